@@ -1,0 +1,1 @@
+"""Tallywire: live scoring and on-air graphics data for functional-fitness heats."""

@@ -1,0 +1,1 @@
+"""The shell: journal, fan-out, clock and what else touches the machine."""

@@ -1,0 +1,1 @@
+"""The journal: an append-only, gapless, durable list of facts."""

@@ -1,0 +1,65 @@
+"""What a journal promises; every back end passes the same contract tests (tests/shell/journal_contract.py)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A line about to be written: who sent it, under which of the sender's own numbers, and its JSON bytes.
+
+    `refusal` is None for an accepted fact; else the JSON bytes of the error it was refused with. A refused fact is
+    written all the same, so that the sender's queue moves on and nothing is lost.
+    """
+
+    sender: str
+    sequence: int
+    body: bytes
+    refusal: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A line as it stands in the journal: `number` counts from 1 without a gap; `received_unix_ms` is wall time."""
+
+    number: int
+    received_unix_ms: int
+    sender: str
+    sequence: int
+    body: bytes
+    refusal: bytes | None
+
+
+class Journal(Protocol):
+    """An append-only list of lines. One process writes; a line is durable before `append` returns."""
+
+    async def append(self, drafts: Sequence[Draft], *, received_unix_ms: int) -> Sequence[Line]:
+        """Write the drafts in order, all or none, and return them as lines once they are durable.
+
+        Raises JournalFailed when they may not be: the journal refuses everything from then on.
+        A draft whose (sender, sequence) is already there is a caller's error: JournalFailed too.
+        """
+        ...
+
+    def read(self, *, after: int = 0) -> Iterator[Line]:
+        """Give the lines with a number above `after`, in order."""
+        ...
+
+    def watermarks(self) -> Mapping[str, int]:
+        """Give each sender's highest sequence."""
+        ...
+
+    def note(self, key: str) -> str | None:
+        """Give what was kept under `key` by `set_note`, or None. Notes describe the journal (mode, competition)."""
+        ...
+
+    def set_note(self, key: str, value: str) -> None:
+        """Keep a short description, durably. A key that is already set to another value raises JournalFailed."""
+        ...
+
+    async def close(self) -> None:
+        """Finish what was queued, then release the files."""
+        ...

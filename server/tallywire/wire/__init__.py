@@ -1,0 +1,1 @@
+"""The wire: messages, codecs and one client's session, without I/O."""
