@@ -1,0 +1,34 @@
+"""As many repetitions as possible: fixed time, most work wins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tallywire.core.facts import Fact
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally
+from tallywire.core.formats.counting import count_work, tie_break_ms
+from tallywire.core.workout import Plan, Workout
+
+
+class Amrap:
+    """The rounds repeat until the time is up."""
+
+    def plan(self, workout: Workout) -> Plan:
+        """The rounds, again and again."""
+        return Plan(workout, laps=None)
+
+    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+        """Count work through the plan."""
+        return count_work(plan, facts, until_ms=until_ms)
+
+    def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+        """By scored reps, then by the tie-break time; the withdrawn last."""
+        if tally.withdrawn_ms is not None:
+            return Outcome(status=Status.WITHDRAWN, key=(2,), result="WD")
+        scored = plan.scored(tally.done)
+        running = Status.WORKING if limits.started else Status.READY
+        return Outcome(
+            status=Status.TIMED if limits.over else running,
+            key=(1, -scored, tie_break_ms(plan, tally)),
+            result=f"{scored} reps",
+        )

@@ -1,0 +1,117 @@
+"""Counting work through a plan: what every format made of stations and rounds shares."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from tallywire.core.facts import (
+    BlockCompleted,
+    CountCorrected,
+    Fact,
+    Finished,
+    NoRepCalled,
+    RepCounted,
+    Withdrawn,
+)
+from tallywire.core.formats.base import NEVER_MS, Tally
+from tallywire.core.workout import Plan
+
+
+def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+    """Fold one lane's standing facts, in order, into a tally.
+
+    What a judge sent after `until_ms` or after a withdrawal is remarked, not counted; a correction by the table
+    always counts.
+    """
+    tally = Tally()
+    for fact in facts:
+        if fact.at_ms > until_ms and not isinstance(fact, CountCorrected):
+            tally.remarks.append(f"after the end: {type(fact).__name__} at {fact.at_ms} ms")
+        elif tally.withdrawn_ms is not None and not isinstance(fact, CountCorrected):
+            tally.remarks.append(f"after the withdrawal: {type(fact).__name__} at {fact.at_ms} ms")
+        else:
+            _HANDLERS[type(fact)](plan, tally, fact)
+    return tally
+
+
+def finish_ms(plan: Plan, tally: Tally) -> int | None:
+    """When the work was complete, or None.
+
+    The judge's call counts if no repetition was counted after it; without a call, the moment the count was full.
+    So a call made one missed tap early still holds once the table has corrected the count.
+    """
+    if plan.total_done is None or tally.done < plan.total_done:
+        return None
+    return min((call for call in tally.finish_calls_ms if call >= tally.counted_ms), default=tally.reached_ms)
+
+
+def tie_break_ms(plan: Plan, tally: Tally) -> int:
+    """When the lane passed the workout's tie-break mark; NEVER_MS if it has not, or there is none."""
+    mark = plan.workout.tie_break
+    return NEVER_MS if mark is None else passed_ms(tally, plan.done_at(mark))
+
+
+def passed_ms(tally: Tally, done: int) -> int:
+    """When the lane first had `done` units, for good; NEVER_MS if it has not."""
+    return next((at_ms for at_ms, reached in tally.trail if reached >= done), NEVER_MS)
+
+
+def _advance(plan: Plan, tally: Tally, to: int, at_ms: int) -> None:
+    to = plan.clamp(to)
+    if to > tally.done:
+        tally.trail.append((max(at_ms, tally.reached_ms), to))
+        tally.done = to
+        tally.reached_ms = tally.trail[-1][0]
+    else:
+        tally.remarks.append(f"past the end of the work at {at_ms} ms")
+
+
+def _count(plan: Plan, tally: Tally, fact: RepCounted) -> None:
+    before = tally.done
+    _advance(plan, tally, tally.done + fact.n, fact.at_ms)
+    if tally.done > before:
+        tally.counted_ms = fact.at_ms
+
+
+def _complete_block(plan: Plan, tally: Tally, fact: BlockCompleted) -> None:
+    end = plan.block_end(tally.done)
+    if end is None:
+        tally.remarks.append(f"no block in progress at {fact.at_ms} ms")
+        return
+    _advance(plan, tally, end, fact.at_ms)
+    tally.counted_ms = fact.at_ms
+
+
+def _correct(plan: Plan, tally: Tally, fact: CountCorrected) -> None:
+    to = plan.clamp(plan.done_for(fact.scored_reps))
+    if to > tally.done:
+        _advance(plan, tally, to, fact.at_ms)
+    elif plan.scored(tally.done) != fact.scored_reps:
+        tally.trail = [(at_ms, done) for at_ms, done in tally.trail if done <= to]
+        if to > 0 and (not tally.trail or tally.trail[-1][1] < to):
+            tally.trail.append((fact.at_ms, to))
+        tally.done = to
+        tally.reached_ms = tally.trail[-1][0] if tally.trail else 0
+
+
+def _no_rep(_plan: Plan, tally: Tally, _fact: NoRepCalled) -> None:
+    tally.no_reps += 1
+
+
+def _finish(_plan: Plan, tally: Tally, fact: Finished) -> None:
+    tally.finish_calls_ms.append(fact.at_ms)
+
+
+def _withdraw(_plan: Plan, tally: Tally, fact: Withdrawn) -> None:
+    tally.withdrawn_ms = fact.at_ms
+
+
+_HANDLERS: dict[type[Fact], Callable[[Plan, Tally, Any], None]] = {
+    RepCounted: _count,
+    BlockCompleted: _complete_block,
+    CountCorrected: _correct,
+    NoRepCalled: _no_rep,
+    Finished: _finish,
+    Withdrawn: _withdraw,
+}

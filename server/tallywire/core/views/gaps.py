@@ -1,0 +1,46 @@
+"""The gap view: what a commentator reads. Who leads, by how much in reps, and how far back in time at the last mark."""
+
+from __future__ import annotations
+
+from tallywire.core.competition import Competition
+from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.views.heat import Frame, clock_data, event_data, heat_frame
+from tallywire.core.workout import Mark
+
+
+def gap_frame(competition: Competition, state: HeatState) -> Frame:
+    """Give the gap view.
+
+    `behind_ms` compares the same mark passed by both: the last station end this lane passed, its time less the time
+    of the leader (`leader`) or of the next lane ahead (`ahead`) there. Nothing is estimated between marks.
+    """
+    heat = heat_frame(competition, state)
+    return {
+        "view": "gaps",
+        "competition": heat["competition"],
+        "divisions": heat["divisions"],
+        "event": event_data(state),
+        "heat": heat["heat"],
+        "clock": clock_data(state),
+        "leader": heat["leader"],
+        "order": heat["order"],
+        "lanes": {number: lane | _times(state, int(number)) for number, lane in heat["lanes"].items()},
+    }
+
+
+def _times(state: HeatState, number: int) -> Frame:
+    lane = state.lanes[number]
+    rivals = [state.lanes[other] for other in state.order if state.lanes[other].entry.division == lane.entry.division]
+    found: Frame = {}
+    if lane.splits:
+        mark, at_ms = list(lane.splits.items())[-1]
+        found["last_mark"] = {"round": mark.round, "station": mark.station, "at_ms": at_ms}
+        behind = {"leader": _behind(lane, rivals[0], mark)}
+        if lane is not rivals[0]:
+            behind["ahead"] = _behind(lane, rivals[rivals.index(lane) - 1], mark)
+        found["behind_ms"] = {name: value for name, value in behind.items() if value is not None}
+    return found
+
+
+def _behind(lane: LaneState, other: LaneState, mark: Mark) -> int | None:
+    return lane.splits[mark] - other.splits[mark] if mark in other.splits else None

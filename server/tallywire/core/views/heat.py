@@ -1,0 +1,121 @@
+"""The heat view: everything the lane pad, the on-air heat standing and the venue board show of one heat.
+
+A frame is plain data without nulls (a missing value is a missing key), because a JSON Merge Patch (RFC 7396) uses
+null to remove a key. Lanes are keyed by number, so that a tap patches a few values of one lane.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tallywire.core.competition import Competition
+from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.workout import Leg
+
+Frame = dict[str, Any]
+
+
+def heat_frame(competition: Competition, state: HeatState) -> Frame:
+    """Give the heat view. Times are integer milliseconds on the heat clock unless the name says unix."""
+    return {
+        "view": "heat",
+        "competition": {"name": competition.name},
+        "divisions": {division.id: {"name": division.name} for division in competition.divisions.values()},
+        "event": event_data(state),
+        "heat": {"id": state.heat.id, "name": state.heat.name, "status": _heat_status(state)},
+        "clock": clock_data(state),
+        "leader": _present(lane=state.leader, round=state.round or None),
+        "order": list(state.order),
+        "lanes": {str(lane.lane): lane_data(lane) for lane in state.lanes.values()},
+    }
+
+
+def clock_data(state: HeatState) -> Frame:
+    """What a page needs to run the clock by itself: heat clock = (unix now - zero_unix_ms) x the server's speed."""
+    started = state.started
+    return {
+        "cap_ms": state.event.workout.time_cap_ms,
+        **_present(
+            zero_unix_ms=None if started is None else started.unix_ms,
+            zero_at_ms=None if started is None else started.at_ms,
+            ended_ms=state.ended_ms,
+        ),
+    }
+
+
+def event_data(state: HeatState) -> Frame:
+    """The workout as a page needs it: legs of one lap with the numbers at their ends."""
+    plan = state.plan
+    return {
+        "id": state.event.id,
+        "name": state.event.name,
+        "format": state.event.workout.format,
+        "rounds_a_lap": plan.rounds_a_lap,
+        "lap_done": plan.lap_done,
+        "lap_scored": plan.lap_scored,
+        **_present(laps=plan.laps, total_scored=plan.total_scored, total_done=plan.total_done),
+        "legs": [_leg_data(leg) for leg in plan.legs],
+    }
+
+
+def lane_data(lane: LaneState) -> Frame:
+    """One lane. Gaps are scored reps it trails by; `place` is among its division in this heat, as it stands."""
+    position = lane.position
+    return {
+        "lane": lane.lane,
+        "entry": lane.entry.id,
+        "name": lane.entry.name,
+        "short": lane.entry.short,
+        "home": lane.entry.home,
+        "division": lane.entry.division,
+        "status": lane.status.value,
+        "place": lane.place,
+        "shared": lane.place_shared,
+        "points": lane.points,
+        "scored_reps": lane.scored_reps,
+        "done": lane.tally.done,
+        "round": position.round,
+        "station": position.number,
+        "movement": position.station.movement,
+        "unit": position.station.unit,
+        "station_done": position.station_done,
+        "station_amount": position.station.amount,
+        "credit": position.station.credit.value,
+        "next_mark": position.next_mark,
+        "round_mark": position.round_mark,
+        "gap_leader": lane.gap_leader,
+        "gap_next": lane.gap_next,
+        "no_reps": lane.tally.no_reps,
+        "result": lane.outcome.result,
+        "reached_ms": lane.tally.reached_ms,
+        "remarks": len(lane.tally.remarks),
+        "splits": {f"{mark.round}.{mark.station}": at_ms for mark, at_ms in lane.splits.items()},
+        **_present(reps_to_go=lane.reps_to_go, finish_ms=lane.finish_ms),
+    }
+
+
+def _leg_data(leg: Leg) -> Frame:
+    station = leg.station
+    return {
+        "round": leg.round,
+        "station": leg.number,
+        "movement": station.movement,
+        "amount": station.amount,
+        "unit": station.unit,
+        "credit": station.credit.value,
+        "done_after": leg.done_after,
+        "scored_after": leg.scored_after,
+        "expected_ms": station.expected_ms,
+        "touch_guard_ms": station.touch_guard_ms,
+        "loads": dict(station.loads),
+    }
+
+
+def _heat_status(state: HeatState) -> str:
+    if state.over:
+        return "over"
+    return "running" if state.started else "waiting"
+
+
+def _present(**values: object) -> Frame:
+    return {name: value for name, value in values.items() if value is not None}
