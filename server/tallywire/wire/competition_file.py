@@ -1,0 +1,118 @@
+"""The competition file: TOML written by hand by an organiser, checked all at once, turned into the core's terms."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from typing import Any
+
+from pydantic import ValidationError
+
+from tallywire.core.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.errors import BadFile, Problem
+from tallywire.core.points import PointsTable
+from tallywire.core.workout import Credit, Mark, Station, Workout
+from tallywire.wire.competition_checks import cross_checks
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, StationTable
+from tallywire.wire.problems import problems_of
+from tallywire.wire.start_list import LaneRow, read_start_list
+
+ReadText = Callable[[str], str]
+"""Gives the text of a file named in the competition file, relative to it. Raises OSError when it cannot."""
+
+
+def read_competition(name: str, text: str, read_text: ReadText) -> Competition:
+    """Read a competition file. Raises BadFile with everything that is wrong with it."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as exc:
+        raise BadFile(name, [Problem("the file", str(exc), "TOML")]) from exc
+    try:
+        table = CompetitionFile.model_validate(data)
+    except ValidationError as exc:
+        raise BadFile(name, problems_of(exc)) from exc
+    rows, problems = _start_lists(table, read_text)
+    problems += cross_checks(table, rows)
+    if problems:
+        raise BadFile(name, problems)
+    return _competition(table, rows)
+
+
+def competition_schema() -> dict[str, Any]:
+    """Give the JSON Schema (2020-12) of the competition file."""
+    schema: dict[str, Any] = CompetitionFile.model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def _start_lists(table: CompetitionFile, read_text: ReadText) -> tuple[list[LaneRow], list[Problem]]:
+    rows: list[LaneRow] = []
+    problems: list[Problem] = []
+    for index, file_name in enumerate(table.start_lists, start=1):
+        try:
+            found, wrong = read_start_list(file_name, read_text(file_name))
+        except (OSError, UnicodeDecodeError) as exc:
+            found, wrong = (
+                [],
+                [Problem(f"start_lists[{index}]", f'"{file_name}" ({exc})', "a readable CSV file in UTF-8")],
+            )
+        rows += found
+        problems += wrong
+    return rows, problems
+
+
+def _competition(table: CompetitionFile, rows: list[LaneRow]) -> Competition:
+    lanes: dict[str, dict[int, str]] = {
+        heat.id: {int(lane): entry for lane, entry in heat.lanes.items()} for heat in table.heat
+    }
+    for row in rows:
+        lanes[row.heat][row.lane] = row.entry
+    return Competition(
+        name=table.competition.name,
+        divisions={each.id: Division(id=each.id, name=each.name) for each in table.division},
+        entries={
+            each.id: Entry(
+                id=each.id,
+                name=each.name,
+                short=each.short or each.name,
+                division=each.division,
+                home=each.home,
+                points_before=each.points_before,
+            )
+            for each in table.entry
+        },
+        points={each.id: PointsTable(tuple(each.places)) for each in table.points},
+        events={each.id: _event(each, table) for each in table.event},
+        heats={
+            each.id: Heat(id=each.id, name=each.name, event=each.event, lanes=dict(sorted(lanes[each.id].items())))
+            for each in table.heat
+        },
+    )
+
+
+def _event(each: EventTable, table: CompetitionFile) -> Event:
+    workout = each.workout
+    stations = tuple(_station(station) for station in workout.station)
+    mark = workout.tie_break
+    return Event(
+        id=each.id,
+        name=each.name,
+        points=each.points or table.points[0].id,
+        workout=Workout(
+            format=workout.format,
+            rounds=(stations,) * workout.rounds,
+            time_cap_ms=workout.time_cap,
+            tie_break=None if mark is None else Mark(round=mark.round, station=mark.station),
+        ),
+    )
+
+
+def _station(each: StationTable) -> Station:
+    return Station(
+        movement=each.movement,
+        amount=each.amount,
+        unit=each.unit,
+        credit=Credit(each.credit),
+        expected_ms=round(each.expected_seconds * 1000),
+        touch_guard_ms=each.touch_guard_ms,
+        loads=dict(each.loads),
+    )

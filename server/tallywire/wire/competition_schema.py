@@ -1,0 +1,126 @@
+"""The shape of the competition file: every table and field, with its bounds."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from tallywire.core.timetext import parse_clock
+
+Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$")]
+Text = Annotated[str, Field(min_length=1, max_length=80)]
+LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
+
+
+def _clock(value: Any) -> int:
+    if not isinstance(value, str):
+        raise ValueError('a time in quotes such as "15:00"')
+    try:
+        return parse_clock(value)
+    except ValueError as exc:
+        raise ValueError(str(exc).partition("expected ")[2]) from exc
+
+
+ClockText = Annotated[
+    int,
+    BeforeValidator(_clock),
+    Field(gt=0, le=24 * 3600 * 1000),
+    WithJsonSchema({"type": "string", "pattern": r"^(\d{1,3}:)?\d{1,3}:[0-5]\d(\.\d{1,3})?$", "examples": ["15:00"]}),
+]
+
+
+class Table(BaseModel):
+    """Base of every table: unknown fields are refused, types are not guessed."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class CompetitionTable(Table):
+    """[competition]: the event as a whole."""
+
+    name: Text
+
+
+class DivisionTable(Table):
+    """[[division]]: those who compete against each other."""
+
+    id: Id
+    name: Text
+
+
+class PointsTableTable(Table):
+    """[[points]]: points by place, first place first."""
+
+    id: Id
+    places: list[Annotated[int, Field(ge=0, le=1_000_000)]] = Field(min_length=1, max_length=1000)
+
+
+class EntryTable(Table):
+    """[[entry]]: an athlete, a pair or a team, with the points it brings into the first event of this file."""
+
+    id: Id
+    name: Text
+    division: Id
+    short: Annotated[str, Field(max_length=24)] = ""
+    home: Annotated[str, Field(max_length=60)] = ""
+    points_before: Annotated[int, Field(ge=0, le=10_000_000)] = 0
+
+
+class StationTable(Table):
+    """[[event.workout.station]]: one movement of a round with its amount."""
+
+    movement: Annotated[str, Field(min_length=1, max_length=40)]
+    amount: Annotated[int, Field(ge=1, le=100_000)]
+    unit: Literal["reps", "metres", "calories", "seconds"] = "reps"
+    credit: Literal["unit", "block"] = "unit"
+    expected_seconds: Annotated[float, Field(gt=0, le=7200, strict=False)] = 30.0
+    touch_guard_ms: Annotated[int, Field(ge=0, le=5000)] = 150
+    loads: dict[Id, Annotated[str, Field(min_length=1, max_length=40)]] = Field(default_factory=dict)
+
+
+class MarkTable(Table):
+    """The end of a station of a round, both counted from 1."""
+
+    round: Annotated[int, Field(ge=1, le=1000)]
+    station: Annotated[int, Field(ge=1, le=100)]
+
+
+class WorkoutTable(Table):
+    """[event.workout]: what is done and how it is scored."""
+
+    format: Literal["for_time", "amrap"]
+    rounds: Annotated[int, Field(ge=1, le=200)] = 1
+    time_cap: ClockText
+    tie_break: MarkTable | None = None
+    station: list[StationTable] = Field(min_length=1, max_length=100)
+
+
+class EventTable(Table):
+    """[[event]]: one scored test. `points` names a points table; without it the first one in the file counts."""
+
+    id: Id
+    name: Text
+    points: Id | None = None
+    workout: WorkoutTable
+
+
+class HeatTable(Table):
+    """[[heat]]: the group on the floor together. Lanes stand here, or in a start list."""
+
+    id: Id
+    name: Text
+    event: Id
+    lanes: dict[LaneNumber, Id] = Field(default_factory=dict)
+
+
+class CompetitionFile(Table):
+    """A competition: everything known before the first tap."""
+
+    competition: CompetitionTable
+    start_lists: list[Annotated[str, Field(max_length=200)]] = Field(default_factory=list, max_length=200)
+    division: list[DivisionTable] = Field(min_length=1, max_length=100)
+    points: list[PointsTableTable] = Field(min_length=1, max_length=50)
+    entry: list[EntryTable] = Field(min_length=1, max_length=5000)
+    event: list[EventTable] = Field(min_length=1, max_length=100)
+    heat: list[HeatTable] = Field(min_length=1, max_length=1000)

@@ -1,0 +1,115 @@
+"""Facts as JSON: one object, one line. The rules for every field stand here once, for reading and for the schema."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, fields
+from typing import Annotated, Any, Literal, get_type_hints
+
+import orjson
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, create_model
+
+from tallywire.core.errors import BadMessage
+from tallywire.core.facts import FACT_TYPES, Fact, wire_name
+from tallywire.wire.problems import problems_of, shown
+
+BY_NAME: Mapping[str, type[Fact]] = {wire_name(kind): kind for kind in FACT_TYPES}
+_REQUIRED = object()
+_DEFAULTS: Mapping[type[Fact], list[tuple[str, object]]] = {
+    kind: [(each.name, _REQUIRED if each.default is MISSING else each.default) for each in fields(kind)]
+    for kind in FACT_TYPES
+}
+_NAMES: Mapping[type[Fact], str] = {kind: name for name, kind in BY_NAME.items()}
+
+_DAY_MS = 24 * 60 * 60 * 1000
+_ID = r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$"
+_FIELD_RULES: Mapping[str, Any] = {
+    "id": Field(pattern=_ID, description="made by the sender; the same id twice is the same fact"),
+    "heat": Field(pattern=_ID, description="the id of the heat in the competition file"),
+    "at_ms": Field(ge=0, le=_DAY_MS, description="time on the heat clock in milliseconds"),
+    "sender": Field(pattern=_ID, description="who sent it"),
+    "sequence": Field(ge=1, le=2**53 - 1, description="the sender's own number, 1, 2, 3 …"),
+    "lane": Field(ge=1, le=99, description="the lane"),
+    "unix_ms": Field(
+        ge=0, le=2**53 - 1, description="wall time (Unix, milliseconds) when the heat clock stood at at_ms"
+    ),
+    "n": Field(ge=1, le=1000, description="how many units of the station were done"),
+    "scored_reps": Field(ge=0, le=1_000_000, description="the cumulative number that holds from now on"),
+    "reason": Field(max_length=200, description="why, in words"),
+    "voids": Field(pattern=_ID, description="the id of the fact that never happened"),
+}
+
+
+def _model(kind: type[Fact]) -> type[BaseModel]:
+    hints = get_type_hints(kind)
+    members: dict[str, Any] = {"fact": (Literal[wire_name(kind)], ...)}
+    for each in fields(kind):
+        default = ... if each.default is MISSING else each.default
+        members[each.name] = (Annotated[hints[each.name], _FIELD_RULES[each.name]], default)
+    config = ConfigDict(extra="forbid", strict=True, title=wire_name(kind))
+    return create_model(kind.__name__, __config__=config, __doc__=kind.__doc__, **members)
+
+
+MODELS: Mapping[str, type[BaseModel]] = {wire_name(kind): _model(kind) for kind in FACT_TYPES}
+
+
+def read_fact(data: object) -> Fact:
+    """Read a fact from plain data. Raises BadMessage with every problem, each with its path."""
+    if not isinstance(data, Mapping):
+        raise BadMessage(f"found {shown(data)}, expected a fact: an object with the fields of its kind")
+    name = data.get("fact")
+    model = MODELS.get(name) if isinstance(name, str) else None
+    if model is None:
+        raise BadMessage(f"found {shown(name)}, expected one of {', '.join(MODELS)}", path="fact")
+    try:
+        checked = model.model_validate(data)
+    except ValidationError as exc:
+        raise BadMessage("; ".join(str(problem) for problem in problems_of(exc))) from exc
+    values = dict(checked)
+    del values["fact"]
+    kind: Any = BY_NAME[str(name)]
+    fact: Fact = kind(**values)
+    return fact
+
+
+def trusted_fact(data: dict[str, Any]) -> Fact:
+    """Build a fact from a line of our own journal, which was checked when it came in. Takes `data` apart."""
+    kind: Any = BY_NAME[data.pop("fact")]
+    fact: Fact = kind(**data)
+    return fact
+
+
+def fact_data(fact: Fact) -> dict[str, Any]:
+    """Give a fact as plain data, kind first; fields that hold their default are left out."""
+    kind = type(fact)
+    data: dict[str, Any] = {"fact": _NAMES[kind]}
+    for name, default in _DEFAULTS[kind]:
+        value = getattr(fact, name)
+        if value != default:
+            data[name] = value
+    return data
+
+
+def fact_line(fact: Fact) -> bytes:
+    """Give a fact as one line of JSON, without the newline."""
+    return orjson.dumps(fact_data(fact))
+
+
+def facts_schema() -> dict[str, Any]:
+    """Give the JSON Schema (2020-12) of one line of a recording."""
+    union: Any = Annotated[_union(), Field(discriminator="fact")]
+    adapter: TypeAdapter[Any] = TypeAdapter(union)
+    schema = adapter.json_schema()
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "one line of a Tallywire recording",
+        **schema,
+    }
+
+
+def _union() -> Any:
+    models = list(MODELS.values())
+    union: Any = models[0]
+    for model in models[1:]:
+        union |= model
+    return union

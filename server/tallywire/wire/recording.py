@@ -1,0 +1,69 @@
+"""A recording: newline-delimited JSON, one fact a line. It is what the journal exports and what `rehearse` plays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import orjson
+
+from tallywire.core.errors import BadFile, BadMessage, Problem
+from tallywire.core.facts import Fact
+from tallywire.wire.fact_lines import read_fact
+from tallywire.wire.problems import shown
+
+LINE_LIMIT = 64 * 1024
+
+
+def read_recording(name: str, text: bytes) -> list[Fact]:
+    """Read a recording, in the order of the file. Raises BadFile with every problem, each with its line number.
+
+    Lines that say `refused` (the journal keeps what it did not take) and empty lines are passed over.
+    """
+    facts: list[Fact] = []
+    problems: list[Problem] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        try:
+            facts += _fact_of(line)
+        except BadMessage as exc:
+            problems.append(_problem(number, exc))
+    if not facts and not problems:
+        problems.append(Problem("the recording", "no facts", "one fact a line"))
+    if problems:
+        raise BadFile(name, problems)
+    return facts
+
+
+def recording_line(body: bytes, refusal: bytes | None) -> bytes:
+    """Give a journal line as a line of a recording, newline included; a refused one says so in `refused`."""
+    if refusal is None:
+        return body + b"\n"
+    try:
+        data = orjson.loads(body)
+    except orjson.JSONDecodeError:
+        data = body.decode(errors="replace")
+    kept = data if isinstance(data, dict) else {"unread": data}
+    return orjson.dumps({"refused": orjson.loads(refusal), **kept}) + b"\n"
+
+
+def recording_lines(lines: Iterable[tuple[bytes, bytes | None]]) -> Iterator[bytes]:
+    """Give journal lines (body, refusal) as lines of a recording."""
+    return (recording_line(body, refusal) for body, refusal in lines)
+
+
+def _fact_of(line: bytes) -> list[Fact]:
+    if not line.strip():
+        return []
+    if len(line) > LINE_LIMIT:
+        raise BadMessage(f"found {len(line)} bytes, expected at most {LINE_LIMIT}")
+    try:
+        data = orjson.loads(line)
+    except orjson.JSONDecodeError as exc:
+        raise BadMessage(f"found {shown(line.decode(errors='replace'))}, expected one JSON object ({exc.msg})") from exc
+    if isinstance(data, dict) and "refused" in data:
+        return []
+    return [read_fact(data)]
+
+
+def _problem(number: int, error: BadMessage) -> Problem:
+    found, _, expected = str(error).partition(", expected ")
+    return Problem(f"line {number}", found.removeprefix("found "), expected or "a fact")

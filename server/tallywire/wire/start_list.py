@@ -1,0 +1,51 @@
+"""Start lists in CSV (RFC 4180): the columns heat, lane and entry, in any order; other columns are passed over."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+
+from tallywire.core.errors import Problem
+from tallywire.wire.problems import shown
+
+COLUMNS = ("heat", "lane", "entry")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaneRow:
+    """One line of a start list; `where` names it in errors."""
+
+    heat: str
+    lane: int
+    entry: str
+    where: str
+
+
+def read_start_list(name: str, text: str) -> tuple[list[LaneRow], list[Problem]]:
+    """Read a start list and give its rows and everything that is wrong with it, line by line."""
+    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff"), newline=""), strict=True)
+    missing = [column for column in COLUMNS if column not in (reader.fieldnames or [])]
+    if missing:
+        found = ", ".join(reader.fieldnames or []) or "no header"
+        return [], [Problem(f"{name} line 1", found, f"a header with {', '.join(COLUMNS)}")]
+    rows: list[LaneRow] = []
+    problems: list[Problem] = []
+    try:
+        for row in reader:
+            where = f"{name} line {reader.line_num}"
+            lane = (row["lane"] or "").strip()
+            if lane.isascii() and lane.isdigit() and 1 <= int(lane) <= 99:
+                rows.append(
+                    LaneRow(
+                        heat=(row["heat"] or "").strip(),
+                        lane=int(lane),
+                        entry=(row["entry"] or "").strip(),
+                        where=where,
+                    )
+                )
+            else:
+                problems.append(Problem(f"{where}, lane", shown(lane), "a whole number from 1 to 99"))
+    except csv.Error as exc:
+        problems.append(Problem(f"{name} line {reader.line_num}", str(exc), "CSV as in RFC 4180"))
+    return rows, problems
