@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 from tallywire.core.points import PointsTable
 from tallywire.core.workout import Workout
-
-_NO_LANES: Mapping[int, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +46,7 @@ class Heat:
     id: str
     name: str
     event: str
-    lanes: Mapping[int, str] = field(default=_NO_LANES)
+    lanes: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,9 +11,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import accumulate
-from types import MappingProxyType
-
-_NO_LOADS: Mapping[str, str] = MappingProxyType({})
 
 
 class Credit(StrEnum):
@@ -38,7 +35,7 @@ class Station:
     credit: Credit = Credit.UNIT
     expected_ms: int = 30_000
     touch_guard_ms: int = 150
-    loads: Mapping[str, str] = field(default=_NO_LOADS)
+    loads: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def scored(self) -> int:
