@@ -1,0 +1,208 @@
+"""Small competitions and facts for the core's tests, made by plain functions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import count
+
+from hypothesis import strategies as st
+from tallywire.core.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.facts import (
+    BlockCompleted,
+    CountCorrected,
+    Fact,
+    FactVoided,
+    Finished,
+    HeatEnded,
+    HeatStarted,
+    NoRepCalled,
+    RepCounted,
+    Withdrawn,
+)
+from tallywire.core.points import PointsTable
+from tallywire.core.workout import Credit, Mark, Station, Workout
+
+CAP_MS = 900_000
+HEAT = "heat"
+
+
+def rounds_of_22(rounds: int = 5) -> tuple[tuple[Station, ...], ...]:
+    """One rep, a block of forty credited as one, ten and ten: 22 scored reps a round."""
+    stations = (
+        Station(movement="sled haul", amount=1),
+        Station(movement="shuttle touch", amount=40, credit=Credit.BLOCK),
+        Station(movement="sandbag over shoulder", amount=10),
+        Station(movement="box step-over", amount=10),
+    )
+    return (stations,) * rounds
+
+
+def workout(
+    *,
+    kind: str = "for_time",
+    rounds: tuple[tuple[Station, ...], ...] | None = None,
+    cap_ms: int = CAP_MS,
+    tie_break: Mark | None = None,
+) -> Workout:
+    """A workout of five rounds of 22 unless told otherwise."""
+    return Workout(format=kind, rounds=rounds or rounds_of_22(), time_cap_ms=cap_ms, tie_break=tie_break)
+
+
+def competition(work: Workout | None = None, *, lanes: int = 3, men: Iterable[int] = ()) -> Competition:
+    """One event, one heat with entries e1, e2 … on lanes 1, 2 …, all women but the lanes in `men`."""
+    numbers = range(1, lanes + 1)
+    heat = Heat(id=HEAT, name="Heat 1", event="event", lanes={n: f"e{n}" for n in numbers})
+    entries = [
+        Entry(id=f"e{n}", name=f"Entry {n}", short=f"E{n}", division="men" if n in set(men) else "women") for n in numbers
+    ]
+    return Competition(
+        name="Test Trials",
+        divisions={each: Division(id=each, name=each.title()) for each in ("women", "men")},
+        entries={entry.id: entry for entry in entries},
+        points={"table": PointsTable(tuple(range(100, 0, -10)))},
+        events={"event": Event(id="event", name="Event", workout=work or workout(), points="table")},
+        heats={HEAT: heat},
+    )
+
+
+class Pad:
+    """Makes one sender's facts with running numbers and ids."""
+
+    def __init__(self, sender: str, lane: int = 0) -> None:
+        self.sender = sender
+        self.lane = lane
+        self._numbers = count(1)
+
+    def _stamp(self, at_ms: int) -> dict[str, object]:
+        number = next(self._numbers)
+        return {
+            "id": f"{self.sender}.{number}",
+            "heat": HEAT,
+            "at_ms": at_ms,
+            "sender": self.sender,
+            "sequence": number,
+        }
+
+    def start(self, at_ms: int = 0) -> HeatStarted:
+        """The heat was started."""
+        return HeatStarted(**self._stamp(at_ms), unix_ms=1_800_000_000_000)  # type: ignore[arg-type]
+
+    def end(self, at_ms: int) -> HeatEnded:
+        """The heat was ended."""
+        return HeatEnded(**self._stamp(at_ms))  # type: ignore[arg-type]
+
+    def reps(self, at_ms: int, n: int = 1) -> RepCounted:
+        """Units were counted."""
+        return RepCounted(**self._stamp(at_ms), lane=self.lane, n=n)  # type: ignore[arg-type]
+
+    def block(self, at_ms: int) -> BlockCompleted:
+        """A block was completed."""
+        return BlockCompleted(**self._stamp(at_ms), lane=self.lane)  # type: ignore[arg-type]
+
+    def no_rep(self, at_ms: int) -> NoRepCalled:
+        """A no-rep was called."""
+        return NoRepCalled(**self._stamp(at_ms), lane=self.lane, reason="depth")  # type: ignore[arg-type]
+
+    def correct(self, at_ms: int, scored_reps: int, *, lane: int | None = None) -> CountCorrected:
+        """The count was corrected."""
+        lane = self.lane if lane is None else lane
+        return CountCorrected(**self._stamp(at_ms), lane=lane, scored_reps=scored_reps, reason="sheet")  # type: ignore[arg-type]
+
+    def finish(self, at_ms: int) -> Finished:
+        """The judge saw the finish."""
+        return Finished(**self._stamp(at_ms), lane=self.lane)  # type: ignore[arg-type]
+
+    def withdraw(self, at_ms: int) -> Withdrawn:
+        """The entry stopped."""
+        return Withdrawn(**self._stamp(at_ms), lane=self.lane)  # type: ignore[arg-type]
+
+    def void(self, at_ms: int, fact: Fact) -> FactVoided:
+        """A fact was voided."""
+        return FactVoided(**self._stamp(at_ms), voids=fact.id, lane=getattr(fact, "lane", None))  # type: ignore[arg-type]
+
+
+def full_round(pad: Pad, start_ms: int, *, step_ms: int = 1000) -> list[Fact]:
+    """One round of 22: haul, block, ten, ten, a step apart; the round ends 22 steps after its start."""
+    tail = [pad.reps(start_ms + step_ms * step) for step in range(3, 23)]
+    return _in_order([pad.reps(start_ms + step_ms), pad.block(start_ms + 2 * step_ms)], tail)
+
+
+def _in_order(first: list[Fact], rest: list[Fact]) -> list[Fact]:
+    facts = sorted([*first, *rest], key=lambda fact: fact.at_ms)
+    numbers = sorted(fact.sequence for fact in facts)
+    return [_renumber(fact, number) for fact, number in zip(facts, numbers, strict=True)]
+
+
+def _renumber(fact: Fact, number: int) -> Fact:
+    from dataclasses import replace
+
+    return replace(fact, sequence=number, id=f"{fact.sender}.{number}")
+
+
+Script = Mapping[str, list[Fact]]
+"""The facts of each sender, in the sender's own order."""
+
+
+@st.composite
+def scripts(draw: st.DrawFn, *, lanes: int = 3) -> Script:
+    """Random heats: a pad a lane and the table, with counts, blocks, no-reps, voids of own and of others' facts."""
+    table = Pad("table-a")
+    script: dict[str, list[Fact]] = {table.sender: [table.start()]}
+    for lane in range(1, lanes + 1):
+        pad = Pad(f"lane-{lane}-a", lane)
+        script[pad.sender] = draw(_lane_script(pad))
+    everything = [fact for facts in script.values() for fact in facts]
+    for _ in range(draw(st.integers(0, 4))):
+        script[table.sender].append(draw(_table_fact(table, everything, lanes)))
+        everything.append(script[table.sender][-1])
+    return script
+
+
+@st.composite
+def _lane_script(draw: st.DrawFn, pad: Pad) -> list[Fact]:
+    facts: list[Fact] = []
+    at_ms = 0
+    for _ in range(draw(st.integers(0, 12))):
+        at_ms += draw(st.integers(0, 120_000))
+        facts.append(draw(_pad_fact(pad, at_ms, facts)))
+    return facts
+
+
+@st.composite
+def _pad_fact(draw: st.DrawFn, pad: Pad, at_ms: int, before: list[Fact]) -> Fact:
+    kind = draw(st.sampled_from("rrrrrrbbnfwv"))
+    if kind == "v" and before:
+        return pad.void(at_ms, draw(st.sampled_from(before)))
+    if kind == "b":
+        return pad.block(at_ms)
+    if kind == "n":
+        return pad.no_rep(at_ms)
+    if kind == "f":
+        return pad.finish(at_ms)
+    if kind == "w":
+        return pad.withdraw(at_ms)
+    return pad.reps(at_ms, draw(st.integers(1, 45)))
+
+
+@st.composite
+def _table_fact(draw: st.DrawFn, table: Pad, known: list[Fact], lanes: int) -> Fact:
+    at_ms = draw(st.integers(0, CAP_MS + 10_000))
+    kind = draw(st.sampled_from("ccvvve"))
+    if kind == "c":
+        return table.correct(at_ms, draw(st.integers(0, 115)), lane=draw(st.integers(1, lanes)))
+    if kind == "e":
+        return table.end(at_ms)
+    return table.void(at_ms, draw(st.sampled_from(known)))
+
+
+@st.composite
+def deliveries(draw: st.DrawFn, script: Script) -> list[Fact]:
+    """One delivery order that keeps each sender's own order."""
+    left = {sender: list(facts) for sender, facts in script.items() if facts}
+    order: list[Fact] = []
+    while left:
+        sender = draw(st.sampled_from(sorted(left)))
+        order.append(left[sender].pop(0))
+        if not left[sender]:
+            del left[sender]
+    return order
