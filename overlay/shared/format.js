@@ -1,0 +1,91 @@
+/** Numbers as people read them. Times are integer milliseconds and are cut, never rounded up: a clock must not run ahead. */
+
+/**
+ * Write a time as m:ss, or h:mm:ss from one hour on: 702318 → 11:42.
+ *
+ * @param {number} ms
+ * @returns {string}
+ */
+export function clockText(ms) {
+  const seconds = Math.floor(Math.max(0, ms) / 1000);
+  const [hours, minutes] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60];
+  const tail = String(seconds % 60).padStart(2, "0");
+  return hours ? `${hours}:${String(minutes).padStart(2, "0")}:${tail}` : `${minutes}:${tail}`;
+}
+
+/**
+ * Write a time with one decimal: 702318 → 11:42.3.
+ *
+ * @param {number} ms
+ * @returns {string}
+ */
+export function clockTextTenths(ms) {
+  return clockTextDecimals(ms, 1);
+}
+
+/**
+ * Write a time with so many decimals, 0 to 3.
+ *
+ * @param {number} ms
+ * @param {number} decimals
+ * @returns {string}
+ */
+export function clockTextDecimals(ms, decimals) {
+  const milli = String(Math.floor(Math.max(0, ms)) % 1000).padStart(3, "0");
+  return decimals ? `${clockText(ms)}.${milli.slice(0, decimals)}` : clockText(ms);
+}
+
+/**
+ * Write a lane's result: a finish as a time with so many decimals, anything else (CAP+4, 87 reps, WD) as announced.
+ *
+ * @param {{result: string, finish_ms?: number}} lane
+ * @param {number} [decimals]
+ * @returns {string}
+ */
+export function resultText(lane, decimals = 3) {
+  return lane.finish_ms === undefined ? lane.result : clockTextDecimals(lane.finish_ms, decimals);
+}
+
+/**
+ * Write a place: 1 → 1st, 12 → 12th, 23 → 23rd.
+ *
+ * @param {number} place
+ * @returns {string}
+ */
+export function ordinal(place) {
+  const teen = place % 100 >= 11 && place % 100 <= 13;
+  return `${place}${(!teen && ["th", "st", "nd", "rd"][place % 10]) || "th"}`;
+}
+
+/**
+ * Write how many scored reps a lane trails by: 12 → −12; nothing for the leader.
+ *
+ * @param {number} reps
+ * @returns {string}
+ */
+export function repsBehindText(reps) {
+  return reps > 0 ? `−${reps}` : "";
+}
+
+/**
+ * Write how far back in time: 3420 → +3.4 s, 75000 → +1:15.0.
+ *
+ * @param {number} ms
+ * @returns {string}
+ */
+export function timeBehindText(ms) {
+  const [sign, size] = [ms < 0 ? "−" : "+", Math.abs(ms)];
+  if (size >= 60_000) return `${sign}${clockTextTenths(size)}`;
+  return `${sign}${Math.floor(size / 1000)}.${Math.floor((size % 1000) / 100)} s`;
+}
+
+/**
+ * Write a count with its unit: 1 reps → 1 rep, 10 reps → 10 reps, 200 m → 200 m.
+ *
+ * @param {number} amount
+ * @param {string} unit
+ * @returns {string}
+ */
+export function amountText(amount, unit) {
+  return `${amount} ${amount === 1 && unit === "reps" ? "rep" : unit}`;
+}

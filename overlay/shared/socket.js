@@ -1,0 +1,347 @@
+/**
+ * The link to the server (docs/wire.md): says hello, watches views and keeps their frames whole across lost links,
+ * keeps the clock, and notices a link that is only half there.
+ *
+ * @typedef {import("./types.js").HeatFrame} HeatFrame
+ * @typedef {import("./types.js").Notice} Notice
+ * @typedef {import("./types.js").ServerMessage} ServerMessage
+ *
+ * @typedef {object} SocketPort the part of WebSocket that is used
+ * @property {(text: string) => void} send
+ * @property {() => void} close
+ * @property {((event: any) => void) | null} onopen
+ * @property {((event: any) => void) | null} onmessage
+ * @property {((event: any) => void) | null} onclose
+ *
+ * @typedef {object} WirePorts the outside world, so that a test can stand in for it
+ * @property {() => SocketPort} connect
+ * @property {() => number} now our clock, Unix milliseconds
+ * @property {() => number} random from 0 up to 1
+ * @property {(ms: number, act: () => void) => () => void} after gives the function that calls it off
+ * @property {(act: () => void) => () => void} onWake calls when the device is likely to have a network again
+ *
+ * @typedef {object} WireOptions
+ * @property {"viewer" | "lane" | "table"} role
+ * @property {string} [key]
+ * @property {number} [lane]
+ * @property {() => string} [sender] asked at every hello
+ * @property {{view: string, heat: string}[]} [watch]
+ * @property {(view: string, frame: HeatFrame, heat: string) => void} [onFrame] `heat` as it was asked for
+ * @property {(link: {up: boolean, since: number}) => void} [onLink] up: the server has welcomed us
+ * @property {(message: Notice) => void} [onMessage] everything else the server says
+ *
+ * @typedef {object} Watched
+ * @property {string} view
+ * @property {string} heat
+ * @property {string} [epoch]
+ * @property {number} [number] missing: a snapshot is on its way
+ * @property {HeatFrame} [frame]
+ */
+
+import { createClockSync } from "./clock.js";
+import { applyPatch } from "./patch.js";
+
+const BACK_OFF_MS = { least: 250, most: 5000 };
+const PING_EVERY_MS = 10_000;
+/** A few pings at once on a new link, so that one slow round trip does not set the clock. */
+const PINGS_ON_OPEN = 4;
+const SILENT_MS = 12_000;
+/** A ping younger than this may yet be answered. */
+const PATIENCE_MS = 4000;
+const LOOK_EVERY_MS = 1000;
+
+/**
+ * How long to wait before the next try: doubled each time, and spread so that a hall of phones does not come back in
+ * one wave.
+ *
+ * @param {number} attempt 0 for the first
+ * @param {number} random from 0 up to 1
+ * @returns {number} milliseconds
+ */
+export function backOffMs(attempt, random) {
+  const most = Math.min(BACK_OFF_MS.most, BACK_OFF_MS.least * 2 ** attempt);
+  return Math.max(BACK_OFF_MS.least, most / 2 + (most / 2) * random);
+}
+
+/**
+ * Where the websocket of this page's own server is.
+ *
+ * @param {{protocol: string, host: string}} address the page's location
+ * @returns {string}
+ */
+export function wireUrl(address) {
+  return `${address.protocol === "https:" ? "wss:" : "ws:"}//${address.host}/wire`;
+}
+
+/**
+ * The key from the fragment (`#key=…`), which a browser never sends to a server.
+ *
+ * @param {{hash: string}} address the page's location
+ * @returns {string | undefined}
+ */
+export function keyFrom(address) {
+  return new URLSearchParams(address.hash.slice(1)).get("key") ?? undefined;
+}
+
+/**
+ * Open the link and keep it open.
+ *
+ * @param {WireOptions} options
+ * @param {WirePorts} [ports]
+ * @returns {Wire}
+ */
+export function openWire(options, ports = browserPorts()) {
+  const wire = new Wire(options, ports);
+  wire.open();
+  return wire;
+}
+
+export class Wire {
+  /** The server's clock: `clock.nowMs()` is its wall time. */
+  clock;
+  #sync = createClockSync();
+  #options;
+  #ports;
+  /** @type {SocketPort | undefined} */
+  #socket;
+  /** @type {Map<string, Watched>} */
+  #watched = new Map();
+  #attempt = 0;
+  #up = false;
+  #heardAt = 0;
+  /** When the oldest unanswered ping left; undefined when none is out. @type {number | undefined} */
+  #pingedAt;
+  #pingDueAt = 0;
+  #burst = 0;
+  /** @type {(() => void)[]} */
+  #stops = [];
+  #stopRetry = () => {};
+  #closed = false;
+
+  /**
+   * @param {WireOptions} options
+   * @param {WirePorts} ports
+   */
+  constructor(options, ports) {
+    this.#options = options;
+    this.#ports = ports;
+    this.clock = {
+      nowMs: () => ports.now() + this.#sync.offsetMs(),
+      errorMs: () => this.#sync.errorMs(),
+    };
+    for (const { view, heat } of options.watch ?? []) this.#watched.set(`${view}/${heat}`, { view, heat });
+  }
+
+  /** Begin, and look after the link from then on. */
+  open() {
+    this.#connect();
+    this.#stops.push(this.#ports.onWake(() => this.#wake()));
+    const look = () => {
+      this.#look();
+      stop = this.#ports.after(LOOK_EVERY_MS, look);
+    };
+    let stop = this.#ports.after(LOOK_EVERY_MS, look);
+    this.#stops.push(() => stop());
+  }
+
+  /**
+   * Send a message. False: there is no link now, nothing was sent.
+   *
+   * @param {object} message
+   * @returns {boolean}
+   */
+  send(message) {
+    if (!this.#up) return false;
+    this.#post(message);
+    return true;
+  }
+
+  /**
+   * Watch one more view of a heat (`floor`: whichever heat is on the floor).
+   *
+   * @param {string} view
+   * @param {string} heat
+   */
+  watch(view, heat) {
+    const key = `${view}/${heat}`;
+    if (this.#watched.has(key)) return;
+    this.#watched.set(key, { view, heat });
+    if (this.#up) this.#post({ type: "watch", view, heat });
+  }
+
+  /**
+   * Stop watching a view of a heat.
+   *
+   * @param {string} view
+   * @param {string} heat
+   */
+  unwatch(view, heat) {
+    if (this.#watched.delete(`${view}/${heat}`)) this.send({ type: "unwatch", view, heat });
+  }
+
+  /** Drop the link and say hello again at once. */
+  restart() {
+    this.#attempt = 0;
+    this.#lose();
+    this.#wake();
+  }
+
+  /** Close for good. */
+  close() {
+    this.#closed = true;
+    this.#stopRetry();
+    for (const stop of this.#stops) stop();
+    this.#lose();
+  }
+
+  #connect() {
+    if (this.#closed || this.#socket) return;
+    const socket = this.#ports.connect();
+    this.#socket = socket;
+    this.#heardAt = this.#pingedAt = this.#ports.now(); // a link that never opens counts as an unanswered ping
+    socket.onopen = () => this.#socket === socket && this.#greet();
+    socket.onmessage = (event) => this.#socket === socket && this.#hear(event.data);
+    socket.onclose = () => this.#socket === socket && this.#lose();
+  }
+
+  /** Say hello and ask for what we watch. The server answers in this order, so there is no need to wait. */
+  #greet() {
+    const { role, key, lane, sender } = this.#options;
+    this.#heardAt = this.#ports.now();
+    this.#pingedAt = undefined;
+    this.#sync.reset(); // the device may have slept, and its clock with it
+    this.#post({ type: "hello", role, ...present({ key, lane, sender: sender?.() }) });
+    for (const { view, heat, epoch, number } of this.#watched.values()) {
+      this.#post({ type: "watch", view, heat, ...(number === undefined ? {} : { epoch, number }) });
+    }
+    this.#burst = PINGS_ON_OPEN;
+    this.#ping();
+  }
+
+  /** @param {string} text */
+  #hear(text) {
+    /** @type {ServerMessage} */
+    const message = JSON.parse(text);
+    this.#heardAt = this.#ports.now();
+    if (message.type === "snapshot") this.#takeSnapshot(message);
+    else if (message.type === "patch") this.#takePatch(message);
+    else if (message.type === "pong") this.#takePong(message);
+    else this.#takeNotice(message);
+  }
+
+  /** @param {Notice} message */
+  #takeNotice(message) {
+    if (message.type === "welcome") {
+      this.#attempt = 0; // only now: a server that turns us away must not be asked four times a second
+      this.#setUp(true);
+    }
+    this.#options.onMessage?.(message);
+  }
+
+  /** @param {import("./types.js").Snapshot} message */
+  #takeSnapshot({ view, heat, epoch, number, frame }) {
+    const watched = this.#watched.get(`${view}/${heat}`);
+    if (!watched) return;
+    Object.assign(watched, { epoch, number, frame });
+    this.#options.onFrame?.(view, frame, heat);
+  }
+
+  /** @param {import("./types.js").Patch} message */
+  #takePatch({ view, heat, number, patch }) {
+    const watched = this.#watched.get(`${view}/${heat}`);
+    if (!watched || watched.number === undefined || number <= watched.number) return;
+    if (number > watched.number + 1) {
+      watched.number = undefined; // a patch is missing: only a whole frame helps
+      this.#post({ type: "watch", view, heat });
+      return;
+    }
+    watched.number = number;
+    watched.frame = /** @type {HeatFrame} */ (applyPatch(watched.frame, patch));
+    this.#options.onFrame?.(view, watched.frame, heat);
+  }
+
+  /** @param {import("./types.js").Pong} message */
+  #takePong({ t1, t2, t3 }) {
+    this.#pingedAt = undefined;
+    this.#sync.sample(t1, t2, t3, this.#ports.now());
+    this.#burst -= 1;
+    if (this.#burst > 0) this.#ping();
+  }
+
+  #ping() {
+    const now = this.#ports.now();
+    this.#pingedAt ??= now;
+    this.#pingDueAt = now + PING_EVERY_MS;
+    this.#post({ type: "ping", t1: now });
+  }
+
+  /** Once a second: ping when it is time, and give up on a link that answers nothing. */
+  #look() {
+    if (!this.#socket) return;
+    const now = this.#ports.now();
+    const unanswered = this.#pingedAt !== undefined && now - this.#pingedAt >= PATIENCE_MS;
+    if (unanswered && now - this.#heardAt >= SILENT_MS) this.#lose();
+    else if (this.#up && now >= this.#pingDueAt) this.#ping();
+  }
+
+  #lose() {
+    const socket = this.#socket;
+    this.#socket = undefined;
+    socket?.close();
+    this.#setUp(false);
+    this.#stopRetry();
+    if (this.#closed) return;
+    const wait = backOffMs(this.#attempt, this.#ports.random());
+    this.#attempt += 1;
+    this.#stopRetry = this.#ports.after(wait, () => this.#connect());
+  }
+
+  /** The device says that it has a network again: do not sit out the back-off. */
+  #wake() {
+    if (this.#socket || this.#closed) return;
+    this.#stopRetry();
+    this.#connect();
+  }
+
+  /** @param {boolean} up */
+  #setUp(up) {
+    if (up === this.#up) return;
+    this.#up = up;
+    this.#options.onLink?.({ up, since: this.#ports.now() });
+  }
+
+  /** @param {object} message */
+  #post(message) {
+    this.#socket?.send(JSON.stringify(message));
+  }
+}
+
+/**
+ * @param {{[name: string]: unknown}} values
+ * @returns {{[name: string]: unknown}}
+ */
+function present(values) {
+  return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined));
+}
+
+/** @returns {WirePorts} */
+function browserPorts() {
+  return {
+    connect: () => new WebSocket(wireUrl(location)),
+    now: () => Date.now(),
+    random: () => Math.random(),
+    after(ms, act) {
+      const timer = setTimeout(act, ms);
+      return () => clearTimeout(timer);
+    },
+    onWake(act) {
+      const wake = () => document.visibilityState === "visible" && act();
+      addEventListener("online", wake);
+      document.addEventListener("visibilitychange", wake);
+      return () => {
+        removeEventListener("online", wake);
+        document.removeEventListener("visibilitychange", wake);
+      };
+    },
+  };
+}

@@ -1,0 +1,124 @@
+/**
+ * The shapes that travel on the wire, for the type checker; nothing here runs. docs/wire.md and docs/frames.md bind.
+ * A frame never contains null: a missing value is a missing key.
+ *
+ * @typedef {{[key: string]: unknown}} Json
+ *
+ * @typedef {object} Leg one station of one round, with the numbers at its end counted from the start of the lap
+ * @property {number} round
+ * @property {number} station
+ * @property {string} movement
+ * @property {number} amount
+ * @property {string} unit
+ * @property {"unit" | "block"} credit
+ * @property {number} done_after
+ * @property {number} scored_after
+ * @property {number} expected_ms
+ * @property {number} touch_guard_ms
+ * @property {Record<string, string>} loads
+ *
+ * @typedef {object} EventData
+ * @property {string} id
+ * @property {string} name
+ * @property {string} format
+ * @property {number} rounds_a_lap
+ * @property {number} lap_done
+ * @property {number} lap_scored
+ * @property {number} [laps] missing: the lap repeats until the time is up
+ * @property {number} [total_scored]
+ * @property {number} [total_done]
+ * @property {Leg[]} legs
+ *
+ * @typedef {object} ClockData
+ * @property {number} cap_ms
+ * @property {number} [zero_unix_ms] server wall time when the heat clock stood at zero_at_ms; missing: not started
+ * @property {number} [zero_at_ms]
+ * @property {number} [ended_ms]
+ *
+ * @typedef {object} LaneData
+ * @property {number} lane
+ * @property {string} entry
+ * @property {string} name
+ * @property {string} short
+ * @property {string} home
+ * @property {string} division
+ * @property {"ready" | "working" | "finished" | "capped" | "timed" | "withdrawn"} status
+ * @property {number} place
+ * @property {boolean} shared
+ * @property {number} points
+ * @property {number} scored_reps
+ * @property {number} done
+ * @property {number} round
+ * @property {number} station
+ * @property {string} movement
+ * @property {string} unit
+ * @property {number} station_done
+ * @property {number} station_amount
+ * @property {"unit" | "block"} credit
+ * @property {number} next_mark
+ * @property {number} round_mark
+ * @property {number} gap_leader
+ * @property {number} gap_next
+ * @property {number} no_reps
+ * @property {string} result
+ * @property {number} reached_ms
+ * @property {number} remarks
+ * @property {Record<string, number>} splits
+ * @property {number} [reps_to_go]
+ * @property {number} [finish_ms]
+ * @property {{round: number, station: number, at_ms: number}} [last_mark] gap view only
+ * @property {{leader?: number, ahead?: number}} [behind_ms] gap view only
+ *
+ * @typedef {object} HeatFrame
+ * @property {string} view
+ * @property {"live" | "rehearsal"} [mode]
+ * @property {number} [speed]
+ * @property {{name: string}} competition
+ * @property {Record<string, {name: string}>} divisions
+ * @property {EventData} event
+ * @property {{id: string, name: string, status: "waiting" | "running" | "over"}} heat
+ * @property {ClockData} clock
+ * @property {{lane?: number, round?: number}} leader
+ * @property {number[]} order
+ * @property {Record<string, LaneData>} lanes
+ * @property {{id: string, name: string, event: string}[]} [heats]
+ *
+ * @typedef {object} FactDraft a fact before the queue gives it its sender and number
+ * @property {string} fact
+ * @property {string} id
+ * @property {string} heat
+ * @property {number} at_ms
+ * @property {number} [lane]
+ * @property {number} [n]
+ * @property {string} [reason]
+ * @property {string} [voids]
+ * @property {number} [scored_reps]
+ * @property {number} [unix_ms]
+ *
+ * @typedef {FactDraft & {sender: string, sequence: number}} FactData
+ *
+ * @typedef {object} TallyData what the table has counted for a lane
+ * @property {string} heat
+ * @property {number} lane
+ * @property {number} done
+ * @property {number} scored_reps
+ * @property {number} no_reps
+ * @property {LaneData["status"]} status
+ *
+ * @typedef {object} Refusal
+ * @property {number} sequence
+ * @property {string} code
+ * @property {string} message
+ *
+ * @typedef {{type: "welcome", role: string, mode: "live" | "rehearsal", speed: number, sender?: string, watermark?: number}} Welcome
+ * @typedef {{type: "acknowledged", sender: string, watermark: number, refused: Refusal[], tally?: TallyData}} Acknowledged
+ * @typedef {{type: "gap", expected: number, found: number}} Gap
+ * @typedef {{type: "error", code: string, message: string, path?: string}} WireError
+ * @typedef {{type: "snapshot", view: string, heat: string, epoch: string, number: number, frame: HeatFrame}} Snapshot
+ * @typedef {{type: "patch", view: string, heat: string, number: number, patch: Json}} Patch
+ * @typedef {{type: "pong", t1: number, t2: number, t3: number}} Pong
+ * @typedef {Welcome | Acknowledged | Gap | WireError} Notice what a page hears besides frames
+ * @typedef {Notice | Snapshot | Patch | Pong} ServerMessage
+ */
+
+export {};
