@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from itertools import count
 
 from hypothesis import strategies as st
+
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.facts import (
     BlockCompleted,
@@ -53,7 +54,8 @@ def competition(work: Workout | None = None, *, lanes: int = 3, men: Iterable[in
     numbers = range(1, lanes + 1)
     heat = Heat(id=HEAT, name="Heat 1", event="event", lanes={n: f"e{n}" for n in numbers})
     entries = [
-        Entry(id=f"e{n}", name=f"Entry {n}", short=f"E{n}", division="men" if n in set(men) else "women") for n in numbers
+        Entry(id=f"e{n}", name=f"Entry {n}", short=f"E{n}", division="men" if n in set(men) else "women")
+        for n in numbers
     ]
     return Competition(
         name="Test Trials",
@@ -123,20 +125,8 @@ class Pad:
 
 def full_round(pad: Pad, start_ms: int, *, step_ms: int = 1000) -> list[Fact]:
     """One round of 22: haul, block, ten, ten, a step apart; the round ends 22 steps after its start."""
-    tail = [pad.reps(start_ms + step_ms * step) for step in range(3, 23)]
-    return _in_order([pad.reps(start_ms + step_ms), pad.block(start_ms + 2 * step_ms)], tail)
-
-
-def _in_order(first: list[Fact], rest: list[Fact]) -> list[Fact]:
-    facts = sorted([*first, *rest], key=lambda fact: fact.at_ms)
-    numbers = sorted(fact.sequence for fact in facts)
-    return [_renumber(fact, number) for fact, number in zip(facts, numbers, strict=True)]
-
-
-def _renumber(fact: Fact, number: int) -> Fact:
-    from dataclasses import replace
-
-    return replace(fact, sequence=number, id=f"{fact.sender}.{number}")
+    head: list[Fact] = [pad.reps(start_ms + step_ms), pad.block(start_ms + 2 * step_ms)]
+    return head + [pad.reps(start_ms + step_ms * step) for step in range(3, 23)]
 
 
 Script = Mapping[str, list[Fact]]

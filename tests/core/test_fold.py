@@ -18,7 +18,9 @@ def start() -> HeatStarted:
     return Pad("starter").start()
 
 
-def heat(*facts: Fact, clock_ms: int = 1000, lanes: int = 3, rounds: int = 5, tie_break: Mark | None = None) -> HeatState:
+def heat(
+    *facts: Fact, clock_ms: int = 1000, lanes: int = 3, rounds: int = 5, tie_break: Mark | None = None
+) -> HeatState:
     """Fold facts into a heat of five rounds of 22 with a cap of 15 minutes."""
     work = workout(rounds=rounds_of_22(rounds), tie_break=tie_break)
     return fold(competition(work, lanes=lanes), HEAT, [start(), *facts], clock_ms)
@@ -162,7 +164,7 @@ def test_who_withdraws_is_placed_last_without_points() -> None:
 
 
 def test_equal_times_share_the_better_place() -> None:
-    """Two equal finishes share place 1 and its points; the next place is skipped. Source: common practice, no source."""
+    """Two equal finishes share place 1 and its points; the next is skipped. Source: common practice, no source."""
     state = heat(*rounds(Pad("a", 1), 5), *rounds(Pad("b", 2), 5), *rounds(Pad("c", 3), 5, step_ms=1100))
     assert [(lane.place, lane.place_shared, lane.points) for lane in state.lanes.values()] == [
         (1, True, 100),

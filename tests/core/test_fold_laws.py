@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from core.samples import CAP_MS, HEAT, Pad, Script, competition, deliveries, scripts
 from hypothesis import given
 from hypothesis import strategies as st
+
+from core.samples import CAP_MS, HEAT, Pad, Script, competition, deliveries, scripts
 from tallywire.core.facts import Fact
 from tallywire.core.fold import HeatBook, HeatState, fold
 

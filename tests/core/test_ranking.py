@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import rankdata
+
 from tallywire.core.points import PointsTable
 from tallywire.core.ranking import places
 from tallywire.core.timetext import clock_text, parse_clock
@@ -14,7 +15,7 @@ from tallywire.core.timetext import clock_text, parse_clock
 @given(st.dictionaries(st.integers(), st.integers(-5, 5)))
 def test_places_are_standard_competition_ranking(keys: dict[int, int]) -> None:
     """Places equal `scipy.stats.rankdata(method="min")`. Source: SciPy."""
-    expected = rankdata(list(keys.values()), method="min") if keys else []
+    expected = rankdata(list(keys.values()), method="min")
     assert list(places(keys).values()) == [int(rank) for rank in expected]
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from core.samples import rounds_of_22, workout
 from hypothesis import given
 from hypothesis import strategies as st
+
+from core.samples import rounds_of_22, workout
 from tallywire.core.workout import Credit, Mark, Plan, Station
 
 

@@ -15,6 +15,7 @@ from tallywire.core.workout import Credit, Mark, Station, Workout
 from tallywire.wire.competition_checks import cross_checks
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, StationTable
 from tallywire.wire.problems import problems_of
+from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.start_list import LaneRow, read_start_list
 
 ReadText = Callable[[str], str]
@@ -30,12 +31,23 @@ def read_competition(name: str, text: str, read_text: ReadText) -> Competition:
     try:
         table = CompetitionFile.model_validate(data)
     except ValidationError as exc:
-        raise BadFile(name, problems_of(exc)) from exc
+        shape = problems_of(exc)
+        raise BadFile(name, [*shape, *_between_tables(data, shape, read_text)]) from exc
     rows, problems = _start_lists(table, read_text)
     problems += cross_checks(table, rows)
     if problems:
         raise BadFile(name, problems)
     return _competition(table, rows)
+
+
+def _between_tables(data: dict[str, Any], shape: list[Problem], read_text: ReadText) -> list[Problem]:
+    """Check between the tables in spite of wrong shapes, leaving out what only follows from those."""
+    table = repaired(CompetitionFile, data)
+    if table is None:
+        return []
+    rows, problems = _start_lists(table, read_text)
+    damaged = [problem.path for problem in shape]
+    return [each for each in [*problems, *cross_checks(table, rows)] if not knock_on(each, damaged)]
 
 
 def competition_schema() -> dict[str, Any]:

@@ -47,5 +47,5 @@ def read_start_list(name: str, text: str) -> tuple[list[LaneRow], list[Problem]]
             else:
                 problems.append(Problem(f"{where}, lane", shown(lane), "a whole number from 1 to 99"))
     except csv.Error as exc:
-        problems.append(Problem(f"{name} line {reader.line_num}", str(exc), "CSV as in RFC 4180"))
+        problems.append(Problem(f"{name} line {reader.reader.line_num}", str(exc), "CSV as in RFC 4180"))
     return rows, problems

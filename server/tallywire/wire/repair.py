@@ -1,0 +1,61 @@
+"""Standing in for what is wrong in a file's shape, so that the checks between its tables can still run.
+
+Without this an organiser would correct a misspelt format only to be told next about a lane given twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from tallywire.core.errors import Problem
+
+M = TypeVar("M", bound=BaseModel)
+
+STAND_IN = "stand-in"
+"""Stands for a name that could not be read; checks that stumble over it say nothing."""
+
+_VALUES: dict[str, Any] = {"format": "for_time", "time_cap": "10:00", "amount": 1, "places": [0] * 1000, "rounds": 200}
+_ROUNDS = 3
+
+
+def repaired(model: type[M], data: dict[str, Any]) -> M | None:
+    """Give the data with stand-ins for what is wrong, or None when too much is. Changes `data`."""
+    for _ in range(_ROUNDS):
+        try:
+            return model.model_validate(data)
+        except ValidationError as exc:
+            for error in exc.errors(include_url=False):
+                _mend(data, error["loc"], error["type"])
+    return None
+
+
+def knock_on(problem: Problem, damaged: Sequence[str]) -> bool:
+    """Tell whether a problem only follows from a stand-in or from a place already named."""
+    return STAND_IN in f"{problem.found} {problem.path}" or any(problem.path.startswith(path) for path in damaged)
+
+
+def _mend(data: Any, loc: tuple[int | str, ...], kind: str) -> None:
+    *way, last = loc
+    for part in way:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return
+    if not isinstance(data, dict):
+        return
+    if kind == "extra_forbidden":
+        data.pop(last, None)
+    elif isinstance(last, str):
+        _stand_in(data, last)
+
+
+def _stand_in(data: dict[str, Any], name: str) -> None:
+    if name in _VALUES:
+        data[name] = _VALUES[name]
+    elif name in data and name not in {"id", "name", "movement", "division", "event"}:
+        del data[name]
+    else:
+        data[name] = STAND_IN
