@@ -1,0 +1,47 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import * as format from "../../overlay/shared/format.js";
+
+test("a clock shows m:ss, h:mm:ss from one hour on, and cuts what it does not show", () => {
+  assert.deepEqual(
+    [0, 999, 59_999, 60_000, 702_318, 3_600_000, 3_725_999].map(format.clockText),
+    ["0:00", "0:00", "0:59", "1:00", "11:42", "1:00:00", "1:02:05"],
+  );
+});
+
+test("tenths are cut, so that the clock never runs ahead", () => {
+  assert.equal(format.clockTextTenths(702_399), "11:42.3");
+});
+
+test("a finish shows so many decimals, and everything else stands as announced", () => {
+  const finished = { result: "11:42.318", finish_ms: 702_318 };
+  assert.equal(format.resultText(finished), "11:42.318");
+  assert.equal(format.resultText(finished, 1), "11:42.3");
+  assert.equal(format.resultText({ result: "CAP+4" }), "CAP+4");
+});
+
+test("ordinals end as in English, with th for the teens", () => {
+  assert.deepEqual(
+    [1, 2, 3, 4, 11, 12, 13, 21, 22, 23, 101, 111].map(format.ordinal),
+    ["1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "22nd", "23rd", "101st", "111th"],
+  );
+});
+
+test("who trails shows by how many reps, who leads shows nothing", () => {
+  assert.equal(format.repsBehindText(12), "−12");
+  assert.equal(format.repsBehindText(0), "");
+});
+
+test("time behind shows seconds with tenths, and minutes from one minute on", () => {
+  assert.deepEqual(
+    [0, 3_420, 59_999, 75_000, -1_250].map(format.timeBehindText),
+    ["+0.0 s", "+3.4 s", "+59.9 s", "+1:15.0", "−1.2 s"],
+  );
+});
+
+test("one rep is singular, other units stay as the workout names them", () => {
+  assert.deepEqual(
+    [format.amountText(1, "reps"), format.amountText(10, "reps"), format.amountText(1, "m")],
+    ["1 rep", "10 reps", "1 m"],
+  );
+});
