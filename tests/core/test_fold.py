@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core import facts as fact_module
-from tallywire.core.facts import FACT_TYPES, HEAT_FACTS, Fact, FactVoided, HeatStarted, LaneFact
+from tallywire.core.conduct import HANDLERS as CONDUCT
+from tallywire.core.facts import (
+    CONDUCT_FACTS,
+    FACT_TYPES,
+    HEAT_FACTS,
+    WORK_FACTS,
+    Fact,
+    FactVoided,
+    HeatStarted,
+    LaneFact,
+)
 from tallywire.core.fold import HeatState, fold
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS
@@ -32,14 +42,16 @@ def rounds(pad: Pad, count: int, *, step_ms: int = 1000) -> list[Fact]:
 
 
 def test_every_fact_type_has_a_handler() -> None:
-    """Every fact type of the module is listed, and every lane fact has a handler in counting work."""
+    """Every fact type of the module is listed, and every lane fact has its handler: as work or as conduct."""
     defined = {
         each
         for each in vars(fact_module).values()
         if isinstance(each, type) and issubclass(each, Fact) and each not in (Fact, LaneFact)
     }
     assert defined == set(FACT_TYPES)
-    assert set(_HANDLERS) == defined - {*HEAT_FACTS, FactVoided}
+    assert set(_HANDLERS) <= set(WORK_FACTS)
+    assert set(CONDUCT) == set(CONDUCT_FACTS)
+    assert defined == {*WORK_FACTS, *CONDUCT_FACTS, *HEAT_FACTS, FactVoided}
 
 
 def test_before_any_fact_everyone_is_ready() -> None:

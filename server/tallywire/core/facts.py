@@ -47,14 +47,17 @@ class HeatEnded(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepCounted(LaneFact):
-    """`n` more units of the current station were done (repetitions, metres, calories …)."""
+    """`n` more units of the current station were done (repetitions, metres, calories …), in a team by `member`."""
 
     n: int = 1
+    member: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockCompleted(LaneFact):
-    """The current station, credited one for the whole block, was completed."""
+    """The current station, credited one for the whole block, was completed, in a team by `member`."""
+
+    member: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,15 +96,120 @@ class FactVoided(Fact):
     reason: str = ""
 
 
-HEAT_FACTS: tuple[type[Fact], ...] = (HeatStarted, HeatEnded)
-LANE_FACTS: tuple[type[LaneFact], ...] = (
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AttemptDeclared(LaneFact):
+    """The next attempt will be at this load, in thousandths of the workout's unit (100 kg = 100000)."""
+
+    load_milli: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AttemptMade(LaneFact):
+    """The declared attempt was a good lift."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AttemptFailed(LaneFact):
+    """The declared attempt was no lift."""
+
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exchanged(LaneFact):
+    """In a relay the work passed to `member` (counted from 1)."""
+
+    member: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PenaltyGiven(LaneFact):
+    """The head judge took `reps` from the count or added `ms` to the time."""
+
+    reason: str
+    reps: int = 0
+    ms: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointsDeducted(LaneFact):
+    """The head judge took `points` from the entry's overall standing."""
+
+    points: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DidNotStart(LaneFact):
+    """The entry was not on its lane at the start."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disqualified(LaneFact):
+    """The head judge disqualified the entry from the event."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldPlaced(LaneFact):
+    """A medical hold: the lane's numbers are off the air until a person releases it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldReleased(LaneFact):
+    """The medical hold on the lane was released."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetChecked(LaneFact):
+    """The lane's scoresheet was compared with the count and agrees."""
+
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatSigned(Fact):
+    """The head judge signed the heat: its result is official."""
+
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AppealDecided(LaneFact):
+    """An appeal about the lane was decided; what it changes stands in facts of its own, made before this one."""
+
+    by: str
+    reason: str
+    upheld: bool
+
+
+HEAT_FACTS: tuple[type[Fact], ...] = (HeatStarted, HeatEnded, HeatSigned)
+WORK_FACTS: tuple[type[LaneFact], ...] = (
     RepCounted,
     BlockCompleted,
     NoRepCalled,
     CountCorrected,
     Finished,
-    Withdrawn,
+    AttemptDeclared,
+    AttemptMade,
+    AttemptFailed,
+    Exchanged,
 )
+"""What a format counts."""
+CONDUCT_FACTS: tuple[type[LaneFact], ...] = (
+    Withdrawn,
+    DidNotStart,
+    Disqualified,
+    PenaltyGiven,
+    PointsDeducted,
+    HoldPlaced,
+    HoldReleased,
+    SheetChecked,
+    AppealDecided,
+)
+"""What holds in every format."""
+LANE_FACTS: tuple[type[LaneFact], ...] = WORK_FACTS + CONDUCT_FACTS
 FACT_TYPES: tuple[type[Fact], ...] = (*HEAT_FACTS, *LANE_FACTS, FactVoided)
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from tallywire.core.competition import Competition, Entry, Event, Heat
+from tallywire.core.conduct import HANDLERS as CONDUCT
+from tallywire.core.conduct import Conduct, conduct_of, ruled
 from tallywire.core.facts import Fact, HeatEnded, HeatStarted
 from tallywire.core.formats import FORMATS
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
@@ -28,17 +30,30 @@ class LaneState:
     lane: int
     entry: Entry
     tally: Tally
+    conduct: Conduct
     outcome: Outcome
     position: Position
     place: int
     place_shared: bool
     points: int
-    scored_reps: int
-    reps_to_go: int | None
     gap_leader: int
     gap_next: int
-    finish_ms: int | None
     splits: Mapping[Mark, int]
+
+    @property
+    def scored_reps(self) -> int:
+        """What the ranking counts, penalties taken off."""
+        return self.outcome.scored_reps
+
+    @property
+    def reps_to_go(self) -> int | None:
+        """Scored reps left of fixed work; None where the work has no end."""
+        return self.outcome.reps_to_go
+
+    @property
+    def finish_ms(self) -> int | None:
+        """The time of the result, penalties added; None for who has none."""
+        return self.outcome.result_ms
 
     @property
     def status(self) -> Status:
@@ -79,6 +94,7 @@ class HeatBook:
         self.started: HeatStarted | None = None
         self.ended_ms: int | None = None
         self._tallies: dict[int, Tally] = {}
+        self._conducts: dict[int, Conduct] = {}
 
     @cached_property
     def plan(self) -> Plan:
@@ -94,28 +110,46 @@ class HeatBook:
     def add(self, fact: Fact) -> None:
         """Take a fact, in any order."""
         touched = self.ledger.add(fact)
-        for lane in touched - {None}:
-            self._tallies.pop(lane, None)  # type: ignore[arg-type]
-        if None in touched:
-            self._settle_heat()
+        for lane in touched:
+            if lane is None:
+                self._settle_heat()
+            else:
+                self._tallies.pop(lane, None)
+                self._conducts.pop(lane, None)
 
     def tally(self, lane: int) -> Tally:
         """Give one lane's tally."""
-        found = self._tallies.get(lane)
-        if found is None:
-            facts = self.ledger.standing(lane)
-            found = self._tallies[lane] = self.format.tally(self.plan, facts, until_ms=self.until_ms)
-        return found
+        if lane not in self._tallies:
+            self._fold_lane(lane)
+        return self._tallies[lane]
+
+    def conduct(self, lane: int) -> Conduct:
+        """Give one lane's conduct."""
+        if lane not in self._conducts:
+            self._fold_lane(lane)
+        return self._conducts[lane]
+
+    def outcome(self, lane: int, clock_ms: int) -> Outcome:
+        """Judge one lane as of `clock_ms`."""
+        conduct = self.conduct(lane)
+        limits = Limits(
+            until_ms=self.until_ms,
+            over=self.over(clock_ms),
+            started=self.started is not None,
+            penalty_reps=conduct.penalty_reps,
+            penalty_ms=conduct.penalty_ms,
+        )
+        return ruled(self.format.outcome(self.plan, self.tally(lane), limits), conduct)
+
+    def over(self, clock_ms: int) -> bool:
+        """Tell whether the heat has ended: by its officials or by the time cap."""
+        return self.ended_ms is not None or clock_ms >= self.event.workout.time_cap_ms
 
     def state(self, clock_ms: int) -> HeatState:
-        """Judge every tally as of `clock_ms` on the heat clock."""
-        over = self.ended_ms is not None or clock_ms >= self.event.workout.time_cap_ms
-        limits = Limits(self.until_ms, over, self.started is not None)
-        tallies = {lane: self.tally(lane) for lane in self.heat.lanes}
-        outcomes = {lane: self.format.outcome(self.plan, tally, limits) for lane, tally in tallies.items()}
+        """Judge every lane as of `clock_ms` on the heat clock."""
         lanes: dict[int, LaneState] = {}
         for rivals in self._divisions():
-            lanes |= _rank(self, {lane: (tallies[lane], outcomes[lane]) for lane in rivals})
+            lanes |= _rank(self, {lane: self.outcome(lane, clock_ms) for lane in rivals})
         order = sorted(lanes, key=lambda lane: _running_order(lanes[lane]))
         return HeatState(
             heat=self.heat,
@@ -123,9 +157,9 @@ class HeatBook:
             plan=self.plan,
             started=self.started,
             ended_ms=self.ended_ms,
-            over=over,
+            over=self.over(clock_ms),
             clock_ms=clock_ms,
-            leader=order[0] if order and tallies[order[0]].done else None,
+            leader=order[0] if order and lanes[order[0]].tally.done else None,
             order=tuple(order),
             lanes={lane: lanes[lane] for lane in self.heat.lanes},
         )
@@ -134,6 +168,13 @@ class HeatBook:
         """The latest heat clock among the facts that stand."""
         lanes = (self.ledger.standing(lane) for lane in (None, *self.heat.lanes))
         return max((facts[-1].at_ms for facts in lanes if facts), default=0)
+
+    def _fold_lane(self, lane: int) -> None:
+        facts = self.ledger.standing(lane)
+        conduct = self._conducts[lane] = conduct_of(facts)
+        until_ms = self.until_ms if conduct.withdrawn_ms is None else min(self.until_ms, conduct.withdrawn_ms)
+        work = [fact for fact in facts if type(fact) not in CONDUCT]
+        self._tallies[lane] = self.format.tally(self.plan, work, until_ms=until_ms)
 
     def _settle_heat(self) -> None:
         facts = self.ledger.standing(None)
@@ -164,32 +205,29 @@ def fold(competition: Competition, heat_id: str, facts: Iterable[Fact], clock_ms
     return book.state(book.last_ms() if clock_ms is None else clock_ms)
 
 
-def _rank(book: HeatBook, rivals: Mapping[int, tuple[Tally, Outcome]]) -> dict[int, LaneState]:
-    place_of = places({lane: outcome.key for lane, (_, outcome) in rivals.items()})
+def _rank(book: HeatBook, outcomes: Mapping[int, Outcome]) -> dict[int, LaneState]:
+    """Place the lanes of one division against each other."""
+    place_of = places({lane: outcome.key for lane, outcome in outcomes.items()})
     sharing = Counter(place_of.values())
-    positions = {lane: book.plan.position(tally.done) for lane, (tally, _) in rivals.items()}
-    scored_at = {place_of[lane]: positions[lane].scored for lane in rivals}
-    leader_scored, total = scored_at[1], book.plan.total_scored
+    score_at = {place_of[lane]: outcome.score for lane, outcome in outcomes.items()}
     table = book.competition.points[book.event.points]
     lanes: dict[int, LaneState] = {}
-    for lane, (tally, outcome) in rivals.items():
-        place, scored = place_of[lane], positions[lane].scored
-        ahead = max((other for other in scored_at if other < place), default=place)
+    for lane, outcome in outcomes.items():
+        place = place_of[lane]
+        ahead = max((other for other in score_at if other < place), default=place)
         lanes[lane] = LaneState(
             lane=lane,
             entry=book.competition.entry_on(book.heat, lane),
-            tally=tally,
+            tally=book.tally(lane),
+            conduct=book.conduct(lane),
             outcome=outcome,
-            position=positions[lane],
+            position=book.plan.position(book.tally(lane).done),
             place=place,
             place_shared=sharing[place] > 1,
-            points=0 if outcome.status is Status.WITHDRAWN else table.worth(place),
-            scored_reps=scored,
-            reps_to_go=None if total is None else total - scored,
-            gap_leader=max(0, leader_scored - scored),
-            gap_next=max(0, scored_at[ahead] - scored),
-            finish_ms=outcome.result_ms,
-            splits=_splits(book.plan, tally),
+            points=table.worth(place) if outcome.status.has_result else 0,
+            gap_leader=max(0, score_at[1] - outcome.score),
+            gap_next=max(0, score_at[ahead] - outcome.score),
+            splits=_splits(book.plan, book.tally(lane)),
         )
     return lanes
 

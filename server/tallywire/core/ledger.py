@@ -51,7 +51,11 @@ class Ledger:
             self._lanes[lane_of(known)].remove(known)
             touched.add(lane_of(known))
         self._by_id[fact.id] = fact
-        insort(self._lanes[lane_of(fact)], fact, key=lambda each: each.order)
+        facts = self._lanes[lane_of(fact)]
+        if not facts or facts[-1].order < fact.order:
+            facts.append(fact)
+        else:
+            insort(facts, fact, key=lambda each: each.order)
         return touched
 
     def standing(self, lane: int | None) -> list[Fact]:

@@ -26,7 +26,7 @@ _ID = r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$"
 _FIELD_RULES: Mapping[str, Any] = {
     "id": Field(pattern=_ID, description="made by the sender; the same id twice is the same fact"),
     "heat": Field(pattern=_ID, description="the id of the heat in the competition file"),
-    "at_ms": Field(ge=0, le=_DAY_MS, description="time on the heat clock in milliseconds"),
+    "at_ms": Field(ge=0, le=30 * _DAY_MS, description="time on the heat clock in milliseconds"),
     "sender": Field(pattern=_ID, description="who sent it"),
     "sequence": Field(ge=1, le=2**53 - 1, description="the sender's own number, 1, 2, 3 …"),
     "lane": Field(ge=1, le=99, description="the lane"),
@@ -36,6 +36,13 @@ _FIELD_RULES: Mapping[str, Any] = {
     "n": Field(ge=1, le=1000, description="how many units of the station were done"),
     "scored_reps": Field(ge=0, le=1_000_000, description="the cumulative number that holds from now on"),
     "reason": Field(max_length=200, description="why, in words"),
+    "member": Field(ge=1, le=20, description="which member of the team, counted from 1"),
+    "load_milli": Field(ge=1, le=2_000_000, description="load in thousandths of the workout's unit"),
+    "reps": Field(ge=0, le=10_000, description="repetitions taken from the count"),
+    "ms": Field(ge=0, le=_DAY_MS, description="milliseconds added to the time"),
+    "points": Field(ge=0, le=1_000_000, description="points taken from the overall standing"),
+    "by": Field(min_length=1, max_length=80, description="who decided"),
+    "upheld": Field(description="whether the appeal was granted"),
     "voids": Field(pattern=_ID, description="the id of the fact that never happened"),
 }
 

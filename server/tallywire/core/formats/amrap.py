@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tallywire.core.facts import Fact
-from tallywire.core.formats.base import Limits, Outcome, Status, Tally
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import count_work, tie_break_ms
 from tallywire.core.workout import Plan, Workout
 
@@ -22,13 +22,12 @@ class Amrap:
         return count_work(plan, facts, until_ms=until_ms)
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """By scored reps, then by the tie-break time; the withdrawn last."""
-        if tally.withdrawn_ms is not None:
-            return Outcome(status=Status.WITHDRAWN, key=(2,), result="WD")
-        scored = plan.scored(tally.done)
-        running = Status.WORKING if limits.started else Status.READY
+        """By scored reps, then by the tie-break time."""
+        scored = max(0, plan.scored(tally.done) - limits.penalty_reps)
         return Outcome(
-            status=Status.TIMED if limits.over else running,
+            status=open_status(limits, Status.TIMED),
             key=(1, -scored, tie_break_ms(plan, tally)),
             result=f"{scored} reps",
+            score=scored,
+            scored_reps=scored,
         )

@@ -27,11 +27,18 @@ class Status(StrEnum):
     CAPPED = "capped"
     TIMED = "timed"
     WITHDRAWN = "withdrawn"
+    DID_NOT_START = "did_not_start"
+    DISQUALIFIED = "disqualified"
+
+    @property
+    def has_result(self) -> bool:
+        """False for who is placed after all who have a result, without points."""
+        return self not in (Status.WITHDRAWN, Status.DID_NOT_START, Status.DISQUALIFIED)
 
 
 @dataclass(slots=True)
 class Tally:
-    """What one lane did, from its facts alone.
+    """What one lane did, from its work facts alone.
 
     `done` counts units, `trail` holds (at_ms, done) whenever the count went up, rising in both. `reached_ms` is when
     the present count was reached, `counted_ms` when the last repetition or block was counted by a judge.
@@ -44,27 +51,46 @@ class Tally:
     trail: list[tuple[int, int]] = field(default_factory=list)
     no_reps: int = 0
     finish_calls_ms: list[int] = field(default_factory=list)
-    withdrawn_ms: int | None = None
     remarks: list[str] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """When counting stops: `until_ms` is the time cap or the moment the heat was ended; `over` once it has passed."""
+    """What bounds a result.
+
+    `until_ms` is the time cap or the moment the heat was ended, `over` says that it has passed. Penalties are those
+    the head judge gave the lane: repetitions taken from the count, milliseconds added to the time.
+    """
 
     until_ms: int
     over: bool
     started: bool
+    penalty_reps: int = 0
+    penalty_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What a tally is worth now. `key` sorts: smaller is better, equal keys tie. `result` is as announced."""
+    """What a tally is worth now.
+
+    `key` sorts: smaller is better, equal keys tie. `result` is as announced. `score` is what gaps are measured in:
+    more is better; in counting formats it is the scored reps. `reps_to_go` is None where there is no fixed work.
+    """
 
     status: Status
     key: tuple[int, ...]
     result: str
+    score: int
+    scored_reps: int
+    reps_to_go: int | None = None
     result_ms: int | None = None
+
+
+def open_status(limits: Limits, at_end: Status) -> Status:
+    """Give the status of a lane that has not finished: `at_end` once the time is over."""
+    if limits.over:
+        return at_end
+    return Status.WORKING if limits.started else Status.READY
 
 
 class Format(Protocol):
@@ -75,7 +101,7 @@ class Format(Protocol):
         ...
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Fold one lane's standing facts, in order."""
+        """Fold one lane's standing work facts, in order; what comes after `until_ms` does not count."""
         ...
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:

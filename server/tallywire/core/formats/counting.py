@@ -12,7 +12,6 @@ from tallywire.core.facts import (
     Finished,
     NoRepCalled,
     RepCounted,
-    Withdrawn,
 )
 from tallywire.core.formats.base import NEVER_MS, Tally
 from tallywire.core.workout import Plan
@@ -21,17 +20,16 @@ from tallywire.core.workout import Plan
 def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
     """Fold one lane's standing facts, in order, into a tally.
 
-    What a judge sent after `until_ms` or after a withdrawal is remarked, not counted; a correction by the table
-    always counts.
+    What a judge sent after `until_ms` is remarked, not counted; a correction by the table always counts.
     """
     tally = Tally()
     for fact in facts:
         if fact.at_ms > until_ms and not isinstance(fact, CountCorrected):
             tally.remarks.append(f"after the end: {type(fact).__name__} at {fact.at_ms} ms")
-        elif tally.withdrawn_ms is not None and not isinstance(fact, CountCorrected):
-            tally.remarks.append(f"after the withdrawal: {type(fact).__name__} at {fact.at_ms} ms")
+        elif handler := _HANDLERS.get(type(fact)):
+            handler(plan, tally, fact)
         else:
-            _HANDLERS[type(fact)](plan, tally, fact)
+            tally.remarks.append(f"not a fact of this format: {type(fact).__name__} at {fact.at_ms} ms")
     return tally
 
 
@@ -103,15 +101,10 @@ def _finish(_plan: Plan, tally: Tally, fact: Finished) -> None:
     tally.finish_calls_ms.append(fact.at_ms)
 
 
-def _withdraw(_plan: Plan, tally: Tally, fact: Withdrawn) -> None:
-    tally.withdrawn_ms = fact.at_ms
-
-
 _HANDLERS: dict[type[Fact], Callable[[Plan, Tally, Any], None]] = {
     RepCounted: _count,
     BlockCompleted: _complete_block,
     CountCorrected: _correct,
     NoRepCalled: _no_rep,
     Finished: _finish,
-    Withdrawn: _withdraw,
 }
