@@ -7,13 +7,19 @@ import re
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,3}):([0-5]\d)(?:\.(\d{1,3}))?", re.ASCII)
 
 
-def clock_text(ms: int) -> str:
-    """Write a time as m:ss.mmm, or h:mm:ss.mmm from one hour on: 702318 → 11:42.318."""
-    seconds, milli = divmod(ms, 1000)
+def clock_text(ms: int, *, decimals: int = 3, round_up: bool = False) -> str:
+    """Write a time as m:ss.mmm, or h:mm:ss.mmm from one hour on: 702318 → 11:42.318.
+
+    With fewer decimals the rest is cut off, or with `round_up` counted as one more: 2:09:44.3 → 2:09:45, as
+    athletics does for road times (World Athletics, technical rule 19, formerly rule 165).
+    """
+    step = 10 ** (3 - decimals)
+    ticks = -(-ms // step) if round_up else ms // step
+    seconds, fraction = divmod(ticks, 10**decimals)
     minutes, second = divmod(seconds, 60)
     hours, minute = divmod(minutes, 60)
     head = f"{hours}:{minute:02d}" if hours else f"{minute}"
-    return f"{head}:{second:02d}.{milli:03d}"
+    return f"{head}:{second:02d}" + (f".{fraction:0{decimals}d}" if decimals else "")
 
 
 def parse_clock(text: str) -> int:

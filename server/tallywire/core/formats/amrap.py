@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
-from tallywire.core.formats.counting import count_work, tie_break_ms
+from tallywire.core.formats.counting import tie_break_ms
+from tallywire.core.formats.teams import count_team
 from tallywire.core.workout import Plan, Workout
 
 
@@ -19,7 +20,7 @@ class Amrap:
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Count work through the plan."""
-        return count_work(plan, facts, until_ms=until_ms)
+        return count_team(plan, facts, until_ms=until_ms)
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """By scored reps, then by the tie-break time."""

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
-from tallywire.core.formats.counting import count_work, finish_ms, tie_break_ms
+from tallywire.core.formats.counting import finish_ms, tie_break_ms
+from tallywire.core.formats.teams import count_team
 from tallywire.core.timetext import clock_text
 from tallywire.core.workout import Plan, Workout
 
@@ -20,7 +21,7 @@ class ForTime:
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Count work through the plan."""
-        return count_work(plan, facts, until_ms=until_ms)
+        return count_team(plan, facts, until_ms=until_ms)
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """Finishers by time; the rest by scored reps, then by the tie-break time."""
@@ -32,7 +33,7 @@ class ForTime:
             return Outcome(
                 status=Status.FINISHED,
                 key=(0, time),
-                result=clock_text(time),
+                result=clock_text(time, decimals=plan.workout.decimals, round_up=plan.workout.round_up),
                 result_ms=time,
                 score=scored,
                 scored_reps=scored,

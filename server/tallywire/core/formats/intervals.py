@@ -1,0 +1,134 @@
+"""Intervals: the same piece several times with rest between; the sum, the slowest or the best piece counts.
+
+Piece k (from 0) runs from k x (work + rest) for `work` on the heat clock. Each starts at the first station. Timed
+pieces are fixed work for time: a piece not complete counts its whole window, and who has more such pieces is placed
+after who has fewer. Other pieces count scored reps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tallywire.core.facts import CountCorrected, Fact, HeatStarted
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.counting import finish_ms
+from tallywire.core.formats.teams import count_team
+from tallywire.core.timetext import clock_text
+from tallywire.core.workout import Counts, Plan, Workout
+from tallywire.core.workout import Intervals as IntervalRules
+
+
+class Intervals:
+    """Repeated scored pieces."""
+
+    def plan(self, workout: Workout) -> Plan:
+        """One piece: fixed work when timed, else the rounds again and again."""
+        return Plan(workout, laps=1 if _rules(workout).timed else None)
+
+    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+        """Count each piece apart; the tally of the lane stands in the piece last worked in."""
+        rules = _rules(plan.workout)
+        pieces = [_piece(plan, facts, rules, number, until_ms) for number in range(rules.pieces)]
+        current = next((piece for piece in reversed(pieces) if piece.trail), pieces[0])
+        return Tally(
+            done=current.done,
+            reached_ms=current.reached_ms,
+            counted_ms=current.counted_ms,
+            trail=current.trail,
+            no_reps=sum(piece.no_reps for piece in pieces),
+            remarks=[remark for piece in pieces for remark in piece.remarks] + _in_rest(facts, rules),
+            pieces=pieces,
+            member=current.member,
+            members=current.members,
+        )
+
+    def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+        """By the time or the reps that count."""
+        return (_by_time if _rules(plan.workout).timed else _by_reps)(plan, tally, limits)
+
+
+def _rules(workout: Workout) -> IntervalRules:
+    if workout.intervals is None:
+        raise ValueError("found an intervals workout without its pieces, expected them")
+    return workout.intervals
+
+
+def _window(rules: IntervalRules, number: int) -> tuple[int, int]:
+    start_ms = number * (rules.work_ms + rules.rest_ms)
+    return start_ms, start_ms + rules.work_ms
+
+
+def _piece(plan: Plan, facts: Sequence[Fact], rules: IntervalRules, number: int, until_ms: int) -> Tally:
+    start_ms, end_ms = _window(rules, number)
+    next_ms = end_ms + rules.rest_ms
+    inside = [fact for fact in facts if _belongs(fact, start_ms, end_ms, next_ms, last=number == rules.pieces - 1)]
+    return count_team(plan, inside, until_ms=min(until_ms, end_ms))
+
+
+def _belongs(fact: Fact, start_ms: int, end_ms: int, next_ms: int, *, last: bool) -> bool:
+    """A piece takes what is judged in its window; a correction may come until the next starts, or after the last."""
+    if isinstance(fact, CountCorrected):
+        return start_ms <= fact.at_ms and (last or fact.at_ms < next_ms)
+    return start_ms <= fact.at_ms <= end_ms
+
+
+def _in_rest(facts: Sequence[Fact], rules: IntervalRules) -> list[str]:
+    windows = [_window(rules, number) for number in range(rules.pieces)]
+    return [
+        f"outside the pieces: {type(fact).__name__} at {fact.at_ms} ms"
+        for fact in facts
+        if not isinstance(fact, CountCorrected | HeatStarted) and not any(a <= fact.at_ms <= b for a, b in windows)
+    ]
+
+
+def _chosen(values: list[int], counts: Counts, *, more_is_better: bool) -> int:
+    if counts is Counts.SUM:
+        return sum(values)
+    best_is_max = (counts is Counts.BEST) == more_is_better
+    return max(values) if best_is_max else min(values)
+
+
+def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+    scored = [plan.scored(piece.done) for piece in tally.pieces]
+    score = max(0, _chosen(scored, _rules(plan.workout).counts, more_is_better=True) - limits.penalty_reps)
+    return Outcome(
+        status=open_status(limits, Status.TIMED),
+        key=(1, -score),
+        result=f"{score} reps",
+        score=score,
+        scored_reps=sum(scored),
+    )
+
+
+def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+    rules = _rules(plan.workout)
+    times = [_time_of(plan, piece, number, rules) for number, piece in enumerate(tally.pieces)]
+    scored = sum(plan.scored(piece.done) for piece in tally.pieces)
+    to_go = (plan.total_scored or 0) * rules.pieces - scored
+    missing = times.count(None)
+    total = _chosen([rules.work_ms if time is None else time for time in times], rules.counts, more_is_better=False)
+    total += limits.penalty_ms
+    if missing == 0:
+        shown = clock_text(total, decimals=plan.workout.decimals, round_up=plan.workout.round_up)
+        return Outcome(
+            status=Status.FINISHED,
+            key=(0, total),
+            result=shown,
+            result_ms=total,
+            score=scored,
+            scored_reps=scored,
+            reps_to_go=0,
+        )
+    return Outcome(
+        status=open_status(limits, Status.CAPPED),
+        key=(1, missing, -scored, total),
+        result=f"CAP+{to_go}" if limits.over else f"{scored} reps",
+        score=scored,
+        scored_reps=scored,
+        reps_to_go=to_go,
+    )
+
+
+def _time_of(plan: Plan, piece: Tally, number: int, rules: IntervalRules) -> int | None:
+    finish = finish_ms(plan, piece)
+    return None if finish is None else finish - _window(rules, number)[0]

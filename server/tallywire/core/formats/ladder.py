@@ -1,0 +1,77 @@
+"""Ladder: rising bars with a window of time each; who does not complete a bar inside its window is out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tallywire.core.facts import AttemptFailed, AttemptMade, Fact, RepCounted
+from tallywire.core.formats.base import NEVER_MS, Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.counting import count_work, tie_break_ms
+from tallywire.core.workout import Ladder as LadderRules
+from tallywire.core.workout import Plan, Workout
+
+
+class Ladder:
+    """Each bar is a station of the plan. Window k runs from k-1 to k windows on the heat clock."""
+
+    def plan(self, workout: Workout) -> Plan:
+        """The bars, once."""
+        return Plan(workout, laps=1)
+
+    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+        """Count lifts as repetitions until the lane is out; a failed attempt is a no-rep."""
+        out_ms = min(until_ms, _out_ms(plan, facts))
+        return count_work(
+            plan, [_as_rep(fact) for fact in facts if not isinstance(fact, AttemptFailed)], until_ms=out_ms
+        )
+
+    def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+        """By scored reps, then by the tie-break time."""
+        scored = max(0, plan.scored(tally.done) - limits.penalty_reps)
+        done = tally.done == plan.total_done
+        return Outcome(
+            status=Status.FINISHED if done else open_status(limits, Status.TIMED),
+            key=(1, -scored, tie_break_ms(plan, tally)),
+            result=f"{_bars(plan, tally)} bars" + ("" if done else f" + {_into(plan, tally)}"),
+            score=scored,
+            scored_reps=scored,
+            reps_to_go=(plan.total_scored or 0) - scored,
+        )
+
+
+def _rules(plan: Plan) -> LadderRules:
+    if plan.workout.ladder is None:
+        raise ValueError("found a ladder workout without its window, expected it")
+    return plan.workout.ladder
+
+
+def _as_rep(fact: Fact) -> Fact:
+    if not isinstance(fact, AttemptMade):
+        return fact
+    stamp = {"id": fact.id, "heat": fact.heat, "at_ms": fact.at_ms, "sender": fact.sender, "sequence": fact.sequence}
+    return RepCounted(**stamp, lane=fact.lane)  # type: ignore[arg-type]
+
+
+def _out_ms(plan: Plan, facts: Sequence[Fact]) -> int:
+    """When the lane went out: the end of the first window that closed on an open bar; NEVER_MS if none did.
+
+    A failed attempt does not put a lane out by itself: it may lift again while its window is open.
+    """
+    window_ms = _rules(plan).window_ms
+    unbounded = count_work(
+        plan, [_as_rep(fact) for fact in facts if not isinstance(fact, AttemptFailed)], until_ms=NEVER_MS
+    )
+    for bar, leg in enumerate(plan.legs, start=1):
+        deadline = bar * window_ms
+        completed = next((at_ms for at_ms, done in unbounded.trail if done >= leg.done_after), NEVER_MS)
+        if completed > deadline:
+            return deadline
+    return NEVER_MS
+
+
+def _bars(plan: Plan, tally: Tally) -> int:
+    return sum(leg.done_after <= tally.done for leg in plan.legs)
+
+
+def _into(plan: Plan, tally: Tally) -> int:
+    return plan.position(tally.done).station_done

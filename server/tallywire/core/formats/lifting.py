@@ -1,0 +1,92 @@
+"""Max load: attempts are declared and judged; the heaviest good lift wins."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from tallywire.core.facts import AttemptDeclared, AttemptFailed, AttemptMade, Fact
+from tallywire.core.formats.base import Attempt, Limits, Outcome, Status, Tally, open_status
+from tallywire.core.loads import load_text, plates_a_side
+from tallywire.core.workout import Lifting, Plan, Workout
+
+
+class MaxLoad:
+    """Heaviest good lift. The plan counts attempts: its one station is the lift, its amount the attempts allowed."""
+
+    def plan(self, workout: Workout) -> Plan:
+        """One lap of attempts, or attempts without end."""
+        return Plan(workout, laps=1 if _rules(workout).attempts else None)
+
+    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+        """Collect the attempts; a lift judged after the end counts if it was declared before."""
+        tally = Tally()
+        for fact in facts:
+            handler = _HANDLERS.get(type(fact))
+            late = fact.at_ms > until_ms and isinstance(fact, AttemptDeclared)
+            if handler is None or late:
+                tally.remarks.append(f"not counted: {type(fact).__name__} at {fact.at_ms} ms")
+            else:
+                handler(plan, tally, fact)
+        return tally
+
+    def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+        """By the heaviest good lift; equal loads share the place. Without a good lift the score is 0."""
+        best = max((attempt.load_milli for attempt in tally.attempts if attempt.made), default=0)
+        all_taken = plan.total_done is not None and tally.done >= plan.total_done
+        over = replace(limits, over=limits.over or all_taken)
+        return Outcome(
+            status=open_status(over, Status.TIMED),
+            key=(1, -best),
+            result=load_text(best, _rules(plan.workout).unit) if best else "no lift",
+            score=best,
+            scored_reps=sum(attempt.made is True for attempt in tally.attempts),
+            reps_to_go=None if plan.total_done is None else plan.total_done - tally.done,
+        )
+
+
+def _rules(workout: Workout) -> Lifting:
+    if workout.lifting is None:
+        raise ValueError("found a max-load workout without lifting rules, expected them")
+    return workout.lifting
+
+
+def _declare(plan: Plan, tally: Tally, fact: AttemptDeclared) -> None:
+    allowed = plan.total_done
+    if allowed is not None and tally.done >= allowed:
+        tally.remarks.append(f"past the last attempt at {fact.at_ms} ms")
+        return
+    if plates_a_side(_rules(plan.workout), fact.load_milli) is None:
+        tally.remarks.append(f"no plates for {fact.load_milli} thousandths at {fact.at_ms} ms")
+    attempt = Attempt(at_ms=fact.at_ms, load_milli=fact.load_milli)
+    if tally.attempts and tally.attempts[-1].made is None:
+        tally.attempts[-1] = attempt
+    else:
+        tally.attempts.append(attempt)
+
+
+def _judge(tally: Tally, fact: AttemptMade | AttemptFailed, *, made: bool) -> None:
+    if not tally.attempts or tally.attempts[-1].made is not None:
+        tally.remarks.append(f"no attempt declared at {fact.at_ms} ms")
+        return
+    tally.attempts[-1] = replace(tally.attempts[-1], made=made)
+    tally.done += 1
+    tally.no_reps += not made
+    tally.reached_ms = tally.counted_ms = fact.at_ms
+    tally.trail.append((fact.at_ms, tally.done))
+
+
+def _made(_plan: Plan, tally: Tally, fact: AttemptMade) -> None:
+    _judge(tally, fact, made=True)
+
+
+def _failed(_plan: Plan, tally: Tally, fact: AttemptFailed) -> None:
+    _judge(tally, fact, made=False)
+
+
+_HANDLERS: dict[type[Fact], Callable[[Plan, Tally, Any], None]] = {
+    AttemptDeclared: _declare,
+    AttemptMade: _made,
+    AttemptFailed: _failed,
+}
