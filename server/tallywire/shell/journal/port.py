@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from tallywire.core.errors import JournalFailed
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
@@ -19,6 +21,17 @@ class Draft:
     sequence: int
     body: bytes
     refusal: bytes | None = None
+
+    def as_line(self, number: int, *, received_unix_ms: int) -> Line:
+        """Give the line that this draft becomes under `number`."""
+        return Line(
+            number=number,
+            received_unix_ms=received_unix_ms,
+            sender=self.sender,
+            sequence=self.sequence,
+            body=self.body,
+            refusal=self.refusal,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,13 +52,17 @@ class Journal(Protocol):
     async def append(self, drafts: Sequence[Draft], *, received_unix_ms: int) -> Sequence[Line]:
         """Write the drafts in order, all or none, and return them as lines once they are durable.
 
-        Raises JournalFailed when they may not be: the journal refuses everything from then on.
-        A draft whose (sender, sequence) is already there is a caller's error: JournalFailed too.
+        Their numbers follow each other, and calls are numbered in the order in which they were made. A task that is
+        cancelled while it waits may find its drafts written.
+
+        Raises JournalFailed when they may not be durable: the journal refuses everything from then on, and only
+        opening it again tells what it holds. A draft whose (sender, sequence) is already there is a caller's error:
+        JournalFailed too.
         """
         ...
 
     def read(self, *, after: int = 0) -> Iterator[Line]:
-        """Give the lines with a number above `after`, in order."""
+        """Give the lines with a number above `after`, in order, those appended meanwhile too. May block."""
         ...
 
     def watermarks(self) -> Mapping[str, int]:
@@ -57,9 +74,18 @@ class Journal(Protocol):
         ...
 
     def set_note(self, key: str, value: str) -> None:
-        """Keep a short description, durably. A key that is already set to another value raises JournalFailed."""
+        """Keep a short description, durably. A key that is already set to another value raises JournalFailed.
+
+        Nothing was written then: the journal stays in use.
+        """
         ...
 
     async def close(self) -> None:
-        """Finish what was queued, then release the files."""
+        """Finish what was queued, then release the files; everything is refused from then on. Twice is fine."""
         ...
+
+
+def check_same_note(key: str, *, kept: str, value: str) -> None:
+    """Raise JournalFailed when a note that is set already would change."""
+    if kept != value:
+        raise JournalFailed(f"found {key} {kept!r} in the journal, expected {value!r}: choose another journal")
