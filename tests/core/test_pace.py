@@ -170,7 +170,8 @@ def test_fade_against_own_first_round_and_the_field() -> None:
     own = round_splits(PLAN, leg_splits(PLAN, rounds(1000, 1000, 1000, 1000, 1400)))
     field = [{1: 100, 5: 120}, {1: 200, 5: 220}, {1: 100, 5: 150}, {1: 100}]
     found = fades(own, field)
-    assert (found[-1].round, found[-1].own) == (5, pytest.approx(1.4))
+    assert found[-1].round == 5
+    assert found[-1].own == pytest.approx(1.4)
     assert found[-1].against_field == pytest.approx(1.4 / 1.2)
     assert [(each.round, each.own, each.against_field) for each in found[:3]] == [(n, 1.0, None) for n in (2, 3, 4)]
     assert fades({}) == []
