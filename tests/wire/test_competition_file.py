@@ -117,7 +117,8 @@ def test_everything_wrong_is_named_at_once() -> None:
     )
     assert problems(text) == [
         'entry[2].shrt: found an unknown field with "Two", expected only the fields of the schema',
-        "event[1].workout.format: found \"for_tme\", expected 'for_time' or 'amrap'",
+        "event[1].workout.format: found \"for_tme\", expected 'for_time', 'for_time_with_penalty', 'amrap', "
+        "'max_load', 'ladder' or 'intervals'",
         "event[1].workout.station[2].amount: found 0, expected greater than or equal to 1",
         'entry[1].division: found "wimmen", expected a division of this file: women',
         "event[1].workout.tie_break.station: found 3, expected a station from 1 to 2",

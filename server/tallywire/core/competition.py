@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from tallywire.core.points import PointsTable
-from tallywire.core.workout import Workout
+from tallywire.core.workout import Mark, Workout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,14 +30,42 @@ class Entry:
     points_before: int = 0
 
 
+class Measure(StrEnum):
+    """What a scored part takes from the performance."""
+
+    RESULT = "result"
+    TIME_AT = "time_at"
+    REPS_AT = "reps_at"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One of several scores from one performance, with places and points of its own.
+
+    It takes the workout's own result, the time at a `mark`, or the scored reps at `at_ms` on the heat clock.
+    """
+
+    id: str
+    name: str
+    measure: Measure
+    points: str
+    mark: Mark | None = None
+    at_ms: int | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """One scored test, run in one or more heats."""
+    """One scored test, run in one or more heats; `points` names the table for its result unless it has `parts`."""
 
     id: str
     name: str
     workout: Workout
     points: str
+    parts: tuple[Part, ...] = ()
+
+    def scored_parts(self) -> tuple[Part, ...]:
+        """Give the parts that are ranked: those named, or the one result."""
+        return self.parts or (Part(id=self.id, name=self.name, measure=Measure.RESULT, points=self.points),)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from tallywire.core.errors import Problem
-from tallywire.wire.competition_schema import CompetitionFile, EventTable
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, StationTable
 from tallywire.wire.problems import shown
 from tallywire.wire.start_list import LaneRow
+from tallywire.wire.workout_file import mark_problems, workout_problems
 
 
 def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
@@ -49,25 +50,43 @@ def _known_names(table: CompetitionFile) -> Iterator[Problem]:
         if event.points is not None:
             path = f"event[{index}].points"
             yield from _among(path, event.points, [each.id for each in table.points], "a points table of this file")
-        for number, station in enumerate(event.workout.station, start=1):
+        for path, station in _stations(index, event):
             for division in station.loads:
-                path = f"event[{index}].workout.station[{number}].loads.{division}"
-                yield from _among(path, division, divisions, "a division of this file")
+                yield from _among(f"{path}.loads.{division}", division, divisions, "a division of this file")
     for index, heat in enumerate(table.heat, start=1):
         events = [each.id for each in table.event]
         yield from _among(f"heat[{index}].event", heat.event, events, "an event of this file")
 
 
+def _stations(index: int, event: EventTable) -> Iterator[tuple[str, StationTable]]:
+    for number, station in enumerate(event.workout.station, start=1):
+        yield f"event[{index}].workout.station[{number}]", station
+    for turn, each in enumerate(event.workout.round, start=1):
+        for number, station in enumerate(each.station, start=1):
+            yield f"event[{index}].workout.round[{turn}].station[{number}]", station
+
+
 def _workouts(table: CompetitionFile) -> Iterator[Problem]:
     for index, event in enumerate(table.event, start=1):
-        mark, workout = event.workout.tie_break, event.workout
-        if mark is None:
-            continue
-        path = f"event[{index}].workout.tie_break"
-        if mark.station > len(workout.station):
-            yield Problem(f"{path}.station", str(mark.station), f"a station from 1 to {len(workout.station)}")
-        if workout.format == "for_time" and mark.round > workout.rounds:
-            yield Problem(f"{path}.round", str(mark.round), f"a round from 1 to {workout.rounds}")
+        yield from workout_problems(f"event[{index}].workout", event.workout)
+        yield from _unique(f"event[{index}].part", [part.id for part in event.part])
+        for number, part in enumerate(event.part, start=1):
+            yield from _part(f"event[{index}].part[{number}]", part, event, table)
+
+
+def _part(path: str, part: PartTable, event: EventTable, table: CompetitionFile) -> Iterator[Problem]:
+    needed = {"time_at": "mark", "reps_at": "at"}
+    for field in ("mark", "at"):
+        wanted, present = needed.get(part.measure) == field, getattr(part, field) is not None
+        if wanted != present:
+            expected = f"a value: {part.measure} needs it" if wanted else f"nothing: {part.measure} has none"
+            yield Problem(f"{path}.{field}", "a value" if present else "nothing", expected)
+    if part.mark is not None:
+        yield from mark_problems(f"{path}.mark", part.mark, event.workout)
+    if part.points is not None:
+        yield from _among(
+            f"{path}.points", part.points, [each.id for each in table.points], "a points table of this file"
+        )
 
 
 def _lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Problem]:
@@ -105,15 +124,16 @@ def _fields(table: CompetitionFile, racing: dict[tuple[str, str], str]) -> Itera
     for index, event in enumerate(table.event, start=1):
         field = Counter(division_of[entry] for of, entry in racing if of == event.id and entry in division_of)
         largest = max(field.values(), default=0)
-        places = _points_places(table, event)
-        if places and len(places) < largest:
-            yield Problem(
-                f"event[{index}].points",
-                f"a table of {len(places)} places",
-                f"at least {largest}: the field is that large",
-            )
+        for path, name in _tables_used(index, event, table):
+            places = next((each.places for each in table.points if each.id == name), [])
+            if places and len(places) < largest:
+                expected = f"at least {largest}: the field is that large"
+                yield Problem(path, f"a table of {len(places)} places", expected)
 
 
-def _points_places(table: CompetitionFile, event: EventTable) -> list[int]:
-    name = event.points or table.points[0].id
-    return next((each.places for each in table.points if each.id == name), [])
+def _tables_used(index: int, event: EventTable, table: CompetitionFile) -> Iterator[tuple[str, str]]:
+    default = event.points or table.points[0].id
+    if not event.part:
+        yield f"event[{index}].points", default
+    for number, part in enumerate(event.part, start=1):
+        yield f"event[{index}].part[{number}].points", part.points or default

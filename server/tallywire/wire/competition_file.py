@@ -8,15 +8,15 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from tallywire.core.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.competition import Competition, Division, Entry, Event, Heat, Measure, Part
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.points import PointsTable
-from tallywire.core.workout import Credit, Mark, Station, Workout
 from tallywire.wire.competition_checks import cross_checks
-from tallywire.wire.competition_schema import CompetitionFile, EventTable, StationTable
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.start_list import LaneRow, read_start_list
+from tallywire.wire.workout_file import mark_of, workout_of
 
 ReadText = Callable[[str], str]
 """Gives the text of a file named in the competition file, relative to it. Raises OSError when it cannot."""
@@ -102,29 +102,23 @@ def _competition(table: CompetitionFile, rows: list[LaneRow]) -> Competition:
 
 
 def _event(each: EventTable, table: CompetitionFile) -> Event:
-    workout = each.workout
-    stations = tuple(_station(station) for station in workout.station)
-    mark = workout.tie_break
+    default = each.points or table.points[0].id
+    display = table.competition
     return Event(
         id=each.id,
         name=each.name,
-        points=each.points or table.points[0].id,
-        workout=Workout(
-            format=workout.format,
-            rounds=(stations,) * workout.rounds,
-            time_cap_ms=workout.time_cap,
-            tie_break=None if mark is None else Mark(round=mark.round, station=mark.station),
-        ),
+        points=default,
+        workout=workout_of(each.workout, decimals=display.time_decimals, round_up=display.time_rounding == "up"),
+        parts=tuple(_part(part, default) for part in each.part),
     )
 
 
-def _station(each: StationTable) -> Station:
-    return Station(
-        movement=each.movement,
-        amount=each.amount,
-        unit=each.unit,
-        credit=Credit(each.credit),
-        expected_ms=round(each.expected_seconds * 1000),
-        touch_guard_ms=each.touch_guard_ms,
-        loads=dict(each.loads),
+def _part(each: PartTable, default: str) -> Part:
+    return Part(
+        id=each.id,
+        name=each.name,
+        measure=Measure(each.measure),
+        mark=mark_of(each.mark),
+        at_ms=each.at,
+        points=each.points or default,
     )

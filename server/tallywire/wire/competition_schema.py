@@ -30,6 +30,9 @@ ClockText = Annotated[
 ]
 
 
+Load = Annotated[float, Field(gt=0, le=2000, strict=False)]
+
+
 class Table(BaseModel):
     """Base of every table: unknown fields are refused, types are not guessed."""
 
@@ -37,9 +40,11 @@ class Table(BaseModel):
 
 
 class CompetitionTable(Table):
-    """[competition]: the event as a whole."""
+    """[competition]: the event as a whole; how times are shown (they are ranked as measured whatever is shown)."""
 
     name: Text
+    time_decimals: Annotated[int, Field(ge=0, le=3)] = 3
+    time_rounding: Literal["down", "up"] = "down"
 
 
 class DivisionTable(Table):
@@ -86,14 +91,83 @@ class MarkTable(Table):
     station: Annotated[int, Field(ge=1, le=100)]
 
 
-class WorkoutTable(Table):
-    """[event.workout]: what is done and how it is scored."""
+class RoundTable(Table):
+    """[[event.workout.round]]: the stations of one round, where rounds differ."""
 
-    format: Literal["for_time", "amrap"]
+    station: list[StationTable] = Field(min_length=1, max_length=100)
+
+
+class LiftingTable(Table):
+    """[event.workout.lifting]: bar, collars (each) and discs at hand, in `unit`."""
+
+    unit: Literal["kg", "lb"] = "kg"
+    bar: Load = 20
+    collar: Annotated[float, Field(ge=0, le=10, strict=False)] = 0
+    plates: list[Load] = Field(min_length=1, max_length=30)
+    attempts: Annotated[int, Field(ge=1, le=50)] | None = None
+
+
+class LadderTable(Table):
+    """[event.workout.ladder]: the window of time for each bar; the bars are the stations."""
+
+    window: ClockText
+
+
+class IntervalsTable(Table):
+    """[event.workout.intervals]: how many pieces, how long they and the rests are, and which of them count."""
+
+    pieces: Annotated[int, Field(ge=1, le=100)]
+    work: ClockText
+    rest: ClockText | None = None
+    counts: Literal["sum", "slowest", "best"] = "sum"
+    timed: bool = False
+
+
+class TeamTable(Table):
+    """[event.workout.team]: how many work on a lane, and how: in turns, together, or as they like."""
+
+    form: Literal["relay", "synchro", "shared"]
+    members: Annotated[int, Field(ge=2, le=20)]
+
+
+class WorkoutTable(Table):
+    """[event.workout]: what is done and how it is scored.
+
+    The work is `station`s repeated for `rounds`, or a list of `round`s with stations of their own.
+    """
+
+    format: Literal["for_time", "for_time_with_penalty", "amrap", "max_load", "ladder", "intervals"]
     rounds: Annotated[int, Field(ge=1, le=200)] = 1
     time_cap: ClockText
     tie_break: MarkTable | None = None
-    station: list[StationTable] = Field(min_length=1, max_length=100)
+    cap_penalty_seconds: Annotated[float, Field(gt=0, le=600, strict=False)] | None = None
+    minimum_reps: Annotated[int, Field(ge=0, le=1_000_000)] = 0
+    station: list[StationTable] = Field(default_factory=list, max_length=100)
+    round: list[RoundTable] = Field(default_factory=list, max_length=200)
+    lifting: LiftingTable | None = None
+    ladder: LadderTable | None = None
+    intervals: IntervalsTable | None = None
+    team: TeamTable | None = None
+
+    def stations_by_round(self) -> list[list[StationTable]]:
+        """Give the stations of each round, whichever way they were written."""
+        if self.round:
+            return [each.station for each in self.round]
+        return [self.station] * self.rounds
+
+
+class PartTable(Table):
+    """[[event.part]]: one of several scores from one performance, with places and points of its own.
+
+    `measure` is `result` (the workout's own), `time_at` a mark, or `reps_at` a time on the clock.
+    """
+
+    id: Id
+    name: Text
+    measure: Literal["result", "time_at", "reps_at"]
+    mark: MarkTable | None = None
+    at: ClockText | None = None
+    points: Id | None = None
 
 
 class EventTable(Table):
@@ -103,6 +177,7 @@ class EventTable(Table):
     name: Text
     points: Id | None = None
     workout: WorkoutTable
+    part: list[PartTable] = Field(default_factory=list, max_length=10)
 
 
 class HeatTable(Table):

@@ -17,7 +17,7 @@ M = TypeVar("M", bound=BaseModel)
 STAND_IN = "stand-in"
 """Stands for a name that could not be read; checks that stumble over it say nothing."""
 
-_VALUES: dict[str, Any] = {"format": "for_time", "time_cap": "10:00", "amount": 1, "places": [0] * 1000, "rounds": 200}
+_VALUES: dict[str, Any] = {"format": "amrap", "time_cap": "10:00", "amount": 1, "places": [0] * 1000, "rounds": 200}
 _ROUNDS = 3
 
 
@@ -34,7 +34,10 @@ def repaired(model: type[M], data: dict[str, Any]) -> M | None:
 
 def knock_on(problem: Problem, damaged: Sequence[str]) -> bool:
     """Tell whether a problem only follows from a stand-in or from a place already named."""
-    return STAND_IN in f"{problem.found} {problem.path}" or any(problem.path.startswith(path) for path in damaged)
+    if STAND_IN in f"{problem.found} {problem.path}" or any(problem.path.startswith(path) for path in damaged):
+        return True
+    workouts = [path.removesuffix("format") for path in damaged if path.endswith(".workout.format")]
+    return "the format" in problem.expected and any(problem.path.startswith(path) for path in workouts)
 
 
 def _mend(data: Any, loc: tuple[int | str, ...], kind: str) -> None:
