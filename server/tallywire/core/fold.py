@@ -82,6 +82,15 @@ class HeatState:
         return 0 if self.leader is None else self.lanes[self.leader].position.round
 
 
+@dataclass(frozen=True, slots=True)
+class _Folded:
+    """What one lane's facts fold into, kept until a fact touches the lane."""
+
+    tally: Tally
+    conduct: Conduct
+    splits: Mapping[Mark, int]
+
+
 class HeatBook:
     """The facts of one heat and the tallies they fold into; only the lanes a fact touches are folded again."""
 
@@ -93,8 +102,7 @@ class HeatBook:
         self.ledger = Ledger()
         self.started: HeatStarted | None = None
         self.ended_ms: int | None = None
-        self._tallies: dict[int, Tally] = {}
-        self._conducts: dict[int, Conduct] = {}
+        self._folded: dict[int, _Folded] = {}
 
     @cached_property
     def plan(self) -> Plan:
@@ -114,20 +122,19 @@ class HeatBook:
             if lane is None:
                 self._settle_heat()
             else:
-                self._tallies.pop(lane, None)
-                self._conducts.pop(lane, None)
+                self._folded.pop(lane, None)
 
     def tally(self, lane: int) -> Tally:
         """Give one lane's tally."""
-        if lane not in self._tallies:
-            self._fold_lane(lane)
-        return self._tallies[lane]
+        return self._lane(lane).tally
 
     def conduct(self, lane: int) -> Conduct:
         """Give one lane's conduct."""
-        if lane not in self._conducts:
-            self._fold_lane(lane)
-        return self._conducts[lane]
+        return self._lane(lane).conduct
+
+    def splits(self, lane: int) -> Mapping[Mark, int]:
+        """Give the times of the station ends one lane has passed."""
+        return self._lane(lane).splits
 
     def outcome(self, lane: int, clock_ms: int) -> Outcome:
         """Judge one lane as of `clock_ms`."""
@@ -169,12 +176,19 @@ class HeatBook:
         lanes = (self.ledger.standing(lane) for lane in (None, *self.heat.lanes))
         return max((facts[-1].at_ms for facts in lanes if facts), default=0)
 
-    def _fold_lane(self, lane: int) -> None:
+    def _lane(self, lane: int) -> _Folded:
+        folded = self._folded.get(lane)
+        if folded is None:
+            folded = self._folded[lane] = self._fold_lane(lane)
+        return folded
+
+    def _fold_lane(self, lane: int) -> _Folded:
         facts = self.ledger.standing(lane)
-        conduct = self._conducts[lane] = conduct_of(facts)
+        conduct = conduct_of(facts)
         until_ms = self.until_ms if conduct.withdrawn_ms is None else min(self.until_ms, conduct.withdrawn_ms)
         work = [fact for fact in facts if type(fact) not in CONDUCT]
-        self._tallies[lane] = self.format.tally(self.plan, work, until_ms=until_ms)
+        tally = self.format.tally(self.plan, work, until_ms=until_ms)
+        return _Folded(tally, conduct, _splits(self.plan, tally))
 
     def _settle_heat(self) -> None:
         facts = self.ledger.standing(None)
@@ -184,7 +198,7 @@ class HeatBook:
         until_before = self.until_ms
         self.ended_ms = min(ended, default=None)
         if self.until_ms != until_before:
-            self._tallies.clear()
+            self._folded.clear()
 
     def _divisions(self) -> list[list[int]]:
         groups: dict[str, list[int]] = {}
@@ -227,7 +241,7 @@ def _rank(book: HeatBook, outcomes: Mapping[int, Outcome]) -> dict[int, LaneStat
             points=table.worth(place) if outcome.status.has_result else 0,
             gap_leader=max(0, score_at[1] - outcome.score),
             gap_next=max(0, score_at[ahead] - outcome.score),
-            splits=_splits(book.plan, book.tally(lane)),
+            splits=book.splits(lane),
         )
     return lanes
 

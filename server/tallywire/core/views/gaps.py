@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
-from tallywire.core.views.heat import Frame, clock_data, event_data, heat_frame
+from tallywire.core.views.heat import Frame, heat_frame
 from tallywire.core.workout import Mark
 
 
@@ -19,9 +19,9 @@ def gap_frame(competition: Competition, state: HeatState) -> Frame:
         "view": "gaps",
         "competition": heat["competition"],
         "divisions": heat["divisions"],
-        "event": event_data(state),
+        "event": heat["event"],
         "heat": heat["heat"],
-        "clock": clock_data(state),
+        "clock": heat["clock"],
         "leader": heat["leader"],
         "order": heat["order"],
         "lanes": {number: lane | _times(state, int(number)) for number, lane in heat["lanes"].items()},

@@ -6,11 +6,12 @@ null to remove a key. Lanes are keyed by number, so that a tap patches a few val
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
-from tallywire.core.competition import Competition
+from tallywire.core.competition import Competition, Event
 from tallywire.core.fold import HeatState, LaneState
-from tallywire.core.workout import Leg
+from tallywire.core.workout import Leg, Plan
 
 Frame = dict[str, Any]
 
@@ -21,7 +22,7 @@ def heat_frame(competition: Competition, state: HeatState) -> Frame:
         "view": "heat",
         "competition": {"name": competition.name},
         "divisions": {division.id: {"name": division.name} for division in competition.divisions.values()},
-        "event": event_data(state),
+        "event": event_data(state.event, state.plan),
         "heat": {"id": state.heat.id, "name": state.heat.name, "status": _heat_status(state)},
         "clock": clock_data(state),
         "leader": _present(lane=state.leader, round=state.round or None),
@@ -43,13 +44,16 @@ def clock_data(state: HeatState) -> Frame:
     }
 
 
-def event_data(state: HeatState) -> Frame:
-    """The workout as a page needs it: legs of one lap with the numbers at their ends."""
-    plan = state.plan
+def event_data(event: Event, plan: Plan) -> Frame:
+    """The event and its workout as a page needs it: legs of one lap with the numbers at their ends."""
+    return {"id": event.id, "name": event.name, **_work_data(plan)}
+
+
+@lru_cache(maxsize=256)
+def _work_data(plan: Plan) -> Frame:
+    """What a plan looks like never changes: made once, read only."""
     return {
-        "id": state.event.id,
-        "name": state.event.name,
-        "format": state.event.workout.format,
+        "format": plan.workout.format,
         "rounds_a_lap": plan.rounds_a_lap,
         "lap_done": plan.lap_done,
         "lap_scored": plan.lap_scored,

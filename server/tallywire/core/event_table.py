@@ -1,0 +1,133 @@
+"""The table of an event: every entry of a division over all its heats, while later heats still race.
+
+The place in the event, the place in the heat and the time to beat are three different things: the first counts
+everyone of the division who has been on the floor, the second those on the floor together, and the third is the best
+result of the heats before.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from tallywire.core.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.competition import Entry, Event, Measure, Part
+from tallywire.core.fold import HeatBook
+from tallywire.core.formats.base import NEVER_MS, Outcome, Status
+from tallywire.core.formats.counting import passed_ms
+from tallywire.core.ranking import places
+from tallywire.core.timetext import clock_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventRow:
+    """One entry in a scored part of an event. `settled` is False while the heat still races."""
+
+    entry: Entry
+    heat: str
+    lane: int
+    outcome: Outcome
+    place: int
+    shared: bool
+    points: int
+    no_reps: int
+    settled: bool
+
+
+def event_table(
+    book: CompetitionBook, event: Event, part: Part, division: str, *, clock_of: ClockOf = last_fact
+) -> list[EventRow]:
+    """Rank a division in one scored part over all heats that have started, best first.
+
+    Entries whose heat has not started are not in the table.
+    """
+    found = {
+        (heat.heat.id, lane): part_outcome(heat, lane, part, clock_of(heat))
+        for heat in book.heats_of(event.id)
+        if heat.started is not None
+        for lane in heat.heat.lanes
+        if book.competition.entry_on(heat.heat, lane).division == division
+    }
+    place_of = places({where: outcome.key for where, outcome in found.items()})
+    sharing = Counter(place_of.values())
+    table = book.competition.points[part.points]
+    rows: list[EventRow] = []
+    for (heat_id, lane), outcome in found.items():
+        heat, place = book.heats[heat_id], place_of[heat_id, lane]
+        rows.append(
+            EventRow(
+                entry=book.competition.entry_on(heat.heat, lane),
+                heat=heat_id,
+                lane=lane,
+                outcome=outcome,
+                place=place,
+                shared=sharing[place] > 1,
+                points=table.worth(place) if earns(heat, outcome) else 0,
+                no_reps=heat.tally(lane).no_reps,
+                settled=heat.over(clock_of(heat)) or outcome.status not in (Status.READY, Status.WORKING),
+            )
+        )
+    return sorted(rows, key=lambda row: (row.place, row.lane))
+
+
+def earns(heat: HeatBook, outcome: Outcome) -> bool:
+    """Tell whether a place earns points: only with a result, and with the least work the event asks for."""
+    return outcome.status.has_result and outcome.scored_reps >= heat.event.workout.minimum_reps
+
+
+def part_outcome(heat: HeatBook, lane: int, part: Part, clock_ms: int) -> Outcome:
+    """Judge a lane in one scored part."""
+    whole = heat.outcome(lane, clock_ms)
+    if part.measure is Measure.RESULT or not whole.status.has_result:
+        return whole
+    if part.measure is Measure.TIME_AT:
+        return _time_at(heat, lane, part, whole, clock_ms)
+    return _reps_at(heat, lane, part, whole, clock_ms)
+
+
+def best_result(rows: Iterable[EventRow], *, before_heat: str) -> EventRow | None:
+    """Give the row to beat: the best settled one of the other heats, or None."""
+    settled = [row for row in rows if row.settled and row.heat != before_heat and row.outcome.status.has_result]
+    return min(settled, key=lambda row: row.place, default=None)
+
+
+def _time_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
+    """The time at the mark; who has not passed it is ranked by scored reps, below all who have."""
+    if part.mark is None:
+        raise ValueError(f"found part {part.id} without a mark, expected one")
+    at_ms = passed_ms(heat.tally(lane), heat.plan.done_at(part.mark))
+    workout = heat.event.workout
+    if at_ms >= NEVER_MS:
+        status = Status.CAPPED if heat.over(clock_ms) else whole.status
+        return Outcome(
+            status=status,
+            key=(1, -whole.scored_reps),
+            result=f"{whole.scored_reps} reps",
+            score=whole.score,
+            scored_reps=whole.scored_reps,
+        )
+    time = at_ms + heat.conduct(lane).penalty_ms
+    return Outcome(
+        status=Status.FINISHED,
+        key=(0, time),
+        result=clock_text(time, decimals=workout.decimals, round_up=workout.round_up),
+        result_ms=time,
+        score=whole.score,
+        scored_reps=whole.scored_reps,
+    )
+
+
+def _reps_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
+    """The scored reps when the clock stood at the part's time."""
+    at_ms = part.at_ms or 0
+    done = max((done for reached_ms, done in heat.tally(lane).trail if reached_ms <= at_ms), default=0)
+    scored = max(0, heat.plan.scored(done) - heat.conduct(lane).penalty_reps)
+    over = clock_ms >= at_ms or heat.over(clock_ms)
+    return Outcome(
+        status=Status.TIMED if over else whole.status,
+        key=(1, -scored),
+        result=f"{scored} reps",
+        score=scored,
+        scored_reps=scored,
+    )
