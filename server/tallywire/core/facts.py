@@ -170,9 +170,10 @@ class SheetChecked(LaneFact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatSigned(Fact):
-    """The head judge signed the heat: its result is official."""
+    """The head judge signed the heat: the result that has this `digest` is official."""
 
     by: str
+    digest: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -42,6 +42,7 @@ _FIELD_RULES: Mapping[str, Any] = {
     "ms": Field(ge=0, le=_DAY_MS, description="milliseconds added to the time"),
     "points": Field(ge=0, le=1_000_000, description="points taken from the overall standing"),
     "by": Field(min_length=1, max_length=80, description="who decided"),
+    "digest": Field(pattern=r"^[0-9a-f]{16}$", description="what stands for the result that was signed"),
     "upheld": Field(description="whether the appeal was granted"),
     "voids": Field(pattern=_ID, description="the id of the fact that never happened"),
 }
