@@ -1,0 +1,67 @@
+"""One view of one heat as a numbered row of frames: whoever knows one of them can be brought to the newest."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+from typing import Any
+
+from tallywire.wire import replies
+from tallywire.wire.merge_patch import diff
+
+HISTORY_PATCHES = 512
+HISTORY_BYTES = 256 * 1024
+
+
+class Channel:
+    """The newest frame, its number, and the patches that led to it, each encoded once.
+
+    `epoch` names this row of numbers: a client of an earlier run of the server has another one and gets a snapshot.
+    """
+
+    def __init__(self, *, view: str, heat: str, epoch: str, frame: Mapping[str, Any]) -> None:
+        self.view = view
+        self.heat = heat
+        self.epoch = epoch
+        self.number = 1
+        self.frame = frame
+        self._snapshot: bytes | None = None
+        self._patches: deque[bytes] = deque()
+        self._bytes = 0
+
+    def publish(self, frame: Mapping[str, Any]) -> bytes | None:
+        """Take a newer frame and give the patch message for who has the last one; None when nothing changed."""
+        change = diff(self.frame, frame)
+        if not change:
+            return None
+        self.frame = frame
+        self.number += 1
+        self._snapshot = None
+        message = replies.patch(view=self.view, heat=self.heat, number=self.number, change=change)
+        self._remember(message)
+        return message
+
+    def snapshot(self) -> bytes:
+        """Give the newest frame whole."""
+        if self._snapshot is None:
+            self._snapshot = replies.snapshot(
+                view=self.view, heat=self.heat, epoch=self.epoch, number=self.number, frame=self.frame
+            )
+        return self._snapshot
+
+    def catch_up(self, epoch: str | None, number: int | None) -> list[bytes]:
+        """Give the messages that bring a client to the newest frame: the patches it missed, or a snapshot.
+
+        Empty for who has the newest. A snapshot is also given when it is shorter than the patches.
+        """
+        missed = self.number - number if epoch == self.epoch and number is not None else -1
+        if not 0 <= missed <= len(self._patches):
+            return [self.snapshot()]
+        patches = list(self._patches)[len(self._patches) - missed :]
+        return patches if sum(map(len, patches)) < len(self.snapshot()) else [self.snapshot()]
+
+    def _remember(self, message: bytes) -> None:
+        self._patches.append(message)
+        self._bytes += len(message)
+        while len(self._patches) > HISTORY_PATCHES or self._bytes > HISTORY_BYTES:
+            self._bytes -= len(self._patches.popleft())

@@ -1,0 +1,56 @@
+"""What the server says, as JSON bytes ready to be framed. See docs/wire.md."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import orjson
+
+from tallywire.core.errors import SequenceGap, TallywireError
+
+Data = dict[str, Any]
+
+
+def welcome(*, role: str, mode: str, speed: float, sender: str | None, watermark: int) -> bytes:
+    """Answer a hello; a sender learns how far its facts are in the journal."""
+    known = {} if sender is None else {"sender": sender, "watermark": watermark}
+    return orjson.dumps({"type": "welcome", "role": role, "mode": mode, "speed": speed, **known})
+
+
+def acknowledged(*, sender: str, watermark: int, refused: Sequence[Data], tally: Data | None) -> bytes:
+    """Say that the facts are on disk, which of them were refused, and what the lane's count is now."""
+    counted = {} if tally is None else {"tally": tally}
+    message = {"type": "acknowledged", "sender": sender, "watermark": watermark, "refused": list(refused), **counted}
+    return orjson.dumps(message)
+
+
+def gap(error: SequenceGap) -> bytes:
+    """Name the sequence to send from."""
+    return orjson.dumps({"type": "gap", "expected": error.expected, "found": error.found})
+
+
+def pong(*, t1: float, t2: int, t3: int) -> bytes:
+    """Give the server's clock at receiving and at answering (RFC 5905 §8)."""
+    return orjson.dumps({"type": "pong", "t1": t1, "t2": t2, "t3": t3})
+
+
+def failed(error: TallywireError) -> bytes:
+    """Say what was wrong with a message."""
+    return orjson.dumps({"type": "error", **error.as_data()})
+
+
+def snapshot(*, view: str, heat: str, epoch: str, number: int, frame: Mapping[str, Any]) -> bytes:
+    """Give a whole frame."""
+    named = {"type": "snapshot", "view": view, "heat": heat, "epoch": epoch, "number": number}
+    return orjson.dumps({**named, "frame": frame})
+
+
+def patch(*, view: str, heat: str, number: int, change: Mapping[str, Any]) -> bytes:
+    """Give what turns frame `number - 1` into frame `number`."""
+    return orjson.dumps({"type": "patch", "view": view, "heat": heat, "number": number, "patch": change})
+
+
+def too_fast(message: str) -> bytes:
+    """Say that the client sends too many messages; the connection is closed next."""
+    return orjson.dumps({"type": "error", "code": "too_fast", "message": message})
