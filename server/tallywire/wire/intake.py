@@ -1,0 +1,128 @@
+"""One message of facts against what is known of its sender: what is new, what was sent before, what is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import orjson
+
+from tallywire.core.competition import Competition
+from tallywire.core.errors import BadMessage, FactRefused, NotAllowed, SequenceGap, TallywireError
+from tallywire.core.facts import Fact
+from tallywire.wire.fact_lines import fact_line, read_fact
+from tallywire.wire.messages import too_deep
+from tallywire.wire.problems import shown
+from tallywire.wire.rules import Sender, check
+from tallywire.wire.senders import Entry, Senders
+
+
+@dataclass(slots=True, kw_only=True)
+class Batch:
+    """What became of a message's facts.
+
+    `entries` are to be written in this order, `sequences` are the numbers the answer speaks of (repeats too),
+    `clashes` name repeats that hold another fact than the one written, `gap` says where reading stopped. `heat` is
+    the heat of the last readable fact.
+    """
+
+    sender: Sender
+    entries: list[Entry] = field(default_factory=list)
+    sequences: list[int] = field(default_factory=list)
+    clashes: list[dict[str, Any]] = field(default_factory=list)
+    gap: SequenceGap | None = None
+    heat: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Item:
+    sequence: int
+    body: bytes
+    fact: Fact | None = None
+    error: TallywireError | None = None
+
+
+def take(items: Sequence[object], *, sender: Sender, senders: Senders, competition: Competition) -> Batch:
+    """Sort a message's facts and note the new ones as taken.
+
+    Raises BadMessage, with nothing taken, when one of them is so broken that not even its sequence can be read.
+    """
+    read = [_read(item, index) for index, item in enumerate(items)]
+    batch = Batch(sender=sender)
+    for item in read:
+        if item.fact is not None:
+            batch.heat = item.fact.heat
+        expected = senders.taken(sender.name) + 1
+        if item.sequence > expected:
+            batch.gap = SequenceGap(expected=expected, found=item.sequence)
+            break
+        batch.sequences.append(item.sequence)
+        if item.sequence == expected:
+            entry = _entry(item, sender, senders, competition)
+            senders.take(entry)
+            batch.entries.append(entry)
+        elif _clashes(item, sender, senders):
+            batch.clashes.append(_clash(item))
+    return batch
+
+
+def _read(item: object, index: int) -> _Item:
+    sequence = _sequence(item, index)
+    try:
+        fact = read_fact(item)
+        return _Item(sequence=sequence, body=fact_line(fact), fact=fact)
+    except BadMessage as exc:
+        return _Item(sequence=sequence, body=_raw(item), error=exc)
+    except RecursionError as exc:
+        raise too_deep() from exc
+
+
+def _sequence(item: object, index: int) -> int:
+    found = item.get("sequence") if isinstance(item, dict) else None
+    # bool is an int to Python.
+    if type(found) is not int or not 1 <= found < 2**53:
+        raise BadMessage(f"found {shown(found)}, expected a whole number from 1", path=f"facts[{index + 1}].sequence")
+    return found
+
+
+def _raw(item: object) -> bytes:
+    try:
+        return orjson.dumps(item)
+    except orjson.JSONEncodeError as exc:
+        raise too_deep() from exc
+
+
+def _entry(item: _Item, sender: Sender, senders: Senders, competition: Competition) -> Entry:
+    error = item.error
+    if item.fact is not None:
+        error = _objection(item.fact, sender, senders, competition)
+    if error is None:
+        return Entry(sender=sender.name, sequence=item.sequence, body=item.body, fact=item.fact)
+    return Entry(sender=sender.name, sequence=item.sequence, body=item.body, refusal=orjson.dumps(error.as_data()))
+
+
+def _objection(fact: Fact, sender: Sender, senders: Senders, competition: Competition) -> TallywireError | None:
+    try:
+        check(fact, sender, competition)
+        owner = senders.owner(fact.id)
+        if owner is not None:
+            raise FactRefused(f'found id "{fact.id}" of fact {owner[1]} of "{owner[0]}", expected an id of its own')
+    except (NotAllowed, FactRefused) as exc:
+        return exc
+    return None
+
+
+def _clashes(item: _Item, sender: Sender, senders: Senders) -> bool:
+    """Tell whether a repeat brings another fact than the one that was accepted under its number."""
+    if item.fact is None or senders.is_refused(sender.name, item.sequence):
+        return False
+    return senders.owner(item.fact.id) != (sender.name, item.sequence)
+
+
+def _clash(item: _Item) -> dict[str, Any]:
+    error = FactRefused(
+        f"found another fact under sequence {item.sequence}, expected the one sent before: "
+        "two devices may use one sender name"
+    )
+    return {"sequence": item.sequence, **error.as_data()}

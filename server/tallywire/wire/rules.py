@@ -1,0 +1,57 @@
+"""Who may say what: the rules a readable fact has to pass before this competition takes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tallywire.core.competition import Competition
+from tallywire.core.errors import FactRefused, NotAllowed
+from tallywire.core.facts import (
+    BlockCompleted,
+    Fact,
+    FactVoided,
+    Finished,
+    NoRepCalled,
+    RepCounted,
+    Withdrawn,
+    wire_name,
+)
+from tallywire.core.ledger import lane_of
+
+PAD_FACTS: tuple[type[Fact], ...] = (RepCounted, BlockCompleted, NoRepCalled, Finished, Withdrawn, FactVoided)
+"""What a lane's pad may send; the table may send everything."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sender:
+    """Who sends facts on a connection: a lane's pad, or the table when `lane` is None."""
+
+    name: str
+    lane: int | None
+
+
+def check(fact: Fact, sender: Sender, competition: Competition) -> None:
+    """Raise NotAllowed or FactRefused, with what was found and expected, for a fact that cannot be taken."""
+    if fact.sender != sender.name:
+        raise NotAllowed(f'found sender "{fact.sender}", expected "{sender.name}", who said hello')
+    if sender.lane is not None:
+        _check_pad(fact, sender.lane)
+    _check_place(fact, competition)
+
+
+def _check_pad(fact: Fact, lane: int) -> None:
+    if not isinstance(fact, PAD_FACTS):
+        kinds = ", ".join(map(wire_name, PAD_FACTS))
+        raise NotAllowed(f"found {wire_name(type(fact))}, expected what a lane's pad may send: {kinds}")
+    if lane_of(fact) != lane:
+        raise NotAllowed(f"found lane {lane_of(fact) or 'none'}, expected lane {lane}, whose key was given")
+
+
+def _check_place(fact: Fact, competition: Competition) -> None:
+    heat = competition.heats.get(fact.heat)
+    if heat is None:
+        raise FactRefused(f'found heat "{fact.heat}", expected one of {", ".join(competition.heats)}')
+    lane = lane_of(fact)
+    if lane is not None and lane not in heat.lanes:
+        lanes = ", ".join(map(str, heat.lanes))
+        raise FactRefused(f"found lane {lane}, expected a lane of {heat.id}: {lanes}")

@@ -1,0 +1,82 @@
+"""How far each sender is. Kept for the whole server: a sender may come back on another connection, or be on two."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import orjson
+
+from tallywire.core.facts import Fact
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One fact on its way into the journal: `fact` when it is taken, `refusal` (JSON) when it is refused."""
+
+    sender: str
+    sequence: int
+    body: bytes
+    fact: Fact | None = None
+    refusal: bytes | None = None
+
+
+@dataclass(slots=True)
+class Progress:
+    """One sender: `taken` is the highest number accepted for writing, `durable` the highest one on disk."""
+
+    taken: int = 0
+    durable: int = 0
+    refusals: dict[int, dict[str, Any]] = field(default_factory=dict)
+
+
+class Senders:
+    """The progress of every sender, and which fact ids are used up by whom."""
+
+    def __init__(self) -> None:
+        self._progress: dict[str, Progress] = {}
+        self._ids: dict[str, tuple[str, int]] = {}
+
+    def watermark(self, sender: str) -> int:
+        """Give the highest number of this sender that is on disk."""
+        known = self._progress.get(sender)
+        return 0 if known is None else known.durable
+
+    def taken(self, sender: str) -> int:
+        """Give the highest number of this sender that is on disk or on its way."""
+        known = self._progress.get(sender)
+        return 0 if known is None else known.taken
+
+    def owner(self, fact_id: str) -> tuple[str, int] | None:
+        """Give the sender and number of the accepted fact with this id, None while the id is free."""
+        return self._ids.get(fact_id)
+
+    def take(self, entry: Entry) -> None:
+        """Note an entry that goes into the journal now: the sender's next number is above it."""
+        progress = self._progress.setdefault(entry.sender, Progress())
+        progress.taken = max(progress.taken, entry.sequence)
+        if entry.refusal is not None:
+            progress.refusals[entry.sequence] = orjson.loads(entry.refusal)
+        if entry.fact is not None:
+            self._ids[entry.fact.id] = (entry.sender, entry.sequence)
+
+    def settle(self, sender: str, sequence: int) -> None:
+        """Note that the sender's facts up to this number are on disk."""
+        progress = self._progress[sender]
+        progress.durable = max(progress.durable, sequence)
+
+    def restore(self, entry: Entry) -> None:
+        """Note an entry found in the journal at the start."""
+        self.take(entry)
+        self.settle(entry.sender, entry.sequence)
+
+    def is_refused(self, sender: str, sequence: int) -> bool:
+        """Tell whether this number was refused."""
+        known = self._progress.get(sender)
+        return known is not None and sequence in known.refusals
+
+    def refusals(self, sender: str, sequences: Iterator[int]) -> list[dict[str, Any]]:
+        """Give those of these numbers that were refused, each with its code and message."""
+        known = self._progress.get(sender, Progress()).refusals
+        return [{"sequence": number, **known[number]} for number in sequences if number in known]

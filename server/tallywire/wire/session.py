@@ -1,0 +1,164 @@
+"""One client's session without I/O: a message comes in, what is to be done goes out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from tallywire.core.competition import Competition
+from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
+from tallywire.wire import replies
+from tallywire.wire.intake import Batch, take
+from tallywire.wire.messages import Facts, Hello, Ping, Unwatch, Watch, read_message
+from tallywire.wire.problems import shown
+from tallywire.wire.rules import Sender
+from tallywire.wire.senders import Senders
+
+POLICY_VIOLATION = 1008
+"""RFC 6455 §7.4.1."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Say:
+    """Send this text to the client."""
+
+    payload: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keep:
+    """Write the batch's entries; when they and all before them are on disk, send `Session.acknowledge(batch, …)`."""
+
+    batch: Batch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pong:
+    """Answer a ping with the clock at receiving and at answering."""
+
+    t1: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """Close the connection with this code."""
+
+    code: int
+    reason: str
+
+
+Effect = Say | Keep | Watch | Unwatch | Pong | Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What all sessions of a server share. `authorise(role, lane, key)` says whether the key opens the role."""
+
+    competition: Competition
+    senders: Senders
+    views: Sequence[str]
+    mode: str
+    speed: float
+    authorise: Callable[[str, int | None, str], bool]
+
+
+class Session:
+    """What one connection has said so far: its role, and the sender it speaks for."""
+
+    def __init__(self, terms: Terms) -> None:
+        self._terms = terms
+        self._greeted = False
+        self._sender: Sender | None = None
+
+    def receive(self, text: str | bytes) -> list[Effect]:
+        """Take one message and give what is to be done, in order. Never raises for what a client says."""
+        try:
+            message = read_message(text)
+            return _HANDLERS[type(message)](self, message)
+        except TallywireError as exc:
+            return [Say(payload=replies.failed(exc))]
+
+    def acknowledge(self, batch: Batch, *, tally: Mapping[str, Any] | None) -> bytes:
+        """Give the answer to a batch that is on disk."""
+        name, senders = batch.sender.name, self._terms.senders
+        return replies.acknowledged(
+            sender=name,
+            watermark=senders.watermark(name),
+            refused=senders.refusals(name, iter(batch.sequences)) + batch.clashes,
+            tally=None if tally is None else dict(tally),
+        )
+
+    def _hello(self, hello: Hello) -> list[Effect]:
+        if self._greeted:
+            raise BadMessage("found a second hello, expected one a connection: open another connection", path="type")
+        _check_fields(hello)
+        if hello.role != "viewer" and not self._terms.authorise(hello.role, hello.lane, hello.key or ""):
+            error = NotAllowed(f"found a key that does not open role {hello.role}: copy the page's link again")
+            return [Say(payload=replies.failed(error)), Part(code=POLICY_VIOLATION, reason="not allowed")]
+        self._greeted = True
+        if hello.sender is not None:
+            self._sender = Sender(name=hello.sender, lane=hello.lane)
+        return [Say(payload=self._welcome(hello))]
+
+    def _welcome(self, hello: Hello) -> bytes:
+        return replies.welcome(
+            role=hello.role,
+            mode=self._terms.mode,
+            speed=self._terms.speed,
+            sender=hello.sender,
+            watermark=self._terms.senders.watermark(hello.sender or ""),
+        )
+
+    def _facts(self, message: Facts) -> list[Effect]:
+        if self._sender is None:
+            raise NotAllowed("found facts from a viewer, expected a hello with role lane or table first")
+        terms = self._terms
+        batch = take(message.facts, sender=self._sender, senders=terms.senders, competition=terms.competition)
+        effects: list[Effect] = [Keep(batch=batch)] if batch.sequences else []
+        if batch.gap is not None:
+            effects.append(Say(payload=replies.gap(batch.gap)))
+        return effects
+
+    def _watch(self, message: Watch) -> list[Effect]:
+        self._check_view(message)
+        return [message]
+
+    def _unwatch(self, message: Unwatch) -> list[Effect]:
+        self._check_view(message)
+        return [message]
+
+    def _ping(self, message: Ping) -> list[Effect]:
+        return [Pong(t1=message.t1)]
+
+    def _check_view(self, message: Watch | Unwatch) -> None:
+        check_view(message.view, message.heat, terms=self._terms)
+
+
+def check_view(view: str, heat: str, *, terms: Terms) -> None:
+    """Raise BadMessage unless there is such a view of such a heat."""
+    if view not in terms.views:
+        raise BadMessage(f"found {shown(view)}, expected one of {', '.join(terms.views)}", path="view")
+    if heat != "floor" and heat not in terms.competition.heats:
+        heats = ", ".join(terms.competition.heats)
+        raise BadMessage(f"found {shown(heat)}, expected floor or one of {heats}", path="heat")
+
+
+def _check_fields(hello: Hello) -> None:
+    opening = {"viewer": None, "table": "table-", "lane": f"lane-{hello.lane}-"}[hello.role]
+    if (hello.role == "lane") != (hello.lane is not None):
+        raise BadMessage(f"found lane {hello.lane or 'missing'}, expected a lane for role lane only", path="lane")
+    if opening is None:
+        if hello.key is not None or hello.sender is not None:
+            raise BadMessage("found key or sender, expected neither for role viewer", path="role")
+    elif hello.sender is None or not hello.sender.startswith(opening):
+        raise BadMessage(f"found {shown(hello.sender)}, expected a name that begins with {opening}", path="sender")
+
+
+_HANDLERS: Mapping[type[Any], Callable[[Session, Any], list[Effect]]] = {
+    Hello: Session._hello,
+    Facts: Session._facts,
+    Watch: Session._watch,
+    Unwatch: Session._unwatch,
+    Ping: Session._ping,
+}
