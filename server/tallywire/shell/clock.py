@@ -1,0 +1,106 @@
+"""Time as a port: the wall clock, deadlines, and the clock of a heat, which runs faster in some rehearsals."""
+
+from __future__ import annotations
+
+import asyncio
+import heapq
+import time
+from collections.abc import Callable
+from itertools import count
+from typing import Protocol
+
+from tallywire.core.facts import HeatStarted
+
+
+class Timer(Protocol):
+    """A call that is still to come."""
+
+    def cancel(self) -> None:
+        """Call it off."""
+        ...
+
+
+class Clock(Protocol):
+    """What the server asks of time."""
+
+    def unix_ms(self) -> int:
+        """Give wall time: Unix milliseconds. It may jump when the machine's clock is set."""
+        ...
+
+    def now(self) -> float:
+        """Give seconds that never run backwards, from an unknown start."""
+        ...
+
+    def call_at(self, when: float, act: Callable[[], None]) -> Timer:
+        """Call `act` when `now()` has reached `when`."""
+        ...
+
+
+class SystemClock:
+    """The machine's clock; deadlines are kept by the running event loop."""
+
+    def unix_ms(self) -> int:
+        """Give wall time."""
+        return time.time_ns() // 1_000_000
+
+    def now(self) -> float:
+        """Give the event loop's time."""
+        return asyncio.get_running_loop().time()
+
+    def call_at(self, when: float, act: Callable[[], None]) -> Timer:
+        """Ask the event loop to call."""
+        return asyncio.get_running_loop().call_at(when, act)
+
+
+class _Call:
+    def __init__(self, act: Callable[[], None]) -> None:
+        self.act: Callable[[], None] | None = act
+
+    def cancel(self) -> None:
+        self.act = None
+
+
+class FakeClock:
+    """A clock that stands still until it is told to jump; deadlines on the way are met in their order."""
+
+    def __init__(self, *, unix_ms: int = 1_800_000_000_000) -> None:
+        self._unix_ms = unix_ms
+        self._now = 0.0
+        self._tie = count()
+        self._calls: list[tuple[float, int, _Call]] = []
+
+    def unix_ms(self) -> int:
+        """Give wall time, which jumps along with `now`."""
+        return self._unix_ms + round(self._now * 1000)
+
+    def now(self) -> float:
+        """Give the seconds jumped so far."""
+        return self._now
+
+    def call_at(self, when: float, act: Callable[[], None]) -> Timer:
+        """Keep the call for a jump."""
+        call = _Call(act)
+        heapq.heappush(self._calls, (when, next(self._tie), call))
+        return call
+
+    def jump(self, seconds: float) -> None:
+        """Let time pass, and make the calls that fall due."""
+        end = self._now + seconds
+        while self._calls and self._calls[0][0] <= end:
+            when, _, call = heapq.heappop(self._calls)
+            self._now = max(self._now, when)
+            if call.act is not None:
+                call.act()
+        self._now = end
+
+
+def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int, speed: float) -> int:
+    """Give the clock of a heat at a wall time; 0 before the start. The cap is not applied here."""
+    if started is None:
+        return 0
+    return max(0, started.at_ms + round((unix_ms - started.unix_ms) * speed))
+
+
+def wall_ms_until(started: HeatStarted, heat_ms: int, *, unix_ms: int, speed: float) -> float:
+    """Give how many wall milliseconds are left until the clock of the heat shows `heat_ms`; negative when it has."""
+    return started.unix_ms + (heat_ms - started.at_ms) / speed - unix_ms

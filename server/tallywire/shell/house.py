@@ -1,0 +1,145 @@
+"""The server's one place for facts: durable in the journal, then acknowledged, then shown."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import orjson
+
+from tallywire.core.competition import Competition
+from tallywire.core.errors import JournalFailed
+from tallywire.core.facts import Fact
+from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.hub import Hub
+from tallywire.shell.journal.port import Journal, Line
+from tallywire.shell.keys import Keys
+from tallywire.shell.recorder import Job, Recorder
+from tallywire.shell.scorebook import FLOOR, VIEWS, Scorebook
+from tallywire.wire.fact_lines import trusted_fact
+from tallywire.wire.senders import Entry, Senders
+from tallywire.wire.session import Terms
+
+_LOOK_AGAIN_S = 60.0
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOptions:
+    """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be."""
+
+    mode: str = "live"
+    speed: float = 1
+    watch_limit: int = 20_000
+
+
+class House:
+    """The competition as it runs: the facts' senders, the books, the views. Must be made inside an event loop."""
+
+    def __init__(
+        self, competition: Competition, *, journal: Journal, clock: Clock, keys: Keys, options: RunOptions
+    ) -> None:
+        self.competition = competition
+        self.journal = journal
+        self.clock = clock
+        self.keys = keys
+        self.lines = 0
+        self.clients = 0
+        self.senders = Senders()
+        self.scorebook = Scorebook(competition, clock=clock, mode=options.mode, speed=options.speed)
+        self.hub = Hub(
+            clock=clock,
+            frame_of=self.scorebook.frame,
+            make_epoch=partial(secrets.token_hex, 6),
+            watch_limit=options.watch_limit,
+        )
+        self.recorder = Recorder(journal, clock=clock, durable=self._durable)
+        self.terms = Terms(
+            competition=competition,
+            senders=self.senders,
+            views=tuple(VIEWS),
+            mode=options.mode,
+            speed=options.speed,
+            authorise=keys.opens,
+        )
+        self._cap_timers: dict[str, Timer] = {}
+
+    def replay(self) -> None:
+        """Take what the journal holds through the same door as live facts. Blocks.
+
+        Raises JournalFailed when the journal is of another mode or competition, or a fact is of a heat that is gone.
+        """
+        self.journal.set_note("mode", self.scorebook.mode)
+        self.journal.set_note("competition", self.competition.name)
+        for line in self.journal.read():
+            entry = _entry_of(line)
+            if entry.fact is not None and entry.fact.heat not in self.scorebook.books:
+                raise JournalFailed(
+                    f'found facts of heat "{entry.fact.heat}" in the journal, expected heats of the competition file: '
+                    "use the file it was started with"
+                )
+            self.senders.restore(entry)
+            self._take(entry)
+        self._arm_caps(self.scorebook.books)
+
+    def _durable(self, jobs: Sequence[Job]) -> None:
+        changed: set[str] = set()
+        for job in jobs:
+            for entry in job.entries:
+                self.senders.settle(entry.sender, entry.sequence)
+                changed |= self._take(entry)
+        for job in jobs:
+            self._finish(job)
+        self._arm_caps(changed - {FLOOR})
+        self.hub.mark(changed)
+
+    def _take(self, entry: Entry) -> set[str]:
+        self.lines += 1
+        if entry.fact is None:
+            return set()
+        try:
+            return self.scorebook.add(entry.fact)
+        except Exception:
+            # It is on disk; one fact that cannot be counted must not stop the rest, now or at the next start.
+            _log.exception("fact %s was not counted", entry.fact.id)
+            return set()
+
+    @staticmethod
+    def _finish(job: Job) -> None:
+        try:
+            job.done()
+        except Exception:
+            # One client's answer must not cost the others theirs: the facts are on disk.
+            _log.exception("an answer was not sent")
+
+    def _arm_caps(self, heats: Iterable[str]) -> None:
+        for heat in heats:
+            timer = self._cap_timers.pop(heat, None)
+            if timer is not None:
+                timer.cancel()
+            left_ms = self.scorebook.ms_to_cap(heat)
+            if left_ms is not None:
+                # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
+                wait_s = min(max(left_ms / 1000, 0) + 0.001, _LOOK_AGAIN_S)
+                self._cap_timers[heat] = self.clock.call_at(self.clock.now() + wait_s, partial(self._at_cap, heat))
+
+    def _at_cap(self, heat: str) -> None:
+        """Lanes turn capped without a fact."""
+        self._arm_caps({heat})
+        if heat not in self._cap_timers:
+            self.hub.mark({heat, FLOOR} if heat == self.scorebook.floor else {heat})
+
+    def close(self) -> None:
+        """Call off what is still to come."""
+        for timer in self._cap_timers.values():
+            timer.cancel()
+
+
+def _entry_of(line: Line) -> Entry:
+    fact: Fact | None = None
+    if line.refusal is None:
+        fact = trusted_fact(orjson.loads(line.body))
+    return Entry(sender=line.sender, sequence=line.sequence, body=line.body, fact=fact, refusal=line.refusal)

@@ -1,0 +1,198 @@
+"""Fan-out: each view is folded, compared, encoded and framed once, then written straight to every watcher.
+
+There is no task and no queue a client. The first change goes out at once; what follows inside a tick is conflated.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Container
+from typing import Any
+
+from tallywire.core.errors import NotAllowed
+from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.sink import Sink
+from tallywire.wire.channel import Channel
+from tallywire.wire.text_frame import text_frame
+
+TICK_S = 1 / 25
+STALL_S = 30.0
+VIEWS_A_CLIENT = 8
+_log = logging.getLogger(__name__)
+
+Key = tuple[str, str]
+
+
+class Feed:
+    """A channel and the write functions of who watches it and keeps up."""
+
+    def __init__(self, channel: Channel) -> None:
+        self.channel = channel
+        self.writes: dict[Watcher, Callable[[bytes], object]] = {}
+        self.dirty = False
+
+    def publish(self, frame: dict[str, Any]) -> None:
+        """Send what changed to everyone who keeps up."""
+        self.dirty = False
+        message = self.channel.publish(frame)
+        if message is None:
+            return
+        framed = text_frame(message)
+        # A copy: a write may pause its client, which takes itself out of the dict.
+        for write in tuple(self.writes.values()):
+            write(framed)
+
+
+class Hub:
+    """Every feed, and when they are published. `frame_of(view, heat)` gives the newest frame."""
+
+    def __init__(
+        self,
+        *,
+        clock: Clock,
+        frame_of: Callable[[str, str], dict[str, Any]],
+        make_epoch: Callable[[], str],
+        watch_limit: int = 20_000,
+    ) -> None:
+        self.clock = clock
+        self._frame_of = frame_of
+        self._make_epoch = make_epoch
+        self._watch_limit = watch_limit
+        self._feeds: dict[Key, Feed] = {}
+        self._timer: Timer | None = None
+        self._due = clock.now()
+        self.watches = 0
+
+    def join(self, sink: Sink) -> Watcher:
+        """Let a client watch. It hears nothing until it asks for a view."""
+        return Watcher(self, sink)
+
+    def feed(self, view: str, heat: str) -> Feed:
+        """Give a feed, made on first use, with a frame that is new unless a tick is about to bring a newer one."""
+        feed = self._feeds.get((view, heat))
+        if feed is None:
+            frame = self._frame_of(view, heat)
+            feed = Feed(Channel(view=view, heat=heat, epoch=self._make_epoch(), frame=frame))
+            self._feeds[(view, heat)] = feed
+        elif feed.dirty and not feed.writes:
+            self._refresh(feed)
+        return feed
+
+    def mark(self, heats: Container[str]) -> None:
+        """Say that the frames of these heats (ids, or `floor`) may have changed."""
+        for feed in self._feeds.values():
+            feed.dirty = feed.dirty or feed.channel.heat in heats
+        if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
+            self._schedule()
+
+    def count(self, change: int) -> None:
+        """Count watches. Raises NotAllowed when there are too many already."""
+        if change > 0 and self.watches + change > self._watch_limit:
+            raise NotAllowed(f"found {self.watches} views watched, expected at most {self._watch_limit}: try later")
+        self.watches += change
+
+    def _schedule(self) -> None:
+        if self.clock.now() >= self._due:
+            self._tick()
+        else:
+            self._timer = self.clock.call_at(self._due, self._tick)
+
+    def _tick(self) -> None:
+        # A deadline that follows the last deadline, not the work: the rate does not sink with the load.
+        now = self.clock.now()
+        self._due = (self._due if now < self._due + TICK_S else now) + TICK_S
+        self._timer = None
+        for feed in tuple(self._feeds.values()):
+            if feed.dirty and feed.writes:
+                self._refresh(feed)
+
+    def _refresh(self, feed: Feed) -> None:
+        try:
+            frame = self._frame_of(feed.channel.view, feed.channel.heat)
+        except Exception:
+            # One view that cannot be drawn must not take the others off the air.
+            feed.dirty = False
+            _log.exception("no frame for view %s of heat %s", feed.channel.view, feed.channel.heat)
+            return
+        feed.publish(frame)
+
+
+class Watcher:
+    """One client's watches. While it reads too slowly it is left out, and then brought to the newest frames at once."""
+
+    def __init__(self, hub: Hub, sink: Sink) -> None:
+        self._hub = hub
+        self._sink = sink
+        self._feeds: dict[Key, Feed] = {}
+        self._seen: dict[Key, int] = {}
+        self._paused = False
+        self._stalled: Timer | None = None
+        sink.listen(self)
+
+    def watch(self, view: str, heat: str, *, epoch: str | None = None, number: int | None = None) -> None:
+        """Send the newest frame, or what was missed since `number`, and every change from then on.
+
+        Raises NotAllowed beyond the number of views a client, or all clients, may watch.
+        """
+        key = (view, heat)
+        if key not in self._feeds and len(self._feeds) >= VIEWS_A_CLIENT:
+            raise NotAllowed(f"found {VIEWS_A_CLIENT} views watched, expected no more: unwatch one first")
+        feed = self._hub.feed(view, heat)
+        if key not in self._feeds:
+            self._hub.count(1)
+            self._feeds[key] = feed
+        if not self._paused:
+            self._bring(key, feed.channel.catch_up(epoch, number))
+        else:
+            self._seen[key] = -1
+
+    def unwatch(self, view: str, heat: str) -> None:
+        """Send this view no longer."""
+        feed = self._feeds.pop((view, heat), None)
+        if feed is not None:
+            feed.writes.pop(self, None)
+            self._hub.count(-1)
+
+    def leave(self) -> None:
+        """Send nothing any more."""
+        self._cancel_stall()
+        for view, heat in tuple(self._feeds):
+            self.unwatch(view, heat)
+
+    def paused(self) -> None:
+        """Note where every view stood; cut the client off if it does not read for long."""
+        self._paused = True
+        for key, feed in self._feeds.items():
+            if feed.writes.pop(self, None) is not None:
+                self._seen[key] = feed.channel.number
+        self._cancel_stall()
+        self._stalled = self._hub.clock.call_at(self._hub.clock.now() + STALL_S, self._sink.abort)
+
+    def resumed(self) -> None:
+        """Bring every view to the newest frame. This may pause the client again half-way."""
+        self._paused = False
+        self._cancel_stall()
+        for key, number in tuple(self._seen.items()):
+            if self._paused:
+                return
+            del self._seen[key]
+            if key in self._feeds:
+                channel = self._hub.feed(*key).channel
+                self._bring(key, channel.catch_up(channel.epoch, number))
+
+    def closed(self) -> None:
+        """The client is gone."""
+        self.leave()
+
+    def _bring(self, key: Key, messages: list[bytes]) -> None:
+        feed = self._feeds[key]
+        if self._sink.is_open:
+            # In before the sending: if that pauses the client, it is taken out again with the number it has then.
+            feed.writes[self] = self._sink.write
+            for message in messages:
+                self._sink.say(message)
+
+    def _cancel_stall(self) -> None:
+        if self._stalled is not None:
+            self._stalled.cancel()
+            self._stalled = None
