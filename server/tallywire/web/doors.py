@@ -1,0 +1,65 @@
+"""The doors that answer once: health, the newest frame of a view, and the journal as a recording."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+import orjson
+from starlette.requests import Request
+from starlette.responses import Response, StreamingResponse
+
+from tallywire.core.errors import NotAllowed, TallywireError
+from tallywire.shell.house import House
+from tallywire.wire.recording import recording_line
+from tallywire.wire.session import check_view
+
+_LINES_A_PIECE = 500
+
+
+class Doors:
+    """The HTTP endpoints of a house."""
+
+    def __init__(self, house: House) -> None:
+        self._house = house
+
+    async def health(self, _request: Request) -> Response:
+        """Say that the server runs, and how much it has."""
+        house = self._house
+        return _json(
+            {
+                "status": "ok",
+                "mode": house.scorebook.mode,
+                "journal": {"lines": house.lines},
+                "clients": house.clients,
+                "heat": house.scorebook.floor,
+            }
+        )
+
+    async def snapshot(self, request: Request) -> Response:
+        """Give the newest frame of a view once."""
+        view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
+        try:
+            check_view(view, heat, terms=self._house.terms)
+        except TallywireError as exc:
+            return _json(exc.as_data(), status=404)
+        return Response(self._house.hub.feed(view, heat).channel.snapshot(), media_type="application/json")
+
+    async def recording(self, request: Request) -> Response:
+        """Give the journal as a recording to whoever has the table's key."""
+        scheme, _, key = request.headers.get("authorization", "").partition(" ")
+        if scheme.lower() != "bearer" or not self._house.keys.opens("table", None, key.strip()):
+            error = NotAllowed("found no key of the table, expected the header Authorization: Bearer KEY")
+            # RFC 6750 §3: the challenge names the scheme.
+            return _json(error.as_data(), status=401, headers={"WWW-Authenticate": "Bearer"})
+        return StreamingResponse(self._lines(), media_type="application/x-ndjson")
+
+    def _lines(self) -> Iterator[bytes]:
+        # Up to what is acknowledged now; starlette runs this off the event loop, a piece at a time.
+        lines = islice(self._house.journal.read(), self._house.lines)
+        while piece := list(islice(lines, _LINES_A_PIECE)):
+            yield b"".join(recording_line(line.body, line.refusal) for line in piece)
+
+
+def _json(data: object, *, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+    return Response(orjson.dumps(data), status_code=status, media_type="application/json", headers=headers)

@@ -1,0 +1,205 @@
+"""Starting and stopping the server: journal, house, doors, and what happens when the journal fails."""
+
+from __future__ import annotations
+
+import asyncio
+import resource
+import signal
+import socket
+import sys
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import asynccontextmanager, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import uvicorn
+
+from tallywire.core.competition import Competition
+from tallywire.core.errors import TallywireError
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.house import House, RunOptions
+from tallywire.shell.journal.port import Journal
+from tallywire.shell.journal.sqlite import SqliteJournal
+from tallywire.shell.keys import load_keys
+from tallywire.web.app import create_app
+from tallywire.web.settings import Settings
+from tallywire.web.sink import SinkProtocol
+from tallywire.wire.messages import MESSAGE_LIMIT
+
+PING_S = 20.0
+STOP_S = 3
+_SWITCH_S = 0.0005
+_SIGNALS = (signal.SIGINT, signal.SIGTERM)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Running:
+    """A server that listens at `address`, such as http://127.0.0.1:8400."""
+
+    address: str
+    house: House
+    _done: asyncio.Future[None]
+    _stop: Callable[[], None]
+
+    def stop(self) -> None:
+        """Ask the server to stop; `finished` returns when it has."""
+        self._stop()
+
+    async def finished(self) -> None:
+        """Wait until it has stopped, by `stop` or a signal. Raises JournalFailed when that is why."""
+        await asyncio.shield(self._done)
+
+
+async def serve(
+    competition: Competition, settings: Settings, *, on_listening: Callable[[Running], None] = lambda _running: None
+) -> None:
+    """Run a server until SIGINT or SIGTERM. Raises JournalFailed when facts can no longer be kept."""
+    async with running(competition, settings, signals=True) as server:
+        on_listening(server)
+        await server.finished()
+
+
+@asynccontextmanager
+async def running(
+    competition: Competition,
+    settings: Settings,
+    *,
+    signals: bool = False,
+    open_journal: Callable[[Path], Journal] = SqliteJournal.open,
+) -> AsyncIterator[Running]:
+    """Start a server, give it once it listens, and stop it in the end.
+
+    With `signals`, SIGINT and SIGTERM stop it gracefully, a second one at once. Raises JournalFailed, BadFile or
+    another TallywireError when it cannot start; JournalFailed at the end when that is why it stopped.
+    """
+    settings.data.mkdir(parents=True, exist_ok=True)
+    with _listening_socket(settings) as listener:
+        journal = open_journal(settings.data / "journal.sqlite")
+        try:
+            house = _house(competition, settings, journal)
+            house.replay()
+            async with _served(house, settings, listener, signals=signals) as server:
+                yield server
+        finally:
+            await journal.close()
+
+
+def _house(competition: Competition, settings: Settings, journal: Journal) -> House:
+    lanes = {lane for heat in competition.heats.values() for lane in heat.lanes}
+    return House(
+        competition,
+        journal=journal,
+        clock=SystemClock(),
+        keys=load_keys(settings.data / "keys.json", sorted(lanes)),
+        options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit),
+    )
+
+
+@asynccontextmanager
+async def _served(
+    house: House, settings: Settings, listener: socket.socket, *, signals: bool
+) -> AsyncIterator[Running]:
+    server = _Server(_config(house, settings), signals=signals)
+    recording = asyncio.create_task(house.recorder.run())
+    recording.add_done_callback(lambda _task: server.leave())
+    serving = asyncio.create_task(server.serve(sockets=[listener]))
+    done = asyncio.create_task(_finish(house, serving, recording))
+    try:
+        await server.listening.wait()
+        yield Running(address=_address(listener), house=house, _done=done, _stop=server.leave)
+    finally:
+        server.leave()
+        await done
+
+
+async def _finish(house: House, serving: asyncio.Task[None], recording: asyncio.Task[None]) -> None:
+    """Clients go first, so that no fact comes in after the last one is written."""
+    try:
+        await serving
+    finally:
+        house.close()
+        house.recorder.close()
+        await recording
+
+
+def _config(house: House, settings: Settings) -> uvicorn.Config:
+    _raise_file_limit(settings.client_limit + 100)
+    # A loop that computes would keep the journal's thread waiting for 5 ms at a time (see SqliteJournal).
+    sys.setswitchinterval(_SWITCH_S)
+    return uvicorn.Config(
+        create_app(house, settings),
+        http="h11",
+        ws=SinkProtocol,
+        ws_max_size=MESSAGE_LIMIT,
+        ws_ping_interval=PING_S,
+        ws_ping_timeout=PING_S,
+        ws_per_message_deflate=False,
+        lifespan="off",
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        timeout_graceful_shutdown=STOP_S,
+    )
+
+
+class _Server(uvicorn.Server):
+    """uvicorn's server, telling when it listens, and leaving the exit code to the caller."""
+
+    def __init__(self, config: uvicorn.Config, *, signals: bool) -> None:
+        super().__init__(config)
+        self.listening = asyncio.Event()
+        self._signals = _SIGNALS if signals else ()
+
+    def leave(self) -> None:
+        """Stop gracefully; asked twice, at once."""
+        self.force_exit = self.should_exit
+        self.should_exit = True
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin to listen."""
+        await super().startup(sockets)
+        self.listening.set()
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """Leave on a signal. Unlike uvicorn's own, it does not raise the signal again: the journal is to be closed."""
+        loop = asyncio.get_running_loop()
+        for each in self._signals:
+            loop.add_signal_handler(each, self.leave)
+        try:
+            yield
+        finally:
+            for each in self._signals:
+                loop.remove_signal_handler(each)
+
+
+@contextmanager
+def _listening_socket(settings: Settings) -> Iterator[socket.socket]:
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((settings.host, settings.port))
+    except OSError as exc:
+        listener.close()
+        raise TallywireError(
+            f"cannot listen on {settings.host} port {settings.port} ({exc.strerror}): choose another with --port"
+        ) from exc
+    try:
+        yield listener
+    finally:
+        listener.close()
+
+
+def _address(listener: socket.socket) -> str:
+    host, port = listener.getsockname()[:2]
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+
+
+def _raise_file_limit(wanted: int) -> None:
+    """Ask for a file descriptor a client; the usual soft limit of 1024 is for another kind of program."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    enough = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_NOFILE, (max(soft, enough), hard))

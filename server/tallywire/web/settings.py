@@ -1,0 +1,25 @@
+"""How a server is to run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Where to listen, where the data is kept, and what is bounded. Port 0 takes any free one.
+
+    `data` is a folder for the journal and the keys, made when missing. `speed` is how fast the heat clock runs.
+    `allow_origins` are other addresses whose pages may open the wire, such as `https://pages.example`.
+    """
+
+    data: Path
+    host: str = "127.0.0.1"
+    port: int = 8400
+    mode: Literal["live", "rehearsal"] = "live"
+    speed: float = 1
+    allow_origins: tuple[str, ...] = ()
+    client_limit: int = 5000
+    watch_limit: int = 20_000

@@ -1,0 +1,156 @@
+"""uvicorn's sans-I/O websocket protocol with a way out that skips ASGI: frames go straight to the transport.
+
+What is relied on in uvicorn is pinned by tests/web/test_sink.py.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+from asyncio.transports import BaseTransport
+from collections.abc import Callable
+from typing import Any, cast
+
+from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
+
+from tallywire.shell.sink import SinkListener
+from tallywire.wire.text_frame import text_frame
+
+SINK = "tallywire.sink"
+"""The sink's name among a scope's `extensions`."""
+
+SEND_BUFFER_BYTES = 128 * 1024
+"""How much the kernel may hold for one client: what lies there is old by the time a slow client reads it."""
+
+CLOSE_S = 5.0
+"""How long a closing connection may take to send what it still has; a client that never reads would keep it."""
+
+
+class TransportSink:
+    """A Sink that writes to the transport of one websocket connection."""
+
+    def __init__(self, protocol: SinkProtocol) -> None:
+        self._protocol = protocol
+        self._listener: SinkListener | None = None
+        self.write: Callable[[bytes], object] = protocol.transport.write
+
+    @property
+    def is_open(self) -> bool:
+        """True from the accepted handshake until a close begins."""
+        protocol = self._protocol
+        return protocol.handshake_complete and not protocol.is_closing()
+
+    def say(self, payload: bytes) -> None:
+        """Send text, unless the sink is closed."""
+        if self.is_open:
+            self.write(text_frame(payload))
+
+    def listen(self, listener: SinkListener) -> None:
+        """Tell this listener, and no other, from now on."""
+        self._listener = listener
+
+    async def ready(self) -> None:
+        """Wait until the transport has room."""
+        await self._protocol.writable.wait()
+
+    async def flush(self) -> None:
+        """Return at once: what was said is with the transport, which sends it before a close frame."""
+
+    def abort(self) -> None:
+        """Cut the connection at once."""
+        self._protocol.transport.abort()
+
+    def tell_paused(self) -> None:
+        """Pass on that the transport is full."""
+        if self._listener is not None:
+            self._listener.paused()
+
+    def tell_resumed(self) -> None:
+        """Pass on that the transport has room again."""
+        if self._listener is not None and self.is_open:
+            self._listener.resumed()
+
+    def tell_closed(self) -> None:
+        """Pass on, once, that nothing can be sent any more."""
+        listener, self._listener = self._listener, None
+        if listener is not None:
+            listener.closed()
+
+
+class SinkProtocol(WebSocketsSansIOProtocol):
+    """Puts a TransportSink in the scope, and closes it before anything could follow the close frame."""
+
+    sink: TransportSink
+    _abort_timer: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: BaseTransport) -> None:
+        """Make the sink, and bound what the kernel holds for this client."""
+        super().connection_made(transport)
+        raw = transport.get_extra_info("socket")
+        if raw is not None:
+            raw.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER_BYTES)
+        self.sink = TransportSink(self)
+
+    def handle_connect(self, event: Any) -> None:
+        """Put the sink in the scope; the application's task begins only after this."""
+        super().handle_connect(event)
+        if not self.close_sent:
+            cast(dict[str, Any], self.scope["extensions"])[SINK] = self.sink
+
+    def is_closing(self) -> bool:
+        """Tell whether a close frame was sent, or received, or the connection is gone."""
+        return self.close_sent or self.disconnected or self.transport.is_closing()
+
+    def pause_writing(self) -> None:
+        """The transport is full."""
+        super().pause_writing()
+        self.sink.tell_paused()
+
+    def resume_writing(self) -> None:
+        """The transport has room again."""
+        super().resume_writing()
+        self.sink.tell_resumed()
+
+    def handle_close(self, event: Any) -> None:
+        """The client closes."""
+        self.sink.tell_closed()
+        super().handle_close(event)
+        self._watch_closing()
+
+    def handle_parser_exception(self) -> None:
+        """The client broke the protocol, or sent too large a message."""
+        self.sink.tell_closed()
+        super().handle_parser_exception()
+        self._watch_closing()
+
+    def keepalive_timeout(self) -> None:
+        """The client did not answer a ping."""
+        self.sink.tell_closed()
+        super().keepalive_timeout()
+        self._watch_closing()
+
+    def shutdown(self) -> None:
+        """The server stops."""
+        self.sink.tell_closed()
+        super().shutdown()
+        self._watch_closing(within_s=1.0)
+
+    async def send(self, message: Any) -> None:
+        """Send an ASGI message; a close ends the sink first."""
+        if message["type"] == "websocket.close":
+            self.sink.tell_closed()
+        await super().send(message)
+        self._watch_closing()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """The connection is gone."""
+        if self._abort_timer is not None:
+            self._abort_timer.cancel()
+        self.sink.tell_closed()
+        super().connection_lost(exc)
+
+    def _watch_closing(self, *, within_s: float = CLOSE_S) -> None:
+        if self.is_closing() and not self.disconnected:
+            if self._abort_timer is not None:
+                self._abort_timer.cancel()
+            self._abort_timer = self.loop.call_later(within_s, self.transport.abort)
