@@ -35,6 +35,8 @@
  * @property {number} [zero_at_ms]
  * @property {number} [ended_ms]
  *
+ * @typedef {"ready" | "working" | "finished" | "capped" | "timed" | "withdrawn" | "did_not_start" | "disqualified"} LaneStatus
+ *
  * @typedef {object} LaneData
  * @property {number} lane
  * @property {string} entry
@@ -42,7 +44,7 @@
  * @property {string} short
  * @property {string} home
  * @property {string} division
- * @property {"ready" | "working" | "finished" | "capped" | "timed" | "withdrawn"} status
+ * @property {LaneStatus} status
  * @property {number} place
  * @property {boolean} shared
  * @property {number} points
@@ -103,7 +105,7 @@
  * @property {number} done
  * @property {number} scored_reps
  * @property {number} no_reps
- * @property {LaneData["status"]} status
+ * @property {LaneStatus} status
  *
  * @typedef {object} Refusal
  * @property {number} sequence

@@ -18,3 +18,42 @@ export function eventOf(rounds, { laps }) {
   const lap = { rounds_a_lap: rounds.length, lap_done: done, lap_scored: scored };
   return { id: "e", name: "Event", format: laps ? "for_time" : "amrap", ...lap, ...totals, legs };
 }
+
+/** One climb, a block of four, ten swings. */
+const SMALL = [
+  [
+    { movement: "rope climb", amount: 1 },
+    { movement: "line hop", amount: 4, credit: "block" },
+    { movement: "swing", amount: 10, loads: { women: "16 kg" } },
+  ],
+];
+
+const LANE = {
+  division: "women",
+  status: "working",
+  place: 1,
+  done: 0,
+  no_reps: 0,
+  result: "",
+};
+
+/**
+ * A frame of a running heat.
+ *
+ * @param {Record<string, object>} lanes what differs from a plain lane
+ * @param {{laps?: number, rounds?: object[][]}} options without laps the rounds repeat
+ */
+export function frameOf(lanes, { laps, rounds = SMALL } = { laps: 1 }) {
+  return {
+    view: "heat",
+    competition: { name: "Test Trials" },
+    divisions: { women: { name: "Women" } },
+    event: eventOf(rounds, { laps }),
+    heat: { id: "h1", name: "Heat 1", status: "running" },
+    clock: { cap_ms: 900_000, zero_unix_ms: 0, zero_at_ms: 0 },
+    order: Object.keys(lanes).map(Number),
+    lanes: Object.fromEntries(
+      Object.entries(lanes).map(([lane, given]) => [lane, { ...LANE, lane: Number(lane), name: `Entry ${lane}`, ...given }]),
+    ),
+  };
+}

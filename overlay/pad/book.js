@@ -1,0 +1,345 @@
+/**
+ * One lane's count as its judge should see it: what the table has, plus what waits in the queue. No clock, no network,
+ * no DOM: times and messages come in as arguments.
+ *
+ * @typedef {import("../shared/types.js").FactData} FactData
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("../shared/types.js").Acknowledged} Acknowledged
+ * @typedef {import("../shared/types.js").TallyData} TallyData
+ * @typedef {import("../shared/types.js").EventData} EventData
+ * @typedef {import("../shared/types.js").LaneData} LaneData
+ * @typedef {import("./history.js").Entry} Entry
+ *
+ * @typedef {object} Count
+ * @property {number} done units
+ * @property {number} no_reps
+ * @property {boolean} out stopped for good: withdrawn, disqualified or did not start
+ *
+ * @typedef {{from: number, to: number}} Correction scored reps: what we had, and what the table made of it
+ */
+
+import { blockEnd, clampDone, isComplete, position, scored } from "../shared/plan.js";
+
+/** A frame may have left the server before its last answer to us; so long after it, none comes that did. */
+const SETTLED_MS = 700;
+/** Who has one of these stopped, and counts no more. */
+const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
+/** A fact may count so many units at most (docs/wire.md). */
+const MOST_UNITS = 1000;
+
+export class LaneBook {
+  #queue;
+  #history;
+  #lane;
+  #makeId;
+  #onCorrection;
+  /** @type {HeatFrame | undefined} */
+  #frame;
+  /** @type {Count | undefined} */
+  #table;
+  /** False: the frame that gave the count may or may not hold what was waiting then. */
+  #sure = false;
+  /** The newest frame is from before the present connection. */
+  #old = false;
+  #answeredAtMs = -Infinity;
+
+  /**
+   * @param {object} options
+   * @param {import("../shared/queue.js").Queue} options.queue
+   * @param {import("./history.js").History} options.history
+   * @param {number} options.lane
+   * @param {() => string} options.makeId
+   * @param {(correction: Correction) => void} [options.onCorrection] the table's number is not what we sent
+   */
+  constructor({ queue, history, lane, makeId, onCorrection = () => {} }) {
+    this.#queue = queue;
+    this.#history = history;
+    this.#lane = lane;
+    this.#makeId = makeId;
+    this.#onCorrection = onCorrection;
+  }
+
+  /** The newest frame. */
+  get frame() {
+    return this.#frame;
+  }
+
+  /** This lane in the newest frame; undefined when nobody is on it. */
+  get laneData() {
+    return this.#frame?.lanes[this.#lane];
+  }
+
+  /** What the table has; undefined until it said so. */
+  get table() {
+    return this.#table;
+  }
+
+  /** What the judge has counted: the table's count and what waits. */
+  get count() {
+    return this.#table && this.#fold(this.#table, this.#queue.waiting);
+  }
+
+  /** What "undo" would strike. */
+  get undoable() {
+    return this.#frame && this.#history.last(this.#frame.heat.id);
+  }
+
+  /** The finish that this pad called, if it stands. */
+  get finishCall() {
+    return this.#frame && this.#history.last(this.#frame.heat.id, (entry) => entry.fact === "finished");
+  }
+
+  /** When the last unit that this pad counted was. */
+  get lastUnit() {
+    return this.#frame && this.#history.last(this.#frame.heat.id, (entry) => entry.delta > 0);
+  }
+
+  /**
+   * @param {HeatFrame} frame
+   * @param {number} nowMs
+   */
+  takeFrame(frame, nowMs) {
+    if (frame.heat.id !== this.#frame?.heat.id) this.#table = undefined;
+    this.#frame = frame;
+    this.#old = false;
+    this.settle(nowMs);
+  }
+
+  /**
+   * Believe the newest frame if it can't be older than what the table already answered. Called with every frame and
+   * now and then.
+   *
+   * @param {number} nowMs
+   */
+  settle(nowMs) {
+    const lane = this.laneData;
+    if (!lane) return;
+    const idle = !this.#queue.waiting.length;
+    const quiet = idle && !this.#old && nowMs - this.#answeredAtMs >= SETTLED_MS;
+    if (!this.#table) this.#sure = idle;
+    if (!this.#table || quiet) this.#believe(lane);
+  }
+
+  /**
+   * A connection begins; the server has everything up to the watermark.
+   *
+   * @param {number} watermark
+   * @param {number} nowMs
+   */
+  welcome(watermark, nowMs) {
+    this.#advance(() => this.#queue.welcome(watermark), []);
+    this.#answeredAtMs = nowMs;
+    this.#old = true;
+  }
+
+  /**
+   * @param {Acknowledged} message
+   * @param {number} nowMs
+   */
+  acknowledge({ watermark, refused, tally }, nowMs) {
+    const numbers = refused.map((refusal) => refusal.sequence);
+    const lost = this.#queue.waiting.filter((fact) => numbers.includes(fact.sequence)).map((fact) => fact.id);
+    this.#advance(() => this.#queue.acknowledge(watermark), lost);
+    this.#history.forget((entry) => lost.includes(entry.id));
+    this.#answeredAtMs = nowMs;
+    if (tally?.heat !== this.#frame?.heat.id || !tally) return;
+    this.#believe(tally);
+    this.#sure = true;
+  }
+
+  /**
+   * Count so many units of the station.
+   *
+   * @param {number} atMs heat clock
+   * @param {number} [units]
+   */
+  countUnits(atMs, units = 1) {
+    for (let left = units; left > 0; left -= MOST_UNITS) {
+      this.#record("rep_counted", atMs, { n: Math.min(left, MOST_UNITS) });
+    }
+  }
+
+  /** @param {number} atMs heat clock */
+  completeBlock(atMs) {
+    this.#record("block_completed", atMs, {});
+  }
+
+  /** @param {number} atMs heat clock */
+  callNoRep(atMs) {
+    this.#record("no_rep_called", atMs, {});
+  }
+
+  /**
+   * Say why the last no-rep was called. A fact never changes, so the call is struck and made again, with its reason.
+   *
+   * @param {string} reason
+   */
+  explainNoRep(reason) {
+    const call = this.undoable;
+    if (call?.fact !== "no_rep_called") return;
+    this.#strike(call, call.at_ms, "reason added");
+    this.#record("no_rep_called", call.at_ms, { reason });
+  }
+
+  /** @param {number} atMs heat clock */
+  callFinish(atMs) {
+    this.#record("finished", atMs, {});
+  }
+
+  /**
+   * @param {number} atMs heat clock
+   * @param {string} reason
+   */
+  withdraw(atMs, reason) {
+    this.#record("withdrawn", atMs, reason ? { reason } : {});
+  }
+
+  /**
+   * Strike the last fact of this pad that stands.
+   *
+   * @param {number} atMs heat clock
+   * @returns {Entry | undefined} what was struck
+   */
+  undo(atMs) {
+    const entry = this.undoable;
+    if (entry) this.#strike(entry, atMs, "undo");
+    return entry;
+  }
+
+  /**
+   * @param {string} kind
+   * @param {number} atMs
+   * @param {{n?: number, reason?: string}} more
+   */
+  #record(kind, atMs, more) {
+    if (!this.#frame || !this.count) return;
+    const { event, heat } = this.#frame;
+    const before = this.count.done;
+    const id = this.#makeId();
+    const at_ms = this.#inOrder(atMs);
+    this.#queue.add({ fact: kind, id, heat: heat.id, lane: this.#lane, at_ms, ...more });
+    const { done } = this.count;
+    this.#history.add({ id, fact: kind, heat: heat.id, at_ms, delta: done - before, number: scored(event, done) });
+  }
+
+  /**
+   * @param {Entry} entry
+   * @param {number} atMs
+   * @param {string} reason
+   */
+  #strike(entry, atMs, reason) {
+    const { id: voids, heat } = entry;
+    const fact = { fact: "fact_voided", id: this.#makeId(), heat, lane: this.#lane, voids, reason };
+    this.#queue.add({ ...fact, at_ms: this.#inOrder(atMs) });
+    this.#history.markVoided(voids);
+  }
+
+  /**
+   * The table reads facts in the order of the heat clock, so ours must not go back when the clock is set right.
+   *
+   * @param {number} atMs
+   */
+  #inOrder(atMs) {
+    return Math.max(0, Math.round(atMs), this.#history.lastAtMs(this.#frame?.heat.id ?? ""));
+  }
+
+  /**
+   * Let the queue move on, and add to the table's count what left it.
+   *
+   * @param {() => void} move
+   * @param {string[]} lost ids of facts that were refused
+   */
+  #advance(move, lost) {
+    const before = this.#queue.waiting;
+    move();
+    const waits = new Set([...this.#queue.waiting.map((fact) => fact.id), ...lost]);
+    const taken = before.filter((fact) => !waits.has(fact.id));
+    if (this.#table) this.#table = this.#fold(this.#table, taken);
+  }
+
+  /** @param {LaneData | TallyData} counted */
+  #believe({ done, no_reps, status }) {
+    const before = this.#table;
+    this.#table = { done, no_reps, out: OUT.has(status) };
+    if (!before || !this.#frame || !this.#sure || before.done === done) return;
+    const { event } = this.#frame;
+    const waits = new Set(this.#queue.waiting.map((fact) => fact.id));
+    // The table set the count: striking a unit that it had counted until then would change nothing any more.
+    this.#history.forget((entry) => entry.delta > 0 && !waits.has(entry.id));
+    this.#onCorrection({ from: scored(event, before.done), to: scored(event, done) });
+  }
+
+  /**
+   * @param {Count} start
+   * @param {readonly FactData[]} facts
+   * @returns {Count}
+   */
+  #fold(start, facts) {
+    const { event, heat } = /** @type {HeatFrame} */ (this.#frame);
+    return facts
+      .filter((fact) => fact.heat === heat.id)
+      .reduce((count, fact) => withFact(event, count, fact, this.#history.find(fact.voids ?? "")), start);
+  }
+}
+
+/**
+ * How many units are left of the station in progress.
+ *
+ * @param {EventData} event
+ * @param {number} done
+ */
+export function unitsLeft(event, done) {
+  const { leg, station_done } = position(event, done);
+  return leg.amount - station_done;
+}
+
+/**
+ * The last station of fixed work is in progress.
+ *
+ * @param {EventData} event
+ * @param {number} done
+ */
+export function onLastStation(event, done) {
+  const { total_done } = event;
+  return total_done !== undefined && !isComplete(event, done) && done + unitsLeft(event, done) === total_done;
+}
+
+/**
+ * The same rules as tallywire.core.formats.counting, for what a pad may send.
+ *
+ * @param {EventData} event
+ * @param {Count} count
+ * @param {FactData} fact
+ * @param {Entry | undefined} struck what the fact voids
+ * @returns {Count}
+ */
+function withFact(event, count, fact, struck) {
+  if (fact.fact === "fact_voided") return struck ? without(event, count, struck) : count;
+  if (count.out) return count;
+  switch (fact.fact) {
+    case "rep_counted":
+      return { ...count, done: clampDone(event, count.done + (fact.n ?? 1)) };
+    case "block_completed":
+      return { ...count, done: blockEnd(event, count.done) ?? count.done };
+    case "no_rep_called":
+      return { ...count, no_reps: count.no_reps + 1 };
+    case "withdrawn":
+      return { ...count, out: true };
+    default:
+      return count;
+  }
+}
+
+/**
+ * @param {EventData} event
+ * @param {Count} count
+ * @param {Entry} struck
+ * @returns {Count}
+ */
+function without(event, count, struck) {
+  return {
+    done: clampDone(event, count.done - struck.delta),
+    no_reps: count.no_reps - (struck.fact === "no_rep_called" ? 1 : 0),
+    out: count.out && struck.fact !== "withdrawn",
+  };
+}

@@ -1,0 +1,97 @@
+/**
+ * What this pad sent lately, newest last, so that "undo" knows what to strike and what that changes. It survives a
+ * reload like the queue.
+ *
+ * @typedef {import("../shared/queue.js").StoragePort} StoragePort
+ *
+ * @typedef {object} Entry
+ * @property {string} id of the fact
+ * @property {string} fact its kind
+ * @property {string} heat
+ * @property {number} at_ms
+ * @property {number} delta units that it added
+ * @property {number} number scored reps with it counted
+ * @property {boolean} [voided]
+ */
+
+/** Nobody undoes further back than this; the table corrects. */
+const KEPT = 60;
+
+export class History {
+  #storage;
+  #key;
+  /** @type {Entry[]} */
+  #entries;
+
+  /**
+   * @param {StoragePort} storage
+   * @param {string} name
+   */
+  constructor(storage, name) {
+    this.#storage = storage;
+    this.#key = `tallywire.${name}.history`;
+    this.#entries = parse(storage.getItem(this.#key));
+  }
+
+  /** @param {Entry} entry */
+  add(entry) {
+    this.#keep([...this.#entries, entry].slice(-KEPT));
+  }
+
+  /** @param {string} id */
+  find(id) {
+    return this.#entries.find((entry) => entry.id === id);
+  }
+
+  /** @param {string} id */
+  markVoided(id) {
+    this.#keep(this.#entries.map((entry) => (entry.id === id ? { ...entry, voided: true } : entry)));
+  }
+
+  /**
+   * The newest of a heat that stands and fits.
+   *
+   * @param {string} heat
+   * @param {(entry: Entry) => boolean} [fits]
+   */
+  last(heat, fits = () => true) {
+    return this.#entries.findLast((entry) => entry.heat === heat && !entry.voided && fits(entry));
+  }
+
+  /**
+   * When the newest fact of a heat was, voided or not.
+   *
+   * @param {string} heat
+   */
+  lastAtMs(heat) {
+    return this.#entries.findLast((entry) => entry.heat === heat)?.at_ms ?? 0;
+  }
+
+  /** @param {(entry: Entry) => boolean} fits */
+  forget(fits) {
+    this.#keep(this.#entries.filter((entry) => !fits(entry)));
+  }
+
+  /** @param {Entry[]} entries */
+  #keep(entries) {
+    this.#entries = entries;
+    try {
+      this.#storage.setItem(this.#key, JSON.stringify(entries));
+    } catch {
+      // The queue says when the storage is full; an undo less after a reload is bearable.
+    }
+  }
+}
+
+/**
+ * @param {string | null} text
+ * @returns {Entry[]}
+ */
+function parse(text) {
+  try {
+    const found = JSON.parse(text ?? "[]");
+    return Array.isArray(found) ? found : [];
+  } catch {
+    return [];
+  }
+}

@@ -1,0 +1,82 @@
+/**
+ * Touches. A surface counts the moment it is touched; whatever must not happen by mistake has to be held.
+ *
+ * @template T
+ * @typedef {object} Press
+ * @property {() => number} holdMs how long it must be held now; 0: a touch is enough
+ * @property {() => T} begin the moment of the touch, given to `done`: holding must not cost the athlete time
+ * @property {(began: T, point: {x: number, y: number} | undefined) => void} done
+ * @property {() => void} [short] let go too early
+ */
+
+/**
+ * Make an element answer to fingers, and to a keyboard or an assistive tool, which act at once: nobody presses a key
+ * in passing.
+ *
+ * @template T
+ * @param {HTMLElement} element
+ * @param {Press<T>} press
+ */
+export function onPress(element, press) {
+  /** @type {Map<number, ReturnType<typeof setTimeout>>} */
+  const held = new Map();
+  element.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
+    event.preventDefault();
+    const began = press.begin();
+    const ms = press.holdMs();
+    if (!ms) return press.done(began, { x: event.clientX, y: event.clientY });
+    const finish = () => {
+      release(event.pointerId);
+      press.done(began, undefined);
+    };
+    held.set(event.pointerId, setTimeout(finish, ms));
+    element.style.setProperty("--hold", `${ms}ms`);
+    element.dataset.held = "";
+  });
+  /** @param {number} pointer */
+  const release = (pointer) => {
+    clearTimeout(held.get(pointer));
+    const was = held.delete(pointer);
+    if (!held.size) delete element.dataset.held;
+    return was;
+  };
+  for (const end of /** @type {const} */ (["pointerup", "pointercancel", "pointerleave"])) {
+    element.addEventListener(end, (event) => {
+      if (release(event.pointerId)) press.short?.();
+    });
+  }
+  onKey(element, () => press.done(press.begin(), undefined));
+}
+
+/**
+ * @param {HTMLElement} element
+ * @param {() => void} act
+ */
+function onKey(element, act) {
+  element.addEventListener("keydown", (event) => {
+    if (event.key !== " " && event.key !== "Enter") return;
+    event.preventDefault();
+    if (!event.repeat) act();
+  });
+  element.addEventListener("keyup", (event) => {
+    if (event.key === " ") event.preventDefault(); // some browsers click on the key's way up
+  });
+  element.addEventListener("click", (event) => {
+    if (event.detail === 0) act();
+  });
+}
+
+/**
+ * Tells a second touch that came too quickly to be a rep from one that counts.
+ *
+ * @returns {(nowMs: number, guardMs: number) => boolean} true: it counts
+ */
+export function createTouchGuard() {
+  let lastMs = -Infinity;
+  return (nowMs, guardMs) => {
+    if (nowMs - lastMs < guardMs) return false;
+    lastMs = nowMs;
+    return true;
+  };
+}

@@ -1,0 +1,114 @@
+/** Writes what the pad shows to the page, only what changed. */
+
+import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
+import { onPress } from "./press.js";
+
+export class Screen {
+  #root;
+  #pad;
+  #touch;
+  #choices;
+  /** @type {(choice: string) => void} */
+  #choose = () => {};
+
+  /** @param {ParentNode} root */
+  constructor(root) {
+    this.#root = root;
+    this.#pad = part(root, "pad");
+    this.#touch = part(root, "touch");
+    this.#choices = part(root, "choices");
+    this.surface = part(root, "surface");
+    this.undo = part(root, "undo");
+    this.noRep = part(root, "no-rep");
+    this.finish = part(root, "finish");
+  }
+
+  /**
+   * @param {import("./view.js").PadView} view
+   * @param {object} aside
+   * @param {string} aside.message
+   * @param {string[]} aside.choices
+   * @param {(choice: string) => void} aside.choose
+   * @param {string} aside.hand
+   */
+  show(view, { message, choices, choose, hand }) {
+    this.#choose = choose;
+    for (const name of /** @type {const} */ (["lane", "name", "heat", "station", "load", "round", "into", "next"])) {
+      this.#write(name, view[name]);
+    }
+    this.#write("clock", view.clock);
+    this.#write("undo-note", view.undo);
+    this.#write("no-reps", view.noReps);
+    this.#write("message", choices.length ? "" : message);
+    this.#showNumber(view);
+    this.#showSurface(view);
+    this.#showKeys(view);
+    this.#showChoices(choices);
+    setAttr(part(this.#root, "rehearsal"), "hidden", !view.rehearsal);
+    setAttr(this.#pad, "data-hand", hand);
+  }
+
+  /**
+   * Show where the finger was.
+   *
+   * @param {{x: number, y: number} | undefined} point in the window; undefined: in the middle
+   */
+  ring(point) {
+    const box = this.surface.getBoundingClientRect();
+    setVar(this.#touch, "--x", point ? `${point.x - box.left}px` : "50%");
+    setVar(this.#touch, "--y", point ? `${point.y - box.top}px` : "50%");
+    this.#touch.animate(
+      { opacity: [0.9, 0], transform: ["scale(0.7)", "scale(1)"] },
+      { duration: 350, easing: "ease-out" },
+    );
+  }
+
+  /** @param {import("./view.js").PadView} view */
+  #showNumber({ number, proof, proofState }) {
+    const shown = part(this.#root, "number");
+    setText(shown, number);
+    setAttr(shown, "data-digits", Math.max(2, number.length));
+    const proved = part(this.#root, "proof");
+    setText(proved, proof);
+    setAttr(proved, "data-state", proofState);
+  }
+
+  /** @param {import("./view.js").PadView} view */
+  #showSurface({ surface, ask, calm, progress }) {
+    setAttr(this.surface, "data-kind", surface);
+    setAttr(this.surface, "data-calm", calm);
+    this.#write("ask", ask);
+    setVar(part(this.#root, "meter"), "--progress", String(progress));
+  }
+
+  /** @param {import("./view.js").PadView} view */
+  #showKeys({ undo, noRep, finish }) {
+    setAttr(this.undo, "aria-disabled", undo ? "false" : "true");
+    setAttr(this.noRep, "aria-disabled", noRep ? "false" : "true");
+    setAttr(this.finish, "hidden", !finish);
+  }
+
+  /** @param {string[]} choices */
+  #showChoices(choices) {
+    setAttr(this.#choices, "hidden", !choices.length);
+    keyedChildren(this.#choices, choices, (choice) => this.#makeChoice(choice), setText);
+  }
+
+  /** @param {string} choice */
+  #makeChoice(choice) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = "choice";
+    made.dataset.part = "choice";
+    onPress(made, { holdMs: () => 0, begin: () => choice, done: () => this.#choose(choice) });
+    return made;
+  }
+
+  /**
+   * @param {string} name
+   * @param {string} text
+   */
+  #write(name, text) {
+    setText(part(this.#root, name), text);
+  }
+}

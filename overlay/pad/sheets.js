@@ -1,0 +1,61 @@
+/** The two sheets over the pad: what to look up, and the question before an athlete is withdrawn. */
+
+import { part, setText } from "../shared/dom.js";
+
+/**
+ * @typedef {object} Sheets
+ * @property {() => Record<"lane" | "name" | "sender" | "waiting" | "clock" | "screen", string>} facts
+ * @property {() => boolean} mayWithdraw
+ * @property {() => void} swapHands
+ * @property {(reason: string) => void} withdraw
+ *
+ * @param {ParentNode} root
+ * @param {Sheets} sheets
+ */
+export function openSheets(root, { facts, mayWithdraw, swapHands, withdraw }) {
+  const sheet = dialog(root, "sheet");
+  const confirm = dialog(root, "confirm");
+  const yes = /** @type {const} */ ({ "confirm-yes": "", "confirm-injury": "injury" });
+
+  onClick(root, "more", () => {
+    for (const [name, text] of Object.entries(facts())) setText(part(root, `sheet-${name}`), text);
+    part(root, "withdraw").toggleAttribute("disabled", !mayWithdraw());
+    sheet.showModal();
+  });
+  onClick(root, "sheet-close", () => sheet.close());
+  onClick(root, "hand", () => {
+    swapHands();
+    sheet.close();
+  });
+  onClick(root, "withdraw", () => {
+    sheet.close();
+    setText(part(root, "confirm-name"), facts().name);
+    setText(part(root, "confirm-lane"), facts().lane);
+    confirm.showModal();
+  });
+  onClick(root, "confirm-no", () => confirm.close());
+  for (const [name, reason] of Object.entries(yes)) {
+    onClick(root, name, () => {
+      confirm.close();
+      withdraw(reason);
+    });
+  }
+}
+
+/**
+ * @param {ParentNode} root
+ * @param {string} name
+ * @param {() => void} act
+ */
+function onClick(root, name, act) {
+  part(root, name).addEventListener("click", act);
+}
+
+/**
+ * @param {ParentNode} root
+ * @param {string} name
+ * @returns {HTMLDialogElement}
+ */
+function dialog(root, name) {
+  return /** @type {HTMLDialogElement} */ (part(root, name));
+}
