@@ -25,7 +25,7 @@ export function createLine() {
  * @param {HTMLElement} line made by createLine
  * @param {WorkLine} work
  * @param {number} at 0 to 1
- * @param {string} state a lane's status, or `leading` for a working lane that leads
+ * @param {string} state a lane's status, `leading` for a working lane that leads, `out` for one that is out of the heat
  */
 export function drawLine(line, work, at, state) {
   setVar(line, "--at", at.toFixed(4));

@@ -12,6 +12,29 @@
 
 import { clockTextDecimals, repsBehindText, timeBehindText } from "./format.js";
 
+/** Who has no result: no place is shown, whatever order the frame keeps them in. */
+const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
+
+/**
+ * Whether the lane is out of the heat: withdrew, did not start, or was disqualified.
+ *
+ * @param {{status: string}} lane
+ * @returns {boolean}
+ */
+export function isOut(lane) {
+  return OUT.has(lane.status);
+}
+
+/**
+ * Whether the lane has what it got: it will not count any more.
+ *
+ * @param {{status: string}} lane
+ * @returns {boolean}
+ */
+export function isDone(lane) {
+  return lane.status !== "ready" && lane.status !== "working";
+}
+
 /**
  * Give the lanes by division, in the order of the competition, each from the best to the last.
  *
@@ -57,7 +80,7 @@ export function placesCount(frame) {
  * @returns {string}
  */
 export function placeText(frame, lane) {
-  if (!placesCount(frame) || lane.status === "withdrawn") return "";
+  if (!placesCount(frame) || isOut(lane)) return "";
   return lane.shared ? `=${lane.place}` : String(lane.place);
 }
 
@@ -69,7 +92,19 @@ export function placeText(frame, lane) {
  * @returns {boolean}
  */
 export function leads(frame, lane) {
-  return placesCount(frame) && lane.place === 1 && lane.status !== "withdrawn";
+  return placesCount(frame) && lane.place === 1 && !isOut(lane);
+}
+
+/**
+ * How a lane is drawn: its status, `leading` while it works and leads, `out` when it is out of the heat.
+ *
+ * @param {HeatFrame} frame
+ * @param {Pick<LaneData, "place" | "status">} lane
+ * @returns {string}
+ */
+export function lookOf(frame, lane) {
+  if (isOut(lane)) return "out";
+  return lane.status === "working" && leads(frame, lane) ? "leading" : lane.status;
 }
 
 /**
@@ -81,7 +116,7 @@ export function leads(frame, lane) {
  */
 export function figureText(lane, decimals = 3) {
   if (lane.finish_ms !== undefined) return clockTextDecimals(lane.finish_ms, decimals);
-  if (lane.status === "capped" || lane.status === "withdrawn") return lane.result;
+  if (lane.status === "capped" || isOut(lane)) return lane.result;
   return String(lane.scored_reps);
 }
 
@@ -94,7 +129,7 @@ export function figureText(lane, decimals = 3) {
  * @returns {string}
  */
 export function gapText(lane, leader) {
-  if (lane.status === "withdrawn") return "";
+  if (isOut(lane)) return "";
   if (lane.status === "capped") return `${lane.scored_reps} reps`;
   if (lane.finish_ms === undefined) return repsBehindText(lane.gap_leader);
   const behind = lane.finish_ms - (leader?.finish_ms ?? lane.finish_ms);

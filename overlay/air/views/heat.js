@@ -15,7 +15,7 @@ import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
-import { figureText, floorOrder, gapText, groups, leads, placeText, roundText } from "../../shared/standing.js";
+import { figureText, floorOrder, gapText, groups, isDone, leads, lookOf, placeText, roundText } from "../../shared/standing.js";
 import { layOutCells } from "../layout.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 
@@ -127,7 +127,7 @@ function drawDeck(deck, frame) {
  */
 function setLooks(deck, frame, { columns, rows }) {
   setAttr(deck, "data-waiting", frame.heat.status === "waiting");
-  setAttr(deck, "data-results", Object.values(frame.lanes).some((lane) => !["ready", "working"].includes(lane.status)));
+  setAttr(deck, "data-results", Object.values(frame.lanes).some(isDone));
   setAttr(deck, "data-columns", columns);
   setAttr(deck, "data-size", rows > 6 ? "small" : rows > 3 ? "middle" : "large");
   setVar(deck, "--rows", String(rows));
@@ -191,12 +191,11 @@ function place(element, { column, row }) {
  */
 function drawRow(row, frame, lane, group, line) {
   const waiting = frame.heat.status === "waiting";
-  const leading = leads(frame, lane);
-  setAttr(row, "data-leads", leading);
-  setAttr(row, "data-state", lane.status);
+  setAttr(row, "data-leads", leads(frame, lane));
+  setAttr(row, "data-state", lookOf(frame, lane));
   setText(part(row, "place"), waiting ? lane.lane : placeText(frame, lane));
   setText(part(row, "gap"), waiting ? "" : gapText(lane, group.lanes[0]));
   setText(part(row, "figure"), waiting ? "" : figureText(lane));
   fitName(part(row, "name"), lane.name, lane.short);
-  drawLine(part(row, "line"), line.work, line.at, leading && lane.status === "working" ? "leading" : lane.status);
+  drawLine(part(row, "line"), line.work, line.at, lookOf(frame, lane));
 }
