@@ -89,3 +89,14 @@ export function timeBehindText(ms) {
 export function amountText(amount, unit) {
   return `${amount} ${amount === 1 && unit === "reps" ? "rep" : unit}`;
 }
+
+/**
+ * Set a name apart in a line of text, so that one that reads from right to left does not turn the words around it
+ * (first strong isolate … pop directional isolate, Unicode Standard Annex 9).
+ *
+ * @param {string} name
+ * @returns {string}
+ */
+export function isolate(name) {
+  return `\u2068${name}\u2069`;
+}

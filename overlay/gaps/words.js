@@ -1,0 +1,90 @@
+/**
+ * What the cells of the gap feed say. Pure.
+ *
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("../shared/types.js").LaneData} LaneData
+ */
+
+import { clockText, isolate, repsBehindText, timeBehindText } from "../shared/format.js";
+import { figureText, isDone, isOut, placeText } from "../shared/standing.js";
+import { roundEnd } from "./feed.js";
+
+/**
+ * Every cell of a lane's row, by the name of its part.
+ *
+ * @param {HeatFrame} frame
+ * @param {LaneData} lane
+ * @returns {Record<string, string | number>}
+ */
+export function cellTexts(frame, lane) {
+  const started = frame.heat.status !== "waiting";
+  const counts = started && !isOut(lane);
+  const works = !isDone(lane);
+  return {
+    place: placeText(frame, lane),
+    lane: lane.lane,
+    figure: started ? figureText(lane) : "",
+    "leader-reps": counts ? repsBehindText(lane.gap_leader) : "",
+    "leader-time": counts ? behind(lane.behind_ms?.leader) : "",
+    "ahead-reps": counts ? repsBehindText(lane.gap_next) : "",
+    "ahead-time": counts ? behind(lane.behind_ms?.ahead) : "",
+    next: works ? lane.next_mark : "",
+    meaning: works ? meaningOf(frame, lane) : "",
+    "to-next": works ? lane.next_mark - lane.scored_reps : "",
+    round: counts ? lane.round : "",
+    "to-go": counts ? (lane.reps_to_go ?? "") : "",
+    "no-reps": lane.no_reps || "",
+    points: counts ? lane.points : "",
+  };
+}
+
+/**
+ * What the next cumulative number is the end of: the work, the round, or a station inside the round.
+ *
+ * @param {HeatFrame} frame
+ * @param {Pick<LaneData, "next_mark" | "round_mark" | "round" | "movement">} lane
+ * @returns {string}
+ */
+export function meaningOf(frame, lane) {
+  if (lane.next_mark === frame.event.total_scored) return "finish";
+  if (lane.next_mark === lane.round_mark) return `end of round ${lane.round}`;
+  return lane.movement.toLowerCase();
+}
+
+/**
+ * A lane's line on the call sheet: where from, and what each round took.
+ *
+ * @param {HeatFrame} frame
+ * @param {LaneData} lane
+ * @returns {string}
+ */
+export function detailText(frame, lane) {
+  const times = roundTimes(frame, lane).map((ms, index) => `${index + 1}: ${clockText(ms)}`);
+  const rounds = times.length ? `rounds ${times.join(" · ")}` : "no round complete";
+  return [`Lane ${lane.lane}`, isolate(lane.name), lane.home, frame.divisions[lane.division]?.name, rounds].filter(Boolean).join(" · ");
+}
+
+/**
+ * The time of every complete round, in ms.
+ *
+ * @param {HeatFrame} frame
+ * @param {Pick<LaneData, "splits" | "round">} lane
+ * @returns {number[]}
+ */
+export function roundTimes(frame, lane) {
+  /** @type {number[]} */
+  const times = [];
+  let before = 0;
+  for (let round = 1; round <= lane.round; round += 1) {
+    const at = lane.splits[roundEnd(frame.event, round).mark];
+    if (at === undefined) break;
+    times.push(at - before);
+    before = at;
+  }
+  return times;
+}
+
+/** @param {number | undefined} ms */
+function behind(ms) {
+  return ms === undefined || ms === 0 ? "" : timeBehindText(ms);
+}
