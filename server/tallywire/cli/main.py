@@ -1,6 +1,36 @@
-"""The command `tallywire`."""
+"""The command `tallywire`: reads the arguments, calls one command, turns errors into messages and exit codes."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from tallywire.cli import files, live, rehearse
+from tallywire.core.errors import JournalFailed, TallywireError
+
+OK, INTERRUPTED, WRONG, JOURNAL = 0, 130, 2, 3
 
 
-def main() -> int:
-    """Run the command line and give its exit code."""
-    return 0
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and give its exit code: 0, 2 for wrong input, 3 for a journal that failed."""
+    arguments = _parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+    except JournalFailed as exc:
+        print(f"tallywire: {exc}", file=sys.stderr)
+        return JOURNAL
+    except TallywireError as exc:
+        print(f"tallywire: {exc}", file=sys.stderr)
+        return WRONG
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="tallywire", description="Live scoring and on-air data for fitness heats.")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    for add in (rehearse.add_commands, live.add_commands, files.add_commands):
+        add(commands)
+    return parser

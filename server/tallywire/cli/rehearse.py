@@ -1,0 +1,153 @@
+"""The command `rehearse`: plays a recorded heat into a server as if it were live, with every picture marked."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import sys
+import tempfile
+from collections.abc import Sequence
+from contextlib import nullcontext
+from pathlib import Path
+from typing import TextIO
+
+from tallywire.cli.files import result_state, strangers
+from tallywire.cli.live import add_server_options
+from tallywire.cli.pages import page_list
+from tallywire.cli.tables import results_json, results_table
+from tallywire.core.competition import Competition
+from tallywire.core.errors import BadFile
+from tallywire.core.facts import Fact, HeatStarted
+from tallywire.core.timetext import clock_text
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.files import assets, competition_beside, load_competition, load_recording
+from tallywire.shell.keys import Keys
+from tallywire.shell.playback import Playback, Stage
+from tallywire.web.serving import Running, running
+from tallywire.web.settings import Settings
+from tallywire.wire.recording import read_recording
+
+_DEMO = "saltmarsh-women-2.ndjson"
+_PROGRESS_S = 1.0
+
+
+def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add rehearse."""
+    command = commands.add_parser("rehearse", help="play a recorded heat as if it were live")
+    command.add_argument("recording", type=Path, nargs="?", metavar="RECORDING", help="default: the demo heat")
+    command.add_argument("--competition", type=Path, metavar="FILE", help="default: the one beside the recording")
+    add_server_options(command, data=None)
+    command.add_argument("--host", default="127.0.0.1", help="address to listen on")
+    command.add_argument("--speed", type=_speed, default=1.0, metavar="X", help="how fast the clock runs; default: 1")
+    command.add_argument("--exit-at-end", action="store_true", help="stop after the heat and print its result")
+    command.add_argument("--json", action="store_true", help="print the result as JSON, and nothing else on stdout")
+    command.set_defaults(run=run_rehearse)
+
+
+def run_rehearse(arguments: argparse.Namespace) -> int:
+    """Rehearse until the end, or until stopped."""
+    recording = arguments.recording or assets("scenarios") / _DEMO
+    facts = load_recording(recording)
+    competition = load_competition(arguments.competition or competition_beside(recording, facts[0].heat))
+    problems = strangers(competition, facts)
+    if problems:
+        raise BadFile(str(recording), problems)
+    folder = nullcontext(str(arguments.data)) if arguments.data else tempfile.TemporaryDirectory(prefix="tallywire-")
+    with folder as data:
+        settings = Settings(
+            data=Path(data), host=arguments.host, port=arguments.port, mode="rehearsal", speed=arguments.speed
+        )
+        asyncio.run(_rehearse(competition, facts, settings, arguments))
+    return 0
+
+
+async def _rehearse(
+    competition: Competition, facts: Sequence[Fact], settings: Settings, arguments: argparse.Namespace
+) -> None:
+    talk = sys.stderr if arguments.json else sys.stdout
+    async with running(competition, settings, signals=True) as server:
+        print(f"REHEARSAL of {competition.name}, {len(facts)} facts at speed {settings.speed:g}", file=talk)
+        print(page_list(server.address, server.house.keys, competition), file=talk, flush=True)
+        playing = asyncio.create_task(_play(server, facts, settings, talk))
+        stopped = asyncio.create_task(server.finished())
+        await asyncio.wait({playing, stopped}, return_when=asyncio.FIRST_COMPLETED)
+        if stopped.done():
+            playing.cancel()
+            await stopped
+            return
+        await playing
+        if arguments.exit_at_end:
+            _print_result(server, competition, facts[0].heat, as_json=arguments.json)
+            return
+        print("the recording has ended; the pages stay up. Stop with Ctrl-C.", file=talk, flush=True)
+        await stopped
+
+
+async def _play(server: Running, facts: Sequence[Fact], settings: Settings, talk: TextIO) -> None:
+    stage = Stage(
+        url=server.address.replace("http", "ws", 1) + "/wire",
+        key_of=lambda sender: _key_of(server.house.keys, sender),
+        clock=SystemClock(),
+        speed=settings.speed,
+    )
+    playback = Playback(stage, facts, _already_started(server))
+    progress = asyncio.create_task(_show_progress(playback, len(facts), talk))
+    try:
+        await playback.run()
+    finally:
+        progress.cancel()
+    print(
+        f"\rplayed {playback.sent} of {len(facts)} facts, heat clock {clock_text(playback.at_ms)}",
+        file=talk,
+        flush=True,
+    )
+
+
+def _key_of(keys: Keys, sender: str) -> str:
+    return keys.lane(int(sender.split("-")[1])) if sender.startswith("lane-") else keys.table
+
+
+def _already_started(server: Running) -> dict[str, int]:
+    """Give when each heat of the journal had its clock at 0, for a rehearsal that goes on after an interruption."""
+    started = {heat: book.started for heat, book in server.house.scorebook.books.items()}
+    speed = server.house.scorebook.speed
+    return {
+        heat: round(fact.unix_ms - fact.at_ms / speed)
+        for heat, fact in started.items()
+        if isinstance(fact, HeatStarted)
+    }
+
+
+async def _show_progress(playback: Playback, total: int, talk: TextIO) -> None:
+    """Rewrite one line on a terminal; elsewhere say little, so that a log stays readable."""
+    while True:
+        if talk.isatty():
+            print(
+                f"\rheat clock {clock_text(playback.at_ms)}  {playback.sent}/{total} facts",
+                end="",
+                file=talk,
+                flush=True,
+            )
+        await asyncio.sleep(_PROGRESS_S)
+
+
+def _print_result(server: Running, competition: Competition, heat: str, *, as_json: bool) -> None:
+    """Print the result of what the journal holds, not of what was played: the facts went the whole way."""
+    lines = [line.body for line in server.house.journal.read() if line.refusal is None]
+    facts = read_recording("the journal", b"\n".join(lines))
+    state = result_state(competition, facts, "the journal", heat)
+    if as_json:
+        sys.stdout.write(results_json(competition, state))
+    else:
+        print(results_table(competition, state))
+    sys.stdout.flush()
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = 0.0
+    if not 0.1 <= speed <= 1000:
+        raise argparse.ArgumentTypeError(f'found "{text}", expected a number from 0.1 to 1000')
+    return speed

@@ -1,0 +1,72 @@
+"""Reading the files a person names, and finding what ships with the package."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tallywire.core.competition import Competition
+from tallywire.core.errors import BadFile, Problem
+from tallywire.core.facts import Fact
+from tallywire.wire.competition_file import read_competition
+from tallywire.wire.recording import read_recording
+
+_PACKAGE = Path(__file__).resolve().parents[1]
+_FILE_LIMIT = 256 * 1024 * 1024
+
+
+def assets(name: str) -> Path:
+    """Give the folder of shipped assets, `overlay` or `scenarios`: the checkout's own when there is one."""
+    checkout = _PACKAGE.parents[1]
+    if (checkout / "pyproject.toml").is_file() and (checkout / name).is_dir():
+        return checkout / name
+    return _PACKAGE / "_assets" / name
+
+
+def load_competition(path: Path) -> Competition:
+    """Read a competition file with its start lists. Raises BadFile."""
+    folder = path.resolve().parent
+    return read_competition(str(path), _text(path), lambda name: _text(_inside(folder, name)))
+
+
+def load_recording(path: Path) -> list[Fact]:
+    """Read a recording. Raises BadFile."""
+    return read_recording(str(path), _bytes(path))
+
+
+def competition_beside(recording: Path, heat: str) -> Path:
+    """Find the competition file in the recording's folder that has this heat. Raises BadFile when there is none."""
+    for candidate in sorted(recording.resolve().parent.glob("*.toml")):
+        try:
+            if heat in load_competition(candidate).heats:
+                return candidate
+        except BadFile:
+            continue
+    problem = Problem(
+        "heat", f'"{heat}"', "a competition file beside the recording that has it; else name one with --competition"
+    )
+    raise BadFile(str(recording), [problem])
+
+
+def _inside(folder: Path, name: str) -> Path:
+    path = (folder / name).resolve()
+    if not path.is_relative_to(folder):
+        raise OSError("outside the folder of the competition file")
+    return path
+
+
+def _text(path: Path) -> str:
+    try:
+        return _bytes(path).decode()
+    except UnicodeDecodeError as exc:
+        raise BadFile(
+            str(path), [Problem("the file", f"bytes that are not UTF-8 at {exc.start}", "UTF-8 text")]
+        ) from exc
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > _FILE_LIMIT:
+            raise BadFile(str(path), [Problem("the file", f"{path.stat().st_size} bytes", f"at most {_FILE_LIMIT}")])
+        return path.read_bytes()
+    except OSError as exc:
+        raise BadFile(str(path), [Problem("the file", exc.strerror or str(exc), "a file that can be read")]) from exc

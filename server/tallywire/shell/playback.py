@@ -1,0 +1,114 @@
+"""Playing a recording into a server through the same door as live senders, each fact when its time has come."""
+
+from __future__ import annotations
+
+import asyncio
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from contextlib import AsyncExitStack
+from dataclasses import dataclass, replace
+from typing import Any
+
+import orjson
+from websockets.asyncio.client import ClientConnection, connect
+
+from tallywire.core.errors import BadMessage
+from tallywire.core.facts import Fact, HeatStarted
+from tallywire.shell.clock import Clock
+from tallywire.wire.fact_lines import fact_data
+
+_IN_A_MESSAGE = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs."""
+
+    url: str
+    key_of: Callable[[str], str]
+    clock: Clock
+    speed: float
+
+
+class Playback:
+    """Plays facts in their order. `zero_unix_ms` is when each heat's clock stood at 0, for heats already started."""
+
+    def __init__(self, stage: Stage, facts: Sequence[Fact], zero_unix_ms: dict[str, int]) -> None:
+        self._stage = stage
+        self._facts = facts
+        self._zero = dict(zero_unix_ms)
+        self.sent = 0
+        self.at_ms = 0
+
+    async def run(self) -> None:
+        """Play to the end; returns when every fact is acknowledged. Facts the journal already has are passed over."""
+        async with AsyncExitStack() as stack:
+            senders: dict[str, Voice] = {}
+            for name in dict.fromkeys(fact.sender for fact in self._facts):
+                socket = await stack.enter_async_context(connect(self._stage.url, compression=None))
+                senders[name] = await Voice.open(socket, name, self._stage.key_of(name))
+            await self._play(senders)
+
+    async def _play(self, senders: dict[str, Voice]) -> None:
+        position = 0
+        while position < len(self._facts):
+            await self._wait_for(self._facts[position])
+            due: defaultdict[str, list[Fact]] = defaultdict(list)
+            while position < len(self._facts) and self._due_ms(self._facts[position]) <= self._stage.clock.unix_ms():
+                fact = self._started(self._facts[position])
+                due[fact.sender].append(fact)
+                self.at_ms = fact.at_ms
+                position += 1
+            await asyncio.gather(*(senders[name].say(facts) for name, facts in due.items()))
+            self.sent = position
+
+    async def _wait_for(self, fact: Fact) -> None:
+        await asyncio.sleep(max(0.0, (self._due_ms(fact) - self._stage.clock.unix_ms()) / 1000))
+
+    def _due_ms(self, fact: Fact) -> float:
+        zero = self._zero.get(fact.heat)
+        return 0.0 if zero is None else zero + fact.at_ms / self._stage.speed
+
+    def _started(self, fact: Fact) -> Fact:
+        """Let a heat start now: a recording's own start lies in the past."""
+        if not isinstance(fact, HeatStarted):
+            return fact
+        now = self._zero.setdefault(fact.heat, self._stage.clock.unix_ms())
+        return replace(fact, unix_ms=now)
+
+
+class Voice:
+    """One sender's connection."""
+
+    def __init__(self, socket: ClientConnection, name: str, watermark: int) -> None:
+        self._socket = socket
+        self._name = name
+        self._watermark = watermark
+
+    @classmethod
+    async def open(cls, socket: ClientConnection, name: str, key: str) -> Voice:
+        """Say hello as this sender and learn what the journal already has of it."""
+        role: dict[str, Any] = {"role": "table"}
+        if name.startswith("lane-"):
+            role = {"role": "lane", "lane": int(name.split("-")[1])}
+        await socket.send(orjson.dumps({"type": "hello", "sender": name, "key": key, **role}).decode())
+        welcome = await _answer(socket, "welcome")
+        return cls(socket, name, int(welcome["watermark"]))
+
+    async def say(self, facts: Sequence[Fact]) -> None:
+        """Send facts and wait until they are acknowledged."""
+        new = [fact_data(fact) for fact in facts if fact.sequence > self._watermark]
+        for start in range(0, len(new), _IN_A_MESSAGE):
+            piece = new[start : start + _IN_A_MESSAGE]
+            await self._socket.send(orjson.dumps({"type": "facts", "facts": piece}).decode())
+            while self._watermark < piece[-1]["sequence"]:
+                answer = await _answer(self._socket, "acknowledged")
+                self._watermark = int(answer["watermark"])
+
+
+async def _answer(socket: ClientConnection, kind: str) -> dict[str, Any]:
+    """Give the next message, which must be of this kind. Raises BadMessage with what came instead."""
+    message: dict[str, Any] = orjson.loads(await socket.recv())
+    if message.get("type") != kind:
+        raise BadMessage(f"found {message}, expected {kind}")
+    return message
