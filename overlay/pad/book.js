@@ -8,7 +8,8 @@
  * @typedef {import("../shared/types.js").TallyData} TallyData
  * @typedef {import("../shared/types.js").EventData} EventData
  * @typedef {import("../shared/types.js").LaneData} LaneData
- * @typedef {import("./history.js").Entry} Entry
+ * @typedef {import("../shared/history.js").Sent & {delta: number, number: number}} Entry `delta`: units that it added,
+ *   `number`: scored reps with it counted
  *
  * @typedef {object} Count
  * @property {number} done units
@@ -46,7 +47,7 @@ export class LaneBook {
   /**
    * @param {object} options
    * @param {import("../shared/queue.js").Queue} options.queue
-   * @param {import("./history.js").History} options.history
+   * @param {import("../shared/history.js").History<Entry>} options.history
    * @param {number} options.lane
    * @param {() => string} options.makeId
    * @param {(correction: Correction) => void} [options.onCorrection] the table's number is not what we sent

@@ -1,13 +1,13 @@
 /** The lane pad: a judge's phone. `/pad/?lane=4#key=…`, and `&heat=ID` to stay with one heat. */
 
 import { heatClockMs } from "../shared/clock.js";
+import { beTheOnlyWindow, buzz, deviceStorage, stayAwake } from "../shared/device.js";
 import { clockText } from "../shared/format.js";
+import { History } from "../shared/history.js";
 import { position } from "../shared/plan.js";
 import { Queue, randomHex } from "../shared/queue.js";
 import { keyFrom, openWire } from "../shared/socket.js";
 import { LaneBook, unitsLeft } from "./book.js";
-import { beTheOnlyWindow, buzz, deviceStorage, stayAwake } from "./device.js";
-import { History } from "./history.js";
 import { createTouchGuard, onPress } from "./press.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";
@@ -101,7 +101,7 @@ function take(message) {
 /** Send what was not sent on this link. Without a link it stays in the queue. */
 function flush() {
   if (!state.link.up || state.barred) return;
-  for (let facts = queue.take(); facts.length; facts = queue.take()) wire.send({ type: "facts", facts });
+  queue.drain((facts) => wire.send({ type: "facts", facts }));
 }
 
 /** The heat clock now; undefined before the start. */

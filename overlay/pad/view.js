@@ -82,7 +82,7 @@ export function padView(known) {
 /**
  * Name what was sent, as a judge would: "rep 44", "no-rep".
  *
- * @param {import("./history.js").Entry} entry
+ * @param {import("./book.js").Entry} entry
  * @returns {string}
  */
 export function entryName(entry) {

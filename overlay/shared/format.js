@@ -100,3 +100,16 @@ export function amountText(amount, unit) {
 export function isolate(name) {
   return `\u2068${name}\u2069`;
 }
+
+/**
+ * Read a time as people write it: m:ss, m:ss.mmm, h:mm:ss. Undefined for anything else.
+ *
+ * @param {string} text
+ * @returns {number | undefined} milliseconds
+ */
+export function parseClock(text) {
+  const match = /^(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)(?:[.,](\d{1,3}))?$/.exec(text.trim());
+  if (!match || (match[1] && Number(match[2]) > 59)) return undefined;
+  const [hours, minutes, seconds] = [Number(match[1] ?? 0), Number(match[2]), Number(match[3])];
+  return ((hours * 60 + minutes) * 60 + seconds) * 1000 + Number((match[4] ?? "").padEnd(3, "0"));
+}

@@ -94,6 +94,15 @@ export class Queue {
   }
 
   /**
+   * Give everything that was not sent on this connection to `send`, batch by batch.
+   *
+   * @param {(facts: FactData[]) => void} send
+   */
+  drain(send) {
+    for (let facts = this.take(); facts.length; facts = this.take()) send(facts);
+  }
+
+  /**
    * A connection begins: the server has everything up to the watermark, the rest is to be sent.
    *
    * @param {number} watermark

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { LaneBook, onLastStation, unitsLeft } from "../../overlay/pad/book.js";
-import { History } from "../../overlay/pad/history.js";
+import { History } from "../../overlay/shared/history.js";
 import { memoryStorage, Queue } from "../../overlay/shared/queue.js";
 import { frameOf } from "./events.js";
 

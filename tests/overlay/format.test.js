@@ -45,3 +45,17 @@ test("one rep is singular, other units stay as the workout names them", () => {
     ["1 rep", "10 reps", "1 m"],
   );
 });
+
+test("a time is read back as it is written, with any number of decimals up to three", () => {
+  assert.deepEqual(
+    ["0:00", "11:42", "11:42.3", "11:42,318", "1:02:05", " 9:59.01 "].map(format.parseClock),
+    [0, 702_000, 702_300, 702_318, 3_725_000, 599_010],
+  );
+});
+
+test("what is no time is not guessed at", () => {
+  assert.deepEqual(
+    ["", "11", "11:60", "11:4", "1:75:00", "11:42.3189", "-1:00", "soon"].map(format.parseClock),
+    Array(8).fill(undefined),
+  );
+});

@@ -1,22 +1,21 @@
 /**
- * What this pad sent lately, newest last, so that "undo" knows what to strike and what that changes. It survives a
+ * What this device sent lately, newest last, so that "undo" knows what to strike and what that changes. It survives a
  * reload like the queue.
  *
- * @typedef {import("../shared/queue.js").StoragePort} StoragePort
+ * @typedef {import("./queue.js").StoragePort} StoragePort
  *
- * @typedef {object} Entry
+ * @typedef {object} Sent
  * @property {string} id of the fact
  * @property {string} fact its kind
  * @property {string} heat
  * @property {number} at_ms
- * @property {number} delta units that it added
- * @property {number} number scored reps with it counted
  * @property {boolean} [voided]
  */
 
 /** Nobody undoes further back than this; the table corrects. */
 const KEPT = 60;
 
+/** @template {Sent} Entry */
 export class History {
   #storage;
   #key;
@@ -31,6 +30,15 @@ export class History {
     this.#storage = storage;
     this.#key = `tallywire.${name}.history`;
     this.#entries = parse(storage.getItem(this.#key));
+  }
+
+  /**
+   * What stands of a heat, oldest first.
+   *
+   * @param {string} heat
+   */
+  of(heat) {
+    return this.#entries.filter((entry) => entry.heat === heat && !entry.voided);
   }
 
   /** @param {Entry} entry */
@@ -85,7 +93,7 @@ export class History {
 
 /**
  * @param {string | null} text
- * @returns {Entry[]}
+ * @returns {any[]}
  */
 function parse(text) {
   try {

@@ -1,6 +1,6 @@
-/** What a phone can do beside showing a page: buzz, stay awake, keep things, and know its other windows. */
+/** What a device can do beside showing a page: buzz, stay awake, keep things, and know its other windows. */
 
-import { memoryStorage } from "../shared/queue.js";
+import { memoryStorage } from "./queue.js";
 
 /** Buzzes in milliseconds: on, off, on … Each can be told from the others without looking. */
 const BUZZES = {
@@ -20,7 +20,7 @@ export function buzz(kind) {
 /**
  * The browser's storage, or one that forgets with the page where that is switched off.
  *
- * @returns {import("../shared/queue.js").StoragePort}
+ * @returns {import("./queue.js").StoragePort}
  */
 export function deviceStorage() {
   try {
