@@ -109,7 +109,7 @@ def _key_of(keys: Keys, sender: str) -> str:
 
 def _already_started(server: Running) -> dict[str, int]:
     """Give when each heat of the journal had its clock at 0, for a rehearsal that goes on after an interruption."""
-    started = {heat: book.started for heat, book in server.house.scorebook.books.items()}
+    started = {heat: book.started for heat, book in server.house.scorebook.book.heats.items()}
     speed = server.house.scorebook.speed
     return {
         heat: round(fact.unix_ms - fact.at_ms / speed)

@@ -1,0 +1,122 @@
+"""Real server processes for the end-to-end tests."""
+
+from __future__ import annotations
+
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+_LINK = re.compile(r"^  (.+?)\s{2,}(http://\S+)$")
+
+PRACTICE = """
+[competition]
+name = "Practice Trials"
+
+[[division]]
+id = "open"
+name = "Open"
+
+[[points]]
+id = "table"
+places = [100, 90, 80, 70]
+
+[[entry]]
+id = "a"
+name = "Asta Norwood"
+division = "open"
+
+[[entry]]
+id = "b"
+name = "Bo Ellingsen"
+division = "open"
+
+[[event]]
+id = "long"
+name = "Long Count"
+
+[event.workout]
+format = "for_time"
+time_cap = "60:00"
+
+[[event.workout.station]]
+movement = "Step-over"
+amount = 1000
+touch_guard_ms = 0
+
+[[heat]]
+id = "h1"
+name = "Heat 1"
+event = "long"
+lanes = { 1 = "a", 2 = "b" }
+"""
+"""Two lanes of a thousand reps: long enough for any number of taps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A running server: its process and the links it printed, by page name."""
+
+    process: subprocess.Popen[str]
+    links: dict[str, str]
+
+    @property
+    def base(self) -> str:
+        """The server's address."""
+        return self.links["venue board"].removesuffix("/board/")
+
+    @property
+    def port(self) -> int:
+        """The port it listens on."""
+        return int(self.base.rsplit(":", 1)[1])
+
+    def key(self, page: str) -> str:
+        """The key in a page's link."""
+        return self.links[page].partition("#key=")[2]
+
+    def kill(self) -> None:
+        """Kill -9, as a pulled plug does to a process."""
+        self.process.send_signal(signal.SIGKILL)
+        self.process.wait(timeout=10)
+
+
+def tallywire(*arguments: str) -> list[str]:
+    """The command line that runs `tallywire` with these arguments."""
+    return [sys.executable, "-m", "tallywire", *arguments]
+
+
+@contextmanager
+def served(*arguments: str) -> Iterator[Served]:
+    """Start a server and stop it in the end; gives it once it has printed its links."""
+    process = subprocess.Popen(tallywire(*arguments), stdout=subprocess.PIPE, text=True)
+    try:
+        yield Served(process, _links(process))
+    finally:
+        if process.poll() is None:
+            process.terminate()
+            process.wait(timeout=20)
+        if process.stdout is not None:
+            process.stdout.close()
+
+
+def practice(folder: Path) -> Path:
+    """Write the practice competition."""
+    path = folder / "practice.toml"
+    path.write_text(PRACTICE, encoding="utf-8")
+    return path
+
+
+def _links(process: subprocess.Popen[str]) -> dict[str, str]:
+    links: dict[str, str] = {}
+    assert process.stdout is not None
+    for line in process.stdout:
+        found = _LINK.match(line.rstrip("\n"))
+        if found:
+            links[found[1].strip()] = found[2]
+        if found and found[1].strip() == "lane pad 2":
+            return links
+    raise AssertionError(f"the server ended with {process.wait()} before it listened")

@@ -1,0 +1,85 @@
+"""Tap to paint: from a finger on the lane pad to the new number drawn on the on-air view, in a real Chromium.
+
+Both pages run on this machine, so their clocks are one (performance.timeOrigin + performance.now()). The tap is the
+pad's own pointer event; the paint is the first task after the frame in which the number changed.
+Run by hand for the figure in docs: `python -m e2e.tap_to_paint` in tests/.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Page
+
+from e2e.browser import chromium, open_page
+from e2e.processes import practice, served
+from e2e.sender import Sender
+
+TAPS = 200
+FIRST = 100
+"""Counting starts here, so that no place, lane or round on the picture is mistaken for the count."""
+
+_WATCH_TAPS = """() => {
+  window.taps = [];
+  addEventListener("pointerdown", () => taps.push(performance.timeOrigin + performance.now()), { capture: true });
+}"""
+_WATCH_PAINTS = """() => {
+  window.paints = {};
+  const drawn = (text) => {
+    if (!/^[0-9]+$/.test(text) || text in paints) return;
+    paints[text] = 0;
+    requestAnimationFrame(() => {
+      const after = new MessageChannel();
+      after.port1.onmessage = () => { paints[text] = performance.timeOrigin + performance.now(); };
+      after.port2.postMessage(null);
+    });
+  };
+  new MutationObserver((changes) => changes.forEach((change) => drawn(change.target.textContent.trim())))
+    .observe(document.body, { subtree: true, childList: true, characterData: true });
+}"""
+
+
+def measure(folder: Path, *, taps: int = TAPS) -> list[float]:
+    """Tap the pad and give the milliseconds from each tap to its paint."""
+    with served("serve", str(practice(folder)), "--data", str(folder / "data"), "--port", "0") as server:
+        table = Sender(server.port, "table-a", server.key("scoring table"))
+        table.start_heat()
+        table.say("rep_counted", lane=1, n=FIRST, at_ms=1)
+        with chromium() as browser:
+            air = open_page(browser, server.links["on-air heat view"])
+            pad = open_page(browser, server.links["lane pad 1"], width=390, height=844)
+            pad.wait_for_selector("[data-part=surface]:not([disabled])")
+            air.wait_for_function("document.body.innerText.includes('Long Count')")
+            pad.evaluate(_WATCH_TAPS)
+            air.evaluate(_WATCH_PAINTS)
+            for number in range(FIRST + 1, FIRST + taps + 1):
+                _tap_and_see(pad, air, number)
+            tapped, painted = pad.evaluate("taps"), air.evaluate("paints")
+        table.close()
+    assert len(tapped) == taps
+    return [painted[str(number)] - at for number, at in enumerate(tapped, start=FIRST + 1)]
+
+
+def percentile_99(values: list[float]) -> float:
+    """The value that 99 % do not exceed."""
+    return sorted(values)[max(0, -(-99 * len(values) // 100) - 1)]
+
+
+def _tap_and_see(pad: Page, air: Page, number: int) -> None:
+    pad.locator("[data-part=surface]").tap()
+    air.wait_for_function(f"paints['{number}'] > 0", timeout=10_000)
+
+
+def main() -> int:
+    """Print the figures."""
+    with tempfile.TemporaryDirectory() as folder:
+        times = measure(Path(folder))
+    print(f"{len(times)} taps: median {statistics.median(times):.1f} ms, 99 % within {percentile_99(times):.1f} ms")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,110 @@
+"""The command line, in processes of its own."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from e2e.processes import PRACTICE, practice, served, tallywire
+from e2e.sender import Sender
+
+pytestmark = pytest.mark.slow
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+COMPETITION, RECORDING = SCENARIOS / "saltmarsh.toml", SCENARIOS / "saltmarsh-women-2.ndjson"
+
+
+def run(*arguments: str | Path, code: int = 0) -> subprocess.CompletedProcess[bytes]:
+    """Run a command to its end and check its exit code."""
+    done = subprocess.run(tallywire(*map(str, arguments)), capture_output=True, timeout=120, check=False)
+    assert done.returncode == code, done.stderr.decode()
+    return done
+
+
+def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
+    """What a rehearsal prints at its end on stdout is, byte for byte, what `results` prints for the recording."""
+    rehearsed = run(
+        *("rehearse", "--speed", "60", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data"),
+    )
+    assert rehearsed.stdout == run("results", COMPETITION, RECORDING, "--json").stdout
+    rows = json.loads(rehearsed.stdout)["rows"]
+    wanted = {"place", "entry", "lane", "result", "result_ms", "scored_reps", "status", "no_reps", "points"}
+    assert len(rows) == 10
+    assert all(wanted <= set(row) for row in rows)
+
+
+def test_an_interrupted_rehearsal_goes_on(tmp_path: Path) -> None:
+    """A rehearsal killed on its way and started again on the same data ends in the same result."""
+    arguments = ("rehearse", "--speed", "120", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data")
+    first = subprocess.Popen(tallywire(*map(str, arguments)), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    assert first.stderr is not None
+    while b"lane pad 10" not in first.stderr.readline():
+        pass
+    while not (tmp_path / "data" / "journal.sqlite").stat().st_size:
+        os.sched_yield()
+    first.kill()
+    first.wait()
+    first.stderr.close()
+    assert run(*arguments).stdout == run("results", COMPETITION, RECORDING, "--json").stdout
+
+
+def test_check_says_all_and_exits_with_2(tmp_path: Path) -> None:
+    """A good file exits with 0, a wrong one with 2, every problem on a line of its own."""
+    assert b"no problems" in run("check", COMPETITION).stdout
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text(PRACTICE.replace('"60:00"', '"6x"').replace("amount = 1000", "amount = 0"), encoding="utf-8")
+    errors = run("check", wrong, code=2).stderr.decode().splitlines()
+    assert errors[0].endswith("wrong.toml: 2 problems")
+    assert [line.strip().split(":")[0] for line in errors[1:]] == [
+        "event[1].workout.time_cap",
+        "event[1].workout.station[1].amount",
+    ]
+
+
+def test_a_missing_file_is_said_plainly(tmp_path: Path) -> None:
+    """A file that is not there is named, with exit code 2 and no traceback."""
+    done = run("results", tmp_path / "none.toml", RECORDING, code=2)
+    assert b"No such file" in done.stderr
+    assert b"Traceback" not in done.stderr
+
+
+def test_results_name_facts_of_unknown_lanes(tmp_path: Path) -> None:
+    """A recording that does not fit the competition is refused with what does not fit."""
+    stranger = tmp_path / "r.ndjson"
+    stranger.write_bytes(RECORDING.read_bytes().replace(b'"lane":4', b'"lane":44'))
+    assert b"lane: found 44, expected a lane of women-2" in run("results", COMPETITION, stranger, code=2).stderr
+
+
+@pytest.mark.parametrize("name", ["competition", "events"])
+def test_schemas_are_json_schemas(name: str) -> None:
+    """Both printed schemas are valid JSON Schema. Source: the `jsonschema` package."""
+    jsonschema.Draft202012Validator.check_schema(json.loads(run("schema", name).stdout))
+
+
+def test_the_export_is_a_recording(tmp_path: Path) -> None:
+    """What a live server took can be exported and gives the result; refused facts come only when asked for."""
+    competition, data = practice(tmp_path), tmp_path / "data"
+    with served("serve", str(competition), "--data", str(data), "--port", "0") as server:
+        table = Sender(server.port, "table-a", server.key("scoring table"))
+        table.start_heat()
+        pad = Sender(server.port, "lane-1-a", server.key("lane pad 1"), lane=1)
+        pad.say("rep_counted", lane=1, n=7, at_ms=5)
+        pad.close()
+        table.close()
+    recording = tmp_path / "r.ndjson"
+    recording.write_bytes(run("export", data).stdout)
+    rows = json.loads(run("results", competition, recording, "--json").stdout)["rows"]
+    assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 7, 2: 0}
+
+
+def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:
+    """The journal of a rehearsal cannot be opened live by mistake."""
+    data = tmp_path / "data"
+    run("rehearse", "--speed", "1000", "--exit-at-end", "--port", "0", "--data", data)
+    done = run("serve", COMPETITION, "--data", data, "--port", "0", code=3)
+    assert b"rehearsal" in done.stderr
