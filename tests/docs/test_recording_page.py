@@ -1,0 +1,59 @@
+"""docs/recording.md says what the schema, the rules and the shipped recording say."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import orjson
+import pytest
+
+from docs.kinds_table import DOCUMENT, written
+from tallywire.core.errors import FactRefused
+from tallywire.core.fold import fold
+from tallywire.shell.files import load_competition
+from tallywire.wire.fact_lines import fact_line, read_fact
+from tallywire.wire.recording import read_recording, recording_line
+from tallywire.wire.rules import Sender, check
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+TEXT = DOCUMENT.read_text(encoding="utf-8")
+
+
+def blocks(info: str) -> list[str]:
+    """Give the fenced blocks of the page that carry this information."""
+    return re.findall(f"^```{info}\n(.*?)^```", TEXT, re.DOTALL | re.MULTILINE)
+
+
+def test_the_tables_are_those_of_the_schema() -> None:
+    """Every kind and every field stands in the page as the schema has it; run `python tests/docs/kinds_table.py`."""
+    assert written(TEXT) == TEXT
+
+
+def test_the_quoted_lines_are_from_the_recording() -> None:
+    """Lines not marked as made up stand in the shipped recording, each exactly once, and show eight kinds."""
+    recorded = (SCENARIOS / "saltmarsh-women-2.ndjson").read_text(encoding="utf-8").splitlines()
+    quoted = "".join(blocks("ndjson")).splitlines()
+    assert {line: recorded.count(line) for line in quoted} == dict.fromkeys(quoted, 1)
+    assert len({orjson.loads(line)["fact"] for line in quoted}) == 8
+
+
+def test_the_voided_void_lets_the_tap_stand() -> None:
+    """The made-up lines about a void of a void fold into one repetition; without the last, into none."""
+    [facts] = [read_recording("page", text.encode()) for text in blocks("ndjson made-up") if "refused" not in text]
+    competition = load_competition(SCENARIOS / "saltmarsh.toml")
+    done = [fold(competition, "women-2", facts[:upto]).lanes[1].scored_reps for upto in (1, 2, 3)]
+    assert done == [1, 0, 1]
+
+
+def test_the_refused_line_is_what_the_journal_writes() -> None:
+    """The made-up refused line is what the rules and the export make of that fact, and a reader passes it over."""
+    [text] = [text for text in blocks("ndjson made-up") if "refused" in text]
+    data = orjson.loads(text)
+    data.pop("refused")
+    fact = read_fact(data)
+    with pytest.raises(FactRefused) as refusal:
+        check(fact, Sender(name=fact.sender, lane=None), load_competition(SCENARIOS / "saltmarsh.toml"))
+    assert recording_line(fact_line(fact), orjson.dumps(refusal.value.as_data())).decode() == text
+    start = blocks("ndjson")[0].encode()
+    assert read_recording("page", start + text.encode()) == read_recording("page", start)
