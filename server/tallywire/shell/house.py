@@ -76,14 +76,14 @@ class House:
         self.journal.set_note("competition", self.competition.name)
         for line in self.journal.read():
             entry = _entry_of(line)
-            if entry.fact is not None and entry.fact.heat not in self.scorebook.books:
+            if entry.fact is not None and entry.fact.heat not in self.competition.heats:
                 raise JournalFailed(
                     f'found facts of heat "{entry.fact.heat}" in the journal, expected heats of the competition file: '
                     "use the file it was started with"
                 )
             self.senders.restore(entry)
             self._take(entry)
-        self._arm_caps(self.scorebook.books)
+        self._arm_caps(self.competition.heats)
 
     def _durable(self, jobs: Sequence[Job]) -> None:
         changed: set[str] = set()

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from tallywire.core.book import CompetitionBook
 from tallywire.core.competition import Competition
 from tallywire.core.facts import Fact
-from tallywire.core.fold import HeatBook, HeatState
+from tallywire.core.fold import HeatState
 from tallywire.core.ledger import lane_of
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import heat_frame
@@ -25,7 +26,7 @@ class Scorebook:
 
     def __init__(self, competition: Competition, *, clock: Clock, mode: str, speed: float) -> None:
         self.competition = competition
-        self.books = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
+        self.book = CompetitionBook(competition)
         self.floor = next(iter(competition.heats))
         self.mode = mode
         self.speed = speed
@@ -33,7 +34,7 @@ class Scorebook:
 
     def add(self, fact: Fact) -> set[str]:
         """Take a fact and give what it may change: its heat, and `floor` when that is on the floor now or was."""
-        self.books[fact.heat].add(fact)
+        self.book.add(fact)
         was = self.floor
         if lane_of(fact) is None:
             self.floor = self._newest_start()
@@ -42,11 +43,11 @@ class Scorebook:
 
     def clock_ms(self, heat: str) -> int:
         """Give the heat's clock now, not held at the cap."""
-        return heat_clock_ms(self.books[heat].started, unix_ms=self._clock.unix_ms(), speed=self.speed)
+        return heat_clock_ms(self.book.heats[heat].started, unix_ms=self._clock.unix_ms(), speed=self.speed)
 
     def ms_to_cap(self, heat: str) -> float | None:
         """Give the wall milliseconds until the heat is over by its time cap; None when it does not run."""
-        book = self.books[heat]
+        book = self.book.heats[heat]
         if book.started is None or book.over(self.clock_ms(heat)):
             return None
         cap_ms = book.event.workout.time_cap_ms
@@ -55,12 +56,12 @@ class Scorebook:
     def frame(self, view: str, heat: str) -> Frame:
         """Give the newest frame of a view; `heat` is an id or `floor`."""
         named = self.floor if heat == FLOOR else heat
-        state = self.books[named].state(self.clock_ms(named))
+        state = self.book.heats[named].state(self.clock_ms(named))
         return {**VIEWS[view](self.competition, state), "mode": self.mode, "speed": self.speed}
 
     def tally(self, heat: str, lane: int) -> Frame | None:
         """Give a lane's count for the pad that sent it; None when the competition has no such lane."""
-        book = self.books.get(heat)
+        book = self.book.heats.get(heat)
         if book is None or lane not in book.heat.lanes:
             return None
         outcome, tally = book.outcome(lane, self.clock_ms(heat)), book.tally(lane)
@@ -74,5 +75,5 @@ class Scorebook:
         }
 
     def _newest_start(self) -> str:
-        starts = {heat: book.started.unix_ms for heat, book in self.books.items() if book.started is not None}
-        return max(starts, key=starts.__getitem__, default=next(iter(self.books)))
+        starts = {heat: book.started.unix_ms for heat, book in self.book.heats.items() if book.started is not None}
+        return max(starts, key=starts.__getitem__, default=next(iter(self.book.heats)))
