@@ -11,15 +11,16 @@ from typing import Any
 import pytest
 
 from core.samples import HEAT, competition
-from tallywire.core.fold import HeatState, fold
-from tallywire.core.views.heat import event_data
+from tallywire.core.competition import Competition
+from tallywire.core.fold import fold
+from tallywire.core.views.heat import heat_frame
 from tallywire.core.workout import Credit, Plan, Station, Workout
 
 HERE = Path(__file__).parent
 
 
-def random_state(chance: random.Random) -> HeatState:
-    """A heat with a random workout of one to four rounds, for time or as many repetitions as possible."""
+def random_competition(chance: random.Random) -> Competition:
+    """One heat of a random workout of one to four rounds, for time or as many repetitions as possible."""
 
     def station() -> Station:
         credit = Credit.BLOCK if chance.random() < 0.3 else Credit.UNIT
@@ -27,17 +28,18 @@ def random_state(chance: random.Random) -> HeatState:
 
     rounds = tuple(tuple(station() for _ in range(chance.randint(1, 5))) for _ in range(chance.randint(1, 4)))
     work = Workout(format=chance.choice(["for_time", "amrap"]), rounds=rounds, time_cap_ms=900_000)
-    return fold(competition(work), HEAT, [])
+    return competition(work)
 
 
-def asked(state: HeatState) -> dict[str, Any]:
+def asked(known: Competition) -> tuple[Plan, dict[str, Any]]:
     """Every count from before the start to past the end (of two laps and a bit, where laps repeat)."""
-    past = state.plan.lap_done * 2 + 70
-    return {
-        "event": event_data(state),
-        "dones": list(range(-2, past)),
+    state = fold(known, HEAT, [])
+    question = {
+        "event": heat_frame(known, state)["event"],
+        "dones": list(range(-2, state.plan.lap_done * 2 + 70)),
         "reps": list(range(state.plan.lap_scored * 2 + 3)),
     }
+    return state.plan, question
 
 
 def expected(plan: Plan, question: dict[str, Any]) -> dict[str, Any]:
@@ -60,11 +62,11 @@ def _numbers(plan: Plan, done: int) -> list[int | None]:
 def test_page_and_server_count_alike(seed: int) -> None:
     """For random workouts and every count, position, marks, block end and scored reps are the server's."""
     chance = random.Random(seed)
-    states = [random_state(chance) for _ in range(20)]
-    questions = [asked(state) for state in states]
+    cases = [asked(random_competition(chance)) for _ in range(20)]
+    questions = [question for _, question in cases]
     node = subprocess.run(
         ["node", HERE / "plan_vectors.js"], input=json.dumps(questions), capture_output=True, text=True, check=True
     )
     answers = json.loads(node.stdout)
-    for state, question, answer in zip(states, questions, answers, strict=True):
-        assert answer == expected(state.plan, question), question["event"]
+    for (plan, question), answer in zip(cases, answers, strict=True):
+        assert answer == expected(plan, question), question["event"]

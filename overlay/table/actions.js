@@ -1,0 +1,210 @@
+/**
+ * What the table can do to a heat or a lane, each as a question with fields and the fact that it makes. Pure.
+ *
+ * @typedef {import("../shared/types.js").FactDraft} FactDraft
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("../shared/types.js").LaneData} LaneData
+ *
+ * @typedef {object} Field
+ * @property {string} name of the fact's field, or one that `more` reads
+ * @property {"number" | "time" | "text"} kind
+ * @property {string} label
+ * @property {boolean} [optional]
+ * @property {string[]} [offers] what one usually writes
+ * @property {(context: Context) => string} [start] what stands in the field at first
+ *
+ * @typedef {object} Context what is known when the question is asked
+ * @property {HeatFrame} frame
+ * @property {number} clockMs heat clock, 0 before the start
+ * @property {number} unixMs the server's wall time
+ * @property {LaneData} [lane]
+ *
+ * @typedef {object} Action
+ * @property {string} fact its kind
+ * @property {string} label on the button
+ * @property {string} yes on the button that does it
+ * @property {(context: Context) => string} title the question
+ * @property {string} [note] what follows from it
+ * @property {Field[]} fields
+ * @property {(values: Values, context: Context) => object} [more] changes the values into the fact's fields
+ * @property {(values: Values) => string | undefined} [problem] what is wrong with good values taken together
+ *
+ * @typedef {Record<string, string | number | undefined>} Values
+ */
+
+import { clockTextTenths, parseClock } from "../shared/format.js";
+import { scored } from "../shared/plan.js";
+
+/** @type {Field} */
+const BY = { name: "by", kind: "text", label: "Who" };
+
+/** @param {string[]} offers @returns {Field} */
+const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", offers });
+
+/** @param {string} verb */
+const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${lane?.lane}, ${lane?.name}`;
+
+/** @type {Record<"start" | "end", Action>} */
+export const HEAT_ACTIONS = {
+  start: {
+    fact: "heat_started",
+    label: "Start the heat",
+    yes: "Start now",
+    title: ({ frame }) => `Start ${frame.heat.name}?`,
+    note: "The clock stands at 0:00 the moment you press Start now. If the signal was earlier, say by how much.",
+    fields: [{ name: "ago", kind: "number", label: "Seconds since the signal", start: () => "0" }],
+    more: ({ ago, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs - Number(ago ?? 0) * 1000) }),
+  },
+  end: {
+    fact: "heat_ended",
+    label: "End the heat",
+    yes: "End now",
+    title: ({ frame }) => `End ${frame.heat.name} before its time?`,
+    note: "Nothing later counts. At the time cap a heat ends by itself.",
+    fields: [],
+  },
+};
+
+/** @type {Record<string, Action>} */
+export const LANE_ACTIONS = {
+  correct: {
+    fact: "count_corrected",
+    label: "Correct",
+    yes: "Set the count",
+    title: about("Correct the count"),
+    note: "The cumulative number that holds from now on. Later reps are added to it.",
+    fields: [
+      { name: "scored_reps", kind: "number", label: "Cumulative number", start: countText },
+      reason("scoresheet", "missed reps", "counted too many", "pad failed"),
+    ],
+  },
+  finish: {
+    fact: "finished",
+    label: "Finish",
+    yes: "Call the finish",
+    title: about("Call the finish"),
+    note: "It holds once the count is full, and if no rep was counted after it.",
+    fields: [{ name: "at_ms", kind: "time", label: "Time", start: ({ clockMs }) => clockTextTenths(clockMs) }],
+  },
+  withdraw: {
+    fact: "withdrawn",
+    label: "Withdraws",
+    yes: "Withdrawn",
+    title: about("Withdraws"),
+    note: "Stops counting and ranks after everybody with a result.",
+    fields: [{ ...reason("injury", "own choice"), optional: true }],
+  },
+  did_not_start: {
+    fact: "did_not_start",
+    label: "Did not start",
+    yes: "Did not start",
+    title: about("Did not start"),
+    fields: [],
+  },
+  penalty: {
+    fact: "penalty_given",
+    label: "Penalty",
+    yes: "Give the penalty",
+    title: about("Penalty"),
+    note: "Reps are taken from the count, seconds added to the time. For the head judge.",
+    fields: [
+      { name: "reps", kind: "number", label: "Reps", start: () => "0" },
+      { name: "seconds", kind: "number", label: "Seconds", start: () => "0" },
+      reason("movement standard", "lane fault", "equipment"),
+    ],
+    more: ({ seconds, ...rest }) => ({ ...rest, ms: Number(seconds ?? 0) * 1000 }),
+    problem: ({ reps, seconds }) => (reps || seconds ? undefined : "Found 0 reps and 0 seconds, expected one of them above 0"),
+  },
+  disqualify: {
+    fact: "disqualified",
+    label: "Disqualify",
+    yes: "Disqualify",
+    title: about("Disqualify"),
+    note: "For the head judge.",
+    fields: [reason()],
+  },
+  hold: {
+    fact: "hold_placed",
+    label: "Medical hold",
+    yes: "Place the hold",
+    title: about("Medical hold"),
+    note: "Takes the lane's numbers off the air until somebody releases it.",
+    fields: [],
+  },
+  release: {
+    fact: "hold_released",
+    label: "Release the hold",
+    yes: "Release it",
+    title: about("Release the medical hold"),
+    fields: [],
+  },
+  sheet: {
+    fact: "sheet_checked",
+    label: "Scoresheet agrees",
+    yes: "It agrees",
+    title: about("Scoresheet agrees"),
+    note: "The sheet was compared with the count.",
+    fields: [BY],
+  },
+};
+
+/**
+ * Read what stands in the fields. A problem is named with its field.
+ *
+ * @param {Action} action
+ * @param {Record<string, string>} texts
+ * @returns {{values: Values} | {field: string, problem: string}}
+ */
+export function readFields(action, texts) {
+  /** @type {Values} */
+  const values = {};
+  for (const field of action.fields) {
+    const text = (texts[field.name] ?? "").trim();
+    const value = readField(field, text);
+    if (value === undefined) return { field: field.name, problem: problemOf(field, text) };
+    if (value !== "") values[field.name] = value;
+  }
+  const problem = action.problem?.(values);
+  return problem ? { field: action.fields[0].name, problem } : { values };
+}
+
+/**
+ * Make the fact of an answered question.
+ *
+ * @param {Action} action
+ * @param {Values} values
+ * @param {Context} context
+ * @param {string} id
+ * @returns {FactDraft}
+ */
+export function draftOf(action, values, context, id) {
+  const lane = context.lane && { lane: context.lane.lane };
+  const fact = { fact: action.fact, id, heat: context.frame.heat.id, at_ms: context.clockMs, ...lane };
+  return { ...fact, ...(action.more ? action.more(values, context) : values) };
+}
+
+/**
+ * @param {Field} field
+ * @param {string} text
+ * @returns {string | number | undefined} undefined: not good
+ */
+function readField(field, text) {
+  if (field.kind === "time") return parseClock(text);
+  if (field.kind === "number") return /^\d{1,6}$/.test(text) ? Number(text) : undefined;
+  return text || field.optional ? text.slice(0, 200) : undefined;
+}
+
+/**
+ * @param {Field} field
+ * @param {string} text
+ */
+function problemOf(field, text) {
+  if (field.kind === "time") return `Found "${text}", expected a time such as 11:42 or 11:42.3`;
+  if (field.kind === "number") return `Found "${text}", expected a whole number, 0 or more`;
+  return "Please say it: it stands in the record";
+}
+
+/** @param {Context} context */
+function countText({ frame, lane }) {
+  return String(scored(frame.event, lane?.done ?? 0));
+}

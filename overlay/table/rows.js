@@ -1,0 +1,96 @@
+/**
+ * What the table shows of every lane, as plain data. Pure.
+ *
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("../shared/types.js").LaneData} LaneData
+ *
+ * @typedef {object} Row
+ * @property {string} lane
+ * @property {string} name
+ * @property {string} division
+ * @property {string} count the cumulative number
+ * @property {string} station
+ * @property {string} into
+ * @property {string} next
+ * @property {string} place
+ * @property {string} since time since the last rep
+ * @property {boolean} stalled
+ * @property {string} noReps
+ * @property {string} remarks
+ * @property {string} state
+ * @property {LaneData["status"]} status
+ */
+
+import { amountText, clockText, resultText } from "../shared/format.js";
+import { position } from "../shared/plan.js";
+
+/** Nobody is called stalled sooner: walking to the next station takes up to ten seconds (common practice, no source). */
+const STALL_LEAST_MS = 15_000;
+/** So many times the expected time of one rep without a rep is a stall. */
+const STALL_REPS = 6;
+/** A block gives no sign until it is done, a single heavy rep hardly one: so many times the station's time is a stall. */
+const STALL_STATIONS = 1.5;
+
+/** @type {Record<LaneData["status"], string>} */
+const STATES = {
+  ready: "ready",
+  working: "working",
+  finished: "finished",
+  capped: "time cap",
+  timed: "time",
+  withdrawn: "withdrawn",
+  did_not_start: "did not start",
+  disqualified: "disqualified",
+};
+
+/**
+ * @param {HeatFrame} frame
+ * @param {LaneData} lane
+ * @param {number | undefined} clockMs
+ * @returns {Row}
+ */
+export function laneRow(frame, lane, clockMs) {
+  const at = position(frame.event, lane.done);
+  const sinceMs = sinceLastRep(lane, clockMs);
+  return {
+    lane: String(lane.lane),
+    name: lane.name,
+    division: frame.divisions[lane.division]?.name ?? lane.division,
+    count: String(at.scored),
+    station: at.leg.movement,
+    into: at.leg.credit === "block" ? "block" : `${at.station_done} of ${amountText(at.leg.amount, at.leg.unit)}`,
+    next: String(at.next_mark),
+    place: `${lane.place}${lane.shared ? "=" : ""}`,
+    since: sinceMs === undefined ? "" : clockText(sinceMs),
+    stalled: sinceMs !== undefined && sinceMs >= stallMs(at.leg),
+    noReps: lane.no_reps ? String(lane.no_reps) : "",
+    remarks: lane.remarks ? String(lane.remarks) : "",
+    state: hasResult(lane) ? resultText(lane) : STATES[lane.status],
+    status: lane.status,
+  };
+}
+
+/**
+ * How long without a rep is worth a look.
+ *
+ * @param {import("../shared/types.js").Leg} leg
+ * @returns {number} milliseconds
+ */
+export function stallMs(leg) {
+  const reps = leg.credit === "block" ? Infinity : (leg.expected_ms / leg.amount) * STALL_REPS;
+  return Math.max(STALL_LEAST_MS, Math.min(reps, leg.expected_ms * STALL_STATIONS));
+}
+
+/**
+ * @param {LaneData} lane
+ * @param {number | undefined} clockMs
+ */
+function sinceLastRep(lane, clockMs) {
+  if (clockMs === undefined || lane.status !== "working") return undefined;
+  return Math.max(0, clockMs - lane.reached_ms);
+}
+
+/** @param {LaneData} lane */
+function hasResult({ status }) {
+  return status === "finished" || status === "capped" || status === "timed";
+}

@@ -1,0 +1,165 @@
+/** Writes what the table shows to the page, only what changed. */
+
+import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { clockText } from "../shared/format.js";
+import { laneRow } from "./rows.js";
+
+/**
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("./log.js").Done} Done
+ *
+ * @typedef {object} Shown
+ * @property {HeatFrame | undefined} frame
+ * @property {number | undefined} clockMs
+ * @property {string} heat as chosen: an id, or `floor`
+ * @property {string} mode
+ * @property {boolean} ready the table may act
+ * @property {string} message
+ * @property {{text: string, good: boolean}} link
+ * @property {Done[]} done oldest first
+ *
+ * @typedef {object} Wishes what the people at the table may press
+ * @property {(lane: number, action: string) => void} act
+ * @property {(lane: number) => void} more
+ * @property {(id: string) => void} takeBack
+ */
+
+const STATES = { waiting: "not started", running: "running", over: "over" };
+
+export class Screen {
+  #root;
+  #wishes;
+
+  /**
+   * @param {ParentNode} root
+   * @param {Wishes} wishes
+   */
+  constructor(root, wishes) {
+    this.#root = root;
+    this.#wishes = wishes;
+  }
+
+  /** @param {Shown} shown */
+  show(shown) {
+    const { frame, message, link } = shown;
+    setText(this.#part("message"), message);
+    setText(this.#part("link"), link.text);
+    setAttr(this.#part("link"), "data-down", !link.good);
+    setAttr(this.#part("rehearsal"), "hidden", (frame?.mode ?? shown.mode) !== "rehearsal");
+    setAttr(this.#part("empty"), "hidden", Boolean(frame));
+    this.#showKeys(shown);
+    if (!frame) return;
+    this.#showHead(frame, shown);
+    this.#showHeats(frame, shown.heat);
+    this.#showRows(frame, shown);
+    this.#showLog(shown.done);
+  }
+
+  /**
+   * Go to a lane's row.
+   *
+   * @param {string} lane
+   */
+  focus(lane) {
+    const row = this.#part("rows").querySelector(`[data-lane="${lane}"] button`);
+    if (row instanceof HTMLElement) row.focus();
+  }
+
+  /** @param {string} name */
+  #part(name) {
+    return part(this.#root, name);
+  }
+
+  /** @param {Shown} shown */
+  #showKeys({ frame, ready }) {
+    const status = frame?.heat.status;
+    setAttr(this.#part("start"), "disabled", !ready || status !== "waiting");
+    setAttr(this.#part("end"), "disabled", !ready || status !== "running");
+  }
+
+  /**
+   * @param {HeatFrame} frame
+   * @param {Shown} shown
+   */
+  #showHead({ event, heat, clock }, { clockMs }) {
+    setText(this.#part("event"), event.name);
+    setText(this.#part("state"), STATES[heat.status]);
+    setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
+    setText(this.#part("cap"), ` of ${clockText(clock.cap_ms)}`);
+  }
+
+  /**
+   * @param {HeatFrame} frame
+   * @param {string} chosen
+   */
+  #showHeats({ heat, heats }, chosen) {
+    const names = new Map([["floor", `On the floor: ${heat.name}`], ...(heats ?? [heat]).map(named)]);
+    const select = /** @type {HTMLSelectElement} */ (this.#part("heats"));
+    if (chosen !== "floor") names.set("floor", "On the floor");
+    keyedChildren(select, [...names.keys()], makeOption, (option, id) => setText(option, names.get(id) ?? id));
+    if (select.value !== chosen) select.value = chosen;
+  }
+
+  /**
+   * @param {HeatFrame} frame
+   * @param {Shown} shown
+   */
+  #showRows(frame, { clockMs, ready }) {
+    const lanes = Object.keys(frame.lanes).sort((a, b) => Number(a) - Number(b));
+    keyedChildren(this.#part("rows"), lanes, (lane) => this.#makeRow(lane), (element, lane) => {
+      const row = laneRow(frame, frame.lanes[lane], clockMs);
+      const { stalled, status, ...texts } = row;
+      for (const [name, text] of Object.entries(texts)) setText(part(element, name), text);
+      setAttr(part(element, "since"), "data-stalled", stalled);
+      setAttr(element, "data-status", status);
+      for (const button of element.querySelectorAll("button")) setAttr(button, "disabled", !ready);
+    });
+  }
+
+  /** @param {string} lane */
+  #makeRow(lane) {
+    const row = stamp(this.#root, "row-template");
+    row.dataset.lane = lane;
+    for (const button of row.querySelectorAll("[data-action]")) {
+      const action = /** @type {HTMLElement} */ (button).dataset.action ?? "";
+      button.setAttribute("aria-label", `${button.textContent}, lane ${lane}`);
+      button.addEventListener("click", () => this.#wishes.act(Number(lane), action));
+    }
+    const more = part(row, "more");
+    more.setAttribute("aria-label", `More for lane ${lane}`);
+    more.addEventListener("click", () => this.#wishes.more(Number(lane)));
+    return row;
+  }
+
+  /** @param {Done[]} done */
+  #showLog(done) {
+    const byId = new Map(done.map((entry) => [entry.id, entry]));
+    const newestFirst = [...byId.keys()].reverse();
+    keyedChildren(this.#part("log"), newestFirst, (id) => this.#makeLine(id), (line, id) => {
+      const entry = /** @type {Done} */ (byId.get(id));
+      setText(part(line, "log-text"), `${clockText(entry.at_ms)} ${entry.words}`);
+    });
+  }
+
+  /** @param {string} id */
+  #makeLine(id) {
+    const line = stamp(this.#root, "log-template");
+    part(line, "take-back").addEventListener("click", () => this.#wishes.takeBack(id));
+    return line;
+  }
+}
+
+/**
+ * @param {{id: string, name: string}} heat
+ * @returns {[string, string]}
+ */
+function named({ id, name }) {
+  return [id, name];
+}
+
+/** @param {string} id */
+function makeOption(id) {
+  const option = document.createElement("option");
+  option.value = id;
+  return option;
+}

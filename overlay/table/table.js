@@ -1,0 +1,264 @@
+/** The scoring table: `/table/#key=…`, and `?heat=ID` for one heat instead of the one on the floor. */
+
+import { heatClockMs } from "../shared/clock.js";
+import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
+import { part, setText } from "../shared/dom.js";
+import { clockText } from "../shared/format.js";
+import { History } from "../shared/history.js";
+import { Queue, randomHex } from "../shared/queue.js";
+import { keyFrom, openWire } from "../shared/socket.js";
+import { HEAT_ACTIONS, LANE_ACTIONS, draftOf } from "./actions.js";
+import { ask } from "./ask.js";
+import { wordsFor } from "./log.js";
+import { Screen } from "./screen.js";
+
+const TICK_MS = 200;
+const MESSAGE_MS = 10_000;
+/** Two digits typed within this time are one lane. */
+const DIGITS_MS = 700;
+/** An answer usually takes a few hundredths of a second; waiting is said when it takes longer. */
+const PATIENCE_MS = 1000;
+
+const storage = deviceStorage();
+const queue = new Queue({ storage, name: "table", makeSender: () => `table-${randomHex(3)}` });
+/** @type {History<import("./log.js").Done>} */
+const history = new History(storage, "table");
+
+const state = {
+  frame: /** @type {import("../shared/types.js").HeatFrame | undefined} */ (undefined),
+  heat: new URLSearchParams(location.search).get("heat") ?? "floor",
+  link: { up: false, since: Date.now() },
+  mode: "live",
+  speed: 1,
+  barred: "",
+  answeredAt: Date.now(),
+  message: { text: "", until: 0 },
+  digits: { text: "", at: 0 },
+};
+
+const root = document.body;
+const screen = new Screen(root, { act: actOnLane, more: openMenu, takeBack });
+const heats = /** @type {HTMLSelectElement} */ (part(root, "heats"));
+const menu = /** @type {HTMLDialogElement} */ (part(root, "menu"));
+
+const wire = openWire({
+  role: "table",
+  key: keyFrom(location),
+  sender: () => queue.sender,
+  watch: [{ view: "heat", heat: state.heat }],
+  onFrame(_view, frame, heat) {
+    if (heat !== state.heat) return;
+    state.frame = frame;
+    render();
+  },
+  onLink(link) {
+    state.link = link;
+    render();
+  },
+  onMessage(message) {
+    take(message);
+    render();
+  },
+});
+
+/** @param {import("../shared/types.js").Notice} message */
+function take(message) {
+  if (message.type === "welcome") {
+    Object.assign(state, { mode: message.mode, speed: message.speed, answeredAt: Date.now() });
+    queue.welcome(message.watermark ?? 0);
+    flush();
+  } else if (message.type === "acknowledged") {
+    state.answeredAt = Date.now();
+    forget(message.refused);
+    queue.acknowledge(message.watermark);
+  } else if (message.type === "gap") {
+    if (queue.gap(message.expected)) wire.restart();
+    else flush();
+  } else if (message.code === "not_allowed") {
+    state.barred = "This page has no valid key for the table: open the link that the server printed";
+  } else {
+    say(`The server could not read a message: ${message.message}`);
+  }
+}
+
+/** @param {import("../shared/types.js").Refusal[]} refused */
+function forget(refused) {
+  for (const { sequence, message } of refused) {
+    say(`The server did not take it: ${message}`);
+    const fact = queue.waiting.find((each) => each.sequence === sequence);
+    history.forget((entry) => entry.id === fact?.id);
+  }
+}
+
+function flush() {
+  if (state.link.up && !state.barred) queue.drain((facts) => wire.send({ type: "facts", facts }));
+}
+
+/** The heat clock now; undefined before the start. */
+function clockMs() {
+  return state.frame && heatClockMs(state.frame.clock, state.frame.speed ?? state.speed, wire.clock.nowMs());
+}
+
+/** The table may act when it sees a heat and knows the server's clock. */
+function ready() {
+  return !state.barred && state.frame !== undefined && wire.clock.errorMs() !== undefined;
+}
+
+/**
+ * @param {number} [number]
+ * @returns {import("./actions.js").Context | undefined}
+ */
+function context(number) {
+  const { frame } = state;
+  if (!frame) return undefined;
+  const lane = number === undefined ? undefined : frame.lanes[number];
+  return { frame, clockMs: clockMs() ?? 0, unixMs: wire.clock.nowMs(), lane };
+}
+
+/**
+ * Ask, and make the fact when the answer is yes, with the time of the answer.
+ *
+ * @param {import("./actions.js").Action} action
+ * @param {number} [lane]
+ */
+function act(action, lane) {
+  const asked = context(lane);
+  if (!asked || !ready()) return;
+  ask(root, action, asked, (values) => {
+    const now = context(lane);
+    if (now?.frame.heat.id === asked.frame.heat.id) keep(draftOf(action, values, now, randomHex(16)));
+    else say("Another heat came to the page meanwhile: nothing was done");
+  });
+}
+
+/**
+ * @param {number} lane
+ * @param {string} name
+ */
+function actOnLane(lane, name) {
+  act(LANE_ACTIONS[name], lane);
+}
+
+/** @param {import("../shared/types.js").FactDraft} draft */
+function keep(draft) {
+  add(draft);
+  history.add({ ...draft, words: wordsFor(draft) });
+  say(`Done: ${wordsFor(draft)}`);
+}
+
+/** @param {import("../shared/types.js").FactDraft} draft */
+function add(draft) {
+  if (!queue.waiting.length) state.answeredAt = Date.now();
+  queue.add(draft);
+  flush();
+}
+
+/** @param {string} id */
+function takeBack(id) {
+  const entry = history.find(id);
+  const asked = context();
+  if (!entry || !asked || !ready()) return;
+  const question = {
+    fact: "fact_voided",
+    label: "Take back",
+    yes: "Take it back",
+    title: () => `Take back: ${entry.words}?`,
+    note: "As if it had never been. The record keeps both.",
+    fields: [{ name: "reason", kind: /** @type {const} */ ("text"), label: "Reason", offers: ["mistake"] }],
+  };
+  ask(root, question, asked, ({ reason }) => {
+    const { heat, lane } = entry;
+    const about = { heat, at_ms: Math.max(entry.at_ms, clockMs() ?? 0), ...(lane === undefined ? {} : { lane }) };
+    add({ fact: "fact_voided", id: randomHex(16), ...about, voids: id, reason: String(reason) });
+    history.markVoided(id);
+    say(`Taken back: ${entry.words}`);
+  });
+}
+
+/** @param {number} lane */
+function openMenu(lane) {
+  const name = state.frame?.lanes[lane]?.name;
+  if (name === undefined || !ready()) return;
+  setText(part(menu, "menu-title"), `Lane ${lane}, ${name}`);
+  const buttons = Object.entries(LANE_ACTIONS).map(([id, { label }]) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.dataset.action = id;
+    button.textContent = label;
+    button.addEventListener("click", () => {
+      menu.close();
+      actOnLane(lane, id);
+    });
+    return button;
+  });
+  part(menu, "menu-keys").replaceChildren(...buttons);
+  menu.showModal();
+}
+
+/** @param {string} heat */
+function choose(heat) {
+  wire.unwatch("heat", state.heat);
+  state.heat = heat;
+  state.frame = undefined;
+  const address = new URL(location.href);
+  if (heat === "floor") address.searchParams.delete("heat");
+  else address.searchParams.set("heat", heat);
+  window.history.replaceState(null, "", address); // a reload stays with the heat; the key stays in the fragment
+  wire.watch("heat", heat);
+  render();
+}
+
+/** @param {string} text */
+function say(text) {
+  state.message = { text, until: Date.now() + MESSAGE_MS };
+  render();
+}
+
+/** What the table knows of its link, and whether everything it did is kept. */
+function linkText() {
+  const { link, barred } = state;
+  const count = queue.waiting.length;
+  const late = count > 0 && (!link.up || Date.now() - state.answeredAt >= PATIENCE_MS);
+  const waits = late ? ` · ${count} waiting` : "";
+  if (barred) return { text: barred, good: false };
+  if (!link.up) return { text: `No link ${clockText(Date.now() - link.since)}${waits}`, good: false };
+  return { text: `Connected${waits}`, good: !late };
+}
+
+function render() {
+  screen.show({
+    frame: state.frame,
+    clockMs: clockMs(),
+    heat: state.heat,
+    mode: state.mode,
+    ready: ready(),
+    message: state.message.until > Date.now() ? state.message.text : "",
+    link: linkText(),
+    done: state.frame ? history.of(state.frame.heat.id) : [],
+  });
+}
+
+/** @param {KeyboardEvent} event */
+function onKey(event) {
+  const typing = event.target instanceof HTMLInputElement || event.target instanceof HTMLSelectElement;
+  if (typing || event.ctrlKey || event.metaKey || event.altKey || !/^\d$/.test(event.key)) return;
+  const now = Date.now();
+  const before = now - state.digits.at < DIGITS_MS ? state.digits.text : "";
+  const joined = state.frame?.lanes[before + event.key] ? before + event.key : event.key;
+  state.digits = { text: joined, at: now };
+  screen.focus(joined);
+}
+
+for (const name of /** @type {const} */ (["start", "end"])) {
+  part(root, name).addEventListener("click", () => act(HEAT_ACTIONS[name]));
+}
+part(menu, "menu-no").addEventListener("click", () => menu.close());
+heats.addEventListener("change", () => choose(heats.value));
+document.addEventListener("keydown", onKey);
+beTheOnlyWindow("table", () => {
+  state.barred = "The table is open in another window of this browser";
+  wire.close();
+  render();
+});
+setInterval(render, TICK_MS);
+render();

@@ -1,0 +1,71 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, readFields } from "../../overlay/table/actions.js";
+import { wordsFor } from "../../overlay/table/log.js";
+import { frameOf } from "./events.js";
+
+const frame = frameOf({ 4: { done: 7 } });
+const context = { frame, clockMs: 65_000, unixMs: 1_800_000_000_000.4, lane: frame.lanes[4] };
+
+/** The fact that an action makes of what stands in its fields, at first or as given. */
+function made(action, texts = {}) {
+  const start = Object.fromEntries(action.fields.map((field) => [field.name, field.start?.(context) ?? ""]));
+  const read = readFields(action, { ...start, ...texts });
+  return "values" in read ? draftOf(action, read.values, context, "f1") : read;
+}
+
+test("the heat starts at 0:00 on the server's clock, the moment yes is pressed", () => {
+  const { lane: _, ...heat } = context;
+  const fact = draftOf(HEAT_ACTIONS.start, { ago: 0 }, heat, "f1");
+  assert.deepEqual(fact, { fact: "heat_started", id: "f1", heat: "h1", at_ms: 0, unix_ms: 1_800_000_000_000 });
+});
+
+test("a signal that was earlier moves the start back", () => {
+  assert.equal(made(HEAT_ACTIONS.start, { ago: "12" }).unix_ms, 1_799_999_988_000);
+});
+
+test("a correction begins with the number that stands and carries its reason", () => {
+  assert.equal(LANE_ACTIONS.correct.fields[0].start(context), "4");
+  assert.deepEqual(made(LANE_ACTIONS.correct, { scored_reps: "6", reason: " scoresheet " }), {
+    fact: "count_corrected", id: "f1", heat: "h1", lane: 4, at_ms: 65_000, scored_reps: 6, reason: "scoresheet",
+  });
+});
+
+test("a correction without a reason, or with no number, is not taken", () => {
+  assert.equal(made(LANE_ACTIONS.correct).field, "reason");
+  for (const text of ["", "-1", "4.5", "many", "1234567"]) {
+    assert.equal(made(LANE_ACTIONS.correct, { scored_reps: text, reason: "x" }).field, "scored_reps");
+  }
+});
+
+test("a finish is called at the time in the field", () => {
+  assert.equal(made(LANE_ACTIONS.finish).at_ms, 65_000);
+  assert.equal(made(LANE_ACTIONS.finish, { at_ms: "1:02.5" }).at_ms, 62_500);
+  assert.match(made(LANE_ACTIONS.finish, { at_ms: "62.5" }).problem, /Found "62.5", expected a time/);
+});
+
+test("a withdrawal may go without a reason, and then carries none", () => {
+  assert.equal("reason" in made(LANE_ACTIONS.withdraw), false);
+  assert.equal(made(LANE_ACTIONS.withdraw, { reason: "injury" }).reason, "injury");
+});
+
+test("a penalty takes reps or seconds, but not neither", () => {
+  const fact = made(LANE_ACTIONS.penalty, { seconds: "30", reason: "lane fault" });
+  assert.deepEqual([fact.reps, fact.ms, "seconds" in fact], [0, 30_000, false]);
+  assert.match(made(LANE_ACTIONS.penalty, { reason: "x" }).problem, /above 0/);
+});
+
+test("a reason is cut at the two hundred characters that a fact may hold", () => {
+  assert.equal(made(LANE_ACTIONS.disqualify, { reason: "x".repeat(300) }).reason.length, 200);
+});
+
+test("every action has words of its own for the list of what was done", () => {
+  for (const action of [...Object.values(HEAT_ACTIONS), ...Object.values(LANE_ACTIONS)]) {
+    assert.notEqual(wordsFor({ fact: action.fact, reason: "r", by: "b" }), action.fact);
+  }
+});
+
+test("the list says whom it was about and why", () => {
+  assert.equal(wordsFor(made(LANE_ACTIONS.correct, { scored_reps: "6", reason: "scoresheet" })), "lane 4: count set to 6: scoresheet");
+  assert.equal(wordsFor(made(LANE_ACTIONS.penalty, { reps: "2", seconds: "5", reason: "r" })), "lane 4: penalty −2 reps, +5 s: r");
+});
