@@ -1,0 +1,209 @@
+"""The most and the fewest rivals that can end ahead of one entry overall, over all finishing orders.
+
+Three facts make a walk over few states see every order that matters. The same result is worth more to whoever stood
+better before; a better place is worth more; so a rival that stands where it does no harm can change places with a
+stronger one that does. Hence the open rivals that are let ahead are the strongest ones, they come first, and in each
+of the two parts the weakest comes first: one known line, woven into the settled levels at (levels used, open used).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+from tallywire.core.needed.orders import OPEN, OUT, Orders
+from tallywire.core.needed.race import SharedPoints
+
+State = tuple[bool, int, int]
+"""Whether the entry itself has its place already, settled levels used, open rivals used."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """The open rivals in order, by what they stood at before; ahead of the entry is who comes above `bar`.
+
+    The first `ahead` are let ahead. For the `most`, each of them must be ahead; for the fewest, none of the others.
+    `strict`: no new ties, which never help to keep rivals behind where those who share get the better place's points.
+    """
+
+    rivals: list[int]
+    ahead: int
+    bar: int
+    most: bool
+    strict: bool
+
+    def fitting(self, start: int, cells: list[int], widest: int) -> list[int]:
+        """How many from `start` on can share a group that adds cells[n]; a wider one adds no more.
+
+        The one who finds it hardest speaks for the group. Among the most, the others come behind all who matter.
+        """
+        if self.most and start >= self.ahead:
+            return [*range(1, widest + 1)]
+        if self.most:
+            short = self.bar - self.rivals[start]
+            return [wide for wide in range(1, min(widest, self.ahead - start) + 1) if cells[wide] > short]
+        free = self.ahead - start
+        ends = range(1, widest + 1)
+        return [wide for wide in ends if wide <= free or cells[wide] + self.rivals[start + wide - 1] <= self.bar]
+
+
+class Rivals:
+    """Everyone but one entry, by level, as what they stood at before the event; the open ones weakest first."""
+
+    def __init__(self, orders: Orders, entry: str) -> None:
+        before, race = orders.worth.before, orders.race
+        self.orders, self.level, self.before = orders, orders.level(entry), before[entry]
+        self.open = [before[each] for each in orders.open if each != entry]
+        self.settled = [[before[each] for each in level if each != entry] for level in race.settled]
+        self.by_level = [(OPEN, self.open), *enumerate(self.settled)]
+        self.by_level += [(OUT, [before[each] for each in race.out if each != entry])]
+
+
+class Walk:
+    """The finishing orders with one entry on one place of its own. Every order counts, ties among the others too."""
+
+    def __init__(self, rivals: Rivals, place: int) -> None:
+        self.orders, self.level, self.place = rivals.orders, rivals.level, place
+        self.open, self.settled, self.by_level = rivals.open, rivals.settled, rivals.by_level
+        self.bar = rivals.before + self.orders.gain(self.level, place)
+        self.fixed = sum(
+            _above(self.bar - self.orders.gain(level, place), group)
+            for level, group in self.by_level
+            if level == OUT or level == self.level != OPEN
+        )
+        """How many are ahead for certain among those without a result and those tied with the entry already."""
+
+    @cached_property
+    def sure(self) -> tuple[int, int]:
+        """How many rivals are ahead even on their worst places: open ones, others."""
+        return self._count(1)
+
+    @cached_property
+    def possible(self) -> tuple[int, int]:
+        """How many rivals are ahead on their best places, each looked at alone: open ones, others."""
+        return self._count(0)
+
+    def _count(self, end: int) -> tuple[int, int]:
+        """Count those ahead on one end of what places they can have."""
+        counts = []
+        for level, group in self.by_level:
+            place = self.orders.ranges(self.level, level)[self.place][end] if group else 0
+            counts.append(_above(self.bar - self.orders.gain(level, place), group) if group else 0)
+        return counts[0], sum(counts[1:])
+
+    def keeps_all_behind(self) -> bool:
+        """Whether no order lets a rival ahead."""
+        return not any(self.sure) and not any(self.possible)
+
+    def can_keep_all_behind(self) -> bool:
+        """Whether some order leaves no rival ahead: deep first, because most orders of a leader do."""
+        line, waiting = self._line(0, most=False), [self._start]
+        seen = set(waiting)
+        if any(self.sure) or self.fixed or not self._room_at_the_end(line):
+            return False
+        while waiting and self._end not in seen:
+            fine = {state for state, more in self._following(line, waiting.pop()) if not more} - seen
+            waiting += sorted(fine)
+            seen |= fine
+        return self._end in seen
+
+    def _room_at_the_end(self, line: _Line) -> bool:
+        """Whether the n strongest open rivals could all stay behind, had they the last n places; if not, none can."""
+        cells, last = self.orders.worth.cells, self.orders.race.ranked
+        return all(
+            cells[last + 1 - n][1 if line.strict else n] + rival <= self.bar
+            for n, rival in enumerate(reversed(self.open), start=1)
+        )
+
+    def fewest(self, limit: int) -> int:
+        """The fewest rivals ahead, or `limit` if no order leaves fewer."""
+        best, (sure_open, sure_others) = limit, self.sure
+        for ahead in range(sure_open, len(self.open) + 1):
+            if ahead + sure_others >= best:
+                break
+            found = self._settled_ahead(self._line(ahead, most=False))
+            best = best if found is None else min(best, ahead + self.fixed + found)
+        return best
+
+    def most(self, least: int = 0) -> int:
+        """The most rivals ahead, or `least` if no order leaves more."""
+        best, (possible_open, possible_others) = least, self.possible
+        for ahead in range(possible_open, -1, -1):
+            if ahead + possible_others <= best:
+                break
+            found = self._settled_ahead(self._line(ahead, most=True))
+            best = best if found is None else max(best, ahead + self.fixed + found)
+        return best
+
+    def _line(self, ahead: int, *, most: bool) -> _Line:
+        split = len(self.open) - ahead
+        strict = not most and self.orders.race.shared is SharedPoints.BETTER
+        return _Line(self.open[split:] + self.open[:split], ahead, self.bar, most, strict)
+
+    @property
+    def _start(self) -> State:
+        return (self.level == OUT, 0, 0)
+
+    @property
+    def _end(self) -> State:
+        return (True, len(self.settled), len(self.open))
+
+    def _settled_ahead(self, line: _Line) -> int | None:
+        """Settled rivals ahead at the extreme; None if the open ones cannot all be where they must."""
+        sign = -1 if line.most else 1
+        costs = {self._start: 0}
+        for state in product((False, True), range(len(self.settled) + 1), range(len(self.open) + 1)):
+            cost = costs.get(state)
+            if cost is not None:
+                for following, more in self._following(line, state):
+                    total, known = cost + sign * more, costs.get(following)
+                    if known is None or total < known:
+                        costs[following] = total
+        found = costs.get(self._end)
+        return None if found is None else sign * found
+
+    def _following(self, line: _Line, state: State) -> list[tuple[State, int]]:
+        """What can come next, with the settled rivals that it lets ahead: a group, or the entry on its place."""
+        placed, i, j = state
+        used = self.orders.filled[i] + j
+        if placed:
+            room = self.orders.filled[-1] + len(self.open) - used
+            return self._groups(line, state, room, used + 1 + (self.level == OPEN))
+        if used < self.place - 1:
+            return self._groups(line, state, self.place - 1 - used, used + 1)
+        stands = i >= self.orders.race.passed if self.level == OPEN else i == self.level
+        return [((True, i + (self.level >= 0), j), 0)] if stands else []
+
+    def _groups(self, line: _Line, state: State, room: int, place: int) -> list[tuple[State, int]]:
+        """The groups that can come next on `place`: open rivals, a settled level, or both tied."""
+        if not room:
+            return []
+        placed, i, j = state
+        cells = self.orders.worth.cells[place]
+        widest = min(room, len(self.open) - j) if i >= self.orders.race.passed else 0
+        found: list[tuple[State, int]] = []
+        if not self._joins(line, state, room):
+            wides = line.fitting(j, cells, min(widest, 1) if line.strict else widest)
+            found = [((placed, i, j + wide), 0) for wide in wides]
+        if i == len(self.settled) or i == self.level or len(self.settled[i]) > room:
+            return found
+        level = self.settled[i]
+        tied = cells[len(level) :]
+        widest = 0 if line.strict or (line.most and j >= line.ahead) else min(widest, room - len(level))
+        wides = [0, *line.fitting(j, tied, widest)]
+        found += [((placed, i + 1, j + wide), _above(self.bar - tied[wide], level)) for wide in wides]
+        return found
+
+    def _joins(self, line: _Line, state: State, room: int) -> bool:
+        """Whether those let ahead had better tie with the next settled level than come before it.
+
+        So it is for the most, where all who share a place get the better one's points.
+        """
+        _, i, j = state
+        better = self.orders.race.shared is SharedPoints.BETTER and i != self.level and i < len(self.settled)
+        return line.most and better and j < line.ahead and i >= self.orders.race.passed and room > len(self.settled[i])
+
+
+def _above(bar: int, group: list[int]) -> int:
+    return int(group[0] > bar) if len(group) == 1 else sum([each > bar for each in group])

@@ -1,0 +1,211 @@
+"""What is needed, against a listing of every finishing order and against cases worked out by hand."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from core.orders_by_force import Listed, random_race, weak_orders
+from tallywire.core.needed import (
+    Arrow,
+    Contender,
+    Need,
+    Race,
+    SharedPoints,
+    leeway,
+    levels_of,
+    margin,
+    needs,
+    swings,
+)
+from tallywire.core.points import PointsTable
+
+TEN_POINT_STEP = PointsTable(tuple(range(100, 0, -10)))
+
+
+def race(*points: int, table: PointsTable = TEN_POINT_STEP) -> Race:
+    """Entries a, b, c … with these points before the event."""
+    names = "abcdefghijklmnopqrstuvwxyz"
+    contenders = tuple(Contender(entry=name, points=each) for name, each in zip(names, points, strict=False))
+    return Race(contenders=contenders, table=table)
+
+
+def listed_need(listed: Listed, name: str) -> Need:
+    """Answer from the listing."""
+    index = listed.names.index(name)
+    own, place, rank = listed.own(name), listed.places[:, index], listed.rank[:, index]
+    possible = sorted({int(each) for each in place[own]})
+    return Need(
+        entry=name,
+        possible=tuple(possible),
+        clinching=tuple(each for each in possible if (rank[own & (place == each)] == 1).all()),
+        leading=tuple(each for each in possible if (rank[own & (place == each)] == 1).any()),
+        best=int(rank.min()),
+        worst=int(rank.max()),
+    )
+
+
+def listed_leeway(listed: Listed, name: str, rival: str) -> tuple[dict[int, int | None], int | None]:
+    """Leeway and margin from the listing."""
+    a, b = listed.names.index(name), listed.names.index(rival)
+    own = listed.own(name) & listed.own(rival)
+    rows = np.column_stack([listed.places[own, a], listed.places[own, b], listed.ahead[own, b, a]])
+    outcomes = {(int(p), int(q)): bool(ahead) for p, q, ahead in np.unique(rows, axis=0)}
+    found = {p: min((q for q in range(9) if outcomes.get((p, q))), default=None) for p in {p for p, _ in outcomes}}
+    margins = sorted({q - p for p, q in outcomes})
+    enough = [d for d in margins if all(ahead for (p, q), ahead in outcomes.items() if q - p >= d)]
+    return found, min(enough, default=None)
+
+
+def hold_against_listing(seed: int, count: int) -> None:
+    """Compare every answer for one random race with the listing."""
+    each = random_race(seed, count)
+    listed, answers = Listed(each), needs(each)
+    for name in listed.names:
+        assert answers[name] == listed_need(listed, name), (seed, name)
+    name, rival = listed.names[seed % count], listed.names[(seed + 1) % count]
+    assert (leeway(each, name, rival), margin(each, name, rival)) == listed_leeway(listed, name, rival), seed
+
+
+def cpu_ms_of_needs(each: Race) -> float:
+    """Time one call of `needs`."""
+    began = time.process_time()
+    needs(each)
+    return 1000 * (time.process_time() - began)
+
+
+def test_the_listing_is_complete() -> None:
+    """Orders with ties number 1, 3, 13, 75, 541, 4683, 47293. Source: the ordered Bell numbers (from memory)."""
+    assert [len(weak_orders(count)) for count in range(1, 8)] == [1, 3, 13, 75, 541, 4683, 47_293]
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_answers_equal_every_order_of_seven(seed: int) -> None:
+    """For seven entries all answers equal those of a listing of all finishing orders, ties included."""
+    hold_against_listing(seed, 7)
+
+
+@pytest.mark.parametrize("seed", range(1000, 1100))
+def test_answers_equal_every_order_of_four(seed: int) -> None:
+    """The same for four entries, where almost everything is decided by the tie rules."""
+    hold_against_listing(seed, 4)
+
+
+@pytest.mark.long
+def test_answers_equal_every_order_of_seven_a_thousand_times() -> None:
+    """The same for seven entries and a thousand random standings, tie policies and results already in."""
+    for seed in range(1000):
+        hold_against_listing(seed, 7)
+
+
+def test_five_up_and_four_places_behind_is_thirty_five_down() -> None:
+    """On a ten-point step a leader five up who ends four places behind is 35 down (common practice, no source)."""
+    five_up = race(205, 200, 100, 90, 80, 70)
+    after = {each.entry: each for each in swings(five_up, [("b",), ("c",), ("d",), ("e",), ("a",), ("f",)])}
+    assert after["a"].points_after - after["b"].points_after == -35
+    assert (after["a"].place_before, after["a"].place_after, after["a"].arrow) == (1, 2, Arrow.DOWN)
+    assert (after["b"].moved, after["b"].arrow, after["c"].arrow) == (1, Arrow.UP, Arrow.LEVEL)
+
+
+def test_five_up_needs_only_not_to_be_beaten() -> None:
+    """Five up on a ten-point step: the leader must be ahead of the chaser, who needs one place on the leader."""
+    two = race(205, 200, 0, 0)
+    assert margin(two, "a", "b") == 1
+    assert margin(two, "b", "a") == 1
+    assert leeway(two, "a", "b") == {1: 2, 2: 3, 3: 4, 4: None}
+
+
+def test_twenty_up_may_be_beaten_by_one_place() -> None:
+    """Twenty up on a ten-point step one may be beaten by one place; by two the place in the event decides."""
+    two = race(220, 200, 0, 0)
+    assert margin(two, "a", "b") == -1
+    assert margin(two, "b", "a") == 2
+
+
+def test_places_that_clinch_and_places_that_can_lead() -> None:
+    """With 25 in hand the leader clinches with third; the chaser can lead with a win alone; the last cannot."""
+    answers = needs(race(125, 100, 60, 0))
+    assert answers["a"].clinching == (1, 2, 3)
+    assert answers["a"].leading == (1, 2, 3, 4)
+    assert answers["b"].leading == (1,)
+    assert (answers["a"].clinched, answers["b"].alive, answers["d"].alive) == (False, True, False)
+
+
+def test_podium_and_cut() -> None:
+    """With thirty points to win or lose at most, a hundred behind third is out of the podium's reach."""
+    answers = needs(race(300, 290, 280, 150, 145))
+    assert [name for name, need in answers.items() if need.can_reach(3)] == ["a", "b", "c"]
+    assert [name for name, need in answers.items() if need.safe_for(3)] == ["a", "b", "c"]
+    assert (answers["d"].best, answers["d"].worst) == (4, 5)
+
+
+def test_a_withdrawn_rival_frees_the_way() -> None:
+    """A rival without a result gets no points, so a chaser ninety behind can still lead."""
+    assert not needs(race(200, 105, 0))["b"].alive
+    assert needs(replace(race(200, 105, 0), out=("a",)))["b"].clinching == (1,)
+    assert needs(replace(race(200, 105, 0), out=("a",)))["b"].leading == (1,)
+
+
+def test_times_on_the_clock_cannot_be_passed() -> None:
+    """Whoever still works cannot pass a time that is on the clock; with the race unfinished it can."""
+    before = replace(race(200, 200, 200), settled=(("c",),))
+    assert needs(before)["a"].possible == (1, 2, 3)
+    assert needs(replace(before, passed=1))["a"].possible == (2, 3)
+    assert needs(replace(before, passed=1))["c"].clinched
+
+
+def test_the_mean_of_the_places_is_shared_out() -> None:
+    """Two who share second get 90 each where the better counts, 85 each by the mean; the next is fourth."""
+    levels = levels_of({"a": 1, "b": 2, "c": 2, "d": 4})
+    better, mean = race(0, 0, 0, 0), replace(race(0, 0, 0, 0), shared=SharedPoints.MEAN)
+    assert [each.gained for each in swings(better, levels)] == [100, 90, 90, 70]
+    assert [each.gained for each in swings(mean, levels)] == [100, Fraction(85), Fraction(85), 70]
+
+
+def test_as_it_stands_leaves_out_who_is_not_on_the_floor_yet() -> None:
+    """Who has no result yet gains nothing and may be passed for the moment."""
+    found = {each.entry: each for each in swings(race(100, 90, 50), [("c",), ("b",)])}
+    assert (found["a"].event_place, found["a"].gained, found["a"].place_after) == (None, Fraction(0), 3)
+    assert (found["b"].place_after, found["c"].place_after) == (1, 2)
+
+
+def test_equal_points_before_are_placed_by_count_back_and_the_last_place() -> None:
+    """Before the event: more firsts stand better; the same places in another order are decided by the last one."""
+    contenders = (
+        Contender(entry="a", points=100, places=(2, 2)),
+        Contender(entry="b", points=100, places=(1, 3)),
+        Contender(entry="c", points=100, places=(3, 1)),
+    )
+    found = swings(Race(contenders=contenders, table=TEN_POINT_STEP), [])
+    assert {each.entry: each.place_before for each in found} == {"a": 3, "b": 2, "c": 1}
+
+
+@pytest.mark.parametrize("shared", SharedPoints)
+def test_twenty_entries_are_answered_while_one_speaks(shared: SharedPoints) -> None:
+    """All answers for twenty entries take less than 50 ms of a core (in one of forty tries: the machine is shared)."""
+    twenty = Race(
+        contenders=tuple(Contender(entry=f"e{n}", points=600 - 7 * n, places=(n + 1, 20 - n)) for n in range(20)),
+        table=PointsTable(tuple(range(100, 0, -5))),
+        shared=shared,
+        settled=tuple((f"e{n}",) for n in range(1, 20, 2)),
+    )
+    assert any(cpu_ms_of_needs(twenty) < 50 for _ in range(40))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"table": PointsTable((10, 20))}, "never rises"),
+        ({"settled": (("a",), ("a",))}, "once at most"),
+        ({"out": ("z",)}, "once at most"),
+        ({"passed": 1}, "at most the 0 settled"),
+    ],
+)
+def test_an_impossible_race_is_refused(wrong: dict[str, object], words: str) -> None:
+    """A rising table, an entry unknown or named twice, or more levels passed than settled are named."""
+    with pytest.raises(ValueError, match=words):
+        replace(race(1, 2, 3), **wrong)  # type: ignore[arg-type]
