@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from itertools import accumulate
 from typing import Any, Protocol, TypeVar
 
@@ -27,3 +27,19 @@ def places(keys: Mapping[K, S]) -> dict[K, int]:
     firsts = accumulate((counts[key] for key in ordered), initial=1)
     first_place = dict(zip(ordered, firsts, strict=False))
     return {competitor: first_place[key] for competitor, key in keys.items()}
+
+
+def event_places(heats: Iterable[Mapping[K, S]], *, no_result: Collection[K] = ()) -> dict[K, int]:
+    """Give the places in an event over all its heats, from each heat's keys where smaller is better.
+
+    Those in `no_result` share the place after all who have a result, whatever their keys say and whether or not they
+    have one. Raises ValueError for who stands in two heats.
+    """
+    keys: dict[K, S] = {}
+    for heat in heats:
+        twice = keys.keys() & heat.keys()
+        if twice:
+            raise ValueError(f"found {', '.join(sorted(map(str, twice)))} in two heats, expected one heat an entry")
+        keys |= heat
+    placed = places({each: key for each, key in keys.items() if each not in no_result})
+    return placed | dict.fromkeys(no_result, len(placed) + 1)
