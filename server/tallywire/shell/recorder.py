@@ -37,6 +37,12 @@ class Recorder:
         self._room = asyncio.Event()
         self._room.set()
         self._closing = False
+        self._committing = False
+
+    @property
+    def is_busy(self) -> bool:
+        """True while a job is queued or being written."""
+        return self._committing or bool(self._jobs)
 
     def keep(self, job: Job) -> None:
         """Queue a job."""
@@ -64,12 +70,14 @@ class Recorder:
         self._wake.set()
 
     async def _commit(self, jobs: Sequence[Job]) -> None:
+        self._committing = True
         drafts = [_draft(entry) for job in jobs for entry in job.entries]
         if drafts:
             lines = await self._journal.append(drafts, received_unix_ms=self._clock.unix_ms())
             if len(lines) != len(drafts):
                 raise JournalFailed(f"found {len(lines)} lines written, expected {len(drafts)}")
         self._durable(jobs)
+        self._committing = False
 
     def _next_jobs(self) -> list[Job]:
         jobs = [self._jobs.popleft()]

@@ -1,0 +1,202 @@
+"""Help for tests of the shell: a house on a memory journal and a fake clock, and sinks that keep what they are sent."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from typing import Any
+
+import orjson
+
+from core.samples import HEAT, competition
+from tallywire.core.competition import Competition
+from tallywire.core.errors import JournalFailed
+from tallywire.shell.client import Client
+from tallywire.shell.clock import FakeClock
+from tallywire.shell.house import House, RunOptions
+from tallywire.shell.journal.memory import MemoryJournal
+from tallywire.shell.journal.port import Draft, Journal, Line
+from tallywire.shell.keys import Keys
+from tallywire.shell.sink import SinkListener
+from tallywire.wire.fact_lines import trusted_fact
+from tallywire.wire.merge_patch import apply
+from tallywire.wire.text_frame import frame_payload
+from wire.talk import KEYS, text
+
+START_UNIX_MS = 1_800_000_000_000
+"""When the sample heats start."""
+
+
+WATCH = text(type="watch", view="heat")
+
+
+class FakeSink:
+    """A sink whose client reads when it is told to. `bound` frames may wait before it pauses."""
+
+    def __init__(self, *, bound: int = 1_000_000) -> None:
+        self.is_open = True
+        self.aborted = False
+        self.frames: list[bytes] = []
+        self.bound = bound
+        self.unread = 0
+        self._paused = False
+        self._listener: SinkListener | None = None
+
+    def write(self, frame: bytes) -> None:
+        """Keep a frame, and pause as a full transport does: from inside the write."""
+        assert self.is_open, "written to after the close"
+        self.frames.append(frame)
+        self.unread += 1
+        if self.unread > self.bound and not self._paused:
+            self._paused = True
+            if self._listener is not None:
+                self._listener.paused()
+
+    def say(self, payload: bytes) -> None:
+        """Keep text as a frame, unless closed."""
+        if self.is_open:
+            head = bytes((0x81, 127)) + len(payload).to_bytes(8, "big")
+            self.write(head + payload)
+
+    def listen(self, listener: SinkListener) -> None:
+        """Tell this listener."""
+        self._listener = listener
+
+    async def ready(self) -> None:
+        """There is always room."""
+
+    async def flush(self) -> None:
+        """Nothing waits."""
+
+    def read_all(self) -> None:
+        """Let the client read everything."""
+        self.unread = 0
+        if self._paused:
+            self._paused = False
+            if self._listener is not None:
+                self._listener.resumed()
+
+    def close(self) -> None:
+        """Begin to close."""
+        self.is_open = False
+        if self._listener is not None:
+            self._listener.closed()
+
+    def abort(self) -> None:
+        """Cut off."""
+        self.aborted = True
+        self.close()
+
+    @property
+    def messages(self) -> list[dict[str, Any]]:
+        """Everything sent, as data."""
+        return [orjson.loads(frame_payload(frame)) for frame in self.frames]
+
+    def of_type(self, kind: str) -> list[dict[str, Any]]:
+        """The messages of one type."""
+        return [message for message in self.messages if message["type"] == kind]
+
+    def shown(self, view: str = "heat") -> dict[str, Any]:
+        """The frame a client of this view has now, put together as a page does it; numbers must follow each other."""
+        frame: dict[str, Any] = {}
+        number = 0
+        for message in self.messages:
+            if message["type"] == "snapshot" and message["view"] == view:
+                frame, number = message["frame"], message["number"]
+            elif message["type"] == "patch" and message["view"] == view:
+                assert message["number"] == number + 1, "a patch is missing"
+                frame, number = apply(frame, message["patch"]), number + 1
+        return frame
+
+
+def sample_keys() -> Keys:
+    """The keys of `wire.talk`."""
+    return Keys(KEYS["table", None], {lane: key for (role, lane), key in KEYS.items() if role == "lane" and lane})
+
+
+def house_on(
+    journal: Journal,
+    *,
+    clock: FakeClock | None = None,
+    work: Competition | None = None,
+    options: RunOptions | None = None,
+) -> House:
+    """A house that has replayed its journal."""
+    house = House(
+        work or competition(),
+        journal=journal,
+        clock=clock or FakeClock(unix_ms=START_UNIX_MS),
+        keys=sample_keys(),
+        options=options or RunOptions(),
+    )
+    house.replay()
+    return house
+
+
+@asynccontextmanager
+async def recording(house: House) -> AsyncIterator[None]:
+    """Run a house's recorder, and let it finish."""
+    task = asyncio.create_task(house.recorder.run())
+    try:
+        yield
+    finally:
+        house.recorder.close()
+        await task
+
+
+async def settled(done: Callable[[], bool]) -> None:
+    """Let other tasks run until `done`."""
+    for _ in range(10_000):
+        if done():
+            return
+        await asyncio.sleep(0)
+    raise AssertionError("it did not come about")
+
+
+async def journalled(house: House) -> None:
+    """Wait until all that was taken is on disk and answered."""
+    waiting = house.recorder
+    await settled(lambda: not waiting.is_busy)
+
+
+def joined(house: House, *messages: str, bound: int = 1_000_000) -> tuple[Client, FakeSink]:
+    """A client that has said these messages."""
+    sink = FakeSink(bound=bound)
+    client = Client(house, sink)
+    for message in messages:
+        client.hear(message)
+    return client, sink
+
+
+def lines_of(journal: MemoryJournal) -> list[tuple[str, int]]:
+    """Sender and sequence of every line."""
+    return [(line.sender, line.sequence) for line in journal.read()]
+
+
+def facts_of(journal: MemoryJournal) -> list[Any]:
+    """The accepted facts in the journal."""
+    return [trusted_fact(orjson.loads(line.body)) for line in journal.read() if line.refusal is None]
+
+
+class GatedJournal(MemoryJournal):
+    """A journal whose writes wait for the test, or fail."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.gate = asyncio.Event()
+        self.fails = False
+
+    async def append(self, drafts: Sequence[Draft], *, received_unix_ms: int) -> Sequence[Line]:
+        """Write once the gate is open."""
+        await self.gate.wait()
+        if self.fails:
+            raise JournalFailed("the disk is gone")
+        return await super().append(drafts, received_unix_ms=received_unix_ms)
+
+
+def two_heats() -> Competition:
+    """The sample competition with a second heat."""
+    base = competition()
+    return replace(base, heats={**base.heats, "h2": replace(base.heats[HEAT], id="h2", name="Heat 2")})
