@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.formats.counting import finish_ms
 from tallywire.core.workout import Credit, Plan
 
 Trail = Sequence[tuple[int, int]]
@@ -153,11 +154,12 @@ def heat_gaps(state: HeatState) -> dict[int, LaneGaps]:
 
 
 def lane_path(state: HeatState, lane: LaneState) -> Path:
-    """Read a lane's trail; a finisher's last point stands at the finish time."""
+    """Read a lane's trail; a finisher's last point stands at the finish on the clock, penalties left out."""
     start = 0 if state.started is None else state.started.at_ms
     trail = lane.tally.trail
-    if lane.finish_ms is not None and trail:
-        trail = [*trail[:-1], (lane.finish_ms, trail[-1][1])]
+    finish = finish_ms(state.plan, lane.tally)
+    if finish is not None and trail:
+        trail = [*trail[:-1], (finish, trail[-1][1])]
     return Path(state.plan, trail, start_ms=start)
 
 

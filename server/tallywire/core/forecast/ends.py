@@ -1,0 +1,105 @@
+"""How the heat may end: what is drawn becomes finish times, scored reps and sort keys. L lanes, N draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tallywire.core.forecast.draws import Draws, Singles, play, scored_at
+from tallywire.core.forecast.legs import Legs, legs_of
+from tallywire.core.forecast.mixed import Array
+from tallywire.core.forecast.model import Learned, believe, learn
+from tallywire.core.forecast.outlook import Outlook, look_ahead
+from tallywire.core.forecast.reading import read
+from tallywire.core.forecast.scene import Race, Scene
+
+Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """Sort keys (L, N; smaller is better, infinite for who has no result) and, for a race with a model, finish times
+    as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned."""
+
+    keys: Singles | Array
+    finish_ms: Singles | None = None
+    inside: Flags | None = None
+    scored_reps: Singles | None = None
+    learned: Learned | None = None
+
+
+def stands(scene: Scene) -> Ends:
+    """The places that stand, once: for races without a model."""
+    places = np.array([float(runner.place) for runner in scene.runners])[:, None]
+    places[_out(scene)] = np.inf
+    return Ends(keys=places)
+
+
+def play_out(scene: Scene, *, seed: int, draws: int) -> Ends:
+    """Learn from what has been done, look ahead, and play the rest `draws` times."""
+    legs = legs_of(scene.plan)
+    reading = read(legs, [runner.trail for runner in scene.runners], start_ms=scene.start_ms)
+    field = scene.learned or believe(legs, scene.prior)
+    learned = learn(legs, reading, scene.prior, field=field, history=[runner.history for runner in scene.runners])
+    horizon = scene.ends_ms if scene.race is Race.REPS else np.inf
+    outlook = look_ahead(legs, reading, learned, scene.prior, clock=(float(scene.now_ms), float(horizon)))
+    drawn = play(outlook, now_ms=float(scene.now_ms), seed=seed, draws=draws)
+    finish = _finishes(scene, drawn)
+    inside = finish <= np.float32(scene.ends_ms)
+    reps = _reps(scene, legs, outlook, drawn, inside)
+    return Ends(
+        keys=_keys(scene, finish, inside, reps),
+        finish_ms=finish,
+        inside=inside,
+        scored_reps=reps,
+        learned=learned,
+    )
+
+
+def _out(scene: Scene) -> list[bool]:
+    return [runner.out for runner in scene.runners]
+
+
+def _finishes(scene: Scene, drawn: Draws) -> Singles:
+    """Finish times on the clock: those known, never for who is out or has work without an end."""
+    finish = drawn.finish_ms
+    for row, runner in enumerate(scene.runners):
+        if runner.finish_ms is not None:
+            finish[row] = runner.finish_ms
+    finish[_out(scene)] = np.inf
+    if scene.race is Race.REPS:
+        finish[:] = np.inf
+    return finish
+
+
+def _reps(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws, inside: Flags) -> Singles:
+    """Scored reps at the end of the heat, penalties taken off: all of them for who finishes inside the cap."""
+    reps = np.full(inside.shape, legs.scored_after[-1], dtype=np.float32)
+    for row, runner in enumerate(scene.runners):
+        now = float(scene.plan.scored(runner.trail[-1][1])) if runner.trail else 0.0
+        late = np.flatnonzero(~inside[row])
+        if runner.out or outlook.current[row] >= len(legs.amount):
+            reps[row] = now
+        elif len(late):
+            spare = (np.float32(scene.ends_ms) - drawn.next_ms[row, late]) / drawn.pace[row, late]
+            reps[row, late] = np.maximum(scored_at(legs, outlook, row, spare), now)
+        if runner.penalty_reps:
+            reps[row] = np.maximum(reps[row] - runner.penalty_reps, 0)
+    return reps
+
+
+def _keys(scene: Scene, finish: Singles, inside: Flags, reps: Singles) -> Singles:
+    """Equal keys share a place: tie-break times are not forecast."""
+    if scene.race is Race.REPS:
+        keys = np.negative(reps)
+    else:
+        keys = finish.copy()
+        late = ~inside
+        to_go = np.float32(scene.plan.total_scored or 0) - reps[late]
+        keys[late] = np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go
+        for row, runner in enumerate(scene.runners):
+            if runner.penalty_ms:
+                keys[row, inside[row] | (scene.race is Race.PENALISED)] += runner.penalty_ms
+    keys[_out(scene)] = np.inf
+    return keys

@@ -1,0 +1,71 @@
+"""The work as columns: one row for each station of each round, laps unrolled as far as the clock can matter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tallywire.core.forecast.mixed import Array
+from tallywire.core.workout import Credit, Leg, Plan
+
+SPARE = 2.5
+"""Endless work is unrolled until it would take this many times the cap at the expected pace."""
+MOST_LEGS = 240
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Legs:
+    """K legs: expected ms, units, scored reps and expected ms at the ends, the station's index, block or not.
+
+    `progress` (K) is where the middle of the leg lies between the start (0) and the end of the work, or the cap for
+    endless work (1); it may pass 1 there. `repeated` are the indexes of the stations that come up more than once.
+    `whole_ms` is the expected time of the work, or the cap of endless work.
+    """
+
+    expected_ms: Array
+    amount: Array
+    done_after: Array
+    scored_after: Array
+    scored: Array
+    station: np.ndarray[tuple[int], np.dtype[np.int64]]
+    block: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    progress: Array
+    stations: int
+    repeated: tuple[int, ...]
+    whole_ms: float
+
+
+def legs_of(plan: Plan) -> Legs:
+    """Unroll a plan. Stations with the same movement and unit are one station, whatever their amounts."""
+    cap_ms = plan.workout.time_cap_ms
+    unrolled = _unroll(plan)
+    names = list(dict.fromkeys((leg.station.movement, leg.station.unit) for leg in unrolled))
+    station = np.array([names.index((leg.station.movement, leg.station.unit)) for leg in unrolled])
+    expected = np.array([float(leg.station.expected_ms) for leg in unrolled])
+    amount = np.array([float(leg.station.amount) for leg in unrolled])
+    scored = np.array([float(leg.station.scored) for leg in unrolled])
+    middle = np.cumsum(expected) - expected / 2
+    whole_ms = float(expected.sum()) if plan.laps is not None else float(cap_ms)
+    counts = np.bincount(station, minlength=len(names))
+    return Legs(
+        expected_ms=expected,
+        amount=amount,
+        done_after=np.cumsum(amount),
+        scored_after=np.cumsum(scored),
+        scored=scored,
+        station=station,
+        block=np.array([leg.station.credit is Credit.BLOCK for leg in unrolled]),
+        progress=middle / whole_ms,
+        whole_ms=whole_ms,
+        stations=len(names),
+        repeated=tuple(int(index) for index in np.flatnonzero(counts > 1)),
+    )
+
+
+def _unroll(plan: Plan) -> list[Leg]:
+    if plan.laps is not None:
+        return list(plan.legs) * plan.laps
+    lap_ms = sum(leg.station.expected_ms for leg in plan.legs)
+    laps = int(SPARE * plan.workout.time_cap_ms / lap_ms) + 2
+    return (list(plan.legs) * min(laps, MOST_LEGS // len(plan.legs) + 1))[: max(MOST_LEGS, len(plan.legs))]

@@ -1,0 +1,123 @@
+"""The forecast of a heat, of its event and of the standing after it."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+
+import numpy as np
+
+from tallywire.core.forecast.draws import Singles
+from tallywire.core.forecast.ends import Ends, play_out, stands
+from tallywire.core.forecast.mixed import Belief
+from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.forecast.standing import Chances, chances
+
+DRAWS = 4000
+_QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """A median and central intervals by their level in per cent (50, 80, 95); an infinite end says "maybe never"."""
+
+    median: float
+    intervals: Mapping[int, tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaneForecast:
+    """What one lane may come to.
+
+    `finish_ms` is the finish as if there were no cap, None where there is none to come (work without an end, out,
+    no model). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the end of the heat.
+    `heat_places`, `event_places` and `overall_places` are chances, first place first, among the division;
+    `event_places` counts the others of the event that have a result, by that result.
+    """
+
+    lane: int
+    entry: str
+    finish_ms: Spread | None
+    inside_cap: float | None
+    scored_reps: Spread | None
+    heat_places: tuple[float, ...]
+    event_places: tuple[float, ...]
+    points: Spread
+    overall_places: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """Every lane's forecast. `learned` is what the field taught, for `model.carry`; `log_pace` is each entry's level
+    against the field (mean, standard deviation), for its `History` in a later event."""
+
+    lanes: Mapping[int, LaneForecast]
+    learned: Belief | None
+    log_pace: Mapping[str, tuple[float, float]]
+
+
+def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
+    """Forecast a heat. The same scene, seed and number of draws give the same answer.
+
+    Of a race without a model (`Race.OTHER`) the places are those that stand, for certain, and nothing else is said.
+    """
+    modelled = scene.race is not Race.OTHER and bool(scene.runners)
+    ends = play_out(scene, seed=seed, draws=draws) if modelled else stands(scene)
+    return Forecast(
+        lanes=_lanes(scene, ends, chances(scene, ends.keys)),
+        learned=None if ends.learned is None else ends.learned.fit.field,
+        log_pace=_log_pace(scene.runners, ends),
+    )
+
+
+def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]:
+    timed = ends.finish_ms is not None and scene.race is not Race.REPS
+    finishes = _spreads(ends.finish_ms) if ends.finish_ms is not None and timed else None
+    counts = None if ends.scored_reps is None else _spreads(ends.scored_reps)
+    inside = None if ends.inside is None else ends.inside.mean(axis=1).tolist()
+    return {
+        runner.lane: LaneForecast(
+            lane=runner.lane,
+            entry=runner.entry,
+            finish_ms=None if finishes is None or runner.out else finishes[row],
+            inside_cap=inside[row] if inside is not None and timed else None,
+            scored_reps=None if counts is None else counts[row],
+            heat_places=chance.heat[row],
+            event_places=chance.event[row],
+            points=_points(scene.worth, chance.event[row], runner),
+            overall_places=chance.overall[row],
+        )
+        for row, runner in enumerate(scene.runners)
+    }
+
+
+def _spreads(values: Singles) -> list[Spread]:
+    """Median and intervals of every row; order statistics, so that an infinite value never mixes with a finite one."""
+    ordered = np.sort(values, axis=1)
+    last = ordered.shape[1] - 1
+    return [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].tolist()]
+
+
+def _points(worth: Sequence[float], event_places: Sequence[float], runner: Runner) -> Spread:
+    """The spread of the points from the chances of the places: a table of points falls with the place."""
+    if runner.out:
+        return _spread([0.0] * len(_QUANTILES))
+    falling = list(accumulate(reversed(event_places)))
+    last = len(event_places) - 1
+    at = [last - min(last, bisect_left(falling, q - 1e-9)) for q in _QUANTILES]
+    return _spread([float(worth[place]) if place < len(worth) else 0.0 for place in at])
+
+
+def _spread(row: Sequence[float]) -> Spread:
+    return Spread(median=row[3], intervals={50: (row[2], row[4]), 80: (row[1], row[5]), 95: (row[0], row[6])})
+
+
+def _log_pace(runners: Sequence[Runner], ends: Ends) -> dict[str, tuple[float, float]]:
+    if ends.learned is None:
+        return {}
+    fitted = ends.learned.fit
+    sds = fitted.field.noise * np.sqrt(fitted.spread[:, 0, 0])
+    levels = zip(runners, fitted.mean[:, 0].tolist(), sds.tolist(), strict=True)
+    return {runner.entry: (mean, sd) for runner, mean, sd in levels}

@@ -1,0 +1,98 @@
+"""What a forecast is asked about: the heat, the rest of the event, and the standing before it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from tallywire.core.forecast.mixed import Belief
+from tallywire.core.forecast.model import History, Prior
+from tallywire.core.workout import Plan
+
+
+class Race(StrEnum):
+    """How the work becomes a ranking: by time (capped below, by scored reps), by time with a penalty for each scored
+    rep left at the cap, by scored reps; or in a way this forecast does not model."""
+
+    TIME = "for_time"
+    PENALISED = "for_time_with_penalty"
+    REPS = "amrap"
+    OTHER = "other"
+
+    @classmethod
+    def of(cls, workout_format: str) -> Race:
+        """Give the race of a format; formats without a model are OTHER: places as they stand, no times."""
+        return cls(workout_format) if workout_format in {cls.TIME, cls.PENALISED, cls.REPS} else cls.OTHER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Runner:
+    """A lane. `trail` is (at_ms, done) rising; `finish_ms` the finish on the clock, None for who is not done.
+
+    `out` is true for who has no result (did not start, withdrew, disqualified). Penalties are the head judge's: ms
+    added to the time, scored reps taken off. `place` is the place as it stands, for races this forecast does not model.
+    """
+
+    lane: int
+    entry: str
+    division: str
+    trail: Sequence[tuple[int, int]] = ()
+    finish_ms: int | None = None
+    out: bool = False
+    penalty_ms: int = 0
+    penalty_reps: int = 0
+    history: History | None = None
+    place: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """What another entry of the event has: a time, penalties in, or the scored reps at the cap; neither: none yet."""
+
+    entry: str
+    division: str
+    finish_ms: int | None = None
+    scored_reps: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """The heat at `now_ms` on the heat clock, which began at `start_ms`.
+
+    `others` are the entries of the event that are not in this heat, `before` the overall points of everyone in the
+    standing, `worth` the points by place, first place first. `learned` is what an earlier heat of the event taught
+    (`model.carry`). Without `before` there is no overall standing. `ended_ms` is when the officials ended the heat.
+    """
+
+    plan: Plan
+    race: Race
+    runners: Sequence[Runner]
+    now_ms: int
+    start_ms: int = 0
+    ended_ms: int | None = None
+    others: Sequence[Result] = ()
+    worth: Sequence[float] = ()
+    before: Mapping[str, float] = field(default_factory=dict)
+    learned: Belief | None = None
+    prior: Prior = field(default_factory=Prior)
+
+    @property
+    def ends_ms(self) -> int:
+        """When counting stops: the cap, or the end of the heat if that came first."""
+        cap = self.plan.workout.time_cap_ms
+        return cap if self.ended_ms is None else min(cap, self.ended_ms)
+
+    @property
+    def capped_step(self) -> int:
+        """What a scored rep left at the cap adds to the sort key in ms."""
+        return self.plan.workout.cap_penalty_ms if self.race is Race.PENALISED else 1
+
+    @property
+    def capped_from(self) -> int:
+        """The sort key of nothing left at the cap: the cap itself with penalties, else behind every time there is."""
+        cap = self.plan.workout.time_cap_ms
+        if self.race is Race.PENALISED:
+            return cap
+        times = [other.finish_ms or 0 for other in self.others]
+        return max([cap, *times]) + max([0, *(runner.penalty_ms for runner in self.runners)]) + 1

@@ -1,0 +1,344 @@
+"""The forecast: what must hold whatever the figures, and its parts against closed forms."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
+from tallywire.core.facts import Fact
+from tallywire.core.fold import fold
+from tallywire.core.forecast.draws import place_chances, places, play, scored
+from tallywire.core.forecast.legs import legs_of
+from tallywire.core.forecast.model import History, Prior, believe, carry, learn
+from tallywire.core.forecast.of_heat import scene_of
+from tallywire.core.forecast.outlook import look_ahead
+from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
+from tallywire.core.forecast.reading import read
+from tallywire.core.forecast.scene import Race, Result, Runner, Scene
+from tallywire.core.workout import Plan
+
+PLAN = Plan(workout(), laps=1)
+ENDLESS = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)
+Trail = list[tuple[int, int]]
+
+
+def trail(rounds: int, *, pace: float = 1.0, plan: Plan = PLAN) -> Trail:
+    """Whole rounds at `pace` times the expected time, every unit of a station taking the same."""
+    found, at_ms = [], 0.0
+    for n in range(rounds):
+        for leg in plan.legs[: len(plan.legs) // plan.rounds_a_lap]:
+            units = leg.station.amount
+            steps = [units] if units == 40 else range(1, units + 1)
+            start = n * 61 + leg.done_before
+            found += [(round(at_ms + pace * 30_000 * step / units), start + step) for step in steps]
+            at_ms += pace * 30_000
+    return found
+
+
+def scene(*trails: Trail, now_ms: int, plan: Plan = PLAN, race: Race = Race.TIME, **more: object) -> Scene:
+    """Lanes 1, 2 … of one division."""
+    runners = [
+        Runner(lane=lane, entry=f"e{lane}", division="d", trail=each) for lane, each in enumerate(trails, start=1)
+    ]
+    return Scene(plan=plan, race=race, runners=runners, now_ms=now_ms, **more)  # type: ignore[arg-type]
+
+
+def ask(asked: Scene, *, seed: int = 1) -> dict[int, LaneForecast]:
+    """Forecast with few draws."""
+    return dict(forecast(asked, seed=seed, draws=1000).lanes)
+
+
+def median(lane: LaneForecast) -> float:
+    """The median finish."""
+    assert lane.finish_ms is not None
+    return lane.finish_ms.median
+
+
+def change(asked: Scene, lane: int, **fields: object) -> Scene:
+    """The scene with one runner changed."""
+    runners = [replace(each, **fields) if each.lane == lane else each for each in asked.runners]  # type: ignore[arg-type]
+    return replace(asked, runners=runners)
+
+
+def test_before_the_start_the_expected_time_speaks() -> None:
+    """With nothing done the median finish is the expected 600 s and the usual fade, the same for all, and unsure."""
+    lanes = ask(scene([], [], now_ms=0))
+    for lane in lanes.values():
+        assert 600_000 < median(lane) < 700_000
+        assert lane.finish_ms is not None
+        low, high = lane.finish_ms.intervals[80]
+        assert high - low > 100_000
+        assert lane.heat_places[0] == pytest.approx(0.5, abs=0.06)
+
+
+def test_the_same_seed_gives_the_same_forecast() -> None:
+    """A forecast depends on its scene, seed and number of draws alone."""
+    asked = scene(trail(2), trail(1), now_ms=250_000)
+    assert ask(asked) == ask(asked)
+    assert ask(asked, seed=2) != ask(asked)
+
+
+def test_intervals_contain_each_other() -> None:
+    """The 50 % interval lies in the 80 %, that in the 95 %, and the median in all; work done narrows them."""
+    widths = []
+    for rounds in (1, 3, 4):
+        found = ask(scene(trail(rounds), trail(rounds, pace=1.1), now_ms=rounds * 133_000))[1].finish_ms
+        assert found is not None
+        (a, b), (c, d), (e, f) = (found.intervals[level] for level in (95, 80, 50))
+        assert a <= c <= e <= found.median <= f <= d <= b
+        widths.append(d - c)
+    assert widths == sorted(widths, reverse=True)
+
+
+@given(st.integers(0, 60), st.integers(0, 40))
+def test_the_longer_nothing_comes_the_later_the_finish(silence_s: int, more_s: int) -> None:
+    """Silence moves the median finish by no less than it lasts, once it is longer than a unit, and never back."""
+    done = trail(2, pace=1.0)
+    now_ms = done[-1][0] + 5000 + silence_s * 1000
+    earlier, later = (ask(scene(done, trail(2), now_ms=at))[1] for at in (now_ms, now_ms + more_s * 1000))
+    assert median(later) >= median(earlier) - 2500
+    assert earlier.inside_cap is not None
+    assert later.inside_cap is not None
+    assert later.inside_cap <= earlier.inside_cap + 0.02
+
+
+def test_a_minute_of_silence_costs_more_than_a_minute() -> None:
+    """A unit due in 3 s that has not come after 60 s moves the finish by more than the minute lost so far."""
+    done = [
+        *trail(2),
+        (243_000 + 60_000, 123),
+        (243_000 + 63_000, 123 + 40),
+        *[(309_000 + 3000 * n, 164 + n) for n in (0, 1)],
+    ]
+    last_ms = done[-1][0]
+    soon, late = (ask(scene(done, now_ms=at))[1] for at in (last_ms + 1000, last_ms + 61_000))
+    assert median(late) - median(soon) > 57_000
+    assert soon.scored_reps is not None
+    assert late.heat_places == (1.0,)
+
+
+def test_who_finished_is_certain_and_who_is_out_is_last_without_points() -> None:
+    """A finish on the clock has no spread; an entry without a result has no finish, last place and no points."""
+    asked = scene(trail(5, pace=0.9), trail(3), trail(2), now_ms=545_000, worth=(100, 90, 80), before={"e1": 5.0})
+    asked = change(change(asked, 1, finish_ms=540_123), 3, out=True)
+    lanes = ask(asked)
+    assert lanes[1].finish_ms is not None
+    assert set(lanes[1].finish_ms.intervals.values()) == {(540_123.0, 540_123.0)}
+    assert (lanes[1].inside_cap, lanes[1].heat_places[0]) == (1.0, 1.0)
+    assert (lanes[3].finish_ms, lanes[3].inside_cap) == (None, 0.0)
+    assert lanes[3].heat_places == (0.0, 0.0, 1.0)
+    assert lanes[3].points.median == 0.0
+    assert lanes[2].points.median == 90.0
+
+
+def test_chances_add_up() -> None:
+    """Every lane is on some place, and on average one lane is on each where nobody ties."""
+    asked = scene(*(trail(2, pace=1 + 0.02 * n) for n in range(6)), now_ms=300_000, worth=(9, 5, 1))
+    lanes = ask(replace(asked, before={f"e{n}": float(n) for n in range(1, 7)}))
+    for found in ("heat_places", "event_places", "overall_places"):
+        table = np.array([getattr(lane, found) for lane in lanes.values()])
+        assert table.sum(axis=1) == pytest.approx(np.ones(6))
+    heat = np.array([lane.heat_places for lane in lanes.values()])
+    assert heat.sum(axis=0) == pytest.approx(np.ones(6), abs=0.03)
+
+
+def test_faster_lanes_have_better_chances() -> None:
+    """Who is 5 % faster so far is the favourite, not the certain winner."""
+    lanes = ask(scene(trail(2, pace=1.0), trail(2, pace=1.05), now_ms=252_000))
+    assert 0.6 < lanes[1].heat_places[0] < 0.99
+
+
+def test_at_the_cap_places_are_those_that_stand() -> None:
+    """Once the cap has passed nobody moves: scored reps rank, and nobody is inside it any more."""
+    lanes = ask(scene(trail(3), trail(4), trail(2), now_ms=CAP_MS + 1))
+    assert [lane.heat_places.index(1.0) + 1 for lane in lanes.values()] == [2, 1, 3]
+    assert [lane.inside_cap for lane in lanes.values()] == [0.0, 0.0, 0.0]
+    assert [lane.scored_reps.median for lane in lanes.values() if lane.scored_reps] == [66, 88, 44]
+
+
+def test_an_ended_heat_stands_still() -> None:
+    """Officials who end the heat early end the count: places are as they stand then."""
+    lanes = ask(scene(trail(3), trail(4), now_ms=500_000, ended_ms=500_000))
+    assert [lane.heat_places.index(1.0) + 1 for lane in lanes.values()] == [2, 1]
+
+
+def test_the_capped_rank_below_who_finishes() -> None:
+    """A lane that cannot make the cap is behind one that can, and its count at the cap is forecast."""
+    lanes = ask(scene(trail(4, pace=1.1), trail(2, pace=2.1), now_ms=530_000))
+    assert lanes[1].heat_places[0] > 0.99
+    assert lanes[2].inside_cap is not None
+    assert lanes[2].inside_cap < 0.02
+    assert lanes[2].scored_reps is not None
+    assert 60 < lanes[2].scored_reps.median < 90
+
+
+def test_endless_work_is_forecast_in_reps() -> None:
+    """At 120 s a round of 22 and 900 s in all, about 7½ rounds less fade come together; no finish is named."""
+    asked = scene(
+        trail(4, plan=ENDLESS), trail(3, plan=ENDLESS, pace=1.3), now_ms=481_000, plan=ENDLESS, race=Race.REPS
+    )
+    lanes = ask(asked)
+    assert lanes[1].finish_ms is None
+    assert lanes[1].inside_cap is None
+    assert lanes[1].scored_reps is not None
+    assert 140 < lanes[1].scored_reps.median < 168
+    assert lanes[1].heat_places[0] > 0.95
+
+
+def test_penalties_count() -> None:
+    """A minute's penalty makes the leader the likely second, and penalty reps are taken off the count."""
+    asked = scene(trail(4), trail(4, pace=1.02), now_ms=492_000)
+    assert ask(asked)[1].heat_places[0] > 0.6
+    assert ask(change(asked, 1, penalty_ms=60_000))[1].heat_places[0] < 0.1
+    endless = scene(trail(4, plan=ENDLESS), now_ms=481_000, plan=ENDLESS, race=Race.REPS)
+    plain, fined = (ask(each)[1].scored_reps for each in (endless, change(endless, 1, penalty_reps=10)))
+    assert plain is not None
+    assert fined is not None
+    assert plain.median - fined.median == 10
+
+
+def test_a_penalty_for_reps_left_ranks_the_capped_by_time() -> None:
+    """With a second for each rep left at the cap, a capped lane ranks before one that finishes with a larger fine."""
+    plan = Plan(replace(workout(cap_ms=700_000), cap_penalty_ms=1000), laps=1)
+    asked = scene(trail(5), trail(4, pace=1.15), now_ms=700_001, plan=plan, race=Race.PENALISED)
+    asked = change(asked, 1, finish_ms=600_000)
+    assert ask(asked)[1].heat_places[0] == 1.0
+    assert ask(change(asked, 1, penalty_ms=150_000))[2].heat_places[0] == 1.0
+
+
+def test_history_is_believed_before_the_start() -> None:
+    """An entry known to be 10 % faster than the field is forecast to finish earlier, and is the favourite."""
+    asked = change(scene([], [], now_ms=0), 1, history=History(log_pace=-0.1, sd=0.03))
+    lanes = ask(asked)
+    assert median(lanes[1]) < 0.94 * median(lanes[2])
+    assert lanes[1].heat_places[0] > 0.7
+
+
+def test_an_earlier_heat_teaches_the_next() -> None:
+    """When the expected times are 30 % off, the next heat's forecast before its start is nearer than the first's was."""
+    first = scene(*(trail(5, pace=1.3 + 0.02 * n) for n in range(6)), now_ms=CAP_MS)
+    taught = forecast(first, seed=1, draws=200)
+    assert taught.learned is not None
+    learned = carry(taught.learned, believe(legs_of(PLAN), Prior()))
+    fresh, informed = (ask(scene([], [], now_ms=0, learned=each))[1] for each in (None, learned))
+    assert abs(median(informed) - 1.35 * 600_000) < 0.5 * abs(median(fresh) - 1.35 * 600_000)
+    assert taught.log_pace["e1"][0] < taught.log_pace["e6"][0]
+
+
+def test_races_without_a_model_stay_as_they_stand() -> None:
+    """For a ladder or a lift the places that stand are given for certain, and no times."""
+    asked = replace(scene([], [], now_ms=0, race=Race.of("ladder")), worth=(10, 5), before={"e1": 1.0, "e2": 9.0})
+    lanes = ask(change(asked, 1, place=2))
+    assert [lane.heat_places for lane in lanes.values()] == [(0.0, 1.0), (1.0, 0.0)]
+    assert [lane.overall_places.index(1.0) + 1 for lane in lanes.values()] == [2, 1]
+    assert lanes[1].finish_ms is None
+    assert forecast(replace(asked, runners=[]), seed=1) == Forecast(lanes={}, learned=None, log_pace={})
+
+
+def test_event_and_standing_count_the_other_heats() -> None:
+    """Results of an earlier heat move the place in the event, the points and the overall standing; others wait."""
+    asked = change(scene(trail(5), now_ms=CAP_MS, worth=(100, 90, 80, 70)), 1, finish_ms=600_000)
+    others = [
+        Result(entry="a", division="d", finish_ms=550_000),
+        Result(entry="b", division="d", scored_reps=100),
+        Result(entry="c", division="d"),
+        Result(entry="m", division="men", finish_ms=500_000),
+    ]
+    before = {"e1": 200.0, "a": 195.0, "b": 300.0, "c": 291.0}
+    lane = ask(replace(asked, others=others, before=before))[1]
+    assert lane.event_places == (0.0, 1.0, 0.0)
+    assert lane.points.median == 90.0
+    # b 300 + 80, a 195 + 100, c 291 and waiting, e1 200 + 90.
+    assert lane.overall_places == (0.0, 0.0, 0.0, 1.0)
+
+
+def test_divisions_are_ranked_apart() -> None:
+    """Two divisions in one heat: each lane is first among its own."""
+    asked = change(scene(trail(3), trail(2), now_ms=400_000, worth=(10, 5)), 2, division="men")
+    lanes = ask(asked)
+    assert [lane.heat_places for lane in lanes.values()] == [(1.0,), (1.0,)]
+    assert [lane.event_places for lane in lanes.values()] == [(1.0,), (1.0,)]
+
+
+def test_a_heat_from_facts() -> None:
+    """The state of a heat becomes a scene: trails, the judge's finish, withdrawals."""
+    one, two, three = Pad("a", 1), Pad("b", 2), Pad("c", 3)
+    facts: list[Fact] = [fact for n in range(5) for fact in full_round(one, n * 22_000)] + [one.finish(110_400)]
+    facts += [*full_round(two, 0, step_ms=4000), *full_round(three, 0), three.withdraw(50_000)]
+    asked = scene_of(fold(competition(), HEAT, [Pad("starter").start(), *facts], 120_000), worth=(3, 2, 1))
+    assert [runner.finish_ms for runner in asked.runners] == [110_400, None, None]
+    assert [runner.out for runner in asked.runners] == [False, False, True]
+    lanes = ask(asked)
+    assert [lane.heat_places.index(1.0) + 1 for lane in lanes.values()] == [1, 2, 3]
+
+
+def test_reading_a_trail() -> None:
+    """Complete stations, the units of the one in progress, the time since, as worked by hand."""
+    legs = legs_of(PLAN)
+    found = read(legs, [[(10_000, 1), (40_000, 41), (49_000, 42), (52_000, 44)], []])
+    assert found.spent_ms[0, :2].tolist() == [10_000, 30_000]
+    assert np.isnan(found.spent_ms[0, 2:]).all()
+    assert (found.current.tolist(), found.into.tolist()) == ([2, 0], [3, 0])
+    assert (found.part_ms.tolist(), found.last_ms.tolist()) == ([12_000, 0], [52_000, 0])
+
+
+@given(st.integers(0, 305))
+def test_scored_reps_as_the_plan_counts_them(done: int) -> None:
+    """Scored reps of drawn units are those of the plan, blocks only when complete."""
+    assert scored(legs_of(PLAN), np.array([float(done)]))[0] == PLAN.scored(done)
+
+
+@given(st.lists(st.lists(st.integers(0, 4), min_size=3, max_size=3), min_size=1, max_size=7))
+def test_drawn_places_agree_with_scipy(keys: list[list[int]]) -> None:
+    """Places are `scipy.stats.rankdata(..., method="min")` in every draw, and their shares count them."""
+    table = np.array(keys, dtype=np.float32)
+    found = places(table)
+    assert found.tolist() == stats.rankdata(table, method="min", axis=0).astype(int).tolist()
+    shares = place_chances(found, len(keys))
+    assert shares.tolist() == [[row.count(place) / 3 for place in range(1, len(keys) + 1)] for row in found.tolist()]
+
+
+@pytest.mark.parametrize("silence_ms", [0, 4000, 20_000])
+def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
+    """Drawn waits follow the mixture of two `scipy.stats.fisk` (log-logistic) laws, given how long they have lasted."""
+    asked = scene([*trail(2), (243_000, 123)], now_ms=243_000 + silence_ms)
+    legs, prior = legs_of(PLAN), Prior(leaving=0.0, breaking=0.0)
+    reading = read(legs, [asked.runners[0].trail])
+    learned = learn(legs, reading, prior, field=believe(legs, prior))
+    outlook = look_ahead(legs, reading, learned, prior, clock=(float(asked.now_ms), np.inf))
+    waits = play(outlook, now_ms=0.0, seed=3, draws=4000).next_ms[0]
+    wait = outlook.wait
+
+    def left(t: float) -> float:
+        usual = stats.fisk.sf(t, wait.usual_k[0], scale=wait.usual_ms[0])
+        return float(0.94 * usual + 0.06 * stats.fisk.sf(t, wait.rest_k[0], scale=wait.rest_ms[0]))
+
+    assert wait.left[0] == pytest.approx(left(silence_ms), rel=1e-6)
+    law = [1 - left(silence_ms + each) / left(silence_ms) for each in waits.tolist()]
+    assert stats.kstest(law, "uniform").pvalue > 0.01
+
+
+def test_the_sum_of_what_is_left_keeps_its_mean() -> None:
+    """The one log-normal that stands for all that is left has the mean of the sum of its legs (by simulation)."""
+    legs, prior = legs_of(PLAN), Prior(leaving=0.0, breaking=0.0)
+    reading = read(legs, [trail(1), trail(1, pace=1.1)])
+    learned = learn(legs, reading, prior, field=believe(legs, prior))
+    outlook = look_ahead(legs, reading, learned, prior, clock=(130_000.0, np.inf))
+    fitted, rng, n = learned.fit, np.random.default_rng(5), 40_000
+    sigma = fitted.field.noise
+    beta = rng.multivariate_normal(fitted.field.mean, sigma**2 * fitted.field_spread, n)
+    own = rng.multivariate_normal(np.zeros(learned.z.shape[2]), sigma**2 * fitted.spread[0], n)
+    lane = fitted.mean[0] + own - (beta - fitted.field.mean) @ fitted.pull[0].T
+    log_leg = beta @ learned.x[0].T + lane @ learned.z[0].T
+    log_leg += sigma / np.sqrt(learned.leg_weight) * rng.standard_normal(log_leg.shape)
+    whole = (legs.expected_ms * np.exp(log_leg))[:, 5:].sum(axis=1)
+    shared = float((outlook.shared[0] ** 2).sum())
+    spread = outlook.sigma * np.sqrt(outlook.own_sd[0] ** 2 + shared)
+    assert np.exp(outlook.log_ms[0]) == pytest.approx(np.median(whole), rel=0.02)
+    assert spread == pytest.approx(np.log(whole).std(), rel=0.06)
