@@ -9,13 +9,19 @@ from hypothesis import strategies as st
 
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.facts import (
+    AttemptDeclared,
+    AttemptFailed,
+    AttemptMade,
     BlockCompleted,
     CountCorrected,
+    Exchanged,
     Fact,
     FactVoided,
     Finished,
     HeatEnded,
+    HeatSigned,
     HeatStarted,
+    LaneFact,
     NoRepCalled,
     RepCounted,
     Withdrawn,
@@ -93,9 +99,9 @@ class Pad:
         """The heat was ended."""
         return HeatEnded(**self._stamp(at_ms))  # type: ignore[arg-type]
 
-    def reps(self, at_ms: int, n: int = 1) -> RepCounted:
+    def reps(self, at_ms: int, n: int = 1, member: int | None = None) -> RepCounted:
         """Units were counted."""
-        return RepCounted(**self._stamp(at_ms), lane=self.lane, n=n)  # type: ignore[arg-type]
+        return RepCounted(**self._stamp(at_ms), lane=self.lane, n=n, member=member)  # type: ignore[arg-type]
 
     def block(self, at_ms: int) -> BlockCompleted:
         """A block was completed."""
@@ -113,6 +119,30 @@ class Pad:
     def finish(self, at_ms: int) -> Finished:
         """The judge saw the finish."""
         return Finished(**self._stamp(at_ms), lane=self.lane)  # type: ignore[arg-type]
+
+    def declare(self, at_ms: int, load_milli: int) -> AttemptDeclared:
+        """An attempt was declared."""
+        return AttemptDeclared(**self._stamp(at_ms), lane=self.lane, load_milli=load_milli)  # type: ignore[arg-type]
+
+    def made(self, at_ms: int) -> AttemptMade:
+        """A lift was good."""
+        return AttemptMade(**self._stamp(at_ms), lane=self.lane)  # type: ignore[arg-type]
+
+    def failed(self, at_ms: int) -> AttemptFailed:
+        """A lift was not good."""
+        return AttemptFailed(**self._stamp(at_ms), lane=self.lane)  # type: ignore[arg-type]
+
+    def exchange(self, at_ms: int, member: int) -> Exchanged:
+        """The work passed to a member."""
+        return Exchanged(**self._stamp(at_ms), lane=self.lane, member=member)  # type: ignore[arg-type]
+
+    def conduct(self, kind: type[LaneFact], at_ms: int, **fields: object) -> Fact:
+        """Any fact about the lane's conduct."""
+        return kind(**self._stamp(at_ms), lane=self.lane, **fields)  # type: ignore[arg-type]
+
+    def sign(self, at_ms: int, digest: str) -> HeatSigned:
+        """The head judge signed."""
+        return HeatSigned(**self._stamp(at_ms), by="Head Judge", digest=digest)  # type: ignore[arg-type]
 
     def withdraw(self, at_ms: int) -> Withdrawn:
         """The entry stopped."""

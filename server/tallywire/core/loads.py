@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from math import gcd
 
 from tallywire.core.workout import Lifting
 
@@ -49,14 +50,19 @@ def plates_a_side(lifting: Lifting, load_milli: int) -> tuple[int, ...] | None:
 
 
 def _fewest(left: int, plates: tuple[int, ...]) -> tuple[int, ...] | None:
-    """Heaviest first; where that gets stuck, one lighter plate less of the heaviest is tried."""
-    if left == 0:
-        return ()
-    if not plates:
+    """Heaviest first; where that gets stuck, fewer of the heaviest are tried. What was tried is remembered."""
+    stuck: set[tuple[int, int]] = set()
+
+    def fill(left: int, index: int) -> tuple[int, ...] | None:
+        if left == 0:
+            return ()
+        if index == len(plates) or (left, index) in stuck or left % gcd(*plates[index:]):
+            return None
+        for count in range(left // plates[index], -1, -1):
+            rest = fill(left - count * plates[index], index + 1)
+            if rest is not None:
+                return (plates[index],) * count + rest
+        stuck.add((left, index))
         return None
-    heaviest, *lighter = plates
-    for count in range(left // heaviest, -1, -1):
-        rest = _fewest(left - count * heaviest, tuple(lighter))
-        if rest is not None:
-            return (heaviest,) * count + rest
-    return None
+
+    return fill(left, 0)

@@ -1,0 +1,393 @@
+"""Every format on examples worked out by hand, and what holds for all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.samples import HEAT, Pad, competition, workout
+from tallywire.core.facts import WORK_FACTS, Fact
+from tallywire.core.fold import HeatState, LaneState, fold
+from tallywire.core.formats import FORMATS
+from tallywire.core.formats.base import Status
+from tallywire.core.formats.counting import _HANDLERS as COUNTED
+from tallywire.core.formats.lifting import _HANDLERS as LIFTED
+from tallywire.core.loads import IWF_PLATES_MILLI
+from tallywire.core.workout import (
+    Counts,
+    Credit,
+    Intervals,
+    Ladder,
+    Lifting,
+    Mark,
+    Station,
+    Team,
+    TeamForm,
+    Workout,
+)
+
+
+def heat(work: Workout, *facts: Fact, clock_ms: int = 1000, lanes: int = 3) -> HeatState:
+    """Fold facts into a heat of this workout."""
+    return fold(competition(work, lanes=lanes), HEAT, [Pad("starter").start(), *facts], clock_ms)
+
+
+def lane(work: Workout, *facts: Fact, clock_ms: int = 1000) -> LaneState:
+    """Fold facts of lane 1."""
+    return heat(work, *facts, clock_ms=clock_ms).lanes[1]
+
+
+def one_station(amount: int, **changes: object) -> tuple[tuple[Station, ...], ...]:
+    """One round of one station."""
+    return ((replace(Station(movement="lift", amount=amount), **changes),),)  # type: ignore[arg-type]
+
+
+def test_every_work_fact_is_counted_by_a_format() -> None:
+    """Each work fact has a handler in some format; an exchange is read by the team rules."""
+    assert set(WORK_FACTS) == set(COUNTED) | set(LIFTED) | {each for each in WORK_FACTS if each.__name__ == "Exchanged"}
+
+
+# For time
+
+
+CHIPPER = workout(
+    rounds=(
+        (Station(movement="row", amount=50, unit="calories"), Station(movement="lunge", amount=30, unit="metres")),
+        (Station(movement="press", amount=21),),
+        (
+            Station(movement="press", amount=15),
+            Station(movement="hold", amount=60, unit="seconds", credit=Credit.BLOCK),
+        ),
+    )
+)
+
+
+def test_rounds_may_differ() -> None:
+    """A chipper: 50 calories, 30 metres, then 21, then 15 and a hold credited as one end at 50, 80, 101, 116, 117."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(1000, 50), pad.reps(2000, 30), pad.reps(3000, 21), pad.reps(4000, 15)]
+    state = lane(CHIPPER, *facts)
+    assert (state.scored_reps, state.position.round, state.position.number, state.position.next_mark) == (
+        116,
+        3,
+        2,
+        117,
+    )
+    assert list(state.splits.values()) == [1000, 2000, 3000, 4000]
+    assert lane(CHIPPER, *facts, pad.block(5000)).outcome.result == "0:05.000"
+
+
+@pytest.mark.parametrize(
+    ("decimals", "round_up", "text"),
+    [
+        (3, False, "1:50.217"),
+        (2, False, "1:50.21"),
+        (2, True, "1:50.22"),
+        (1, True, "1:50.3"),
+        (0, False, "1:50"),
+        (0, True, "1:51"),
+    ],
+)
+def test_times_are_shown_as_the_file_says(decimals: int, round_up: bool, text: str) -> None:
+    """Precision and rounding direction change what is shown, not the time that ranks."""
+    work = replace(workout(rounds=one_station(1)), decimals=decimals, round_up=round_up)
+    state = lane(work, Pad("a", 1).reps(110_217))
+    assert (state.outcome.result, state.finish_ms) == (text, 110_217)
+
+
+def test_equal_displayed_times_do_not_tie() -> None:
+    """Two times shown alike are ranked on what was measured."""
+    work = replace(workout(rounds=one_station(1)), decimals=0)
+    state = heat(work, Pad("a", 1).reps(10_400), Pad("b", 2).reps(10_200))
+    assert [state.lanes[n].outcome.result for n in (1, 2)] == ["0:10", "0:10"]
+    assert [state.lanes[n].place for n in (1, 2)] == [2, 1]
+
+
+# For time with a cap penalty
+
+
+def test_the_cap_adds_time_for_what_is_left() -> None:
+    """Capped at 1:00 with 4 of 10 left and two seconds a rep, the result is 1:08 and ranks as a time."""
+    work = replace(workout(kind="for_time_with_penalty", rounds=one_station(10), cap_ms=60_000), cap_penalty_ms=2000)
+    state = heat(work, Pad("a", 1).reps(1, 6), Pad("b", 2).reps(1, 9), Pad("c", 3).reps(59_000, 10), clock_ms=60_000)
+    assert [(state.lanes[n].outcome.result, state.lanes[n].place) for n in (1, 2, 3)] == [
+        ("1:08.000", 3),
+        ("1:02.000", 2),
+        ("0:59.000", 1),
+    ]
+    assert state.lanes[1].status is Status.CAPPED
+
+
+# Max load
+
+
+def lifts(*, attempts: int | None = 3) -> Workout:
+    """Heaviest lift in kilograms with a bar of 20 and IWF discs."""
+    rules = Lifting(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=IWF_PLATES_MILLI, attempts=attempts)
+    return replace(workout(kind="max_load", rounds=one_station(attempts or 1)), lifting=rules)
+
+
+def test_the_heaviest_good_lift_wins() -> None:
+    """100 good, 105 failed, 105 good against 100 and 102.5 good: 105 before 102.5; a heavier miss counts nothing."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    state = heat(
+        lifts(),
+        *[
+            one.declare(1, 100_000),
+            one.made(2),
+            one.declare(3, 105_000),
+            one.failed(4),
+            one.declare(5, 105_000),
+            one.made(6),
+        ],
+        *[
+            two.declare(1, 100_000),
+            two.made(2),
+            two.declare(3, 102_500),
+            two.made(4),
+            two.declare(5, 110_000),
+            two.failed(6),
+        ],
+    )
+    assert [(state.lanes[n].outcome.result, state.lanes[n].place) for n in (1, 2, 3)] == [
+        ("105 kg", 1),
+        ("102.5 kg", 2),
+        ("no lift", 3),
+    ]
+    assert state.lanes[2].gap_leader == 2_500
+    assert [state.lanes[n].tally.no_reps for n in (1, 2)] == [1, 1]
+    assert state.lanes[1].status is Status.TIMED
+    assert state.lanes[3].status is Status.WORKING
+
+
+def test_a_declaration_may_be_changed_until_the_lift() -> None:
+    """A second declaration before the lift replaces the first and takes no attempt."""
+    pad = Pad("a", 1)
+    state = lane(lifts(), pad.declare(1, 90_000), pad.declare(2, 95_000), pad.made(3))
+    assert (state.outcome.result, state.tally.done) == ("95 kg", 1)
+
+
+def test_attempts_run_out() -> None:
+    """A fourth attempt of three is remarked, not counted; so is a lift that was not declared."""
+    pad = Pad("a", 1)
+    facts = [fact for n in range(3) for fact in (pad.declare(n * 10, 80_000), pad.failed(n * 10 + 5))]
+    state = lane(lifts(), *facts, pad.declare(40, 80_000), pad.made(45))
+    assert (state.outcome.result, state.tally.done) == ("no lift", 3)
+    assert state.tally.remarks == ["past the last attempt at 40 ms", "no attempt declared at 45 ms"]
+
+
+def test_a_load_that_cannot_be_built_is_remarked() -> None:
+    """With discs of half a kilogram at the least, 100.5 kg cannot be loaded evenly: the table is told."""
+    pad = Pad("a", 1)
+    assert lane(lifts(), pad.declare(1, 100_500)).tally.remarks == ["no plates for 100500 thousandths at 1 ms"]
+
+
+def test_a_lift_begun_in_time_counts() -> None:
+    """A lift declared before the end and judged after it counts; one declared after the end does not."""
+    pad = Pad("a", 1)
+    work = replace(lifts(attempts=None), time_cap_ms=1000)
+    facts = [pad.declare(990, 80_000), pad.made(1010), pad.declare(1020, 90_000), pad.made(1030)]
+    assert lane(work, *facts).outcome.result == "80 kg"
+
+
+# Ladder
+
+
+LADDER = replace(
+    workout(
+        kind="ladder",
+        rounds=(tuple(Station(movement=f"bar {n}", amount=2) for n in (1, 2, 3, 4)),),
+        cap_ms=240_000,
+    ),
+    ladder=Ladder(window_ms=60_000),
+)
+
+
+def test_out_on_a_miss() -> None:
+    """Two bars in time, the third one rep short when its window closes: out with two bars and one rep."""
+    pad = Pad("a", 1)
+    facts = [pad.made(10_000), pad.made(20_000), pad.made(70_000), pad.failed(80_000), pad.made(90_000)]
+    state = lane(LADDER, *facts, pad.made(130_000), pad.made(181_000), pad.made(190_000), clock_ms=240_000)
+    assert (state.outcome.result, state.scored_reps, state.status) == ("2 bars + 1", 5, Status.TIMED)
+    assert len(state.tally.remarks) == 2
+
+
+def test_all_bars_in_time() -> None:
+    """Every bar inside its window finishes the ladder."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(60_000 * n + 5000 * rep) for n in range(4) for rep in (1, 2)]
+    state = lane(LADDER, *facts, clock_ms=200_000)
+    assert (state.outcome.result, state.status, state.reps_to_go) == ("4 bars", Status.FINISHED, 0)
+
+
+# Intervals
+
+
+def intervals(counts: Counts, *, timed: bool, amount: int = 100) -> Workout:
+    """Three pieces of 60 s with 30 s of rest: from 0, 90 and 180 s."""
+    rules = Intervals(pieces=3, work_ms=60_000, rest_ms=30_000, counts=counts, timed=timed)
+    return replace(workout(kind="intervals", rounds=one_station(amount), cap_ms=240_000), intervals=rules)
+
+
+@pytest.mark.parametrize(("counts", "score"), [(Counts.SUM, 24), (Counts.BEST, 10), (Counts.SLOWEST, 6)])
+def test_pieces_count_as_the_file_says(counts: Counts, score: int) -> None:
+    """Pieces of 10, 8 and 6 reps: the sum is 24, the best 10, the slowest 6."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(1000, 10), pad.reps(91_000, 8), pad.reps(181_000, 6)]
+    state = lane(intervals(counts, timed=False), *facts, clock_ms=240_000)
+    assert (state.outcome.score, state.outcome.result, state.scored_reps) == (score, f"{score} reps", 24)
+
+
+@pytest.mark.parametrize(
+    ("counts", "text"), [(Counts.SUM, "1:15.000"), (Counts.BEST, "0:20.000"), (Counts.SLOWEST, "0:30.000")]
+)
+def test_timed_pieces_count_as_the_file_says(counts: Counts, text: str) -> None:
+    """Pieces of 20, 25 and 30 seconds: the sum is 1:15, the best 0:20, the slowest 0:30."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(20_000, 5), pad.reps(115_000, 5), pad.reps(210_000, 5)]
+    state = lane(intervals(counts, timed=True, amount=5), *facts)
+    assert (state.outcome.result, state.status) == (text, Status.FINISHED)
+
+
+def test_a_piece_that_is_not_complete_is_capped() -> None:
+    """One piece two reps short: CAP+2, placed after who completed all."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    full = [two.reps(59_000, 5), two.reps(149_000, 5), two.reps(239_000, 5)]
+    short = [one.reps(10_000, 5), one.reps(100_000, 3), one.reps(190_000, 5)]
+    state = heat(intervals(Counts.SUM, timed=True, amount=5), *full, *short, clock_ms=240_000)
+    assert (state.lanes[1].outcome.result, state.lanes[1].place, state.lanes[2].place) == ("CAP+2", 2, 1)
+
+
+def test_reps_in_the_rest_do_not_count() -> None:
+    """A rep in the rest is remarked, and the next piece starts at nothing."""
+    pad = Pad("a", 1)
+    state = lane(intervals(Counts.SUM, timed=False), pad.reps(1000, 4), pad.reps(70_000, 2), pad.reps(95_000, 3))
+    assert (state.outcome.score, state.tally.done) == (7, 3)
+    assert state.tally.remarks == ["outside the pieces: RepCounted at 70000 ms"]
+
+
+# Teams
+
+
+def team(form: TeamForm) -> Workout:
+    """Twenty reps for a pair."""
+    return replace(workout(rounds=one_station(20)), team=Team(form=form, members=2))
+
+
+def test_a_relay_counts_for_whose_turn_it_is() -> None:
+    """Six by the first, then four by the second after the exchange: ten, and it is the second's turn."""
+    pad = Pad("a", 1)
+    state = lane(team(TeamForm.RELAY), pad.reps(1, 6), pad.exchange(2, 2), pad.reps(3, 4))
+    assert (state.scored_reps, state.tally.members, state.tally.member) == (10, {1: 6, 2: 4}, 2)
+
+
+def test_shared_work_adds_up() -> None:
+    """Whoever did it, it counts for the pair; who did what is kept."""
+    pad = Pad("a", 1)
+    state = lane(team(TeamForm.SHARED), pad.reps(1, 3, member=2), pad.reps(2, 5, member=1), pad.reps(3, 2, member=2))
+    assert (state.scored_reps, state.tally.members) == (10, {1: 5, 2: 5})
+
+
+def test_synchro_needs_both() -> None:
+    """Five by one and three by the other are three; the pair finishes when the second one does."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(1, 5, member=1), pad.reps(2, 3, member=2)]
+    assert lane(team(TeamForm.SYNCHRO), *facts).scored_reps == 3
+    rest = [pad.reps(3, 15, member=1), pad.reps(9000, 17, member=2)]
+    assert lane(team(TeamForm.SYNCHRO), *facts, *rest).finish_ms == 9000
+
+
+# What holds for all
+
+
+WORKS = {
+    "for_time": CHIPPER,
+    "for_time_with_penalty": replace(workout(kind="for_time_with_penalty"), cap_penalty_ms=1000),
+    "amrap": workout(kind="amrap", rounds=one_station(7), tie_break=Mark(round=2, station=1)),
+    "max_load": lifts(attempts=None),
+    "ladder": LADDER,
+    "intervals": intervals(Counts.SUM, timed=False),
+    "timed intervals": intervals(Counts.SLOWEST, timed=True, amount=5),
+    "relay": team(TeamForm.RELAY),
+    "synchro": team(TeamForm.SYNCHRO),
+}
+
+
+def test_every_format_is_among_the_examples() -> None:
+    """The laws below see every format."""
+    assert {work.format for work in WORKS.values()} == set(FORMATS)
+
+
+@st.composite
+def work_facts(draw: st.DrawFn, number: int) -> list[Fact]:
+    """Random work of one lane, in any format."""
+    pad, at_ms = Pad(f"lane-{number}-a", number), 0
+    facts: list[Fact] = []
+    for _ in range(draw(st.integers(0, 14))):
+        at_ms += draw(st.integers(0, 25_000))
+        kind = draw(st.sampled_from("rrrrbdmfxnc"))
+        makers: dict[str, Callable[[int], Fact]] = {
+            "b": pad.block,
+            "m": pad.made,
+            "f": pad.failed,
+            "n": pad.no_rep,
+            "d": lambda at: pad.declare(at, draw(st.integers(40, 120)) * 1000),
+            "x": lambda at: pad.exchange(at, draw(st.integers(1, 2))),
+            "c": lambda at: pad.correct(at, draw(st.integers(0, 30))),
+            "r": lambda at: pad.reps(at, draw(st.integers(1, 9)), draw(st.sampled_from([None, 1, 2]))),
+        }
+        facts.append(makers[kind](at_ms))
+    return facts
+
+
+@pytest.mark.parametrize("name", WORKS)
+@given(st.data())
+def test_places_are_a_total_preorder(name: str, data: st.DataObject) -> None:
+    """In every format each lane has one place, places follow the keys, and equal keys share a place."""
+    state = heat(WORKS[name], *[fact for n in (1, 2, 3) for fact in data.draw(work_facts(n))], clock_ms=240_000)
+    lanes = list(state.lanes.values())
+    for one in lanes:
+        for other in lanes:
+            assert (one.place < other.place) == (one.outcome.key < other.outcome.key)
+            assert (one.place == other.place) == (one.outcome.key == other.outcome.key)
+
+
+@pytest.mark.parametrize("name", WORKS)
+@given(st.data())
+def test_voiding_everything_gives_the_start_in_every_format(name: str, data: st.DataObject) -> None:
+    """With every fact of a lane voided, the lane stands as before the first."""
+    facts = data.draw(work_facts(1))
+    judge = Pad("zz-table")
+    state = lane(WORKS[name], *facts, *[judge.void(10**6, fact) for fact in facts])
+    assert state == lane(WORKS[name])
+
+
+@pytest.mark.parametrize("name", ["for_time", "for_time_with_penalty", "amrap", "intervals", "relay"])
+@given(st.data())
+def test_more_work_never_places_worse_in_any_format(name: str, data: st.DataObject) -> None:
+    """A repetition more, counted with the last one, never worsens the place of a lane that has not finished."""
+    facts = {n: data.draw(work_facts(n)) for n in (1, 2, 3)}
+    everything = [fact for each in facts.values() for fact in each]
+    before = heat(WORKS[name], *everything, clock_ms=240_000).lanes[1]
+    if before.status is Status.FINISHED:
+        return
+    last_ms = max((fact.at_ms for fact in facts[1]), default=0)
+    after = heat(WORKS[name], *everything, Pad("lane-1-b", 1).reps(last_ms), clock_ms=240_000).lanes[1]
+    assert after.place <= before.place
+
+
+@pytest.mark.parametrize("name", ["max_load", "ladder"])
+@given(st.data())
+def test_a_good_lift_more_never_places_worse(name: str, data: st.DataObject) -> None:
+    """A good lift more never worsens a place."""
+    facts = {n: data.draw(work_facts(n)) for n in (1, 2, 3)}
+    everything = [fact for each in facts.values() for fact in each]
+    before = heat(WORKS[name], *everything, clock_ms=240_000).lanes[1]
+    last_ms = max((fact.at_ms for fact in facts[1]), default=0)
+    pad = Pad("lane-1-b", 1)
+    after = heat(WORKS[name], *everything, pad.declare(last_ms, 60_000), pad.made(last_ms), clock_ms=240_000).lanes[1]
+    assert after.place <= before.place
