@@ -23,6 +23,7 @@ const MOST_COLUMNS = 3;
 const MOST_IN_TWO = 12;
 /** A column of its own for each division is worth this many rows, not more. */
 const MOST_OWN_ROWS = 8;
+const MOST_UNSPLIT = 6;
 
 /**
  * Lay out the lanes, down each column and then on to the next.
@@ -62,7 +63,9 @@ function flow(items) {
  * @returns {Layout | undefined}
  */
 function ownColumns(groups) {
-  for (let rows = 1; rows <= MOST_OWN_ROWS; rows += 1) {
+  // A division is split over two columns only when it would stand too high in one.
+  const fewest = Math.min(MOST_UNSPLIT, Math.max(...groups.map((group) => group.lanes.length)));
+  for (let rows = fewest; rows <= MOST_OWN_ROWS; rows += 1) {
     const widths = groups.map((group) => Math.ceil(group.lanes.length / rows));
     const columns = widths.reduce((sum, width) => sum + width, 0);
     if (columns > MOST_COLUMNS) continue;

@@ -150,9 +150,9 @@ function drawRow(row, frame, lane, work, at) {
   setText(part(row, "next"), lane.status === "working" ? `to ${lane.next_mark}` : "");
   setText(part(row, "figure"), waiting ? "" : figureText(lane, 1));
   setText(part(row, "place"), placeWords(frame, lane));
-  fitName(part(row, "name"), lane.name, lane.short);
-  fitName(part(row, "home"), lane.home, lane.home);
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));
+  fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
+  fitName(part(row, "home"), lane.home, lane.home);
 }
 
 /**

@@ -62,6 +62,7 @@ function draw(frame) {
   const found = groups(frame);
   drawHead(frame);
   setAttr(part(desk, "empty"), "hidden", found.length > 0);
+  setAttr(table, "hidden", found.length === 0);
   setText(part(desk, "empty"), "No lanes in this heat");
   setVar(desk, "--rows", String(Object.keys(frame.lanes).length + (found.length > 1 ? found.length : 0)));
   const byDivision = new Map(found.map((group) => [group.division, group]));
@@ -138,8 +139,8 @@ function drawRow(row, frame, lane, { work, at }) {
   setAttr(row, "data-followed", lane.lane === followed);
   for (const [name, text] of Object.entries(cellTexts(frame, lane))) setText(part(row, name), text);
   setAttr(part(row, "meaning"), "data-round", lane.next_mark === lane.round_mark);
-  fitName(part(row, "name"), lane.name, lane.short);
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));
+  fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
 }
 
 /** @param {HeatFrame} frame */

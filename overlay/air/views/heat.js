@@ -196,6 +196,6 @@ function drawRow(row, frame, lane, group, line) {
   setText(part(row, "place"), waiting ? lane.lane : placeText(frame, lane));
   setText(part(row, "gap"), waiting ? "" : gapText(lane, group.lanes[0]));
   setText(part(row, "figure"), waiting ? "" : figureText(lane));
-  fitName(part(row, "name"), lane.name, lane.short);
   drawLine(part(row, "line"), line.work, line.at, lookOf(frame, lane));
+  fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
 }

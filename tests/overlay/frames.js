@@ -1,0 +1,45 @@
+/** Frames for the tests of the pictures' pure modules. */
+
+import { eventOf } from "./events.js";
+
+const STATIONS = [
+  { movement: "Climb", amount: 1, expected_ms: 15_000 },
+  { movement: "Hops", amount: 60, credit: "block", expected_ms: 45_000 },
+  { movement: "Snatch", amount: 10, expected_ms: 30_000 },
+  { movement: "Burpee", amount: 10, expected_ms: 30_000 },
+];
+
+/** Five rounds of 22, two minutes each as expected. */
+export const FIVE = eventOf(Array(5).fill(STATIONS), { laps: 1 });
+/** The same round until the time is up. */
+export const AGAIN = eventOf([STATIONS], {});
+
+/**
+ * @param {number} lane
+ * @param {object} [given] what differs from a lane that has done nothing
+ */
+export function laneOf(lane, given = {}) {
+  const start = { round: 1, station: 1, movement: "Climb", station_done: 0, station_amount: 1, next_mark: 1, round_mark: 22 };
+  const count = { scored_reps: 0, done: 0, gap_leader: 0, gap_next: 0, no_reps: 0, reached_ms: 0, result: "0 reps" };
+  const who = { lane, entry: `e${lane}`, name: `Name ${lane}`, short: `N${lane}`, home: "Hall", division: "w" };
+  return { ...who, ...start, ...count, status: "working", place: lane, shared: false, points: 0, splits: {}, ...given };
+}
+
+/**
+ * @param {object[]} lanes in running order
+ * @param {object} [given] what differs from a running heat
+ */
+export function frameOf(lanes, given = {}) {
+  return {
+    view: "heat",
+    competition: { name: "Cup" },
+    divisions: { w: { name: "Women" } },
+    event: FIVE,
+    heat: { id: "h1", name: "Heat 1", status: "running" },
+    clock: { cap_ms: 900_000, zero_unix_ms: 0, zero_at_ms: 0 },
+    leader: lanes.some((lane) => lane.done > 0) ? { lane: lanes[0].lane, round: lanes[0].round } : {},
+    order: lanes.map((lane) => lane.lane),
+    lanes: Object.fromEntries(lanes.map((lane) => [String(lane.lane), lane])),
+    ...given,
+  };
+}

@@ -1,0 +1,85 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import { createFeed } from "../../overlay/gaps/feed.js";
+import { cellTexts, detailText, meaningOf, roundTimes } from "../../overlay/gaps/words.js";
+import { AGAIN, frameOf, laneOf } from "./frames.js";
+
+/** The lines as "m:ss text" without the marks that set names apart, newest first. */
+function read(lines) {
+  return lines.map(({ at_ms, text }) => `${at_ms / 1000} ${text.replace(/[\u2068\u2069]/g, "")}`);
+}
+
+test("rounds and finishes are read off one frame, the newest first", () => {
+  const frame = frameOf([
+    laneOf(2, { done: 400, round: 5, splits: { "1.4": 130_000, "2.4": 260_000 }, finish_ms: 700_000, status: "finished" }),
+    laneOf(1, { done: 90, round: 2, splits: { "1.4": 120_000 } }),
+  ]);
+  assert.deepEqual(read(createFeed()(frame, 710_000)), [
+    "700 N2 finishes in 11:40.000",
+    "260 N2 first through round 2 (44)",
+    "120 N1 first through round 1 (22)",
+    "0 Heat started",
+  ]);
+});
+
+test("a corrected count takes its line back", () => {
+  const feed = createFeed();
+  feed(frameOf([laneOf(1, { done: 82, round: 2, splits: { "1.4": 120_000 } })]), 121_000);
+  assert.deepEqual(read(feed(frameOf([laneOf(1, { done: 81 })]), 122_000)), ["0 Heat started"]);
+});
+
+test("a change of the lead is told once, with the time of the rep that made it, and not while it is shared", () => {
+  const feed = createFeed();
+  const one = (reps) => laneOf(1, { done: reps, scored_reps: reps, reached_ms: reps * 1000 });
+  const two = (reps) => laneOf(2, { done: reps, scored_reps: reps, reached_ms: reps * 1000 });
+  feed(frameOf([one(9), two(8)]), 9_000);
+  feed(frameOf([{ ...one(9), shared: true }, { ...two(9), shared: true }]), 9_500);
+  feed(frameOf([two(10), one(9)]), 10_000);
+  const lines = read(feed(frameOf([two(11), one(9)]), 11_000));
+  assert.deepEqual(lines, ["10 N2 takes the lead at 10", "0 Heat started"]);
+});
+
+test("a withdrawal is told at the clock it was seen at, and taken back if it was struck out", () => {
+  const feed = createFeed();
+  feed(frameOf([laneOf(1, { done: 5 })]), 5_000);
+  const out = laneOf(1, { done: 5, scored_reps: 5, status: "withdrawn", result: "WD" });
+  assert.deepEqual(read(feed(frameOf([out]), 6_000)), ["6 N1 withdraws, 5 reps done", "0 Heat started"]);
+  assert.deepEqual(read(feed(frameOf([laneOf(1, { done: 5 })]), 7_000)), ["0 Heat started"]);
+});
+
+test("the end is the cap or the officials' call", () => {
+  const heat = { id: "h1", name: "Heat 1", status: "over" };
+  assert.equal(read(createFeed()(frameOf([laneOf(1)], { heat }), 900_000))[0], "900 Time cap");
+  const clock = { cap_ms: 900_000, zero_unix_ms: 0, ended_ms: 450_000 };
+  assert.equal(read(createFeed()(frameOf([laneOf(1)], { heat, clock }), 450_000))[0], "450 Heat ended by the officials");
+});
+
+test("another heat begins an empty feed", () => {
+  const feed = createFeed();
+  feed(frameOf([laneOf(1, { done: 1 }), laneOf(2)]), 1_000);
+  feed(frameOf([laneOf(2, { done: 2 }), laneOf(1)]), 2_000);
+  const heat = { id: "h2", name: "Heat 2", status: "waiting" };
+  assert.deepEqual(feed(frameOf([laneOf(1)], { heat, clock: { cap_ms: 1 } }), 0), []);
+});
+
+test("the next number says what it is the end of", () => {
+  const frame = frameOf([laneOf(1)]);
+  assert.equal(meaningOf(frame, laneOf(1, { next_mark: 44, round_mark: 44, round: 2 })), "end of round 2");
+  assert.equal(meaningOf(frame, laneOf(1, { next_mark: 34, round_mark: 44, round: 2, movement: "Snatch" })), "snatch");
+  assert.equal(meaningOf(frame, laneOf(1, { next_mark: 110, round_mark: 110, round: 5 })), "finish");
+});
+
+test("seconds behind are shown where both passed the mark, and nothing is made up elsewhere", () => {
+  const lane = laneOf(2, { done: 5, gap_leader: 3, behind_ms: { leader: 12_345 } });
+  const cells = cellTexts(frameOf([laneOf(1, { done: 9 }), lane]), lane);
+  assert.equal(cells["leader-reps"], "−3");
+  assert.equal(cells["leader-time"], "+12.3 s");
+  assert.equal(cells["ahead-time"], "");
+});
+
+test("round times are differences of the marks, and go on over laps", () => {
+  const lane = laneOf(1, { round: 3, splits: { "1.4": 100_000, "2.4": 210_000 } });
+  assert.deepEqual(roundTimes(frameOf([lane], { event: AGAIN }), lane), [100_000, 110_000]);
+  assert.match(detailText(frameOf([lane]), lane), /rounds 1: 1:40 · 2: 1:50$/);
+});
