@@ -9,8 +9,8 @@ from random import Random
 import numpy as np
 from numpy.typing import NDArray
 
-from tallywire.core.needed import Contender, Race, SharedPoints
-from tallywire.core.points import PointsTable
+from tallywire.core.needed import Contender, Race
+from tallywire.core.points import PointsTable, TiePolicy, worths
 
 Table = NDArray[np.int64]
 SCALE = 420
@@ -71,9 +71,9 @@ def _allowed(race: Race, ranked: list[str]) -> Table:
 def _standing(race: Race, places: Table, sizes: Table) -> Table:
     """One number for each entry in each order: points, then firsts, seconds …, then the place in the event."""
     count = places.shape[1]
-    worth = np.array([0, *(race.table.worth(place) for place in range(1, 2 * count + 2))]) * SCALE
+    worth = np.array([0, *map(int, worths(race.table, count)), *[0] * (count + 1)]) * SCALE
     sums = np.cumsum(worth)
-    if race.shared is SharedPoints.MEAN:
+    if race.ties is TiePolicy.MEAN:
         points = (sums[places + np.maximum(sizes, 1) - 1] - sums[places - 1]) // np.maximum(sizes, 1)
     else:
         points = worth[places]
@@ -81,7 +81,7 @@ def _standing(race: Race, places: Table, sizes: Table) -> Table:
     digits = np.zeros_like(points)
     for place in range(1, count + 1):
         earlier = np.array([each.places.count(place) for each in race.contenders])
-        digits = digits * 6 + earlier + (places == place)
+        digits = digits * 6 + earlier + ((places == place) & (sizes > 0))
     return np.asarray((points * 6**count + digits) * (count + 2) - places, dtype=np.int64)
 
 
@@ -106,7 +106,7 @@ def random_race(seed: int, count: int = 7) -> Race:
             for name in names
         ),
         table=table,
-        shared=dice.choice([*SharedPoints]),
+        ties=dice.choice([*TiePolicy]),
         settled=settled,
         passed=dice.randint(0, len(settled)),
         out=out,

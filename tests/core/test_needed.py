@@ -15,14 +15,14 @@ from tallywire.core.needed import (
     Contender,
     Need,
     Race,
-    SharedPoints,
     leeway,
     levels_of,
     margin,
     needs,
     swings,
 )
-from tallywire.core.points import PointsTable
+from tallywire.core.points import PointsTable, TiePolicy, award
+from tallywire.core.standings import Entrant, EventScores, Scored, standing
 
 TEN_POINT_STEP = PointsTable(tuple(range(100, 0, -10)))
 
@@ -71,6 +71,26 @@ def hold_against_listing(seed: int, count: int) -> None:
     assert (leeway(each, name, rival), margin(each, name, rival)) == listed_leeway(listed, name, rival), seed
 
 
+def engine_places(each: Race, places: dict[str, int]) -> dict[str, int]:
+    """Place the contenders with the standings engine, the event's places given."""
+    none = dict.fromkeys(each.out, 0)
+    points = award(places, each.table, ties=each.ties, field=len(places), no_result=none)
+    past = [
+        EventScores(
+            event=str(n),
+            scores={one.entry: Scored(place=one.places[n], points=Fraction(0)) for one in each.contenders},
+        )
+        for n in range(len(each.contenders[0].places))
+    ]
+    last = {
+        name: Scored(place=place, points=points[name], has_result=name not in each.out)
+        for name, place in places.items()
+    }
+    entrants = [Entrant(entry=one.entry, before=Fraction(one.points)) for one in each.contenders]
+    rows = standing(entrants, [*past, EventScores(event="last", scores=last)])
+    return {row.entry: row.place for row in rows}
+
+
 def cpu_ms_of_needs(each: Race) -> float:
     """Time one call of `needs`."""
     began = time.process_time()
@@ -81,6 +101,19 @@ def cpu_ms_of_needs(each: Race) -> float:
 def test_the_listing_is_complete() -> None:
     """Orders with ties number 1, 3, 13, 75, 541, 4683, 47293. Source: the ordered Bell numbers (from memory)."""
     assert [len(weak_orders(count)) for count in range(1, 8)] == [1, 3, 13, 75, 541, 4683, 47_293]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int) -> None:
+    """Points, count-back and last event in the listing and in the swings give the places of the standings engine."""
+    each = random_race(seed, 6)
+    listed = Listed(each)
+    for row in range(seed, len(listed.places), max(1, len(listed.places) // 5)):
+        places = dict(zip(listed.names, map(int, listed.places[row]), strict=True))
+        expected = engine_places(each, places)
+        assert dict(zip(listed.names, map(int, listed.rank[row]), strict=True)) == expected
+        levels = levels_of({name: place for name, place in places.items() if name not in each.out})
+        assert {swing.entry: swing.place_after for swing in swings(each, levels)} == expected
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -161,7 +194,7 @@ def test_times_on_the_clock_cannot_be_passed() -> None:
 def test_the_mean_of_the_places_is_shared_out() -> None:
     """Two who share second get 90 each where the better counts, 85 each by the mean; the next is fourth."""
     levels = levels_of({"a": 1, "b": 2, "c": 2, "d": 4})
-    better, mean = race(0, 0, 0, 0), replace(race(0, 0, 0, 0), shared=SharedPoints.MEAN)
+    better, mean = race(0, 0, 0, 0), replace(race(0, 0, 0, 0), ties=TiePolicy.MEAN)
     assert [each.gained for each in swings(better, levels)] == [100, 90, 90, 70]
     assert [each.gained for each in swings(mean, levels)] == [100, Fraction(85), Fraction(85), 70]
 
@@ -184,13 +217,13 @@ def test_equal_points_before_are_placed_by_count_back_and_the_last_place() -> No
     assert {each.entry: each.place_before for each in found} == {"a": 3, "b": 2, "c": 1}
 
 
-@pytest.mark.parametrize("shared", SharedPoints)
-def test_twenty_entries_are_answered_while_one_speaks(shared: SharedPoints) -> None:
+@pytest.mark.parametrize("ties", TiePolicy)
+def test_twenty_entries_are_answered_while_one_speaks(ties: TiePolicy) -> None:
     """All answers for twenty entries take less than 50 ms of a core (in one of forty tries: the machine is shared)."""
     twenty = Race(
         contenders=tuple(Contender(entry=f"e{n}", points=600 - 7 * n, places=(n + 1, 20 - n)) for n in range(20)),
         table=PointsTable(tuple(range(100, 0, -5))),
-        shared=shared,
+        ties=ties,
         settled=tuple((f"e{n}",) for n in range(1, 20, 2)),
     )
     assert any(cpu_ms_of_needs(twenty) < 50 for _ in range(40))

@@ -1,7 +1,7 @@
 """What is needed: exact answers about an event inside an overall standing."""
 
 from tallywire.core.needed.answers import Need, leeway, margin, needs
-from tallywire.core.needed.race import Contender, Race, SharedPoints, levels_of
+from tallywire.core.needed.race import Contender, Race, levels_of
 from tallywire.core.needed.swings import Arrow, Swing, swings
 
 __all__ = [
@@ -9,7 +9,6 @@ __all__ = [
     "Contender",
     "Need",
     "Race",
-    "SharedPoints",
     "Swing",
     "leeway",
     "levels_of",

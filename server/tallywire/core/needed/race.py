@@ -5,19 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from fractions import Fraction
+from functools import cached_property
 from itertools import chain, pairwise
 from math import lcm
 
-from tallywire.core.points import PointsTable
-
-
-class SharedPoints(StrEnum):
-    """What those who share a place in the event get: the points of the better place, or the mean of the places."""
-
-    BETTER = "better"
-    MEAN = "mean"
+from tallywire.core.points import Table, TiePolicy, worths
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,21 +31,22 @@ class Race:
     reach or pass the first `passed` levels any more: in a race for time, those whose time is on the clock already.
     `out` holds those without a result: no points, placed after all who have one.
 
-    Equal overall points are decided by count-back, then by the place in this event; still equal, the place is shared.
-    Raises ValueError for a points table that rises, or for an entry that is unknown or named twice.
+    The most points win, every event counts, and equal points are decided as by default in `standings`: count-back, the
+    place in the last event, shared. Raises ValueError for a points table that rises from one place to the next, or
+    for an entry that is unknown or named twice.
     """
 
     contenders: tuple[Contender, ...]
-    table: PointsTable
-    shared: SharedPoints = SharedPoints.BETTER
+    table: Table
+    ties: TiePolicy = TiePolicy.SHARE_BETTER
     settled: tuple[tuple[str, ...], ...] = ()
     passed: int = 0
     out: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        values = (*self.table.values, 0)
-        if any(better < worse for better, worse in pairwise(values)):
-            raise ValueError(f"found points {self.table.values}, expected a table that never rises")
+        values = worths(self.table, len(self.contenders))
+        if any(better < worse for better, worse in pairwise((*values, Fraction(0)))):
+            raise ValueError(f"found points {', '.join(map(str, values))}, expected a table that never rises")
         named = Counter([*chain(*self.settled), *self.out])
         wrong = sorted(named.keys() - {each.entry for each in self.contenders}) + [e for e in named if named[e] > 1]
         if wrong or not all(self.settled):
@@ -76,49 +70,43 @@ class Worth:
     """Every overall standing after the event as one whole number: what an entry brings plus what its result adds.
 
     Points come first, then the count of firsts, of seconds and so on (as digits, so that adding a place is adding a
-    number), then the place in this event. A larger number stands better; equal numbers share the place.
+    number; who has no result has no place to count), then the place in this event. A larger number stands better;
+    equal numbers share the place.
     """
 
     def __init__(self, race: Race) -> None:
         places = [place for each in race.contenders for place in each.places]
         self._last = max([len(race.contenders), *places]) + 1
         self._digit = max(len(each.places) for each in race.contenders) + 2
+        self._points = worths(race.table, len(race.contenders))
         self._scale = lcm(*(Fraction(each.points).denominator for each in race.contenders))
-        if race.shared is SharedPoints.MEAN:
+        self._scale *= lcm(*(each.denominator for each in self._points))
+        if race.ties is TiePolicy.MEAN:
             self._scale *= lcm(*range(1, len(race.contenders) + 1))
+        self._race = race
         self.before = {each.entry: self._before(each) for each in race.contenders}
-        self.out = self._code(0, race.ranked + 1)
-        self.cells = self._table(race)
-        """What a place adds that `size` entries share: cells[place][size], both counted from 1."""
+        self.out = self._last - race.ranked - 1
 
-    def _table(self, race: Race) -> list[list[int]]:
-        places = range(1, race.ranked + 1)
+    @cached_property
+    def cells(self) -> list[list[int]]:
+        """What a place adds that `size` entries share: cells[place][size], both counted from 1."""
+        ranked = self._race.ranked
         return [[]] + [
-            [0] + [self._code(self._points(race, place, size), place) for size in range(1, race.ranked + 2 - place)]
-            for place in places
+            [0] + [self.cell(place, size) for size in range(1, ranked + 2 - place)] for place in range(1, ranked + 1)
         ]
 
-    def _points(self, race: Race, place: int, size: int) -> int:
-        points = points_for(race.table, race.shared, place, size)
-        return points.numerator * (self._scale // points.denominator)
+    def cell(self, place: int, size: int) -> int:
+        """What one place adds."""
+        taken = self._points[place - 1 : place - 1 + (size if self._race.ties is TiePolicy.MEAN else 1)]
+        points = sum(int(each * self._scale) for each in taken) // len(taken)
+        return (points * self._count(0) + self._count(place)) * self._last + self._last - place
 
     def _before(self, each: Contender) -> int:
         counts = sum(self._count(place) for place in each.places)
         return (int(each.points * self._scale) * self._count(0) + counts) * self._last
 
-    def _code(self, points: int, place: int) -> int:
-        whole = points * self._count(0) + self._count(place)
-        return whole * self._last + self._last - place
-
     def _count(self, place: int) -> int:
         return int(self._digit ** (self._last - place))
-
-
-def points_for(table: PointsTable, shared: SharedPoints, place: int, size: int = 1) -> Fraction:
-    """Give the points of each of `size` entries that share a place."""
-    if shared is SharedPoints.BETTER:
-        return Fraction(table.worth(place))
-    return Fraction(sum(table.worth(each) for each in range(place, place + size)), size)
 
 
 def levels_of(places: dict[str, int]) -> tuple[tuple[str, ...], ...]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from tallywire.core.needed.race import Race, Worth, flat, points_for
+from tallywire.core.needed.race import Race, Worth, flat
+from tallywire.core.points import award
 from tallywire.core.ranking import places
 
 
@@ -56,17 +57,23 @@ def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
     """
     worth = Worth(race)
     results = {entry: (place, size) for entry, place, size in flat(levels)}
-    gains = {entry: worth.cells[place][size] for entry, (place, size) in results.items()} | dict.fromkeys(
+    gains = {entry: worth.cell(place, size) for entry, (place, size) in results.items()} | dict.fromkeys(
         race.out, worth.out
     )
     first = places({each.entry: (-worth.before[each.entry], each.places[-1:]) for each in race.contenders})
     last = places({entry: -before - gains.get(entry, 0) for entry, before in worth.before.items()})
+    earned = award(
+        {entry: place for entry, (place, _) in results.items()},
+        race.table,
+        ties=race.ties,
+        field=len(race.contenders),
+    )
     found = [
         Swing(
             entry=each.entry,
             event_place=results[each.entry][0] if each.entry in results else None,
             points_before=Fraction(each.points),
-            gained=points_for(race.table, race.shared, *results[each.entry]) if each.entry in results else Fraction(0),
+            gained=earned.get(each.entry, Fraction(0)),
             place_before=first[each.entry],
             place_after=last[each.entry],
         )

@@ -13,7 +13,7 @@ from functools import cached_property
 from itertools import product
 
 from tallywire.core.needed.orders import OPEN, OUT, Orders
-from tallywire.core.needed.race import SharedPoints
+from tallywire.core.points import TiePolicy
 
 State = tuple[bool, int, int]
 """Whether the entry itself has its place already, settled levels used, open rivals used."""
@@ -138,7 +138,7 @@ class Walk:
 
     def _line(self, ahead: int, *, most: bool) -> _Line:
         split = len(self.open) - ahead
-        strict = not most and self.orders.race.shared is SharedPoints.BETTER
+        strict = not most and self.orders.race.ties is TiePolicy.SHARE_BETTER
         return _Line(self.open[split:] + self.open[:split], ahead, self.bar, most, strict)
 
     @property
@@ -201,7 +201,7 @@ class Walk:
         So it is for the most, where all who share a place get the better one's points.
         """
         _, i, j = state
-        better = self.orders.race.shared is SharedPoints.BETTER and i != self.level and i < len(self.settled)
+        better = self.orders.race.ties is TiePolicy.SHARE_BETTER and i != self.level and i < len(self.settled)
         return line.most and better and j < line.ahead and i >= self.orders.race.passed and room > len(self.settled[i])
 
 
