@@ -117,6 +117,6 @@ def _links(process: subprocess.Popen[str]) -> dict[str, str]:
         found = _LINK.match(line.rstrip("\n"))
         if found:
             links[found[1].strip()] = found[2]
-        if found and found[1].strip() == "lane pad 2":
+        elif links:
             return links
     raise AssertionError(f"the server ended with {process.wait()} before it listened")
