@@ -2,35 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
-from tallywire.core.views.heat import Frame, heat_frame
+from tallywire.core.views.heat import Frame, InEvent, heat_frame
 from tallywire.core.workout import Mark
 
 
-def gap_frame(competition: Competition, state: HeatState) -> Frame:
+def gap_frame(competition: Competition, state: HeatState, in_event: Mapping[int, InEvent] | None = None) -> Frame:
     """Give the gap view.
 
     `behind_ms` compares the same mark passed by both: the last station end this lane passed, its time less the time
     of the leader (`leader`) or of the next lane ahead (`ahead`) there. Nothing is estimated between marks.
     """
-    heat = heat_frame(competition, state)
-    return {
-        "view": "gaps",
-        "competition": heat["competition"],
-        "divisions": heat["divisions"],
-        "event": heat["event"],
-        "heat": heat["heat"],
-        "clock": heat["clock"],
-        "leader": heat["leader"],
-        "order": heat["order"],
-        "lanes": {number: lane | _times(state, int(number)) for number, lane in heat["lanes"].items()},
-    }
+    heat = heat_frame(competition, state, in_event)
+    lanes = {number: lane | _times(state, int(number), heat["order"]) for number, lane in heat["lanes"].items()}
+    return heat | {"view": "gaps", "lanes": lanes}
 
 
-def _times(state: HeatState, number: int) -> Frame:
+def _times(state: HeatState, number: int, order: list[int]) -> Frame:
     lane = state.lanes[number]
-    rivals = [state.lanes[other] for other in state.order if state.lanes[other].entry.division == lane.entry.division]
+    rivals = [state.lanes[other] for other in order if state.lanes[other].entry.division == lane.entry.division]
     found: Frame = {}
     if lane.splits:
         mark, at_ms = list(lane.splits.items())[-1]

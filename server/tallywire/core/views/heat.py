@@ -6,6 +6,8 @@ null to remove a key. Lanes are keyed by number, so that a tap patches a few val
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -16,18 +18,40 @@ from tallywire.core.workout import Leg, Plan
 Frame = dict[str, Any]
 
 
-def heat_frame(competition: Competition, state: HeatState) -> Frame:
-    """Give the heat view. Times are integer milliseconds on the heat clock unless the name says unix."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InEvent:
+    """What the event, over all its heats, adds to a lane of one heat. `to_beat` is the best of the other heats."""
+
+    place: int
+    shared: bool
+    of: int
+    points: float
+    to_beat: str | None
+
+
+def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int, InEvent] | None = None) -> Frame:
+    """Give the heat view. Times are integer milliseconds on the heat clock unless the name says unix.
+
+    A lane on medical hold is not in it: its numbers are off every picture until a person releases it.
+    """
+    off_air = {lane.lane for lane in state.lanes.values() if lane.conduct.held}
+    order = [lane for lane in state.order if lane not in off_air]
+    leader = order[0] if order and state.lanes[order[0]].tally.done else None
+    known = in_event or {}
     return {
         "view": "heat",
         "competition": {"name": competition.name},
-        "divisions": {division.id: {"name": division.name} for division in competition.divisions.values()},
+        "divisions": _divisions(competition, state),
         "event": event_data(state.event, state.plan),
         "heat": {"id": state.heat.id, "name": state.heat.name, "status": _heat_status(state)},
         "clock": clock_data(state),
-        "leader": _present(lane=state.leader, round=state.round or None),
-        "order": list(state.order),
-        "lanes": {str(lane.lane): lane_data(lane) for lane in state.lanes.values()},
+        "leader": {} if leader is None else {"lane": leader, "round": state.lanes[leader].position.round},
+        "order": order,
+        "lanes": {
+            str(lane.lane): lane_data(lane) | _in_event(known.get(lane.lane))
+            for lane in state.lanes.values()
+            if lane.lane not in off_air
+        },
     }
 
 
@@ -94,8 +118,25 @@ def lane_data(lane: LaneState) -> Frame:
         "reached_ms": lane.tally.reached_ms,
         "remarks": len(lane.tally.remarks),
         "splits": {f"{mark.round}.{mark.station}": at_ms for mark, at_ms in lane.splits.items()},
-        **_present(reps_to_go=lane.reps_to_go, finish_ms=lane.finish_ms),
+        **_present(
+            reps_to_go=lane.reps_to_go,
+            finish_ms=lane.finish_ms,
+            withdrawn_ms=lane.conduct.withdrawn_ms,
+        ),
     }
+
+
+def _in_event(lane: InEvent | None) -> Frame:
+    if lane is None:
+        return {}
+    event = {"place": lane.place, "shared": lane.shared, "of": lane.of, **_present(to_beat=lane.to_beat)}
+    return {"points": lane.points, "in_event": event}
+
+
+def _divisions(competition: Competition, state: HeatState) -> Frame:
+    """Only those on the floor."""
+    on_floor = {lane.entry.division for lane in state.lanes.values()}
+    return {each.id: {"name": each.name} for each in competition.divisions.values() if each.id in on_floor}
 
 
 def _leg_data(leg: Leg) -> Frame:

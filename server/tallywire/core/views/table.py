@@ -1,0 +1,46 @@
+"""The table view: what the scoring table and the lane pads need and no picture shows. For senders only."""
+
+from __future__ import annotations
+
+from tallywire.core.competition import Competition
+from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.life import ResultLife
+from tallywire.core.views.heat import Frame, heat_frame, lane_data
+
+
+def table_frame(competition: Competition, state: HeatState, life: ResultLife) -> Frame:
+    """Give the heat view with every lane in it, those on medical hold too, and how far the result is.
+
+    `remarks` are the table's to look at; `digest` is what a signature names.
+    """
+    heat = heat_frame(competition, state)
+    return heat | {
+        "view": "table",
+        "order": list(state.order),
+        "lanes": {str(lane.lane): lane_data(lane) | _for_the_table(lane) for lane in state.lanes.values()},
+        "heats": [{"id": each.id, "name": each.name, "event": each.event} for each in competition.heats.values()],
+        "result": _result_data(life),
+    }
+
+
+def _for_the_table(lane: LaneState) -> Frame:
+    conduct = lane.conduct
+    return {
+        "held": conduct.held,
+        "checked": conduct.checked,
+        "remark_list": lane.tally.remarks[-20:],
+        "penalties": [{"reps": each.reps, "ms": each.ms, "reason": each.reason} for each in conduct.penalties],
+    }
+
+
+def _result_data(life: ResultLife) -> Frame:
+    data: Frame = {
+        "stage": life.stage.value,
+        "digest": life.digest,
+        "unchecked": list(life.unchecked),
+        "changed": life.changed,
+        "appeals": [
+            {"lane": each.lane, "by": each.by, "reason": each.reason, "upheld": each.upheld} for each in life.appeals
+        ],
+    }
+    return data if life.signed_by is None else data | {"signed_by": life.signed_by}

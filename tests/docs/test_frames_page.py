@@ -1,0 +1,97 @@
+"""docs/frames.md names every field that a frame has."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from core.samples import CAP_MS, HEAT, Pad, competition, full_round
+from tallywire.core.book import CompetitionBook, last_fact
+from tallywire.core.facts import AppealDecided, Fact, HoldPlaced, PenaltyGiven
+from tallywire.core.life import result_life
+from tallywire.core.views.gaps import gap_frame
+from tallywire.core.views.heat import Frame, heat_frame
+from tallywire.core.views.in_event import in_event
+from tallywire.core.views.table import table_frame
+
+PAGE = (Path(__file__).parents[2] / "docs" / "frames.md").read_text(encoding="utf-8")
+NAMED = set(re.findall(r"`([a-z_.]+)`", PAGE))
+KEYED_BY_DATA = {"lanes", "divisions", "splits", "loads"}
+ENTRIES = competition(lanes=3)
+
+
+def facts() -> list[Fact]:
+    """A heat in which every field has a value."""
+    one, two, three = Pad("a", 1), Pad("b", 2), Pad("c", 3)
+    return [
+        Pad("starter").start(),
+        *[fact for n in range(5) for fact in full_round(one, n * 22_000)],
+        *full_round(two, 0),
+        three.reps(100),
+        three.withdraw(5000),
+        two.conduct(PenaltyGiven, 6000, reps=1, reason="lane"),
+        two.conduct(AppealDecided, 7000, by="Head Judge", reason="video", upheld=True),
+        Pad("table-a").end(CAP_MS - 1),
+        Pad("judge-a").sign(CAP_MS, "0" * 16),
+    ]
+
+
+def frames() -> dict[str, Frame]:
+    """One frame of each view."""
+    book = CompetitionBook(ENTRIES, facts())
+    heat = book.heats[HEAT]
+    state, places = heat.state(CAP_MS), in_event(book, heat, clock_of=last_fact)
+    return {
+        "heat": heat_frame(ENTRIES, state, places),
+        "gaps": gap_frame(ENTRIES, state, places),
+        "table": table_frame(ENTRIES, state, result_life(heat, CAP_MS)),
+    }
+
+
+def keys(value: Any, name: str = "") -> Iterator[str]:
+    """Every key in a frame but those that are data themselves, such as lane numbers."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            if name not in KEYED_BY_DATA:
+                yield key
+            yield from keys(inner, key)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from keys(inner, name)
+
+
+@pytest.mark.parametrize("view", ["heat", "gaps", "table"])
+def test_every_field_is_documented(view: str) -> None:
+    """Each field of the frame is named on the page."""
+    named = NAMED | {part for name in NAMED for part in name.split(".")}
+    assert set(keys(frames()[view])) - named == set()
+
+
+@pytest.mark.parametrize("view", ["heat", "gaps", "table"])
+def test_a_frame_has_no_null(view: str) -> None:
+    """No value in a frame is null: a merge patch (RFC 7396) would take it for a removal."""
+
+    def values(value: Any) -> Iterator[Any]:
+        inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+        for each in inner:
+            yield from values(each)
+        yield value
+
+    assert None not in list(values(frames()[view]))
+
+
+def test_a_held_lane_is_off_every_picture() -> None:
+    """A medical hold takes the lane out of the heat and gap views; the table goes on seeing it."""
+
+    held = Pad("table-b", 1).conduct(HoldPlaced, 8000)
+    book = CompetitionBook(ENTRIES, [*facts(), held])
+    state = book.heats[HEAT].state(CAP_MS)
+    for frame in (heat_frame(ENTRIES, state), gap_frame(ENTRIES, state)):
+        assert "1" not in frame["lanes"]
+        assert 1 not in frame["order"]
+        assert frame["leader"]["lane"] == 2
+    assert table_frame(ENTRIES, state, result_life(book.heats[HEAT], CAP_MS))["lanes"]["1"]["held"]
