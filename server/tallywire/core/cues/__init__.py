@@ -1,0 +1,24 @@
+"""Cues: short factual lines, ranked by how much they change the story."""
+
+from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.desk import CueDesk, cues
+from tallywire.core.cues.observation import Observation, OverallNote
+from tallywire.core.cues.overall import overall_notes
+from tallywire.core.cues.script import cue_script, observed
+from tallywire.core.cues.wording import Wording, say, script_lines
+
+__all__ = [
+    "Cue",
+    "CueDesk",
+    "CueRules",
+    "Kind",
+    "Observation",
+    "OverallNote",
+    "Wording",
+    "cue_script",
+    "cues",
+    "observed",
+    "overall_notes",
+    "say",
+    "script_lines",
+]

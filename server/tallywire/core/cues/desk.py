@@ -1,0 +1,101 @@
+"""The desk: which cues there are now, which was spoken when, and what may be said next. A pure reducer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from tallywire.core.cues.chase import Chases, watch_chases
+from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.leads import Leads, lead_cues, watch_leads
+from tallywire.core.cues.milestones import milestones
+from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.trouble import Calls, no_rep_cues, watch_no_reps
+
+LASTING = frozenset({Kind.FINISH, Kind.ROUND_FIRST, Kind.WITHDRAWAL, Kind.UNBROKEN, Kind.TIME_UP, Kind.CLINCHED})
+"""What stands in the state for good; a correction that makes it untrue takes it off the desk."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CueDesk:
+    """The desk after an observation.
+
+    `fresh` are the cues that came up just now, `current` all that are still worth saying, heaviest first. `spoken`
+    holds when each key last came up, `times_ms` when cues came up in the last minute.
+    """
+
+    rules: CueRules = field(default_factory=CueRules)
+    fresh: tuple[Cue, ...] = ()
+    current: tuple[Cue, ...] = ()
+    spoken: Mapping[str, int] = field(default_factory=dict)
+    times_ms: tuple[int, ...] = ()
+    leads: Leads = field(default_factory=Leads)
+    chases: Chases = field(default_factory=Chases)
+    calls: Calls = field(default_factory=dict)
+
+
+def cues(previous: CueDesk, observation: Observation) -> CueDesk:
+    """Take an observation and give the desk after it. Lanes on a medical hold are never spoken of."""
+    desk, found = _watched(previous, observation)
+    held = {number for number, lane in observation.state.lanes.items() if lane.conduct.held}
+    found = [cue for cue in found if not held & set(cue.lanes)]
+    desk = replace(desk, fresh=(), current=_still_true(desk.current, found, held, observation.clock_ms))
+    for cue in sorted(found, key=lambda each: (-each.weight, each.at_ms, each.key)):
+        if _is_news(desk, cue, observation.clock_ms) and _fits(desk, cue, observation.clock_ms):
+            desk = _spoken(desk, cue, observation.clock_ms)
+    return replace(desk, current=_heaviest_first(desk.current))
+
+
+def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list[Cue]]:
+    """Let every watch take the observation, and collect what there is to say."""
+    if observation.state.started is None:
+        return previous, []
+    rules = previous.rules
+    leads = watch_leads(previous.leads, observation, rules)
+    chases, chase_cues = watch_chases(previous.chases, observation, rules)
+    calls = watch_no_reps(previous.calls, observation)
+    found = milestones(observation, rules) + lead_cues(leads, observation)
+    found += chase_cues + no_rep_cues(calls, observation, rules)
+    return replace(previous, leads=leads, chases=chases, calls=calls), found
+
+
+def _still_true(current: Iterable[Cue], found: list[Cue], held: set[int], now_ms: int) -> tuple[Cue, ...]:
+    """Keep what is neither old, nor on hold, nor untrue by now; what lasts is told with its numbers of now."""
+    lasting = {cue.key: cue for cue in found if cue.kind in LASTING}
+    kept = [
+        replace(lasting[cue.key], at_ms=cue.at_ms) if cue.kind in LASTING else cue
+        for cue in current
+        if cue.kind not in LASTING or cue.key in lasting
+    ]
+    return tuple(cue for cue in kept if cue.at_ms <= now_ms < cue.until_ms and not held & set(cue.lanes))
+
+
+def _is_news(desk: CueDesk, cue: Cue, now_ms: int) -> bool:
+    """Not said yet, or begun anew since it was said, and that a while ago; and still worth saying."""
+    said_ms = desk.spoken.get(cue.key)
+    anew = said_ms is None or (cue.since_ms > said_ms and now_ms - said_ms >= desk.rules.rest_ms)
+    return anew and cue.at_ms <= now_ms < cue.until_ms
+
+
+def _fits(desk: CueDesk, cue: Cue, now_ms: int) -> bool:
+    """Whether there is room for it in this minute."""
+    rules, urgent = desk.rules, cue.weight >= desk.rules.urgent
+    recent = [at_ms for at_ms in desk.times_ms if at_ms > now_ms - 60_000]
+    spacing_ms = rules.urgent_spacing_ms if urgent else rules.spacing_ms
+    room = rules.a_minute - (0 if urgent else rules.reserved)
+    return len(recent) < room and (not recent or now_ms - recent[-1] >= spacing_ms)
+
+
+def _spoken(desk: CueDesk, cue: Cue, now_ms: int) -> CueDesk:
+    recent = tuple(at_ms for at_ms in desk.times_ms if at_ms > now_ms - 60_000)
+    return replace(
+        desk,
+        fresh=(*desk.fresh, cue),
+        current=(*desk.current, cue),
+        spoken={**desk.spoken, cue.key: now_ms},
+        times_ms=(*recent, now_ms),
+    )
+
+
+def _heaviest_first(current: tuple[Cue, ...]) -> tuple[Cue, ...]:
+    return tuple(sorted(current, key=lambda cue: (-cue.weight, -cue.at_ms, cue.key)))

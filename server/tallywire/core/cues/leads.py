@@ -1,0 +1,145 @@
+"""Who leads, in the heat and overall, without flip-flopping: a lead counts once held; two who alternate trade it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.observation import Observation, OverallNote
+from tallywire.core.fold import LaneState
+from tallywire.core.formats.base import Status
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lead:
+    """One lead under watch. `holder` was last taken for the leader; `rival` has been ahead alone since `since_ms`.
+
+    `before` held it until `taken_ms`. `traded_ms` is when an alternation was last told of, `told` what to say of it.
+    """
+
+    holder: str | None = None
+    rival: str | None = None
+    since_ms: int = 0
+    before: str | None = None
+    taken_ms: int = 0
+    traded_ms: int | None = None
+    told: str | None = None
+
+
+def watch(lead: Lead, leader: str | None, now_ms: int, rules: CueRules) -> Lead:
+    """Take who is ahead alone now (None: nobody) and give the lead as it counts.
+
+    `told` becomes "taken" or "traded" when the lead has just come to count; None when nobody needs to know.
+    """
+    if leader is None or leader == lead.holder:
+        return replace(lead, rival=None)
+    if leader != lead.rival:
+        return replace(lead, rival=leader, since_ms=now_ms)
+    if now_ms - lead.since_ms < rules.holds_ms:
+        return lead
+    taken = replace(
+        lead, holder=leader, rival=None, before=lead.holder, taken_ms=now_ms, told=_told(lead, now_ms, rules)
+    )
+    return replace(taken, traded_ms=now_ms) if taken.told == "traded" else taken
+
+
+def _told(lead: Lead, now_ms: int, rules: CueRules) -> str | None:
+    """What to say now that `lead.rival` has taken the lead: nothing of the first one, nor of a trade told just now."""
+    if lead.holder is None:
+        return None
+    if lead.rival != lead.before or now_ms - lead.taken_ms > rules.alternates_ms:
+        return "taken"
+    lately = lead.traded_ms is not None and now_ms - lead.traded_ms < rules.rest_ms
+    return None if lately else "traded"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leads:
+    """The leads of every division, in the heat and overall."""
+
+    heat: Mapping[str, Lead] = field(default_factory=dict)
+    overall: Mapping[str, Lead] = field(default_factory=dict)
+
+
+def watch_leads(leads: Leads, observation: Observation, rules: CueRules) -> Leads:
+    """Take the leads as of now."""
+    now_ms = observation.clock_ms
+    heat = {
+        division: watch(leads.heat.get(division, Lead()), _ahead_alone(lanes), now_ms, rules)
+        for division, lanes in observation.ranked().items()
+    }
+    overall = {
+        note.division: watch(leads.overall.get(note.division, Lead()), note.leader, now_ms, rules)
+        for note in observation.overall
+    }
+    return Leads(heat=heat, overall={**leads.overall, **overall})
+
+
+def lead_cues(leads: Leads, observation: Observation) -> list[Cue]:
+    """Give what is to be said of the leads, with the numbers of now."""
+    found: list[Cue] = []
+    for division, lanes in observation.ranked().items():
+        found += _heat_lead(leads.heat[division], observation, lanes)
+    for note in observation.overall:
+        found += _overall_lead(leads.overall[note.division], observation, note)
+        found += _clinched(observation, note)
+    return found
+
+
+def _ahead_alone(lanes: list[LaneState]) -> str | None:
+    first = lanes[0]
+    return first.entry.id if first.tally.done and not first.place_shared and first.status.has_result else None
+
+
+def _heat_lead(lead: Lead, observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
+    """Nothing once the leader is home: the finish says it."""
+    first = lanes[0]
+    before = next((lane for lane in lanes if lane.entry.id == lead.before), None)
+    told = lead.told is not None and first.entry.id == lead.holder and first.status is Status.WORKING
+    if told and before is not None:
+        yield observation.cue(
+            Kind.LEAD,
+            f"lead_{lead.told}",
+            f"{first.entry.division}/{lead.taken_ms}",
+            (first, before),
+            at_ms=lead.taken_ms,
+            name=first.entry.short,
+            before=before.entry.short,
+            reps=max(0, first.outcome.score - before.outcome.score),
+            round=first.position.round,
+        )
+
+
+def _overall_lead(lead: Lead, observation: Observation, note: OverallNote) -> Iterator[Cue]:
+    if lead.told is None or lead.before is None or lead.holder != note.leader or note.leader is None:
+        return
+    cue = observation.cue(
+        Kind.OVERALL_LEAD,
+        f"overall_{lead.told}",
+        f"{note.division}/{lead.taken_ms}",
+        _on_the_floor(observation, note.leader, lead.before, note.second),
+        at_ms=lead.taken_ms,
+        name=observation.name(note.leader),
+        before=observation.name(lead.before),
+        second=observation.name(note.second or lead.before),
+        points=note.points,
+    )
+    yield cue
+
+
+def _clinched(observation: Observation, note: OverallNote) -> Iterator[Cue]:
+    if note.clinched is not None:
+        yield observation.cue(
+            Kind.CLINCHED,
+            "clinched",
+            f"{note.division}/{note.clinched}",
+            _on_the_floor(observation, note.clinched),
+            name=observation.name(note.clinched),
+            points=note.points,
+        )
+
+
+def _on_the_floor(observation: Observation, *entries: str | None) -> tuple[LaneState, ...]:
+    lanes = (observation.lane_of(entry) for entry in dict.fromkeys(entries))
+    return tuple(observation.state.lanes[number] for found in lanes for number in found)

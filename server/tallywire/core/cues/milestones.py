@@ -1,0 +1,173 @@
+"""Cues that stand in the state of the heat itself: finishes, first through a round, unbroken, withdrawals, time up.
+
+They hold no memory: the same state gives the same cues, so a correction takes back what it makes untrue.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from tallywire.core.cues.cue import TTL_MS, Cue, CueRules, Kind
+from tallywire.core.cues.observation import Observation
+from tallywire.core.fold import LaneState
+from tallywire.core.formats.base import Status
+from tallywire.core.pace import LegSplit, leg_splits, unbroken
+from tallywire.core.workout import Mark
+
+
+def milestones(observation: Observation, rules: CueRules) -> list[Cue]:
+    """Give all of them, however long ago they happened."""
+    found: list[Cue] = []
+    for lanes in observation.ranked().values():
+        found += _finishes(observation, rules, lanes)
+        found += _timed(observation, lanes)
+        found += _withdrawals(observation, lanes)
+        if len(lanes) > 1:
+            found += _rounds(observation, lanes)
+            found += _unbroken(observation, rules, lanes)
+    return found + _time_up(observation)
+
+
+def _finishes(observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
+    """A finish is told once the judge's call has had time to come; who ties is told in one line."""
+    done = [lane for lane in lanes if lane.status is Status.FINISHED]
+    ahead: LaneState | None = None
+    for place, group in groupby(done, key=lambda lane: lane.place):
+        level = tuple(group)
+        time_ms = level[0].finish_ms or 0
+        if observation.clock_ms >= time_ms + rules.finish_settles_ms:
+            yield _finish(observation, level, place, time_ms, ahead)
+        ahead = level[0]
+
+
+def _finish(
+    observation: Observation, level: tuple[LaneState, ...], place: int, time_ms: int, ahead: LaneState | None
+) -> Cue:
+    key = f"{level[0].entry.division}/{'+'.join(sorted(lane.entry.id for lane in level))}"
+    behind_ms = 0 if ahead is None else time_ms - (ahead.finish_ms or 0)
+    names, said = {"name": level[0].entry.short}, level
+    if len(level) > 1:
+        template, names["other"] = "finish_level", level[1].entry.short
+    elif ahead is None:
+        template = "finish_first"
+    elif ahead.conduct.held:
+        template = "finish_plain"
+    else:
+        template, said = "finish_close" if behind_ms < 1_000 else "finish", (*level, ahead)
+        names["ahead"] = ahead.entry.short
+    numbers = {"place": place, "time_ms": time_ms, "behind_ms": behind_ms}
+    return observation.cue(Kind.FINISH, template, key, said, at_ms=time_ms, behind=place - 1, **names, **numbers)
+
+
+def _timed(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
+    """Who wins when the time is up, unless the first place is shared."""
+    first, second = lanes[0], lanes[1] if len(lanes) > 1 else None
+    if first.status is Status.TIMED and second is not None and not first.place_shared:
+        yield observation.cue(
+            Kind.FINISH,
+            "finish_timed",
+            f"{first.entry.division}/{first.entry.id}",
+            (first, second),
+            at_ms=observation.state.ended_ms or observation.state.event.workout.time_cap_ms,
+            name=first.entry.short,
+            other=second.entry.short,
+            reps=first.outcome.scored_reps,
+            ahead_by=first.outcome.score - second.outcome.score,
+        )
+
+
+def _withdrawals(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
+    for lane in lanes:
+        at_ms = lane.conduct.withdrawn_ms
+        if lane.status is Status.WITHDRAWN and at_ms is not None:
+            yield observation.cue(
+                Kind.WITHDRAWAL,
+                "withdrawal",
+                lane.entry.id,
+                (lane,),
+                at_ms=at_ms,
+                name=lane.entry.short,
+                round=lane.position.round,
+                reps=lane.outcome.scored_reps,
+            )
+
+
+def _rounds(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
+    """The first lane through each round but the last; nothing where two got there together."""
+    plan = observation.state.plan
+    stations = {leg.round: leg.number for leg in plan.legs}
+    last = None if plan.laps is None else plan.laps * plan.rounds_a_lap
+    most = max(lane.position.round for lane in lanes)
+    for number in range(1, most + 1):
+        mark = Mark(round=number, station=stations[(number - 1) % plan.rounds_a_lap + 1])
+        times = sorted((lane.splits[mark], lane.lane) for lane in lanes if mark in lane.splits)
+        if not times or number == last or (len(times) > 1 and times[0][0] == times[1][0]):
+            continue
+        lane = observation.state.lanes[times[0][1]]
+        yield observation.cue(
+            Kind.ROUND_FIRST,
+            "round_first",
+            f"{lane.entry.division}/{number}",
+            (lane,),
+            at_ms=times[0][0],
+            name=lane.entry.short,
+            round=number,
+            reps=plan.scored(plan.done_at(mark)),
+            time_ms=times[0][0],
+        )
+
+
+def _unbroken(observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
+    """A long station done in one set where, of those through it in that round, most had to break it."""
+    state, by_leg = observation.state, dict[tuple[int, int], list[tuple[LaneState, LegSplit]]]()
+    plan, begun = state.plan, 0 if state.started is None else state.started.at_ms
+    oldest_ms = state.clock_ms - TTL_MS[Kind.UNBROKEN]
+    recent = {mark for lane in lanes for mark, at_ms in lane.splits.items() if at_ms > oldest_ms}
+    for lane in lanes if recent else ():
+        for split in leg_splits(plan, lane.tally, start_ms=begun):
+            if split.end_ms is not None and Mark(round=split.round, station=split.number) in recent:
+                by_leg.setdefault((split.round, split.number), []).append((lane, split))
+    for (number, station), through in by_leg.items():
+        leg = next(
+            each for each in plan.legs if (each.round, each.number) == ((number - 1) % plan.rounds_a_lap + 1, station)
+        )
+        whole = [(lane, split) for lane, split in through if unbroken(split, leg)]
+        if leg.station.amount < rules.unbroken_least or len(through) < 3 or 2 * len(whole) > len(through):
+            continue
+        for lane, split in whole:
+            yield observation.cue(
+                Kind.UNBROKEN,
+                "unbroken",
+                f"{lane.entry.id}/{number}/{station}",
+                (lane,),
+                at_ms=split.end_ms,
+                behind=lane.place - 1,
+                name=lane.entry.short,
+                amount=leg.station.amount,
+                movement=leg.station.movement,
+                round=number,
+                through=len(through),
+                whole=len(whole),
+            )
+
+
+def _time_up(observation: Observation) -> list[Cue]:
+    state = observation.state
+    capped = [lane for lane in state.lanes.values() if lane.status is Status.CAPPED]
+    cap_ms = state.event.workout.time_cap_ms
+    if not capped or state.clock_ms < cap_ms:
+        return []
+    best = min(capped, key=lambda lane: (lane.outcome.reps_to_go or 0, lane.lane))
+    return [
+        observation.cue(
+            Kind.TIME_UP,
+            "time_up",
+            state.heat.id,
+            (best,),
+            at_ms=cap_ms,
+            name=best.entry.short,
+            capped=len(capped),
+            to_go=best.outcome.reps_to_go or 0,
+        )
+    ]

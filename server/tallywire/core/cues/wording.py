@@ -1,0 +1,132 @@
+"""Cues in words: lines with placeholders, filled in the way the wording says. The words come from outside."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from string import Formatter
+from typing import Any
+
+from tallywire.core.cues.cue import Cue, Value
+from tallywire.core.timetext import clock_text
+
+NAME, COUNT, TIME, WORD = "name", "count", "time", "word"
+
+TEMPLATES: Mapping[str, Mapping[str, str]] = {
+    "clinched": {"name": NAME, "points": COUNT},
+    "finish_first": {"name": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
+    "finish_plain": {"name": NAME, "time_ms": TIME, "place": COUNT},
+    "finish_timed": {"name": NAME, "other": NAME, "reps": COUNT, "ahead_by": COUNT},
+    "finish_level": {"name": NAME, "other": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
+    "finish_close": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
+    "finish": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
+    "overall_taken": {"name": NAME, "before": NAME, "second": NAME, "points": COUNT},
+    "overall_traded": {"name": NAME, "before": NAME, "second": NAME, "points": COUNT},
+    "lead_taken": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
+    "lead_traded": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
+    "withdrawal": {"name": NAME, "round": COUNT, "reps": COUNT},
+    "time_up": {"name": NAME, "capped": COUNT, "to_go": COUNT},
+    "catching": {
+        "name": NAME,
+        "ahead": NAME,
+        "place_ahead": COUNT,
+        "gap_ms": TIME,
+        "was_ms": TIME,
+        "catch_ms": TIME,
+    },
+    "catching_leader": {
+        "name": NAME,
+        "ahead": NAME,
+        "place_ahead": COUNT,
+        "gap_ms": TIME,
+        "was_ms": TIME,
+        "catch_ms": TIME,
+    },
+    "cap_danger": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
+    "no_reps": {"name": NAME, "count": COUNT, "within_ms": TIME, "movement": WORD},
+    "round_first": {"name": NAME, "round": COUNT, "reps": COUNT, "time_ms": TIME},
+    "unbroken": {
+        "name": NAME,
+        "amount": COUNT,
+        "movement": WORD,
+        "round": COUNT,
+        "through": COUNT,
+        "whole": COUNT,
+    },
+}
+"""Every line there must be, with the placeholders it may use and what each of them is."""
+
+TIME_FORMS = ("clock", "tenths", "exact", "seconds", "about")
+COUNT_FORMS = ("", "ordinal", "number")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wording:
+    """The words of one language. `units` maps a unit's name to its one and its other form, both with {n}."""
+
+    lines: Mapping[str, str]
+    units: Mapping[str, tuple[str, str]]
+    ordinals: tuple[str, ...] = ()
+    numbers: tuple[str, ...] = ()
+    decimal: str = "."
+    in_division: str = "{division}: {line}"
+
+
+def say(cue: Cue, wording: Wording) -> str:
+    """Put a cue into words."""
+    line = _Filler(wording).vformat(wording.lines[cue.template], (), cue.values)
+    if "division" in cue.values:
+        line = wording.in_division.format(division=cue.values["division"], line=line)
+    return line[:1].upper() + line[1:]
+
+
+def script_lines(script: Sequence[tuple[int, Cue]], wording: Wording) -> list[str]:
+    """Write a script of cues as lines: the heat clock, the weight, the words."""
+    return [f"{clock_text(at_ms, decimals=0):>6}  {cue.weight:>3}  {say(cue, wording)}" for at_ms, cue in script]
+
+
+def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str, ...]:
+    """The forms a placeholder of this sort can be given: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
+    if what == TIME:
+        return TIME_FORMS
+    return (*COUNT_FORMS, *units) if what == COUNT else ("", "lower") if what == WORD else ("",)
+
+
+class _Filler(Formatter):
+    """Fills placeholders by the wording's forms instead of Python's format language."""
+
+    def __init__(self, wording: Wording) -> None:
+        self.wording = wording
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        shown: Value = value
+        if isinstance(shown, str):
+            return shown.lower() if format_spec == "lower" else shown
+        if format_spec in TIME_FORMS:
+            return self._time(shown, format_spec)
+        if format_spec in self.wording.units:
+            return self._unit(format_spec, shown, self._number(shown))
+        return self._ordinal(shown) if format_spec == "ordinal" else self._number(shown)
+
+    def _time(self, ms: int, form: str) -> str:
+        if form == "about":
+            step = 5 if ms < 60_000 else 15
+            return self._unit("seconds", 2, str(max(step, step * round(ms / 1000 / step))))
+        if form == "seconds":
+            tenths = round(ms / 100)
+            whole = tenths >= 100 or tenths % 10 == 0
+            shown = self._number(round(ms / 1000)) if whole else f"{tenths // 10}{self.wording.decimal}{tenths % 10}"
+            return self._unit("seconds", 1 if tenths == 10 else 2, shown)
+        decimals = {"clock": 0, "tenths": 1, "exact": 3}[form]
+        return clock_text(ms, decimals=decimals).replace(".", self.wording.decimal)
+
+    def _unit(self, unit: str, count: int, shown: str) -> str:
+        one, other = self.wording.units[unit]
+        return (one if count == 1 else other).format(n=shown)
+
+    def _number(self, count: int) -> str:
+        return self.wording.numbers[count] if 0 <= count < len(self.wording.numbers) else str(count)
+
+    def _ordinal(self, count: int) -> str:
+        found = self.wording.ordinals
+        return found[count - 1] if 1 <= count <= len(found) else f"{count}."

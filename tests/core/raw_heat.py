@@ -1,0 +1,128 @@
+"""The demo heat counted a second time, from the lines of its recording alone: no module of the program is used."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from functools import cached_property
+from itertools import pairwise
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+UNITS, REPS = (1, 40, 10, 10), (1, 1, 10, 10)
+EXPECTED_S = (18, 50, 26, 27)
+ROUND, CAP_MS = sum(UNITS), 900_000
+Line = dict[str, Any]
+
+
+def reps_of(done: int) -> int:
+    """Scored reps of so many units: a round is 1, a block of forty credited as one, ten and ten."""
+    rounds, left = divmod(done, ROUND)
+    reps = 22 * rounds + min(left, 1) + (left >= 41)
+    return reps + max(0, left - 41)
+
+
+def work_s(done: int) -> float:
+    """Expected seconds of so many units."""
+    rounds, left = divmod(done, ROUND)
+    total = float(rounds * sum(EXPECTED_S))
+    for units, seconds in zip(UNITS, EXPECTED_S, strict=True):
+        part = min(left, units)
+        total += seconds * part / units
+        left -= part
+    return total
+
+
+class RawLane:
+    """One lane up to a moment."""
+
+    def __init__(self, lines: list[Line], lane: int, clock_ms: int) -> None:
+        struck = {line["voids"] for line in lines if line["fact"] == "fact_voided" and line["at_ms"] <= clock_ms}
+        own = [line for line in lines if line.get("lane") == lane and line["at_ms"] <= min(clock_ms, CAP_MS)]
+        self.lane, self.clock_ms = lane, clock_ms
+        self.passed: dict[int, int] = {0: 0}
+        self.done = 0
+        for line in sorted(own, key=lambda line: (line["at_ms"], line["sender"], line["sequence"])):
+            if line["id"] not in struck:
+                self._take(line)
+        self.no_reps_ms = [line["at_ms"] for line in own if line["fact"] == "no_rep_called"]
+        self.withdrawn = any(line["fact"] == "withdrawn" for line in own)
+        calls = [line["at_ms"] for line in own if line["fact"] == "finished"]
+        self.finish_ms = min(calls) if calls and self.done == 5 * ROUND else None
+
+    @property
+    def reps(self) -> int:
+        """Scored reps."""
+        return reps_of(self.done)
+
+    @property
+    def key(self) -> tuple[int, int, int]:
+        """Home by time, then by reps and the end of round four, then who stopped."""
+        if self.withdrawn:
+            return (2, 0, 0)
+        if self.finish_ms is not None:
+            return (0, self.finish_ms, 0)
+        return (1, -self.reps, self.passed.get(4 * ROUND, 10**9))
+
+    def station_ms(self, number: int, station: int) -> list[int]:
+        """When each unit of a station of a round was counted."""
+        begin = (number - 1) * ROUND + sum(UNITS[: station - 1])
+        return [self.passed[done] for done in range(begin + 1, begin + UNITS[station - 1] + 1) if done in self.passed]
+
+    def _take(self, line: Line) -> None:
+        before, fact = self.done, line["fact"]
+        if fact == "rep_counted":
+            self.done += line.get("n", 1)
+        elif fact == "block_completed":
+            self.done = self.done // ROUND * ROUND + 41
+        elif fact == "count_corrected":
+            rounds, left = divmod(line["scored_reps"], 22)
+            self.done = rounds * ROUND + (left if left < 2 else left + 39)
+        if self.done != before:
+            self.passed[self.done] = line["at_ms"]
+
+
+class RawHeat:
+    """The heat up to a moment."""
+
+    def __init__(self, clock_ms: int) -> None:
+        text = (SCENARIOS / "saltmarsh-women-2.ndjson").read_text(encoding="utf-8")
+        self.lines: list[Line] = [json.loads(line) for line in text.splitlines()]
+        file = tomllib.loads((SCENARIOS / "saltmarsh.toml").read_text(encoding="utf-8"))
+        heat = next(each for each in file["heat"] if each["id"] == "women-2")
+        entries = {each["id"]: each for each in file["entry"]}
+        self.clock_ms = clock_ms
+        self.entries = {int(lane): entries[entry] for lane, entry in heat["lanes"].items()}
+        self.others = [
+            each for each in file["entry"] if each["division"] == "women" and each not in self.entries.values()
+        ]
+        self.lanes = {lane: RawLane(self.lines, lane, clock_ms) for lane in self.entries}
+
+    def lane(self, short: str) -> RawLane:
+        """Give the lane of a short name."""
+        return next(self.lanes[lane] for lane, entry in self.entries.items() if entry["short"] == short)
+
+    def name(self, lane: RawLane) -> str:
+        """Give the short name on a lane."""
+        return str(self.entries[lane.lane]["short"])
+
+    @cached_property
+    def places(self) -> dict[int, int]:
+        """Places in the heat by lane."""
+        keys = {lane: each.key for lane, each in self.lanes.items()}
+        return {lane: 1 + sum(other < key for other in keys.values()) for lane, key in keys.items()}
+
+    @cached_property
+    def totals(self) -> dict[str, int]:
+        """Overall points as it stands, by short name: 200, 190, 180 … for the places, nothing for who stopped."""
+        gained = {lane: 0 if each.withdrawn else 210 - 10 * self.places[lane] for lane, each in self.lanes.items()}
+        return {entry["short"]: entry["points_before"] + gained[lane] for lane, entry in self.entries.items()}
+
+
+def in_one_set(times_ms: list[int]) -> bool:
+    """No pause longer than two and a half usual ones and a second and a half more than one."""
+    pauses = [later - earlier for earlier, later in pairwise(times_ms)]
+    usual = median(pauses)
+    return max(pauses) <= max(2.5 * usual, usual + 1500)

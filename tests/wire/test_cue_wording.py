@@ -1,0 +1,139 @@
+"""The wording of cues: what the file must hold, and how values are written in it."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+
+import pytest
+
+from tallywire.core.cues import Cue, Kind, Wording, say
+from tallywire.core.cues.cue import Value
+from tallywire.core.cues.wording import TEMPLATES
+from tallywire.core.errors import BadFile
+from tallywire.wire.cue_wording import default_wording, read_wording
+
+DEFAULT = files("tallywire.wire").joinpath("cue_wording.toml").read_text(encoding="utf-8")
+
+
+def cue(template: str, **values: Value) -> Cue:
+    """A cue with these values."""
+    return Cue(kind=Kind.LEAD, template=template, key="k", lanes=(1,), values=values, weight=50, at_ms=0, ttl_ms=1_000)
+
+
+def said(line: str, **values: Value) -> str:
+    """A line of a wording of our own, filled in."""
+    own = default_wording()
+    return say(
+        cue("finish", **values),
+        Wording(lines={"finish": line}, units=own.units, ordinals=own.ordinals, numbers=own.numbers),
+    )
+
+
+def problems(text: str) -> list[str]:
+    """What is wrong with a wording."""
+    with pytest.raises(BadFile) as caught:
+        read_wording("mine.toml", text)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def changed(key: str, line: str) -> str:
+    """The default wording with one line changed."""
+    text, count = re.subn(rf"^{key} = .*$", f"{key} = {line}", DEFAULT, flags=re.MULTILINE)
+    assert count == 1
+    return text
+
+
+def test_every_default_line_can_be_said() -> None:
+    """The default wording has every line, and each can be filled with every value it may use."""
+    wording = default_wording()
+    assert set(wording.lines) == set(TEMPLATES)
+    for template, fields in TEMPLATES.items():
+        values: dict[str, Value] = {
+            key: "Vale" if what in ("name", "word") else 2_400 if what == "time" else 3 for key, what in fields.items()
+        }
+        line = say(cue(template, **values), wording)
+        assert "Vale" in line
+        assert "{" not in line
+        assert line.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("line", "value", "expected"),
+    [
+        ("{x_ms:clock}", 702_318, "11:42"),
+        ("{x_ms:tenths}", 702_318, "11:42.3"),
+        ("{x_ms:exact}", 702_318, "11:42.318"),
+        ("{x_ms:seconds}", 687, "0.7 seconds"),
+        ("{x_ms:seconds}", 1_000, "One second"),
+        ("{x_ms:seconds}", 2_439, "2.4 seconds"),
+        ("{x_ms:seconds}", 9_960, "Ten seconds"),
+        ("{x_ms:seconds}", 43_228, "43 seconds"),
+        ("{x_ms:about}", 1_000, "5 seconds"),
+        ("{x_ms:about}", 38_000, "40 seconds"),
+        ("{x_ms:about}", 90_603, "90 seconds"),
+        ("{x_ms:ordinal}", 3, "Third"),
+        ("{x_ms:ordinal}", 13, "13."),
+        ("{x_ms:number}", 12, "Twelve"),
+        ("{x_ms:reps}", 1, "One rep"),
+        ("{x_ms:reps}", 44, "44 reps"),
+    ],
+)
+def test_values_are_written_as_spoken(line: str, value: int, expected: str) -> None:
+    """Small counts are words, short times have a tenth, estimates are rounded, and a line begins with a capital."""
+    assert said(line, x_ms=value) == expected
+
+
+def test_names_keep_their_letters_and_movements_can_be_lowered() -> None:
+    """A name is written as it is, even one with braces in it; a movement goes lower case in a sentence."""
+    assert said("the {movement:lower} of {name}", movement="Box step-over", name="Éva {x}") == (
+        "The box step-over of Éva {x}"
+    )
+
+
+def test_a_heat_of_several_divisions_is_told_apart() -> None:
+    """A cue with a division is said under its name."""
+    assert said("{name} leads.", name="Vale", division="Women") == "Women: Vale leads."
+
+
+def test_a_translation_is_taken() -> None:
+    """Another language, other order, other decimal mark."""
+    text = changed("finish_first", '"In {time_ms:tenths} gewinnt {name} den Lauf."')
+    wording = read_wording("de.toml", text.replace('decimal = "."', 'decimal = ","'))
+    assert say(cue("finish_first", name="Vale", time_ms=702_318), wording) == "In 11:42,3 gewinnt Vale den Lauf."
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("lines = 3", "lines: found 3, expected a table"),
+        ("[lines", "the file: found"),
+        (changed("finish", '"{nome} is home."'), "lines.finish: found {nome}, expected one of {name}, {ahead}"),
+        (
+            changed("finish", '"{name} {place:clock}"'),
+            "lines.finish: found {place:clock}, expected {place}, {place:ord",
+        ),
+        (changed("finish", '"{name} {time_ms}"'), "lines.finish: found {time_ms}, expected {time_ms:clock}"),
+        (changed("finish", '"home"'), 'lines.finish: found "home", expected {name} in it'),
+        (changed("finish", '"{name"'), 'lines.finish: found "{name", expected placeholders such as {name}'),
+        (changed("finish", '""'), 'lines.finish: found "", expected a line of text in quotes'),
+        (changed("finish", "5"), "lines.finish: found 5, expected a line of text in quotes"),
+        (changed("finish", '"{name!r}"'), "lines.finish: found {name}, expected one of"),
+        (changed("reps", '["{n} rep"]'), "units.reps: found ['{n} rep'], expected two forms"),
+        (changed("reps", '["{n}", "{m}"]'), "units.reps: found {m}, expected one of {n}"),
+        (changed("in_division", '"{division}"'), 'words.in_division: found "{division}", expected {line} in it'),
+        (changed("numbers", "[1, 2]"), "words.numbers: found [1, 2], expected a list of words"),
+        (changed("decimal", "1"), "words.decimal: found 1, expected text in quotes"),
+        (DEFAULT + '\nsomething = "{name}"', "lines.something: found an unknown key, expected only"),
+        (DEFAULT + "\n[more]\n", "more: found an unknown table, expected words, units, lines"),
+    ],
+)
+def test_each_fault_of_a_wording_is_named(text: str, expected: str) -> None:
+    """Every fault is named with its place, what was found and what was expected."""
+    assert [each for each in problems(text) if each.startswith(expected)], problems(text)
+
+
+def test_all_faults_are_named_at_once() -> None:
+    """A wording with a line missing and another wrong gets both named."""
+    text = changed("finish", '"{nome}"').replace("round_first =", "round_last =")
+    assert {each.split(":")[0] for each in problems(text)} == {"lines.finish", "lines.round_first", "lines.round_last"}
