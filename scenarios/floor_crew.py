@@ -110,10 +110,10 @@ def record(competition: Competition, script: HeatScript) -> list[Fact]:
     for lane, in_lane in script.lanes.items():
         dice = Random(script.seed * 100 + lane)
         seen = _seen(workout, script, in_lane, dice)
-        taps = _numbered(script.heat, f"lane-{lane}-{_letters(dice)}", _taps(workout, lane, in_lane, seen))
+        taps = numbered(script.heat, f"lane-{lane}-{_letters(dice)}", _taps(workout, lane, in_lane, seen))
         facts += taps
         table += _table(workout, lane, in_lane, seen, taps)
-    facts += _numbered(script.heat, f"table-{_letters(Random(script.seed))}", table)
+    facts += numbered(script.heat, f"table-{_letters(Random(script.seed))}", table)
     return sorted(facts, key=lambda fact: fact.order)
 
 
@@ -187,7 +187,7 @@ def _cumulative(workout: Workout, seen: Iterable[Moment], at_ms: int) -> int:
     return Plan(workout, laps=None).scored(units)
 
 
-def _numbered(heat: str, sender: str, drafts: Iterable[Draft]) -> list[Fact]:
+def numbered(heat: str, sender: str, drafts: Iterable[Draft]) -> list[Fact]:
     """Give a sender's drafts, by time, the sender's running numbers and ids."""
     return [
         kind(id=f"{sender}.{number}", heat=heat, at_ms=at_ms, sender=sender, sequence=number, **values)

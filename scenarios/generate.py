@@ -11,6 +11,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from estuary_heats import record_example
 from floor_crew import record
 from saltmarsh_heats import HEATS
 from tallywire.shell.files import load_competition
@@ -21,16 +22,15 @@ FOLDER = Path(__file__).resolve().parent
 
 def recordings() -> Mapping[str, bytes]:
     """Give every recording by its file name."""
-    competition = load_competition(FOLDER / "saltmarsh.toml")
-    return {
-        name: b"".join(fact_line(fact) + b"\n" for fact in record(competition, script))
-        for name, script in HEATS.items()
-    }
+    saltmarsh, estuary = load_competition(FOLDER / "saltmarsh.toml"), load_competition(FOLDER / "estuary.toml")
+    heats = {name: record(saltmarsh, script) for name, script in HEATS.items()}
+    heats |= {f"estuary-{heat.id}.ndjson": record_example(estuary, heat) for heat in estuary.heats.values()}
+    return {name: b"".join(fact_line(fact) + b"\n" for fact in facts) for name, facts in heats.items()}
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Write or check; give the exit code."""
-    parser = argparse.ArgumentParser(description="Write the recorded heats of the Saltmarsh Trials.")
+    parser = argparse.ArgumentParser(description="Write the recorded heats.")
     parser.add_argument("--check", action="store_true", help="write nothing, say what differs")
     parser.add_argument("--into", type=Path, default=FOLDER, metavar="FOLDER", help="where they stand (default: here)")
     arguments = parser.parse_args(argv)

@@ -21,9 +21,9 @@ class Ladder:
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Count lifts as repetitions until the lane is out; a failed attempt is a no-rep."""
         out_ms = min(until_ms, _out_ms(plan, facts))
-        return count_work(
-            plan, [_as_rep(fact) for fact in facts if not isinstance(fact, AttemptFailed)], until_ms=out_ms
-        )
+        tally = count_work(plan, _as_reps(facts), until_ms=out_ms)
+        tally.no_reps += sum(isinstance(fact, AttemptFailed) and fact.at_ms <= out_ms for fact in facts)
+        return tally
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """By scored reps, then by the tie-break time."""
@@ -32,7 +32,7 @@ class Ladder:
         return Outcome(
             status=Status.FINISHED if done else open_status(limits, Status.TIMED),
             key=(1, -scored, tie_break_ms(plan, tally)),
-            result=f"{_bars(plan, tally)} bars" + ("" if done else f" + {_into(plan, tally)}"),
+            result=_text(plan, tally),
             score=scored,
             scored_reps=scored,
             reps_to_go=(plan.total_scored or 0) - scored,
@@ -43,6 +43,10 @@ def _rules(plan: Plan) -> LadderRules:
     if plan.workout.ladder is None:
         raise ValueError("found a ladder workout without its window, expected it")
     return plan.workout.ladder
+
+
+def _as_reps(facts: Sequence[Fact]) -> list[Fact]:
+    return [_as_rep(fact) for fact in facts if not isinstance(fact, AttemptFailed)]
 
 
 def _as_rep(fact: Fact) -> Fact:
@@ -58,9 +62,7 @@ def _out_ms(plan: Plan, facts: Sequence[Fact]) -> int:
     A failed attempt does not put a lane out by itself: it may lift again while its window is open.
     """
     window_ms = _rules(plan).window_ms
-    unbounded = count_work(
-        plan, [_as_rep(fact) for fact in facts if not isinstance(fact, AttemptFailed)], until_ms=NEVER_MS
-    )
+    unbounded = count_work(plan, _as_reps(facts), until_ms=NEVER_MS)
     for bar, leg in enumerate(plan.legs, start=1):
         deadline = bar * window_ms
         completed = next((at_ms for at_ms, done in unbounded.trail if done >= leg.done_after), NEVER_MS)
@@ -69,9 +71,7 @@ def _out_ms(plan: Plan, facts: Sequence[Fact]) -> int:
     return NEVER_MS
 
 
-def _bars(plan: Plan, tally: Tally) -> int:
-    return sum(leg.done_after <= tally.done for leg in plan.legs)
-
-
-def _into(plan: Plan, tally: Tally) -> int:
-    return plan.position(tally.done).station_done
+def _text(plan: Plan, tally: Tally) -> str:
+    bars = sum(leg.done_after <= tally.done for leg in plan.legs)
+    into = plan.position(tally.done).station_done if tally.done != plan.total_done else 0
+    return f"{bars} bar{'' if bars == 1 else 's'}" + (f" + {into}" if into else "")
