@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ FOLDER = Path(__file__).parents[2] / "scenarios"
 ESTUARY = load_competition(FOLDER / "estuary.toml")
 
 
-def raw(heat: str) -> list[dict[str, Any]]:
+def raw(heat: str) -> list[Mapping[str, Any]]:
     """The lines of an example."""
     return lines_of(FOLDER / f"estuary-{heat}.ndjson")
 
