@@ -226,6 +226,17 @@ def test_no_more_than_the_limit_in_any_minute(a_minute: int) -> None:
     assert all(sum(at_ms - 60_000 < each <= at_ms for each in times) <= a_minute for at_ms in times)
 
 
+def test_a_run_in_is_left_to_the_commentator() -> None:
+    """While the leader has its last five reps to go, a run of no-reps has to wait; with ten to go it is told."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    leader = laps(one, *[1000] * 5)[:-3]
+    calls: list[Fact] = [two.reps(500), *(two.no_rep(at_ms) for at_ms in (106_000, 106_300, 106_600))]
+    late = cues(CueDesk(), Observation(state=state_at(107_500, [*leader, *calls])))
+    assert Kind.NO_REPS not in {cue.kind for cue in late.fresh}
+    early = cues(CueDesk(), Observation(state=state_at(107_500, [*leader[:-7], *calls])))
+    assert Kind.NO_REPS in {cue.kind for cue in early.fresh}
+
+
 def test_the_heaviest_comes_first_when_two_compete() -> None:
     """Of what happens in one second the weightier is told, and the other only when there is room again."""
     one, two = Pad("a", 1), Pad("b", 2)

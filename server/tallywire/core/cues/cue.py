@@ -58,7 +58,7 @@ class CueRules:
     At most `a_minute` cues in any minute, `spacing_ms` apart; the last `reserved` of them are kept for cues of at
     least `urgent` weight, which may follow after `urgent_spacing_ms`. A lead counts once it was held for `holds_ms`;
     two who alternate within `alternates_ms` are said to trade it, once. `rest_ms` is how long the same chase, cap
-    danger or trade is not spoken of again.
+    danger or trade is not spoken of again. While a leader has at most `run_in_reps` to go, only urgent cues come up.
     """
 
     a_minute: int = 6
@@ -75,6 +75,7 @@ class CueRules:
     catch_within_ms: int = 150_000
     cap_margin_ms: int = 8_000
     cap_reach_ms: int = 60_000
+    run_in_reps: int = 5
     no_reps: int = 3
     no_reps_within_ms: int = 30_000
     unbroken_least: int = 8

@@ -11,6 +11,7 @@ from tallywire.core.cues.leads import Leads, lead_cues, watch_leads
 from tallywire.core.cues.milestones import milestones
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.trouble import Calls, no_rep_cues, watch_no_reps
+from tallywire.core.formats.base import Status
 
 LASTING = frozenset({Kind.FINISH, Kind.ROUND_FIRST, Kind.WITHDRAWAL, Kind.UNBROKEN, Kind.TIME_UP, Kind.CLINCHED})
 """What stands in the state for good; a correction that makes it untrue takes it off the desk."""
@@ -39,9 +40,10 @@ def cues(previous: CueDesk, observation: Observation) -> CueDesk:
     desk, found = _watched(previous, observation)
     held = {number for number, lane in observation.state.lanes.items() if lane.conduct.held}
     found = [cue for cue in found if not held & set(cue.lanes)]
+    least = desk.rules.urgent if _is_run_in(observation, desk.rules) else 0
     desk = replace(desk, fresh=(), current=_still_true(desk.current, found, held, observation.clock_ms))
     for cue in sorted(found, key=lambda each: (-each.weight, each.at_ms, each.key)):
-        if _is_news(desk, cue, observation.clock_ms) and _fits(desk, cue, observation.clock_ms):
+        if cue.weight >= least and _is_news(desk, cue, observation.clock_ms) and _fits(desk, cue, observation.clock_ms):
             desk = _spoken(desk, cue, observation.clock_ms)
     return replace(desk, current=_heaviest_first(desk.current))
 
@@ -57,6 +59,17 @@ def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list
     found = milestones(observation, rules) + lead_cues(leads, observation)
     found += chase_cues + no_rep_cues(calls, observation, rules)
     return replace(previous, leads=leads, chases=chases, calls=calls), found
+
+
+def _is_run_in(observation: Observation, rules: CueRules) -> bool:
+    """Whether a leader is about to finish or just has: nobody wants to hear of anything else then."""
+    for lanes in observation.ranked().values():
+        leader, to_go = lanes[0], lanes[0].outcome.reps_to_go
+        if leader.status is Status.WORKING and to_go is not None and to_go <= rules.run_in_reps:
+            return True
+        if leader.finish_ms is not None and observation.clock_ms - leader.finish_ms < rules.spacing_ms:
+            return True
+    return False
 
 
 def _still_true(current: Iterable[Cue], found: list[Cue], held: set[int], now_ms: int) -> tuple[Cue, ...]:
