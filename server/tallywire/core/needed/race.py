@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from itertools import chain, pairwise
+from itertools import accumulate, chain, pairwise
 from math import lcm
 
 from tallywire.core.points import Table, TiePolicy, worths
@@ -78,11 +78,12 @@ class Worth:
         places = [place for each in race.contenders for place in each.places]
         self._last = max([len(race.contenders), *places]) + 1
         self._digit = max(len(each.places) for each in race.contenders) + 2
-        self._points = worths(race.table, len(race.contenders))
+        points = worths(race.table, len(race.contenders))
         self._scale = lcm(*(Fraction(each.points).denominator for each in race.contenders))
-        self._scale *= lcm(*(each.denominator for each in self._points))
+        self._scale *= lcm(*(each.denominator for each in points))
         if race.ties is TiePolicy.MEAN:
             self._scale *= lcm(*range(1, len(race.contenders) + 1))
+        self._sums = [0, *accumulate(int(each * self._scale) for each in points)]
         self._race = race
         self.before = {each.entry: self._before(each) for each in race.contenders}
         self.out = self._last - race.ranked - 1
@@ -97,8 +98,8 @@ class Worth:
 
     def cell(self, place: int, size: int) -> int:
         """What one place adds."""
-        taken = self._points[place - 1 : place - 1 + (size if self._race.ties is TiePolicy.MEAN else 1)]
-        points = sum(int(each * self._scale) for each in taken) // len(taken)
+        shared = size if self._race.ties is TiePolicy.MEAN else 1
+        points = (self._sums[place - 1 + shared] - self._sums[place - 1]) // shared
         return (points * self._count(0) + self._count(place)) * self._last + self._last - place
 
     def _before(self, each: Contender) -> int:

@@ -58,6 +58,7 @@ class Rivals:
         self.settled = [[before[each] for each in level if each != entry] for level in race.settled]
         self.by_level = [(OPEN, self.open), *enumerate(self.settled)]
         self.by_level += [(OUT, [before[each] for each in race.out if each != entry])]
+        self.strongest = sorted(((max(group), level) for level, group in self.by_level if group), reverse=True)
 
 
 class Walk:
@@ -66,6 +67,7 @@ class Walk:
     def __init__(self, rivals: Rivals, place: int) -> None:
         self.orders, self.level, self.place = rivals.orders, rivals.level, place
         self.open, self.settled, self.by_level = rivals.open, rivals.settled, rivals.by_level
+        self.strongest = rivals.strongest
         self.bar = rivals.before + self.orders.gain(self.level, place)
         self.fixed = sum(
             _above(self.bar - self.orders.gain(level, place), group)
@@ -92,15 +94,28 @@ class Walk:
             counts.append(_above(self.bar - self.orders.gain(level, place), group) if group else 0)
         return counts[0], sum(counts[1:])
 
+    @cached_property
+    def _one_is_sure(self) -> bool:
+        """Whether a rival is ahead for certain."""
+        return self._one_is_ahead(1)
+
+    def _one_is_ahead(self, end: int) -> bool:
+        """Whether a rival is ahead on one end of what places it can have: the strongest of some level, then."""
+        ranges, gain = self.orders.ranges, self.orders.gain
+        return any(
+            before + gain(level, ranges(self.level, level)[self.place][end]) > self.bar
+            for before, level in self.strongest
+        )
+
     def keeps_all_behind(self) -> bool:
         """Whether no order lets a rival ahead."""
-        return not any(self.sure) and not any(self.possible)
+        return not self._one_is_sure and not self._one_is_ahead(0)
 
     def can_keep_all_behind(self) -> bool:
         """Whether some order leaves no rival ahead: deep first, because most orders of a leader do."""
         line, waiting = self._line(0, most=False), [self._start]
         seen = set(waiting)
-        if any(self.sure) or self.fixed or not self._room_at_the_end(line):
+        if self._one_is_sure or not self._room_at_the_end(line):
             return False
         while waiting and self._end not in seen:
             fine = {state for state, more in self._following(line, waiting.pop()) if not more} - seen
