@@ -1,0 +1,97 @@
+"""Help for tests of the web: an application on a memory journal with a client in the same process."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import orjson
+from starlette.applications import Starlette
+from starlette.testclient import TestClient, WebSocketTestSession
+
+from core.samples import competition
+from shell.stage import sample_keys
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.house import House, RunOptions
+from tallywire.shell.journal.memory import MemoryJournal
+from tallywire.shell.keys import Keys
+from tallywire.web.app import create_app
+from tallywire.web.settings import Settings
+from tallywire.wire.merge_patch import apply
+
+WATCH = {"type": "watch", "view": "heat"}
+
+
+@dataclass
+class Site:
+    """An application, its journal, and a browser-less client."""
+
+    client: TestClient
+    journal: MemoryJournal
+    house: House = field(repr=False)
+    keys: Keys
+
+    @contextmanager
+    def wire(self, *messages: str | dict[str, Any], headers: dict[str, str] | None = None) -> Iterator[Talk]:
+        """Open the wire and say these messages."""
+        with self.client.websocket_connect("/wire", headers=headers or {}) as socket:
+            talk = Talk(socket)
+            for message in messages:
+                talk.say(message)
+            yield talk
+
+
+class Talk:
+    """One open websocket."""
+
+    def __init__(self, socket: WebSocketTestSession) -> None:
+        self.socket = socket
+        self.frame: dict[str, Any] = {}
+        self.number = 0
+
+    def say(self, message: str | dict[str, Any]) -> None:
+        """Send a message."""
+        self.socket.send_text(message if isinstance(message, str) else orjson.dumps(message).decode())
+
+    def hear(self) -> dict[str, Any]:
+        """Receive a message, and follow the frames as a page does."""
+        message: dict[str, Any] = orjson.loads(self.socket.receive_text())
+        if message["type"] == "snapshot":
+            self.frame, self.number = message["frame"], message["number"]
+        elif message["type"] == "patch":
+            assert message["number"] == self.number + 1
+            self.frame, self.number = apply(self.frame, message["patch"]), message["number"]
+        return message
+
+    def hear_until(self, kind: str) -> dict[str, Any]:
+        """Receive until a message of this type comes, and give it."""
+        while True:
+            message = self.hear()
+            if message["type"] == kind:
+                return message
+
+
+@contextmanager
+def site(*, settings: Settings | None = None, pages: Path | None = None) -> Iterator[Site]:
+    """Run an application whose house lives in the client's event loop."""
+    journal, chosen = MemoryJournal(), settings or Settings(data=Path("unused"))
+    made: list[House] = []
+
+    @asynccontextmanager
+    async def lifespan(outer: Starlette) -> AsyncIterator[None]:
+        house = House(competition(), journal=journal, clock=SystemClock(), keys=sample_keys(), options=RunOptions())
+        house.replay()
+        made.append(house)
+        outer.mount("/", create_app(house, chosen, pages=pages))
+        task = asyncio.create_task(house.recorder.run())
+        yield
+        house.close()
+        house.recorder.close()
+        await task
+
+    with TestClient(Starlette(lifespan=lifespan)) as client:
+        yield Site(client=client, journal=journal, house=made[0], keys=made[0].keys)

@@ -1,0 +1,152 @@
+"""The doors that answer once, and the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import orjson
+import pytest
+
+from core.samples import Pad
+from tallywire.wire.recording import read_recording
+from web.site import WATCH, Site, site
+from wire.talk import changed, facts, hello
+
+
+@pytest.fixture(name="server")
+def _server() -> Iterator[Site]:
+    with site() as made:
+        yield made
+
+
+def test_health_says_what_there_is(server: Site) -> None:
+    """Status, mode, lines in the journal, clients, and the heat on the floor."""
+    with server.wire(hello("lane-1-a"), facts(Pad("lane-1-a", 1).reps(1))) as talk:
+        talk.hear_until("acknowledged")
+        assert server.client.get("/health").json() == {
+            "status": "ok",
+            "mode": "live",
+            "journal": {"lines": 1},
+            "clients": 1,
+            "heat": "heat",
+        }
+
+
+@pytest.mark.parametrize("view", ["heat", "gaps"])
+def test_a_snapshot_is_what_a_watcher_gets(server: Site, view: str) -> None:
+    """The frame, its number and epoch are those of the wire."""
+    with server.wire({**WATCH, "view": view, "heat": "heat"}) as talk:
+        watched = talk.hear()
+    assert server.client.get(f"/snapshot/{view}?heat=heat").json() == watched
+
+
+@pytest.mark.parametrize("path", ["/snapshot/weather", "/snapshot/heat?heat=none"])
+def test_a_snapshot_of_nothing_is_not_found(server: Site, path: str) -> None:
+    """An unknown view or heat is 404 with what there is."""
+    response = server.client.get(path)
+    assert response.status_code == 404
+    assert "expected" in response.json()["message"]
+
+
+def test_the_recording_is_the_journal(server: Site) -> None:
+    """With the table's key the journal comes out as a recording: accepted facts read back, refused ones say so."""
+    pad = Pad("lane-1-a", 1)
+    sent = [pad.reps(1), changed(pad.reps(2), lane=2), pad.no_rep(3)]
+    with server.wire(hello("lane-1-a"), facts(*sent)) as talk:
+        talk.hear_until("acknowledged")
+    response = server.client.get("/recording", headers={"Authorization": "Bearer table-key"})
+    assert read_recording("recording", response.content) == [sent[0], sent[2]]
+    assert [orjson.loads(line).get("refused", {}).get("code") for line in response.content.splitlines()] == [
+        None,
+        "not_allowed",
+        None,
+    ]
+
+
+@pytest.mark.parametrize("authorization", [None, "Bearer key-1", "Bearer ", "Basic table-key", "table-key"])
+def test_the_recording_needs_the_tables_key(server: Site, authorization: str | None) -> None:
+    """Without it the answer is 401 with the scheme that is expected."""
+    response = server.client.get("/recording", headers={"Authorization": authorization} if authorization else {})
+    assert response.status_code == 401
+    assert response.headers["WWW-Authenticate"] == "Bearer"
+
+
+def test_a_key_in_the_query_opens_nothing(server: Site) -> None:
+    """A key never travels in a URL: there it is not looked for."""
+    assert server.client.get("/recording?key=table-key").status_code == 401
+
+
+@pytest.fixture(name="pages")
+def _pages(tmp_path: Path) -> Path:
+    folder = tmp_path / "overlay"
+    (folder / "air").mkdir(parents=True)
+    (folder / "shared").mkdir()
+    (folder / "air" / "index.html").write_text("<!doctype html><title>On &amp; air</title>")
+    for name in ("a.js", "a.css", "a.svg", "a.woff2"):
+        (folder / "shared" / name).write_text("x")
+    (tmp_path / "secret.txt").write_text("secret")
+    return folder
+
+
+def test_pages_are_listed_by_title(pages: Path) -> None:
+    """The first page names the competition and links to every page by its title, safely written."""
+    with site(pages=pages) as server:
+        response = server.client.get("/")
+    assert '<a href="air/">On &amp; air</a>' in response.text
+    assert "Test Trials" in response.text
+    assert "shared" not in response.text
+
+
+def test_a_folder_stands_for_its_page(pages: Path) -> None:
+    """`/air/` gives the page, `/air` leads there, and what is not there is 404."""
+    with site(pages=pages) as server:
+        assert "On &amp; air" in server.client.get("/air/").text
+        assert server.client.get("/air", follow_redirects=False).headers["location"].endswith("/air/")
+        assert server.client.get("/none/").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [("a.js", "text/javascript"), ("a.css", "text/css"), ("a.svg", "image/svg+xml"), ("a.woff2", "font/woff2")],
+)
+def test_files_have_their_types(pages: Path, name: str, kind: str) -> None:
+    """A browser gets the media type it insists on, whatever the machine's own table says."""
+    with site(pages=pages) as server:
+        assert server.client.get(f"/shared/{name}").headers["content-type"].split(";")[0] == kind
+
+
+@pytest.mark.parametrize("path", ["/../secret.txt", "/..%2fsecret.txt", "/shared/..%2f..%2fsecret.txt", "//etc/passwd"])
+def test_nothing_outside_the_pages_is_served(pages: Path, path: str) -> None:
+    """However a path is written, it does not lead out of the folder."""
+    with site(pages=pages) as server:
+        response = server.client.get(path)
+    assert response.status_code == 404
+    assert "secret" not in response.text
+
+
+@pytest.mark.parametrize("path", ["/", "/air/", "/shared/a.js", "/health", "/none"])
+def test_every_answer_has_the_safe_headers(pages: Path, path: str) -> None:
+    """Nothing inline, nothing from elsewhere, nothing cached unasked, no type guessing, no referrer."""
+    with site(pages=pages) as server:
+        headers = server.client.get(path).headers
+    policy = headers["content-security-policy"]
+    assert "default-src 'self'" in policy
+    assert "unsafe" not in policy
+    assert "frame-ancestors 'self'" in policy
+    assert "connect-src 'self' ws://testserver wss://testserver" in policy
+    assert headers["cache-control"] == "no-cache"
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["referrer-policy"] == "no-referrer"
+
+
+def test_a_strange_host_does_not_get_into_the_policy(server: Site) -> None:
+    """A Host header that is no host name adds nothing to the policy."""
+    policy = server.client.get("/", headers={"Host": "x; script-src *"}).headers["content-security-policy"]
+    assert "script-src" not in policy
+    assert "ws:" not in policy
+
+
+def test_the_shipped_pages_are_there(server: Site) -> None:
+    """Without a folder of its own the server serves the pages it ships with."""
+    assert server.client.get("/shared/socket.js").status_code == 200
