@@ -98,6 +98,14 @@ def cpu_ms_of_needs(each: Race) -> float:
     return 1000 * (time.process_time() - began)
 
 
+def cpu_ms_of_counting() -> float:
+    """Time a loop to a million: how fast this machine is just now."""
+    began = time.process_time()
+    for _ in range(1_000_000):
+        pass
+    return 1000 * (time.process_time() - began)
+
+
 def test_the_listing_is_complete() -> None:
     """Orders with ties number 1, 3, 13, 75, 541, 4683, 47293. Source: the ordered Bell numbers (from memory)."""
     assert [len(weak_orders(count)) for count in range(1, 8)] == [1, 3, 13, 75, 541, 4683, 47_293]
@@ -219,14 +227,18 @@ def test_equal_points_before_are_placed_by_count_back_and_the_last_place() -> No
 
 @pytest.mark.parametrize("ties", TiePolicy)
 def test_twenty_entries_are_answered_while_one_speaks(ties: TiePolicy) -> None:
-    """All answers for twenty entries take less than 50 ms of a core (in one of forty tries: the machine is shared)."""
+    """All answers for twenty entries take less than 50 ms of a core on a machine that counts to a million in 17.4 ms.
+
+    Both are measured side by side, the best of several: the machine is shared, and faster or slower by the hour.
+    """
     twenty = Race(
         contenders=tuple(Contender(entry=f"e{n}", points=600 - 7 * n, places=(n + 1, 20 - n)) for n in range(20)),
         table=PointsTable(tuple(range(100, 0, -5))),
         ties=ties,
         settled=tuple((f"e{n}",) for n in range(1, 20, 2)),
     )
-    assert any(cpu_ms_of_needs(twenty) < 50 for _ in range(40))
+    pairs = [(cpu_ms_of_needs(twenty), cpu_ms_of_counting()) for _ in range(15)]
+    assert min(needed for needed, _ in pairs) / min(counted for _, counted in pairs) < 50 / 17.4
 
 
 @pytest.mark.parametrize(
