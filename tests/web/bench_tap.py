@@ -1,0 +1,74 @@
+"""Where the time of a tap goes, from a received message to the bytes of a frame. Run by hand: not a test.
+
+PYTHONPATH=server:tests python tests/web/bench_tap.py
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+
+from core.samples import Pad, competition, full_round
+from tallywire.core.facts import Fact
+from tallywire.shell.clock import FakeClock
+from tallywire.shell.scorebook import Scorebook
+from tallywire.wire.merge_patch import diff
+from tallywire.wire.session import Keep, Session
+from tallywire.wire.text_frame import text_frame
+from web.bench_fanout import patch_message
+from wire.talk import facts, greeted, terms
+
+LANES = (10, 20)
+TAPS = 70
+"""What a lane has left of five rounds, about."""
+
+
+def bench_tap(lanes: int) -> None:
+    """Print the steps from a received message to the frame's bytes, in the middle of a heat."""
+    session, book = greeted(terms(work=competition(lanes=lanes)), "lane-1-b"), mid_heat(lanes)
+    pad, known = Pad("lane-1-b", 1), book.frame("heat", "floor")
+    steps: dict[str, list[float]] = {"read": [], "fold": [], "diff": [], "encode": []}
+    for n in range(TAPS):
+        message = facts(pad.reps(120_000 + n * 900))
+        marks = [time.perf_counter()]
+        fact = taken(session, message)
+        marks.append(time.perf_counter())
+        book.add(fact)
+        frame = book.frame("heat", "floor")
+        marks.append(time.perf_counter())
+        found = diff(known, frame)
+        marks.append(time.perf_counter())
+        framed = text_frame(patch_message(n, found))
+        marks.append(time.perf_counter())
+        known = frame
+        for name, begin, end in zip(steps, marks, marks[1:], strict=False):
+            steps[name].append((end - begin) * 1e6)
+    whole = [sum(each) for each in zip(*steps.values(), strict=True)]
+    medians = "  ".join(f"{name} {statistics.median(times):4.0f}" for name, times in [*steps.items(), ("all", whole)])
+    print(f"  {lanes:3} lanes  {medians}  p99 of all {sorted(whole)[-TAPS // 100]:.0f}  ({len(framed)} bytes)")
+
+
+def mid_heat(lanes: int) -> Scorebook:
+    """A book in which every lane has two rounds behind it, a minute each."""
+    book = Scorebook(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000), mode="live", speed=1)
+    book.add(Pad("table-a").start())
+    for lane in range(1, lanes + 1):
+        pad = Pad(f"lane-{lane}-a", lane)
+        for fact in full_round(pad, 0, step_ms=2000 + lane) + full_round(pad, 60_000, step_ms=2000 + lane):
+            book.add(fact)
+    return book
+
+
+def taken(session: Session, message: str) -> Fact:
+    """The one fact that the session takes from a message."""
+    [effect] = session.receive(message)
+    assert isinstance(effect, Keep)
+    fact = effect.batch.entries[0].fact
+    assert fact is not None
+    return fact
+
+
+if __name__ == "__main__":
+    print("tap to bytes, us, medians")
+    for count in LANES:
+        bench_tap(count)
