@@ -18,7 +18,7 @@ from tallywire.cli.tables import results_json, results_table
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile
 from tallywire.core.facts import Fact, HeatStarted
-from tallywire.core.timetext import clock_text
+from tallywire.core.timetext import clock_text, parse_clock
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.files import assets, competition_beside, load_competition, load_recording
 from tallywire.shell.keys import Keys
@@ -39,6 +39,9 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     add_server_options(command, data=None)
     command.add_argument("--host", default="127.0.0.1", help="address to listen on")
     command.add_argument("--speed", type=_speed, default=1.0, metavar="X", help="how fast the clock runs; default: 1")
+    command.add_argument(
+        "--from", type=_clock, default=0, dest="from_ms", metavar="M:SS", help="play what came before at once"
+    )
     command.add_argument("--exit-at-end", action="store_true", help="stop after the heat and print its result")
     command.add_argument("--json", action="store_true", help="print the result as JSON, and nothing else on stdout")
     command.set_defaults(run=run_rehearse)
@@ -67,8 +70,9 @@ async def _rehearse(
     talk = sys.stderr if arguments.json else sys.stdout
     async with running(competition, settings, signals=True) as server:
         print(f"REHEARSAL of {competition.name}, {len(facts)} facts at speed {settings.speed:g}", file=talk)
-        print(page_list(server.address, server.house.keys, competition), file=talk, flush=True)
-        playing = asyncio.create_task(_play(server, facts, settings, talk))
+        print(page_list(server.address, server.house.keys, competition), file=talk)
+        print("stop with Ctrl-C", file=talk, flush=True)
+        playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
         stopped = asyncio.create_task(server.finished())
         await asyncio.wait({playing, stopped}, return_when=asyncio.FIRST_COMPLETED)
         if stopped.done():
@@ -83,12 +87,13 @@ async def _rehearse(
         await stopped
 
 
-async def _play(server: Running, facts: Sequence[Fact], settings: Settings, talk: TextIO) -> None:
+async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:
     stage = Stage(
         url=server.address.replace("http", "ws", 1) + "/wire",
         key_of=lambda sender: _key_of(server.house.keys, sender),
         clock=SystemClock(),
         speed=settings.speed,
+        from_ms=from_ms,
     )
     playback = Playback(stage, facts, _already_started(server))
     progress = asyncio.create_task(_show_progress(playback, len(facts), talk))
@@ -141,6 +146,13 @@ def _print_result(server: Running, competition: Competition, heat: str, *, as_js
     else:
         print(results_table(competition, state))
     sys.stdout.flush()
+
+
+def _clock(text: str) -> int:
+    try:
+        return parse_clock(text)
+    except ValueError as exc:
+        raise argparse.ArgumentTypeError(str(exc)) from exc
 
 
 def _speed(text: str) -> float:

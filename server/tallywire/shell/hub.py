@@ -78,6 +78,13 @@ class Hub:
             self._refresh(feed)
         return feed
 
+    def newest(self, view: str, heat: str) -> Feed:
+        """Give a feed whose frame has everything so far: who was just told that a fact is kept may ask for it."""
+        feed = self.feed(view, heat)
+        if feed.dirty:
+            self._refresh(feed)
+        return feed
+
     def mark(self, heats: Container[str]) -> None:
         """Say that the frames of these heats (ids, or `floor`) may have changed."""
         for feed in self._feeds.values():

@@ -22,12 +22,16 @@ _IN_A_MESSAGE = 64
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
-    """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs."""
+    """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs.
+
+    What happened before `from_ms` on the heat clock is played at once, and the clock goes on from there.
+    """
 
     url: str
     key_of: Callable[[str], str]
     clock: Clock
     speed: float
+    from_ms: int = 0
 
 
 class Playback:
@@ -73,8 +77,10 @@ class Playback:
         """Let a heat start now: a recording's own start lies in the past."""
         if not isinstance(fact, HeatStarted):
             return fact
-        now = self._zero.setdefault(fact.heat, self._stage.clock.unix_ms())
-        return replace(fact, unix_ms=now)
+        begin_ms = max(fact.at_ms, self._stage.from_ms)
+        began = round(self._stage.clock.unix_ms() - begin_ms / self._stage.speed)
+        zero = self._zero.setdefault(fact.heat, began)
+        return replace(fact, unix_ms=round(zero + fact.at_ms / self._stage.speed))
 
 
 class Voice:

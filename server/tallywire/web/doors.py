@@ -43,7 +43,7 @@ class Doors:
             check_view(view, heat, terms=self._house.terms)
         except TallywireError as exc:
             return _json(exc.as_data(), status=404)
-        return Response(self._house.hub.feed(view, heat).channel.snapshot(), media_type="application/json")
+        return Response(self._house.hub.newest(view, heat).channel.snapshot(), media_type="application/json")
 
     async def recording(self, request: Request) -> Response:
         """Give the journal as a recording to whoever has the table's key."""
