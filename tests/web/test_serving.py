@@ -14,6 +14,7 @@ from typing import Any
 
 import orjson
 import pytest
+import uvicorn
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 
@@ -244,6 +245,21 @@ async def test_a_port_in_use_is_named(tmp_path: Path) -> None:
         with pytest.raises(TallywireError, match=f"cannot listen on 127.0.0.1 port {port} .*: choose another"):
             async with running(competition(), Settings(data=tmp_path / "other", port=port)):
                 pass
+
+
+async def test_a_start_that_fails_says_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the server cannot begin to listen, its error comes out at once, and the journal is free again."""
+
+    async def broken(_server: uvicorn.Server, _sockets: object) -> None:
+        raise OSError("no listening here")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("uvicorn.Server.startup", broken)
+        with pytest.raises(OSError, match="no listening here"):
+            async with running(competition(), settings(tmp_path)):
+                pass
+    async with running(competition(), settings(tmp_path)) as server:
+        assert server.house.lines == 0
 
 
 async def test_a_journal_in_use_is_named(tmp_path: Path) -> None:

@@ -105,11 +105,21 @@ async def _served(
     serving = asyncio.create_task(server.serve(sockets=[listener]))
     done = asyncio.create_task(_finish(house, serving, recording))
     try:
-        await server.listening.wait()
+        await _until_listening(server, done)
         yield Running(address=_address(listener), house=house, _done=done, _stop=server.leave)
     finally:
         server.leave()
         await done
+
+
+async def _until_listening(server: _Server, done: asyncio.Task[None]) -> None:
+    listening = asyncio.create_task(server.listening.wait())
+    await asyncio.wait({listening, done}, return_when=asyncio.FIRST_COMPLETED)
+    listening.cancel()
+    if done.done():
+        # It ended before it began: this raises why.
+        await done
+        raise TallywireError("the server stopped while it was starting: start it again")
 
 
 async def _finish(house: House, serving: asyncio.Task[None], recording: asyncio.Task[None]) -> None:
