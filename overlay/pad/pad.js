@@ -161,8 +161,7 @@ function touched({ surface, atMs, nowMs }, point) {
   else if (surface === "measure") change(() => book.countUnits(atMs, unitsLeft(frame.event, count.done)));
   else if (surface === "start") state.startedHere = nowMs;
   if (surface === "block" || surface === "measure") buzz("block");
-  else if (surface === "locked") buzz("short");
-  if (surface !== "locked") closeChoices();
+  closeChoices();
   render();
 }
 

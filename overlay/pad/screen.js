@@ -76,6 +76,7 @@ export class Screen {
   /** @param {import("./view.js").PadView} view */
   #showSurface({ surface, ask, calm, progress }) {
     setAttr(this.surface, "data-kind", surface);
+    setAttr(this.surface, "disabled", surface === "locked");
     setAttr(this.surface, "data-calm", calm);
     this.#write("ask", ask);
     setVar(part(this.#root, "meter"), "--progress", String(progress));

@@ -48,8 +48,6 @@ import { onLastStation } from "./book.js";
 const PATIENCE_MS = 1000;
 /** A link that is away for so long is worth an offer to start without it. */
 const ALONE_MS = 3000;
-/** Units that a machine shows: the judge reads them off and does not tap each. */
-const MEASURED = new Set(["m", "metres", "meters", "km", "cal", "calories", "kcal", "s", "sec", "seconds"]);
 
 /** @type {Record<string, string>} */
 const FACT_NAMES = {
@@ -147,7 +145,8 @@ function surfaceView(known) {
   const finish = onLastStation(frame.event, count.done) && !known.book.finishCall;
   const open = { calm: false, noRep: true, finish, withdraw: true };
   if (leg.credit === "block") return { ...open, surface: "block", ask: "Hold when the block is done" };
-  if (MEASURED.has(leg.unit)) return { ...open, surface: "measure", ask: "Hold when the station is done" };
+  // Metres, calories and seconds are read off a machine; nobody taps each.
+  if (leg.unit !== "reps") return { ...open, surface: "measure", ask: "Hold when the station is done" };
   return { ...open, surface: "tap", ask: "" };
 }
 

@@ -80,14 +80,14 @@ export function timeBehindText(ms) {
 }
 
 /**
- * Write a count with its unit: 1 reps → 1 rep, 10 reps → 10 reps, 200 m → 200 m.
+ * Write a count with its unit (reps, metres, calories, seconds): 1 rep, 10 reps.
  *
  * @param {number} amount
  * @param {string} unit
  * @returns {string}
  */
 export function amountText(amount, unit) {
-  return `${amount} ${amount === 1 && unit === "reps" ? "rep" : unit}`;
+  return `${amount} ${amount === 1 ? unit.replace(/s$/, "") : unit}`;
 }
 
 /**

@@ -39,10 +39,10 @@ test("time behind shows seconds with tenths, and minutes from one minute on", ()
   );
 });
 
-test("one rep is singular, other units stay as the workout names them", () => {
+test("one of a unit is singular", () => {
   assert.deepEqual(
-    [format.amountText(1, "reps"), format.amountText(10, "reps"), format.amountText(1, "m")],
-    ["1 rep", "10 reps", "1 m"],
+    [format.amountText(1, "reps"), format.amountText(10, "reps"), format.amountText(1, "metres")],
+    ["1 rep", "10 reps", "1 metre"],
   );
 });
 

@@ -20,9 +20,10 @@ export const AGAIN = eventOf([STATIONS], {});
  */
 export function laneOf(lane, given = {}) {
   const start = { round: 1, station: 1, movement: "Climb", station_done: 0, station_amount: 1, next_mark: 1, round_mark: 22 };
-  const count = { scored_reps: 0, done: 0, gap_leader: 0, gap_next: 0, no_reps: 0, reached_ms: 0, result: "0 reps" };
+  const count = { scored_reps: 0, done: 0, gap_leader: 0, gap_next: 0, no_reps: 0, reached_ms: 0 };
   const who = { lane, entry: `e${lane}`, name: `Name ${lane}`, short: `N${lane}`, home: "Hall", division: "w" };
-  return { ...who, ...start, ...count, status: "working", place: lane, shared: false, points: 0, splits: {}, ...given };
+  const made = { ...who, ...start, ...count, status: "working", place: lane, shared: false, points: 0, splits: {}, ...given };
+  return { result: `${made.scored_reps} reps`, ...made };
 }
 
 /**

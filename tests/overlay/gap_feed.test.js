@@ -5,6 +5,8 @@ import { createFeed } from "../../overlay/gaps/feed.js";
 import { cellTexts, detailText, meaningOf, roundTimes } from "../../overlay/gaps/words.js";
 import { AGAIN, frameOf, laneOf } from "./frames.js";
 
+const FINISHED = { finish_ms: 700_000, reached_ms: 700_000, result: "11:40.000", status: "finished" };
+
 /** The lines as "m:ss text" without the marks that set names apart, newest first. */
 function read(lines) {
   return lines.map(({ at_ms, text }) => `${at_ms / 1000} ${text.replace(/[\u2068\u2069]/g, "")}`);
@@ -12,11 +14,11 @@ function read(lines) {
 
 test("rounds and finishes are read off one frame, the newest first", () => {
   const frame = frameOf([
-    laneOf(2, { done: 400, round: 5, splits: { "1.4": 130_000, "2.4": 260_000 }, finish_ms: 700_000, status: "finished" }),
+    laneOf(2, { done: 400, round: 5, splits: { "1.4": 130_000, "2.4": 260_000 }, ...FINISHED }),
     laneOf(1, { done: 90, round: 2, splits: { "1.4": 120_000 } }),
   ]);
   assert.deepEqual(read(createFeed()(frame, 710_000)), [
-    "700 N2 finishes in 11:40.000",
+    "700 N2 finishes: 11:40.000",
     "260 N2 first through round 2 (44)",
     "120 N1 first through round 1 (22)",
     "0 Heat started",
@@ -37,15 +39,23 @@ test("a change of the lead is told once, with the time of the rep that made it, 
   feed(frameOf([{ ...one(9), shared: true }, { ...two(9), shared: true }]), 9_500);
   feed(frameOf([two(10), one(9)]), 10_000);
   const lines = read(feed(frameOf([two(11), one(9)]), 11_000));
-  assert.deepEqual(lines, ["10 N2 takes the lead at 10", "0 Heat started"]);
+  assert.deepEqual(lines, ["10 N2 takes the lead with 10 reps", "0 Heat started"]);
 });
 
-test("a withdrawal is told at the clock it was seen at, and taken back if it was struck out", () => {
+test("pieces with rest between have no rounds to be first through", () => {
+  const event = { ...frameOf([]).event, format: "intervals" };
+  const lane = laneOf(1, { done: 90, round: 2, splits: { "1.4": 120_000 } });
+  assert.deepEqual(read(createFeed()(frameOf([lane], { event }), 130_000)), ["0 Heat started"]);
+});
+
+test("a withdrawal is told at its time, or at the clock it was seen at, and taken back if it was struck out", () => {
   const feed = createFeed();
   feed(frameOf([laneOf(1, { done: 5 })]), 5_000);
   const out = laneOf(1, { done: 5, scored_reps: 5, status: "withdrawn", result: "WD" });
   assert.deepEqual(read(feed(frameOf([out]), 6_000)), ["6 N1 withdraws, 5 reps done", "0 Heat started"]);
   assert.deepEqual(read(feed(frameOf([laneOf(1, { done: 5 })]), 7_000)), ["0 Heat started"]);
+  const timed = laneOf(1, { status: "withdrawn", result: "WD", withdrawn_ms: 4_000 });
+  assert.equal(read(feed(frameOf([timed]), 8_000))[0], "4 N1 withdraws, 0 reps done");
 });
 
 test("the end is the cap or the officials' call", () => {
@@ -68,6 +78,23 @@ test("the next number says what it is the end of", () => {
   assert.equal(meaningOf(frame, laneOf(1, { next_mark: 44, round_mark: 44, round: 2 })), "end of round 2");
   assert.equal(meaningOf(frame, laneOf(1, { next_mark: 34, round_mark: 44, round: 2, movement: "Snatch" })), "snatch");
   assert.equal(meaningOf(frame, laneOf(1, { next_mark: 110, round_mark: 110, round: 5 })), "finish");
+});
+
+test("in a lift it is the attempt that is on, and gaps are in load", () => {
+  const event = { ...frameOf([]).event, format: "max_load" };
+  const lane = laneOf(2, { done: 1, station_done: 1, station_amount: 3, gap_leader: 2500, result: "93.5 kg" });
+  const cells = cellTexts(frameOf([laneOf(1, { done: 1 }), lane], { event }), lane);
+  assert.equal(cells.meaning, "attempt 2 of 3");
+  assert.equal(cells.next, "");
+  assert.equal(cells["leader-reps"], "−2.5 kg");
+  assert.equal(cells.figure, "93.5 kg");
+});
+
+test("reps to the next number are counted at the station, whatever a penalty took off", () => {
+  const lane = laneOf(1, { done: 65, scored_reps: 1, station_done: 4, station_amount: 10, credit: "unit" });
+  assert.equal(cellTexts(frameOf([lane]), lane)["to-next"], 6);
+  const hops = laneOf(1, { done: 1, station_done: 0, station_amount: 60, credit: "block" });
+  assert.equal(cellTexts(frameOf([hops]), hops)["to-next"], 1);
 });
 
 test("seconds behind are shown where both passed the mark, and nothing is made up elsewhere", () => {

@@ -26,19 +26,24 @@ test("who is out has no place and does not lead, whatever the order says", () =>
   }
 });
 
-test("the figure is the count, then the time or what was left", () => {
-  assert.equal(figureText(laneOf(1, { scored_reps: 45 })), "45");
-  assert.equal(figureText(laneOf(1, { status: "finished", finish_ms: 702_318 })), "11:42.318");
-  assert.equal(figureText(laneOf(1, { status: "finished", finish_ms: 702_399 }), 1), "11:42.3");
-  assert.equal(figureText(laneOf(1, { status: "capped", result: "CAP+4", scored_reps: 106 })), "CAP+4");
+test("the figure is as announced, without the word for reps", () => {
+  const figures = ["45 reps", "1 rep", "11:42.318", "CAP+4", "96 kg", "4 bars + 1", "no lift"];
+  assert.deepEqual(figures.map((result) => figureText({ result })), ["45", "1", ...figures.slice(2)]);
 });
 
 test("the gap is in reps while a lane works and in time once it has finished", () => {
   const winner = laneOf(1, { status: "finished", finish_ms: 700_000 });
-  assert.equal(gapText(winner, winner), "");
-  assert.equal(gapText(laneOf(2, { gap_leader: 12 }), winner), "−12");
-  assert.equal(gapText(laneOf(2, { status: "finished", finish_ms: 704_399 }), winner), "+4.3 s");
-  assert.equal(gapText(laneOf(2, { status: "capped", scored_reps: 106 }), winner), "106 reps");
+  const frame = frameOf([winner]);
+  assert.equal(gapText(frame, winner, winner), "");
+  assert.equal(gapText(frame, laneOf(2, { gap_leader: 12 }), winner), "−12");
+  assert.equal(gapText(frame, laneOf(2, { status: "finished", finish_ms: 704_399 }), winner), "+4.3 s");
+  assert.equal(gapText(frame, laneOf(2, { status: "capped", scored_reps: 106 }), winner), "106 reps");
+});
+
+test("in a lift the gap is in load, and who has no lift has none", () => {
+  const frame = frameOf([], { event: { ...FIVE, format: "max_load" } });
+  assert.equal(gapText(frame, laneOf(2, { gap_leader: 4000, result: "92 kg" }), undefined), "−4 kg");
+  assert.equal(gapText(frame, laneOf(2, { gap_leader: 96_000, result: "no lift" }), undefined), "");
 });
 
 test("lanes are grouped by division in the order of the competition, and empty divisions left out", () => {
@@ -53,7 +58,10 @@ test("lanes are grouped by division in the order of the competition, and empty d
   );
 });
 
-test("a round is named with how many there are, if there is an end to them", () => {
-  assert.equal(roundText(FIVE, 3), "Round 3 of 5");
-  assert.equal(roundText(AGAIN, 3), "Round 3");
+test("a round is named with how many there are, if there is an end to them; one round is named by its movement", () => {
+  assert.equal(roundText(FIVE, laneOf(1, { round: 3 })), "Round 3 of 5");
+  assert.equal(roundText(AGAIN, laneOf(1, { round: 3 })), "Round 3");
+  const once = { ...FIVE, rounds_a_lap: 1, laps: 1 };
+  assert.equal(roundText(once, laneOf(1, { movement: "Snatch" })), "Snatch");
+  assert.equal(roundText(once), "Climb");
 });

@@ -55,7 +55,7 @@ test("a block takes a hold and says what it is worth", () => {
 });
 
 test("a station that a machine counts takes a hold", () => {
-  const rounds = [[{ movement: "row", amount: 20, unit: "cal" }, { movement: "swing", amount: 5 }]];
+  const rounds = [[{ movement: "row", amount: 20, unit: "calories" }, { movement: "swing", amount: 5 }]];
   assert.equal(shown(frameOf({ 4: {} }, { laps: 1, rounds })).surface, "measure");
 });
 

@@ -1,0 +1,188 @@
+"""A real server with a heat for every test, for the pages that send."""
+
+from __future__ import annotations
+
+import json
+import urllib.request
+from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from itertools import count
+from pathlib import Path
+from time import time_ns
+from typing import Any
+
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from e2e.processes import Served, served
+from e2e.sender import Sender
+
+HEATS = 30
+
+_HEAD = """
+[competition]
+name = "Practice Trials"
+
+[[division]]
+id = "open"
+name = "Open"
+
+[[points]]
+id = "table"
+places = [100, 90]
+
+[[entry]]
+id = "a"
+name = "Asta Norwood"
+division = "open"
+
+[[entry]]
+id = "b"
+name = "Bo Ellingsen"
+division = "open"
+"""
+
+_EVENT = """
+[[event]]
+id = "{id}"
+name = "{name}"
+
+[event.workout]
+format = "for_time"
+rounds = 2
+time_cap = "60:00"
+"""
+
+_HEAT = """
+[[heat]]
+id = "{id}"
+name = "Heat {id}"
+event = "{event}"
+lanes = {{ 1 = "a", 2 = "b" }}
+"""
+
+_STATIONS = {
+    # A round is worth 1 + 1 + 3 = 5, the whole work 10. No guard: a browser taps faster than a hand.
+    "short": [
+        ("Rope climb", 1, "reps", "unit", 0),
+        ("Line hop", 6, "reps", "block", 0),
+        ("Swing", 3, "reps", "unit", 0),
+    ],
+    "guarded": [("Swing", 10, "reps", "unit", 5_000)],
+    "rowed": [("Row", 20, "calories", "unit", 0), ("Swing", 3, "reps", "unit", 0)],
+}
+
+
+@dataclass(slots=True)
+class Heat:
+    """One heat of the running server, with the table's hand on it."""
+
+    id: str
+    table: Sender
+    server: Served
+
+    def start(self) -> None:
+        """Start it now."""
+        self.table.say("heat_started", heat=self.id, unix_ms=_unix_ms())
+
+    def say(self, kind: str, **fields: Any) -> None:
+        """Send a fact as the table."""
+        self.table.say(kind, heat=self.id, **fields)
+
+    def facts(self, kind: str | None = None) -> list[dict[str, Any]]:
+        """The facts about this heat that the journal holds, in the order they came."""
+        key = {"Authorization": f"Bearer {self.server.key('scoring table')}"}
+        request = urllib.request.Request(f"{self.server.base}/recording", headers=key)
+        with urllib.request.urlopen(request) as answer:
+            lines = [json.loads(line) for line in answer.read().splitlines()]
+        return [each for each in lines if each.get("heat") == self.id and kind in (None, each["fact"])]
+
+    def frame(self) -> dict[str, Any]:
+        """The newest frame."""
+        with urllib.request.urlopen(f"{self.server.base}/snapshot/heat?heat={self.id}") as answer:
+            frame: dict[str, Any] = json.load(answer)["frame"]
+        return frame
+
+    def lane(self, number: int = 1) -> dict[str, Any]:
+        """The lane in the newest frame."""
+        lane: dict[str, Any] = self.frame()["lanes"][str(number)]
+        return lane
+
+    def pad_link(self, lane: int = 1) -> str:
+        """The address of a lane's pad that stays with this heat."""
+        return self.server.links[f"lane pad {lane}"].replace("#", f"&heat={self.id}#")
+
+    def table_link(self) -> str:
+        """The address of the table for this heat."""
+        return self.server.links["scoring table"].replace("#", f"?heat={self.id}#")
+
+
+@dataclass(slots=True)
+class Floor:
+    """A running server that hands out heats nobody has touched."""
+
+    server: Served
+    table: Sender
+    _numbers: defaultdict[str, Iterator[int]] = field(default_factory=lambda: defaultdict(lambda: count(1)))
+
+    def heat(self, kind: str = "short") -> Heat:
+        """Give the next heat of a kind."""
+        return Heat(f"{kind}-{next(self._numbers[kind])}", self.table, self.server)
+
+
+@contextmanager
+def open_floor(folder: Path) -> Iterator[Floor]:
+    """Start a server and stop it in the end."""
+    path = folder / "floor.toml"
+    path.write_text(_competition(), encoding="utf-8")
+    with served("serve", str(path), "--data", str(folder / "data"), "--port", "0") as server:
+        table = Sender(server.port, "table-test", server.key("scoring table"))
+        yield Floor(server, table)
+        table.close()
+
+
+def phone(browser: Browser, *, width: int = 390, height: int = 844) -> BrowserContext:
+    """A phone of its own: its storage is not shared with others."""
+    return browser.new_context(viewport={"width": width, "height": height}, has_touch=True, is_mobile=True)
+
+
+def open_pad(context: BrowserContext, link: str) -> Page:
+    """Open a pad and wait until the table's number is on it."""
+    page = context.new_page()
+    page.goto(link)
+    expect(part(page, "proof")).to_contain_text("table")
+    return page
+
+
+def part(page: Page, name: str) -> Any:
+    """A part of a page."""
+    return page.locator(f"[data-part={name}]")
+
+
+def press(page: Page, name: str) -> None:
+    """Put the finger down in the middle of a part, and leave it there."""
+    box = part(page, name).bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+
+
+def _unix_ms() -> int:
+    return time_ns() // 1_000_000
+
+
+def _competition() -> str:
+    events = [(f"{kind}-{number}", kind) for kind in _STATIONS for number in range(1, HEATS + 1)]
+    parts = [_HEAD]
+    for event, kind in events:
+        parts.append(_EVENT.format(id=event, name=kind.title()))
+        parts += [_station(*each) for each in _STATIONS[kind]]
+    return "".join([*parts, *(_HEAT.format(id=event, event=event) for event, _ in events)])
+
+
+def _station(movement: str, amount: int, unit: str, credit: str, guard_ms: int) -> str:
+    return (
+        f'\n[[event.workout.station]]\nmovement = "{movement}"\namount = {amount}\nunit = "{unit}"\n'
+        f'credit = "{credit}"\ntouch_guard_ms = {guard_ms}\n'
+    )
