@@ -98,7 +98,7 @@ def test_intervals_contain_each_other() -> None:
 
 @given(st.integers(0, 60), st.integers(0, 40))
 def test_the_longer_nothing_comes_the_later_the_finish(silence_s: int, more_s: int) -> None:
-    """Silence moves the median finish by no less than it lasts, once it is longer than a unit, and never back."""
+    """More silence never brings the median finish forward (beyond the noise of 1,000 draws), nor raises the chance."""
     done = trail(2, pace=1.0)
     now_ms = done[-1][0] + 5000 + silence_s * 1000
     earlier, later = (ask(scene(done, trail(2), now_ms=at))[1] for at in (now_ms, now_ms + more_s * 1000))
@@ -110,12 +110,7 @@ def test_the_longer_nothing_comes_the_later_the_finish(silence_s: int, more_s: i
 
 def test_a_minute_of_silence_costs_more_than_a_minute() -> None:
     """A unit due in 3 s that has not come after 60 s moves the finish by more than the minute lost so far."""
-    done = [
-        *trail(2),
-        (243_000 + 60_000, 123),
-        (243_000 + 63_000, 123 + 40),
-        *[(309_000 + 3000 * n, 164 + n) for n in (0, 1)],
-    ]
+    done = [*trail(2), (270_000, 123), (300_000, 163), (303_000, 164), (306_000, 165)]
     last_ms = done[-1][0]
     soon, late = (ask(scene(done, now_ms=at))[1] for at in (last_ms + 1000, last_ms + 61_000))
     assert median(late) - median(soon) > 57_000
@@ -221,7 +216,7 @@ def test_history_is_believed_before_the_start() -> None:
 
 
 def test_an_earlier_heat_teaches_the_next() -> None:
-    """When the expected times are 30 % off, the next heat's forecast before its start is nearer than the first's was."""
+    """When the expected times are 30 % off, the next heat's forecast before its start is nearer the truth."""
     first = scene(*(trail(5, pace=1.3 + 0.02 * n) for n in range(6)), now_ms=CAP_MS)
     taught = forecast(first, seed=1, draws=200)
     assert taught.learned is not None
@@ -315,12 +310,13 @@ def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
     waits = play(outlook, now_ms=0.0, seed=3, draws=4000).next_ms[0]
     wait = outlook.wait
 
-    def left(t: float) -> float:
+    def left(t: np.ndarray) -> np.ndarray:
         usual = stats.fisk.sf(t, wait.usual_k[0], scale=wait.usual_ms[0])
-        return float(0.94 * usual + 0.06 * stats.fisk.sf(t, wait.rest_k[0], scale=wait.rest_ms[0]))
+        return np.asarray(0.94 * usual + 0.06 * stats.fisk.sf(t, wait.rest_k[0], scale=wait.rest_ms[0]))
 
-    assert wait.left[0] == pytest.approx(left(silence_ms), rel=1e-6)
-    law = [1 - left(silence_ms + each) / left(silence_ms) for each in waits.tolist()]
+    now = left(np.array([float(silence_ms)]))
+    assert wait.left == pytest.approx(now, rel=1e-6)
+    law = 1 - left(silence_ms + waits.astype(np.float64)) / now
     assert stats.kstest(law, "uniform").pvalue > 0.01
 
 
