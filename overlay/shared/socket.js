@@ -18,7 +18,8 @@
  * @property {() => number} now our clock, Unix milliseconds
  * @property {() => number} random from 0 up to 1
  * @property {(ms: number, act: () => void) => () => void} after gives the function that calls it off
- * @property {(act: () => void) => () => void} onWake calls when the device is likely to have a network again
+ * @property {(back: () => void, gone: () => void) => () => void} onNetwork calls when the device is likely to have a
+ *   network again, and when it says that it has none; gives the function that calls it off
  *
  * @typedef {object} WireOptions
  * @property {"viewer" | "lane" | "table"} role
@@ -135,7 +136,7 @@ export class Wire {
   /** Begin, and look after the link from then on. */
   open() {
     this.#connect();
-    this.#stops.push(this.#ports.onWake(() => this.#wake()));
+    this.#stops.push(this.#ports.onNetwork(() => this.#wake(), () => this.#lose()));
     const look = () => {
       this.#look();
       stop = this.#ports.after(LOOK_EVERY_MS, look);
@@ -334,13 +335,15 @@ function browserPorts() {
       const timer = setTimeout(act, ms);
       return () => clearTimeout(timer);
     },
-    onWake(act) {
-      const wake = () => document.visibilityState === "visible" && act();
-      addEventListener("online", wake);
-      document.addEventListener("visibilitychange", wake);
+    onNetwork(back, gone) {
+      const seen = () => document.visibilityState === "visible" && back();
+      addEventListener("online", back);
+      addEventListener("offline", gone);
+      document.addEventListener("visibilitychange", seen);
       return () => {
-        removeEventListener("online", wake);
-        document.removeEventListener("visibilitychange", wake);
+        removeEventListener("online", back);
+        removeEventListener("offline", gone);
+        document.removeEventListener("visibilitychange", seen);
       };
     },
   };

@@ -6,7 +6,7 @@ import { backOffMs, keyFrom, openWire, wireUrl } from "../../overlay/shared/sock
 class World {
   now = 1_000_000;
   sockets = [];
-  wakers = [];
+  networks = [];
   #timers = [];
 
   ports() {
@@ -15,9 +15,9 @@ class World {
       now: () => this.now,
       random: () => 1,
       after: (ms, act) => this.#after(ms, act),
-      onWake: (act) => {
-        this.wakers.push(act);
-        return () => this.wakers.splice(this.wakers.indexOf(act), 1);
+      onNetwork: (back, gone) => {
+        this.networks.push({ back, gone });
+        return () => this.networks.pop();
       },
     };
   }
@@ -202,8 +202,17 @@ test("a network that comes back ends the wait at once", () => {
   }
   world.socket.onclose();
   const count = world.sockets.length;
-  world.wakers[0]();
+  world.networks[0].back();
   assert.equal(world.sockets.length, count + 1);
+});
+
+test("a device that says it has no network does not wait to find out", () => {
+  openUp();
+  world.networks[0].gone();
+  assert.equal(world.socket.closed, true);
+  assert.deepEqual(links.map((link) => link.up), [true, false]);
+  world.pass(250);
+  assert.equal(world.sockets.length, 2);
 });
 
 test("pings go out ten seconds apart, and four at once on a new link", () => {
@@ -290,7 +299,7 @@ test("a closed wire stays closed", () => {
   world.pass(60_000);
   assert.equal(world.sockets.length, 1);
   assert.equal(world.socket.closed, true);
-  assert.deepEqual(world.wakers, []);
+  assert.deepEqual(world.networks, []);
 });
 
 test("the address of the wire follows the page's own", () => {

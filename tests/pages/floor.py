@@ -13,12 +13,15 @@ from pathlib import Path
 from time import time_ns
 from typing import Any
 
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, FloatRect, Locator, Page, expect
 
 from e2e.processes import Served, served
 from e2e.sender import Sender
 
 HEATS = 30
+
+# Pages, server and browser share what is often two busy cores.
+expect.set_options(timeout=15_000)
 
 _HEAD = """
 [competition]
@@ -155,15 +158,21 @@ def open_pad(context: BrowserContext, link: str) -> Page:
     return page
 
 
-def part(page: Page, name: str) -> Any:
+def part(page: Page | Locator, name: str) -> Locator:
     """A part of a page."""
     return page.locator(f"[data-part={name}]")
 
 
-def press(page: Page, name: str) -> None:
-    """Put the finger down in the middle of a part, and leave it there."""
+def box_of(page: Page, name: str) -> FloatRect:
+    """Where a part is on the screen."""
     box = part(page, name).bounding_box()
     assert box is not None
+    return box
+
+
+def press(page: Page, name: str) -> None:
+    """Put the finger down in the middle of a part, and leave it there."""
+    box = box_of(page, name)
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.mouse.down()
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from pages.floor import Floor, Heat, open_floor, open_pad, part, phone, press
+from pages.floor import Floor, Heat, box_of, open_floor, open_pad, part, phone, press
 
 pytestmark = pytest.mark.slow
 
@@ -75,8 +75,7 @@ def test_a_touch_counts_and_the_table_proves_it(floor: Floor, context: BrowserCo
 def test_every_edge_of_the_surface_counts(floor: Floor, context: BrowserContext) -> None:
     """Touches at the four corners of the surface, one pixel from the edge, all count."""
     _, pad = started(floor, context, "guarded")
-    box = part(pad, "surface").bounding_box()
-    assert box is not None
+    box = box_of(pad, "surface")
     assert box["x"] == 0
     assert box["width"] == 390
     pad.evaluate("performance.now = ((from) => () => (from += 100_000))(0)")  # no touch is a double touch
@@ -181,8 +180,7 @@ def test_locked_until_the_start(floor: Floor, context: BrowserContext) -> None:
     heat = floor.heat()
     pad = open_pad(context, heat.pad_link())
     expect(part(pad, "ask")).to_have_text(f"Heat {heat.id} has not started")
-    box = part(pad, "surface").bounding_box()
-    assert box is not None
+    box = box_of(pad, "surface")
     pad.touchscreen.tap(box["width"] / 2, box["y"] + 50)
     heat.start()
     expect(part(pad, "surface")).to_have_attribute("data-kind", "tap")
@@ -377,7 +375,7 @@ def test_it_fits(floor: Floor, browser: Browser, size: str) -> None:
     expect(part(pad, "finish")).to_be_visible()
     assert pad.evaluate("document.scrollingElement.scrollHeight") <= height
     assert pad.evaluate("document.scrollingElement.scrollWidth") <= width
-    boxes = {name: part(pad, name).bounding_box() for name in ("surface", "number", "undo", "no-rep", "finish", "more")}
+    boxes = {name: box_of(pad, name) for name in ("surface", "number", "undo", "no-rep", "finish", "more")}
     surface, number = boxes["surface"], boxes["number"]
     assert surface["width"] * surface["height"] >= 0.45 * width * height
     assert number["x"] >= surface["x"]
