@@ -4,6 +4,7 @@
  *
  *   ?view=heat    a file of views/, without .js
  *   ?heat=floor   a heat id, or whichever heat is on the floor
+ *   ?who=leader   who a view about somebody is about, with commas between (who.js)
  *   ?hold=30      seconds to keep the last good picture without a link; 0: for as long as it takes
  *
  * To add a view, put one file into views/ that exports a `view` (below). Nothing else has to know of it.
@@ -11,19 +12,21 @@
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  *
  * @typedef {object} Picture
- * @property {(frame: HeatFrame) => void} draw
+ * @property {(frame: HeatFrame) => boolean | void} draw false when there is nothing to show: the marks go as well
  * @property {(clockMs: number | undefined, frame: HeatFrame) => void} tick before every picture the browser paints
  *
  * @typedef {object} View
  * @property {string} watch the view on the wire that feeds it
  * @property {boolean} official true only for signed results: takes the word "unofficial" off
- * @property {(root: HTMLElement) => Picture} create
+ * @property {string} [who] who the view is about unless the address says otherwise
+ * @property {(root: HTMLElement, pick: import("./who.js").Pick) => Picture} create
  */
 
 import { createCalm } from "../shared/calm.js";
 import { part, setAttr } from "../shared/dom.js";
 import { refitAll } from "../shared/fit.js";
 import { watchLive } from "../shared/live.js";
+import { createPick } from "./who.js";
 
 const HOLD_SECONDS = 30;
 
@@ -32,10 +35,12 @@ start().catch((error) => console.error(error));
 
 async function start() {
   const params = new URLSearchParams(location.search);
-  const view = await loadView(params.get("view") ?? "heat");
+  const name = params.get("view") ?? "heat";
+  const view = await loadView(name);
   await faces();
   const stage = part(document, "stage");
-  const picture = view.create(part(stage, "view"));
+  setAttr(stage, "data-view", name);
+  const picture = view.create(part(stage, "view"), createPick(params.get("who") ?? view.who ?? "leader"));
   setAttr(part(stage, "unofficial"), "hidden", view.official);
   run(view, picture, createHold(stage, holdMs(params)));
 }
@@ -51,7 +56,7 @@ function run(view, picture, hold) {
   const draw = (/** @type {HeatFrame} */ frame) => {
     shown = frame;
     setAttr(part(document, "rehearsal"), "hidden", frame.mode !== "rehearsal");
-    picture.draw(frame);
+    setAttr(part(document, "stage"), "data-empty", picture.draw(frame) === false);
   };
   const take = createCalm(draw);
   watchLive(view.watch, {

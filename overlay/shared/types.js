@@ -68,6 +68,8 @@
  * @property {Record<string, number>} splits
  * @property {number} [reps_to_go]
  * @property {number} [finish_ms]
+ * @property {number} [withdrawn_ms]
+ * @property {{place: number, shared: boolean, of: number, to_beat?: string}} [in_event]
  * @property {{round: number, station: number, at_ms: number}} [last_mark] gap view only
  * @property {{leader?: number, ahead?: number}} [behind_ms] gap view only
  *

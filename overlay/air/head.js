@@ -1,0 +1,70 @@
+/**
+ * The head of a picture: the event and its heat, one thing worth saying, and the clock.
+ *
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ */
+
+import { part, setText } from "../shared/dom.js";
+import { fitName } from "../shared/fit.js";
+import { clockText } from "../shared/format.js";
+import { make } from "../shared/make.js";
+import { limitText, roundText } from "../shared/standing.js";
+
+/** @returns {HTMLElement} */
+export function createHead() {
+  return make(
+    "head",
+    "head",
+    make("head-title", "", make("head-event name", "event"), make("head-label name", "heat")),
+    make("head-round", "leader", make("head-value", "round"), make("head-label", "movement")),
+    make("head-clock", "", make("head-time", "clock"), make("head-label", "cap")),
+  );
+}
+
+/**
+ * @param {HTMLElement} head made by createHead
+ * @param {HeatFrame} frame
+ * @param {[string, string]} [said] value and label in its middle; what the heat is at unless told otherwise
+ */
+export function drawHead(head, frame, [value, label] = stateWords(frame)) {
+  const names = Object.values(frame.divisions).map((division) => division.name);
+  const heat = names.length === 1 ? `${frame.heat.name} · ${names[0]}` : frame.heat.name;
+  setText(part(head, "round"), value);
+  setText(part(head, "movement"), label);
+  fitName(part(head, "event"), frame.event.name, frame.event.name);
+  fitName(part(head, "heat"), heat, frame.heat.name);
+}
+
+/**
+ * @param {HTMLElement} head
+ * @param {number | undefined} clockMs
+ * @param {HeatFrame} frame
+ */
+export function drawClock(head, clockMs, frame) {
+  setText(part(head, "clock"), clockText(clockMs ?? 0));
+  setText(part(head, "cap"), limitText(frame));
+}
+
+/**
+ * What the heat is at: the round the leader is in and the movement there, or why there is none.
+ *
+ * @param {HeatFrame} frame
+ * @returns {[string, string]} value, label
+ */
+export function stateWords(frame) {
+  const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
+  if (frame.heat.status === "over") return ["Heat over", "numbers await the head judge"];
+  if (frame.heat.status === "waiting") return ["Start list", "waiting for the start"];
+  if (!leader) return [roundText(frame.event), "under way"];
+  if (leader.status === "finished") return ["Leader finished", finishedText(frame)];
+  return [roundText(frame.event, leader), `leader · ${leader.movement}`];
+}
+
+/**
+ * @param {HeatFrame} frame
+ * @returns {string}
+ */
+export function finishedText({ lanes }) {
+  const all = Object.values(lanes);
+  return `${all.filter((lane) => lane.status === "finished").length} of ${all.length} finished`;
+}
