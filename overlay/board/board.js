@@ -13,11 +13,13 @@ import { fitName, refitAll } from "../shared/fit.js";
 import { clockText, ordinal } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { make } from "../shared/make.js";
-import { figureText, floorOrder, isDone, leads, lookOf, placeText, roundText } from "../shared/standing.js";
+import { figureText, floorOrder, hasLongFigures, isDone, isLift, leads, limitText, lookOf, placeText, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
 /** More lanes than this stand in two columns: below, a row would be too low for its letters. */
 const MOST_IN_ONE = 10;
+/** Up to so many lanes, a row has the height for a second line. */
+const MOST_TALL = 4;
 const RULER_GAP = { 1: 0.06, 2: 0.12 };
 
 const board = part(document, "board");
@@ -42,7 +44,7 @@ function run() {
     },
     tick(clockMs, frame) {
       setText(part(board, "clock"), clockText(clockMs ?? 0));
-      setText(part(board, "cap"), `cap ${clockText(frame.clock.cap_ms)}`);
+      setText(part(board, "cap"), limitText(frame));
     },
     link: ({ up }) => setText(part(board, "link"), up || !heardAt ? "" : `Reconnecting: last picture ${timeOfDay(heardAt)}`),
   });
@@ -82,7 +84,7 @@ function stateText(frame) {
   if (frame.heat.status === "waiting") return "Waiting for the start";
   if (frame.heat.status === "over") return "Heat over";
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
-  return roundText(frame.event, leader?.round ?? 1);
+  return roundText(frame.event, leader);
 }
 
 /**
@@ -95,10 +97,13 @@ function drawRows(frame, lanes) {
   const work = layOut(frame.event, rounds);
   setAttr(board, "data-columns", columns);
   setAttr(board, "data-waiting", frame.heat.status === "waiting");
+  setAttr(board, "data-over", frame.heat.status === "over");
   setAttr(board, "data-results", lanes.some(isDone));
   setVar(board, "--columns", String(columns));
   setVar(board, "--rows", String(Math.max(1, Math.ceil(lanes.length / columns))));
-  drawRulers(work, lanes.length ? columns : 0);
+  setAttr(board, "data-long", hasLongFigures(frame));
+  setAttr(board, "data-tall", lanes.length <= MOST_TALL);
+  drawRulers(work, lanes.length ? columns : 0, isLift(frame.event) ? "attempts" : "reps");
   const byLane = new Map(lanes.map((lane) => [String(lane.lane), lane]));
   keyedChildren(part(board, "rows"), [...byLane.keys()], makeRow, (row, key) => {
     const lane = /** @type {LaneData} */ (byLane.get(key));
@@ -109,10 +114,12 @@ function drawRows(frame, lanes) {
 /**
  * @param {WorkLine} work
  * @param {number} columns
+ * @param {string} unit
  */
-function drawRulers(work, columns) {
+function drawRulers(work, columns, unit) {
   const keys = Array.from({ length: columns }, (_, index) => index);
   keyedChildren(part(board, "rulers"), keys, () => make("ruler"), (ruler) => {
+    setAttr(ruler, "data-unit", unit);
     drawRuler(ruler, work, RULER_GAP[/** @type {1 | 2} */ (columns)]);
   });
 }
@@ -123,10 +130,8 @@ function makeRow() {
     "row",
     make("row-lane", "lane"),
     make("row-name name", "name"),
-    make("row-division", "division"),
     make("row-home name", "home"),
-    make("row-movement name", "movement"),
-    make("row-next", "next"),
+    make("row-sub", "", make("row-division", "division"), make("row-movement name", "movement"), make("row-next", "next")),
     make("row-figure", "figure"),
     make("row-place", "place"),
     createLine(),
@@ -147,8 +152,8 @@ function drawRow(row, frame, lane, work, at) {
   setText(part(row, "lane"), lane.lane);
   setText(part(row, "division"), Object.keys(frame.divisions).length > 1 ? frame.divisions[lane.division].name : "");
   setText(part(row, "movement"), lane.status === "working" ? lane.movement : "");
-  setText(part(row, "next"), lane.status === "working" ? `to ${lane.next_mark}` : "");
-  setText(part(row, "figure"), waiting ? "" : figureText(lane, 1));
+  setText(part(row, "next"), lane.status === "working" && !isLift(frame.event) ? `to ${lane.next_mark}` : "");
+  setText(part(row, "figure"), waiting ? "" : figureText(lane));
   setText(part(row, "place"), placeWords(frame, lane));
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));
   fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in

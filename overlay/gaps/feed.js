@@ -16,8 +16,8 @@
  * @property {"lead" | "round" | "finish" | "out" | "heat"} kind
  */
 
-import { clockTextDecimals, isolate } from "../shared/format.js";
-import { groups, isOut } from "../shared/standing.js";
+import { isolate } from "../shared/format.js";
+import { groups, isDone, isOut } from "../shared/standing.js";
 
 /**
  * Make a feed. It gives a function that takes every frame, with what the heat clock shows, and gives all lines, the
@@ -75,12 +75,12 @@ function noteLead(memory, frame, group) {
   const before = memory.leaders.get(group.division);
   if (known && !alone) return;
   memory.leaders.set(group.division, alone ? lane.lane : undefined);
-  if (!known || before === lane.lane || lane.finish_ms !== undefined) return;
+  if (!known || before === lane.lane || isDone(lane)) return;
   const verb = before === undefined ? "leads" : "takes the lead";
   memory.leads.push({
     key: `lead ${memory.leads.length}`,
     at_ms: lane.reached_ms,
-    text: `${called(frame, group, lane)} ${verb} at ${lane.scored_reps}`,
+    text: `${called(frame, group, lane)} ${verb} with ${lane.result}`,
     kind: "lead",
   });
 }
@@ -96,7 +96,7 @@ function noteOut(memory, lane, clockMs) {
     const words = { WD: "withdraws", DNS: "did not start", DSQ: "is disqualified" };
     const said = words[/** @type {"WD" | "DNS" | "DSQ"} */ (lane.result)] ?? lane.result;
     const text = `${shortName(lane)} ${said}, ${lane.scored_reps} reps done`;
-    memory.outs.set(lane.lane, { key: `out ${lane.lane}`, at_ms: clockMs, text, kind: "out" });
+    memory.outs.set(lane.lane, { key: `out ${lane.lane}`, at_ms: lane.withdrawn_ms ?? clockMs, text, kind: "out" });
   }
 }
 
@@ -117,6 +117,7 @@ function readOff(frame) {
  */
 function firstThrough(frame, group) {
   const { event } = frame;
+  if (event.format === "intervals") return []; // every piece begins at round one again, and only the newest has splits
   const rounds = Math.max(0, ...group.lanes.map((lane) => lane.round));
   const last = event.laps === undefined ? rounds : event.laps * event.rounds_a_lap - 1;
   /** @type {Line[]} */
@@ -156,10 +157,10 @@ export function roundEnd(event, round) {
  */
 function finishes(frame, group) {
   return group.lanes.flatMap((lane) => {
-    if (lane.finish_ms === undefined || isOut(lane)) return [];
-    const time = clockTextDecimals(lane.finish_ms, 3);
-    const text = `${called(frame, group, lane)} finishes in ${time}`;
-    return [/** @type {Line} */ ({ key: `finish ${lane.lane}`, at_ms: lane.finish_ms, text, kind: "finish" })];
+    if (lane.status !== "finished") return [];
+    const text = `${called(frame, group, lane)} finishes: ${lane.result}`;
+    // Not the time of the result, which penalties or rests between pieces set apart from the clock.
+    return [/** @type {Line} */ ({ key: `finish ${lane.lane}`, at_ms: lane.reached_ms, text, kind: "finish" })];
   });
 }
 

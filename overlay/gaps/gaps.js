@@ -12,7 +12,7 @@ import { createLine, drawLine } from "../shared/drawline.js";
 import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
-import { groups, leads, lookOf, roundText } from "../shared/standing.js";
+import { groups, hasLongFigures, isLift, leads, limitText, lookOf, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { createFeed } from "./feed.js";
 import { cellTexts, detailText } from "./words.js";
@@ -48,7 +48,7 @@ function run() {
     tick(now, frame) {
       clockMs = now ?? 0;
       setText(part(desk, "clock"), clockText(clockMs));
-      setText(part(desk, "cap"), ` of ${clockText(frame.clock.cap_ms)}`);
+      setText(part(desk, "cap"), ` ${limitText(frame)}`);
     },
     link({ up }) {
       setAttr(part(desk, "link"), "data-down", !up);
@@ -62,6 +62,7 @@ function draw(frame) {
   const found = groups(frame);
   drawHead(frame);
   setAttr(part(desk, "empty"), "hidden", found.length > 0);
+  setAttr(desk, "data-long", hasLongFigures(frame));
   setAttr(table, "hidden", found.length === 0);
   setText(part(desk, "empty"), "No lanes in this heat");
   setVar(desk, "--rows", String(Object.keys(frame.lanes).length + (found.length > 1 ? found.length : 0)));
@@ -85,7 +86,7 @@ function leaderText(frame) {
   if (frame.heat.status === "waiting") return "Waiting for the start";
   if (frame.heat.status === "over") return "Heat over";
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
-  return roundText(frame.event, leader?.round ?? 1);
+  return roundText(frame.event, leader);
 }
 
 /**
@@ -138,7 +139,7 @@ function drawRow(row, frame, lane, { work, at }) {
   setAttr(row, "data-state", lookOf(frame, lane));
   setAttr(row, "data-followed", lane.lane === followed);
   for (const [name, text] of Object.entries(cellTexts(frame, lane))) setText(part(row, name), text);
-  setAttr(part(row, "meaning"), "data-round", lane.next_mark === lane.round_mark);
+  setAttr(part(row, "meaning"), "data-round", lane.next_mark === lane.round_mark && !isLift(frame.event));
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));
   fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
 }

@@ -5,8 +5,8 @@
  * @typedef {import("../shared/types.js").LaneData} LaneData
  */
 
-import { clockText, isolate, repsBehindText, timeBehindText } from "../shared/format.js";
-import { figureText, isDone, isOut, placeText } from "../shared/standing.js";
+import { clockText, isolate, timeBehindText } from "../shared/format.js";
+import { figureText, isDone, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 import { roundEnd } from "./feed.js";
 
 /**
@@ -24,13 +24,13 @@ export function cellTexts(frame, lane) {
     place: placeText(frame, lane),
     lane: lane.lane,
     figure: started ? figureText(lane) : "",
-    "leader-reps": counts ? repsBehindText(lane.gap_leader) : "",
+    "leader-reps": counts ? scoreBehindText(frame, lane, lane.gap_leader) : "",
     "leader-time": counts ? behind(lane.behind_ms?.leader) : "",
-    "ahead-reps": counts ? repsBehindText(lane.gap_next) : "",
+    "ahead-reps": counts ? scoreBehindText(frame, lane, lane.gap_next) : "",
     "ahead-time": counts ? behind(lane.behind_ms?.ahead) : "",
-    next: works ? lane.next_mark : "",
+    next: works && !isLift(frame.event) ? lane.next_mark : "",
     meaning: works ? meaningOf(frame, lane) : "",
-    "to-next": works ? lane.next_mark - lane.scored_reps : "",
+    "to-next": works ? toNext(lane) : "",
     round: counts ? lane.round : "",
     "to-go": counts ? (lane.reps_to_go ?? "") : "",
     "no-reps": lane.no_reps || "",
@@ -39,16 +39,27 @@ export function cellTexts(frame, lane) {
 }
 
 /**
- * What the next cumulative number is the end of: the work, the round, or a station inside the round.
+ * What the next cumulative number is the end of: the work, the round, or a station inside the round. In a lift, the
+ * attempt that is on.
  *
  * @param {HeatFrame} frame
- * @param {Pick<LaneData, "next_mark" | "round_mark" | "round" | "movement">} lane
+ * @param {Pick<LaneData, "next_mark" | "round_mark" | "round" | "movement" | "station_done" | "station_amount">} lane
  * @returns {string}
  */
 export function meaningOf(frame, lane) {
+  if (isLift(frame.event)) return `attempt ${lane.station_done + 1} of ${lane.station_amount}`;
   if (lane.next_mark === frame.event.total_scored) return "finish";
   if (lane.next_mark === lane.round_mark) return `end of round ${lane.round}`;
   return lane.movement.toLowerCase();
+}
+
+/**
+ * Scored reps to the end of the station: counted at the station, so that penalties and earlier pieces stay out of it.
+ *
+ * @param {Pick<LaneData, "credit" | "station_done" | "station_amount">} lane
+ */
+function toNext(lane) {
+  return lane.credit === "block" ? 1 : lane.station_amount - lane.station_done;
 }
 
 /**

@@ -10,7 +10,7 @@
  * @property {LaneData[]} lanes
  */
 
-import { clockTextDecimals, repsBehindText, timeBehindText } from "./format.js";
+import { clockText, repsBehindText, timeBehindText } from "./format.js";
 
 /** Who has no result: no place is shown, whatever order the frame keeps them in. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
@@ -108,41 +108,90 @@ export function lookOf(frame, lane) {
 }
 
 /**
- * The one figure of a lane: its count while it counts, then what it got.
+ * The one figure of a lane, as announced: its count while it counts (45), then what it got (11:42.318, CAP+4, 96 kg).
  *
- * @param {LaneData} lane
- * @param {number} [decimals] of a finishing time
+ * @param {Pick<LaneData, "result">} lane
  * @returns {string}
  */
-export function figureText(lane, decimals = 3) {
-  if (lane.finish_ms !== undefined) return clockTextDecimals(lane.finish_ms, decimals);
-  if (lane.status === "capped" || isOut(lane)) return lane.result;
-  return String(lane.scored_reps);
+export function figureText({ result }) {
+  return result.replace(/ reps?$/, "");
+}
+
+/** A figure with more letters than a finishing time (12:54.900) is long. */
+const LONG_FIGURE = 9;
+
+/**
+ * Whether any figure is so long that all are set narrower: figures of one column look alike.
+ *
+ * @param {HeatFrame} frame
+ * @returns {boolean}
+ */
+export function hasLongFigures({ lanes }) {
+  return Object.values(lanes).some((lane) => figureText(lane).length > LONG_FIGURE);
 }
 
 /**
- * What the lane trails the leader by: reps while it works (fewer: −12), time once it has finished (later: +4.3 s).
- * A capped lane shows its count here, because its figure says how much was left.
+ * What the lane trails the leader by: reps while it works (fewer: −12), time once it has finished (later: +4.3 s), load
+ * in a lift (less: −4 kg). A capped lane shows its count here, because its figure says something else.
  *
+ * @param {HeatFrame} frame
  * @param {LaneData} lane
  * @param {LaneData | undefined} leader of the same division
  * @returns {string}
  */
-export function gapText(lane, leader) {
+export function gapText(frame, lane, leader) {
   if (isOut(lane)) return "";
   if (lane.status === "capped") return `${lane.scored_reps} reps`;
-  if (lane.finish_ms === undefined) return repsBehindText(lane.gap_leader);
+  if (lane.finish_ms === undefined) return scoreBehindText(frame, lane, lane.gap_leader);
   const behind = lane.finish_ms - (leader?.finish_ms ?? lane.finish_ms);
   return behind > 0 ? timeBehindText(behind) : "";
 }
 
 /**
- * Name the round in progress: round 3 of 5, or round 3 when rounds repeat until the time is up.
+ * A gap in what the format scores: reps, or load in a lift (docs/frames.md: there it is thousandths of the unit).
  *
- * @param {HeatFrame["event"]} event
- * @param {number} round
+ * @param {HeatFrame} frame
+ * @param {Pick<LaneData, "result">} lane
+ * @param {number} gap
  * @returns {string}
  */
-export function roundText(event, round) {
-  return event.laps === undefined ? `Round ${round}` : `Round ${round} of ${event.laps * event.rounds_a_lap}`;
+export function scoreBehindText(frame, lane, gap) {
+  if (!isLift(frame.event)) return repsBehindText(gap);
+  const unit = /[a-z]+$/.exec(lane.result)?.[0];
+  return gap > 0 && unit !== "lift" ? `−${gap / 1000} ${unit}` : "";
+}
+
+/**
+ * Whether attempts are counted, not work: then the numbers along the line are attempts.
+ *
+ * @param {Pick<HeatFrame["event"], "format">} event
+ * @returns {boolean}
+ */
+export function isLift(event) {
+  return event.format === "max_load";
+}
+
+/**
+ * Name where a lane is in the work: round 3 of 5, round 3 when rounds repeat until the time is up, or the movement when
+ * there are no rounds to speak of.
+ *
+ * @param {HeatFrame["event"]} event
+ * @param {Pick<LaneData, "round" | "movement">} [lane]
+ * @returns {string}
+ */
+export function roundText(event, lane) {
+  const round = lane?.round ?? 1;
+  if (event.laps === undefined) return `Round ${round}`;
+  const rounds = event.laps * event.rounds_a_lap;
+  return rounds > 1 ? `Round ${round} of ${rounds}` : (lane?.movement ?? event.legs[0].movement);
+}
+
+/**
+ * What the clock runs to: a cap on fixed work, or the time that is the work.
+ *
+ * @param {HeatFrame} frame
+ * @returns {string}
+ */
+export function limitText({ clock, event }) {
+  return `${event.laps === undefined ? "of" : "cap"} ${clockText(clock.cap_ms)}`;
 }

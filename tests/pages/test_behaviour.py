@@ -172,7 +172,7 @@ def test_the_board_s_letters_reach_the_last_row(page: Page, address: str, lanes:
     """Capitals of names, counts, places and lanes are 37 of 1080 lines high (ISO 9241-303: 16′ at 5 m, 55 inches)."""
     look_at(page, address, "board", Scene(lanes=lanes), size)
     smallest: float = page.evaluate(
-        """() => Math.min(...[...document.querySelectorAll('[data-part=row] > [data-part]')]
+        """() => Math.min(...[...document.querySelectorAll('[data-part=row] [data-part]')]
           .filter((cell) => cell.textContent.trim() && cell.dataset.fit !== 'least')
           .map((cell) => parseFloat(getComputedStyle(cell).fontSize)))"""
     )

@@ -106,6 +106,24 @@ def test_rarer_heats_keep_their_shape_too(page: Page, address: str, name: str, s
 
 
 @pytest.mark.parametrize("name", PICTURES)
+@pytest.mark.parametrize("lanes", [4, 10, 20])
+@pytest.mark.parametrize("result", ["1:12:54.900", "102.5 kg", "10 bars + 10", "CAP+1110"])
+def test_long_results_keep_their_place(page: Page, address: str, name: str, lanes: int, result: str) -> None:
+    """Whatever a format announces stays in its column."""
+    view, _, inset = PICTURES[name]
+    scene = Scene(lanes=lanes, names="forty", name="capped")
+    shown = frame(scene, view)
+    for lane in shown["lanes"].values():
+        lane["result"] = result
+    look_at(page, address, name, scene, (1920, 1080)).show(shown)
+    page.wait_for_function(
+        "result => [...document.querySelectorAll('[data-part=figure]')].every((cell) => cell.textContent === result)",
+        arg=result,
+    )
+    assert faults(page, inset=inset) == []
+
+
+@pytest.mark.parametrize("name", PICTURES)
 def test_an_empty_heat_is_a_calm_picture(page: Page, address: str, name: str) -> None:
     """No lanes: the head alone, and nothing out of shape."""
     look_at(page, address, name, Scene(lanes=0, name="waiting"), (1920, 1080))

@@ -15,7 +15,7 @@ import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
-import { figureText, floorOrder, gapText, groups, isDone, leads, lookOf, placeText, roundText } from "../../shared/standing.js";
+import { figureText, floorOrder, gapText, groups, hasLongFigures, isDone, isLift, leads, limitText, lookOf, placeText, roundText } from "../../shared/standing.js";
 import { layOutCells } from "../layout.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 
@@ -78,15 +78,15 @@ function stateWords(frame) {
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
   if (frame.heat.status === "over") return ["Heat over", "numbers await the head judge"];
   if (frame.heat.status === "waiting") return ["Start list", "waiting for the start"];
-  if (!leader) return [roundText(frame.event, 1), "under way"];
-  if (leader.finish_ms !== undefined) return ["Leader finished", finishedText(frame)];
-  return [roundText(frame.event, leader.round), `leader · ${leader.movement}`];
+  if (!leader) return [roundText(frame.event), "under way"];
+  if (leader.status === "finished") return ["Leader finished", finishedText(frame)];
+  return [roundText(frame.event, leader), `leader · ${leader.movement}`];
 }
 
 /** @param {HeatFrame} frame */
 function finishedText({ lanes }) {
   const all = Object.values(lanes);
-  return `${all.filter((lane) => lane.finish_ms !== undefined).length} of ${all.length} finished`;
+  return `${all.filter((lane) => lane.status === "finished").length} of ${all.length} finished`;
 }
 
 /**
@@ -96,7 +96,7 @@ function finishedText({ lanes }) {
  */
 function drawClock(head, clockMs, frame) {
   setText(part(head, "clock"), clockText(clockMs ?? 0));
-  setText(part(head, "cap"), `cap ${clockText(frame.clock.cap_ms)}`);
+  setText(part(head, "cap"), limitText(frame));
 }
 
 /**
@@ -109,7 +109,7 @@ function drawDeck(deck, frame) {
   const rounds = roundsOnLine(frame.event, Object.values(frame.lanes));
   const work = layOut(frame.event, rounds);
   setLooks(deck, frame, layout);
-  drawRulers(part(deck, "rulers"), work, layout);
+  drawRulers(part(deck, "rulers"), work, layout, isLift(frame.event) ? "attempts" : "reps");
   const byKey = new Map(layout.cells.map((cell) => [cell.key, cell]));
   // In the order of their keys, not of their places: a row that moves is not put elsewhere in the document.
   keyedChildren(part(deck, "rows"), [...byKey.keys()].sort(), makeCell, (element, key) => {
@@ -128,6 +128,7 @@ function drawDeck(deck, frame) {
 function setLooks(deck, frame, { columns, rows }) {
   setAttr(deck, "data-waiting", frame.heat.status === "waiting");
   setAttr(deck, "data-results", Object.values(frame.lanes).some(isDone));
+  setAttr(deck, "data-long", hasLongFigures(frame));
   setAttr(deck, "data-columns", columns);
   setAttr(deck, "data-size", rows > 6 ? "small" : rows > 3 ? "middle" : "large");
   setVar(deck, "--rows", String(rows));
@@ -138,14 +139,16 @@ function setLooks(deck, frame, { columns, rows }) {
  * @param {HTMLElement} rulers
  * @param {import("../../shared/workline.js").WorkLine} work
  * @param {Layout} layout
+ * @param {string} unit
  */
-function drawRulers(rulers, work, { columns, heads }) {
+function drawRulers(rulers, work, { columns, heads }, unit) {
   const keys = Array.from({ length: columns }, (_, index) => index);
   const makeRuler = () => make("deck-ruler", "", make("deck-head name", "head"), make("ruler", "ruler"));
   keyedChildren(rulers, keys, makeRuler, (ruler, key) => {
     const head = heads[Number(key)];
     setAttr(part(ruler, "head"), "hidden", head === undefined);
     setText(part(ruler, "head"), head ?? "");
+    setAttr(part(ruler, "ruler"), "data-unit", unit);
     drawRuler(part(ruler, "ruler"), work, RULER_GAP[/** @type {1 | 2 | 3} */ (columns)]);
   });
 }
@@ -194,7 +197,7 @@ function drawRow(row, frame, lane, group, line) {
   setAttr(row, "data-leads", leads(frame, lane));
   setAttr(row, "data-state", lookOf(frame, lane));
   setText(part(row, "place"), waiting ? lane.lane : placeText(frame, lane));
-  setText(part(row, "gap"), waiting ? "" : gapText(lane, group.lanes[0]));
+  setText(part(row, "gap"), waiting ? "" : gapText(frame, lane, group.lanes[0]));
   setText(part(row, "figure"), waiting ? "" : figureText(lane));
   drawLine(part(row, "line"), line.work, line.at, lookOf(frame, lane));
   fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
