@@ -111,12 +111,7 @@ def scored_at(legs: Legs, outlook: Outlook, lane: int, spare_ms: Singles) -> Sin
 
 def scored(legs: Legs, units: Array) -> Singles:
     """Scored reps of whole units done: a block counts when it is complete. Below 0 stays below."""
-    whole = np.floor(units + 1e-6)
-    leg = np.minimum(np.searchsorted(legs.done_after, whole, side="right"), len(legs.amount) - 1)
-    into = whole - (legs.done_after - legs.amount)[leg]
-    credited = np.where(legs.block[leg] & (into < legs.amount[leg]), 0.0, np.minimum(into, legs.scored[leg]))
-    found = (legs.scored_after - legs.scored)[leg] + credited
-    return np.where(units < 0, -1.0, found).astype(np.float32)
+    return legs.scored_by_unit[np.floor(units + 1e-6).astype(np.int64)]
 
 
 def places(keys: Singles | Array) -> Places:

@@ -94,10 +94,8 @@ def _keys(scene: Scene, finish: Singles, inside: Flags, reps: Singles) -> Single
     if scene.race is Race.REPS:
         keys = np.negative(reps)
     else:
-        keys = finish.copy()
-        late = ~inside
-        to_go = np.float32(scene.plan.total_scored or 0) - reps[late]
-        keys[late] = np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go
+        to_go = np.float32(scene.plan.total_scored or 0) - reps
+        keys = np.where(inside, finish, np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go)
         for row, runner in enumerate(scene.runners):
             if runner.penalty_ms:
                 keys[row, inside[row] | (scene.race is Race.PENALISED)] += runner.penalty_ms

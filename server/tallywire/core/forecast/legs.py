@@ -20,7 +20,8 @@ class Legs:
 
     `progress` (K) is where the middle of the leg lies between the start (0) and the end of the work, or the cap for
     endless work (1); it may pass 1 there. `repeated` are the indexes of the stations that come up more than once.
-    `whole_ms` is the expected time of the work, or the cap of endless work.
+    `whole_ms` is the expected time of the work, or the cap of endless work. `scored_by_unit` gives the scored reps of
+    0, 1, 2 … units, and −1 at its end, for −1 units.
     """
 
     expected_ms: Array
@@ -34,6 +35,7 @@ class Legs:
     stations: int
     repeated: tuple[int, ...]
     whole_ms: float
+    scored_by_unit: np.ndarray[tuple[int], np.dtype[np.float32]]
 
 
 def legs_of(plan: Plan) -> Legs:
@@ -58,6 +60,7 @@ def legs_of(plan: Plan) -> Legs:
         block=np.array([leg.station.credit is Credit.BLOCK for leg in unrolled]),
         progress=middle / whole_ms,
         whole_ms=whole_ms,
+        scored_by_unit=_scored_by_unit(unrolled),
         stations=len(names),
         repeated=tuple(int(index) for index in np.flatnonzero(counts > 1)),
     )
@@ -69,3 +72,12 @@ def _unroll(plan: Plan) -> list[Leg]:
     lap_ms = sum(leg.station.expected_ms for leg in plan.legs)
     laps = int(SPARE * plan.workout.time_cap_ms / lap_ms) + 2
     return (list(plan.legs) * min(laps, MOST_LEGS // len(plan.legs) + 1))[: max(MOST_LEGS, len(plan.legs))]
+
+
+def _scored_by_unit(unrolled: list[Leg]) -> np.ndarray[tuple[int], np.dtype[np.float32]]:
+    counts = [0.0]
+    for leg in unrolled:
+        amount = leg.station.amount
+        block = leg.station.credit is Credit.BLOCK
+        counts += [0.0] * (amount - 1) + [1.0] if block else [1.0] * amount
+    return np.append(np.cumsum(counts), -1.0).astype(np.float32)
