@@ -7,10 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from tallywire.core.loads import KG_A_LB
 from tallywire.core.workout import Credit, Plan
 
-KG_A_POUND = 0.45359237
-"""Exactly, NIST SP 811."""
 _LOAD = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\d+(?:[.,]\d+)?)\s*(kg|lbs?)", re.IGNORECASE | re.ASCII)
 
 
@@ -99,7 +98,7 @@ def load_kg(text: str) -> float | None:
     if match is None:
         return None
     count, mass, unit = match.groups()
-    kg = float(mass.replace(",", ".")) * (1.0 if unit.lower() == "kg" else KG_A_POUND)
+    kg = float(mass.replace(",", ".")) * (1.0 if unit.lower() == "kg" else float(KG_A_LB))
     return int(count or 1) * kg
 
 
