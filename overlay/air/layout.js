@@ -24,16 +24,20 @@ const MOST_IN_TWO = 12;
 /** A column of its own for each division is worth this many rows, not more. */
 const MOST_OWN_ROWS = 8;
 const MOST_UNSPLIT = 6;
+/** In an upright picture so many stand in one column. */
+const MOST_UPRIGHT = 12;
 
 /**
  * Lay out the lanes, down each column and then on to the next.
  *
  * @param {readonly Group[]} groups
+ * @param {{upright?: boolean}} [picture] upright: higher than wide, so that there is height but little width
  * @returns {Layout}
  */
-export function layOutCells(groups) {
-  if (groups.length < 2) return flow(groups.flatMap(lanesOf));
-  return ownColumns(groups) ?? flow(groups.flatMap((group) => [{ key: `division ${group.division}`, group }, ...lanesOf(group)]));
+export function layOutCells(groups, { upright = false } = {}) {
+  if (groups.length < 2) return flow(groups.flatMap(lanesOf), upright);
+  const named = groups.flatMap((group) => [{ key: `division ${group.division}`, group }, ...lanesOf(group)]);
+  return (upright ? undefined : ownColumns(groups)) ?? flow(named, upright);
 }
 
 /** @typedef {Omit<Cell, "column" | "row">} Item */
@@ -48,10 +52,12 @@ function lanesOf(group) {
 
 /**
  * @param {readonly Item[]} items
+ * @param {boolean} upright
  * @returns {Layout}
  */
-function flow(items) {
-  const columns = items.length <= MOST_COLUMNS ? Math.max(1, items.length) : items.length <= MOST_IN_TWO ? 2 : 3;
+function flow(items, upright) {
+  const lying = items.length <= MOST_COLUMNS ? Math.max(1, items.length) : items.length <= MOST_IN_TWO ? 2 : 3;
+  const columns = upright ? (items.length <= MOST_UPRIGHT ? 1 : 2) : lying;
   const rows = Math.max(1, Math.ceil(items.length / columns));
   return { columns, rows, heads: [], cells: items.map((item, index) => ({ ...item, ...spot(index, rows) })) };
 }
