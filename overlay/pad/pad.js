@@ -6,7 +6,7 @@ import { clockText } from "../shared/format.js";
 import { History } from "../shared/history.js";
 import { position } from "../shared/plan.js";
 import { Queue, randomHex } from "../shared/queue.js";
-import { keyFrom, openWire } from "../shared/socket.js";
+import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { LaneBook, unitsLeft } from "./book.js";
 import { createTouchGuard, onPress } from "./press.js";
 import { Screen } from "./screen.js";
@@ -62,7 +62,7 @@ const wire = openWire({
   key: keyFrom(location),
   lane,
   sender: () => queue.sender,
-  watch: [{ view: "heat", heat }],
+  watch: [{ view: SENDERS_VIEW, heat }],
   onFrame(_view, frame) {
     if (frame.heat.id !== book.frame?.heat.id) state.startedHere = undefined;
     book.takeFrame(frame, Date.now());

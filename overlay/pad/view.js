@@ -93,7 +93,7 @@ function headView({ book, lane, mode }) {
   return {
     lane: String(lane),
     name: laneData?.name ?? "",
-    heat: frame ? `${frame.event.name} · ${frame.heat.name}` : "",
+    heat: laneData?.held ? "Medical hold: off the air" : frame ? `${frame.event.name} · ${frame.heat.name}` : "",
     rehearsal: (frame?.mode ?? mode) === "rehearsal",
   };
 }
@@ -159,6 +159,7 @@ function lockReason({ barred, book, lane, clockMs }) {
   if (barred) return { text: barred };
   if (!frame) return { text: "Waiting for the table" };
   if (!laneData || !count) return { text: `Nobody is on lane ${lane} in this heat` };
+  if (frame.event.format === "max_load") return { text: "Lifts are judged at the table", calm: true };
   if (count.out) return { text: OUT_WORDS[laneData.status] ?? OUT_WORDS.withdrawn };
   if (isComplete(frame.event, count.done)) return { text: finishText(book), calm: true };
   if (clockMs === undefined) return { text: `${frame.heat.name} has not started` };

@@ -42,6 +42,9 @@
 import { createClockSync } from "./clock.js";
 import { applyPatch } from "./patch.js";
 
+/** What the pages that send watch: pad and table. */
+export const SENDERS_VIEW = "heat";
+
 const BACK_OFF_MS = { least: 250, most: 5000 };
 const PING_EVERY_MS = 10_000;
 /** A few pings at once on a new link, so that one slow round trip does not set the clock. */

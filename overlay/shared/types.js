@@ -70,6 +70,10 @@
  * @property {number} [finish_ms]
  * @property {number} [withdrawn_ms]
  * @property {{place: number, shared: boolean, of: number, to_beat?: string}} [in_event]
+ * @property {boolean} [held] on medical hold; table view only, as are the next three
+ * @property {boolean} [checked] the scoresheet was compared
+ * @property {string[]} [remark_list] the newest remarks in words
+ * @property {{reps: number, ms: number, reason: string}[]} [penalties]
  * @property {{round: number, station: number, at_ms: number}} [last_mark] gap view only
  * @property {{leader?: number, ahead?: number}} [behind_ms] gap view only
  *
@@ -85,7 +89,15 @@
  * @property {{lane?: number, round?: number}} leader
  * @property {number[]} order
  * @property {Record<string, LaneData>} lanes
- * @property {{id: string, name: string, event: string}[]} [heats]
+ * @property {{id: string, name: string, event: string}[]} [heats] table view only, as is the result
+ * @property {ResultLife} [result]
+ *
+ * @typedef {object} ResultLife how far the result of a heat is
+ * @property {"live" | "provisional" | "official" | "amended"} stage
+ * @property {string} digest what a signature names
+ * @property {string} [signed_by]
+ * @property {number[]} unchecked lanes whose scoresheet is to be compared
+ * @property {boolean} changed no longer what was signed
  *
  * @typedef {object} FactDraft a fact before the queue gives it its sender and number
  * @property {string} fact

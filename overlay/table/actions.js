@@ -7,7 +7,7 @@
  *
  * @typedef {object} Field
  * @property {string} name of the fact's field, or one that `more` reads
- * @property {"number" | "time" | "text"} kind
+ * @property {"number" | "time" | "load" | "text"} kind
  * @property {string} label
  * @property {boolean} [optional]
  * @property {string[]} [offers] what one usually writes
@@ -26,6 +26,7 @@
  * @property {(context: Context) => string} title the question
  * @property {string} [note] what follows from it
  * @property {Field[]} fields
+ * @property {(context: Context) => boolean} [when] only then it is offered
  * @property {(values: Values, context: Context) => object} [more] changes the values into the fact's fields
  * @property {(values: Values) => string | undefined} [problem] what is wrong with good values taken together
  *
@@ -44,7 +45,7 @@ const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", 
 /** @param {string} verb */
 const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${lane?.lane}, ${lane?.name}`;
 
-/** @type {Record<"start" | "end", Action>} */
+/** @type {Record<"start" | "end" | "sign", Action>} */
 export const HEAT_ACTIONS = {
   start: {
     fact: "heat_started",
@@ -53,6 +54,7 @@ export const HEAT_ACTIONS = {
     title: ({ frame }) => `Start ${frame.heat.name}?`,
     note: "The clock stands at 0:00 the moment you press Start now. If the signal was earlier, say by how much.",
     fields: [{ name: "ago", kind: "number", label: "Seconds since the signal", start: () => "0" }],
+    when: ({ frame }) => frame.heat.status === "waiting",
     more: ({ ago, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs - Number(ago ?? 0) * 1000) }),
   },
   end: {
@@ -62,11 +64,49 @@ export const HEAT_ACTIONS = {
     title: ({ frame }) => `End ${frame.heat.name} before its time?`,
     note: "Nothing later counts. At the time cap a heat ends by itself.",
     fields: [],
+    when: ({ frame }) => frame.heat.status === "running",
+  },
+  sign: {
+    fact: "heat_signed",
+    label: "Sign the heat",
+    yes: "Sign",
+    title: ({ frame }) => `Sign ${frame.heat.name}?`,
+    note: "The result as it stands now becomes official. For the head judge.",
+    fields: [BY],
+    when: ({ frame }) => frame.result?.stage === "provisional",
+    more: (values, { frame }) => ({ ...values, digest: frame.result?.digest }),
   },
 };
 
+/** @param {Context} context */
+const isLifted = ({ frame }) => frame.event.format === "max_load";
+
 /** @type {Record<string, Action>} */
 export const LANE_ACTIONS = {
+  declare: {
+    fact: "attempt_declared",
+    label: "Next attempt",
+    yes: "Declare it",
+    title: about("Next attempt"),
+    fields: [{ name: "load_milli", kind: "load", label: "Load" }],
+    when: isLifted,
+  },
+  made: {
+    fact: "attempt_made",
+    label: "Good lift",
+    yes: "Good lift",
+    title: about("Good lift"),
+    fields: [],
+    when: isLifted,
+  },
+  failed: {
+    fact: "attempt_failed",
+    label: "No lift",
+    yes: "No lift",
+    title: about("No lift"),
+    fields: [{ ...reason("not locked out", "dropped", "time"), optional: true }],
+    when: isLifted,
+  },
   correct: {
     fact: "count_corrected",
     label: "Correct",
@@ -130,13 +170,16 @@ export const LANE_ACTIONS = {
     title: about("Medical hold"),
     note: "Takes the lane's numbers off the air until somebody releases it.",
     fields: [],
+    when: ({ lane }) => !lane?.held,
   },
   release: {
     fact: "hold_released",
     label: "Release the hold",
     yes: "Release it",
     title: about("Release the medical hold"),
+    note: "The lane's numbers go back on the air.",
     fields: [],
+    when: ({ lane }) => lane?.held === true,
   },
   sheet: {
     fact: "sheet_checked",
@@ -145,8 +188,22 @@ export const LANE_ACTIONS = {
     title: about("Scoresheet agrees"),
     note: "The sheet was compared with the count.",
     fields: [BY],
+    when: ({ lane }) => !lane?.checked,
   },
+  upheld: appeal("upheld", true),
+  dismissed: appeal("dismissed", false),
 };
+
+/**
+ * The actions that are open now.
+ *
+ * @param {Record<string, Action>} actions
+ * @param {Context} context
+ * @returns {[string, Action][]}
+ */
+export function openActions(actions, context) {
+  return Object.entries(actions).filter(([, action]) => !action.when || action.when(context));
+}
 
 /**
  * Read what stands in the fields. A problem is named with its field.
@@ -190,8 +247,19 @@ export function draftOf(action, values, context, id) {
  */
 function readField(field, text) {
   if (field.kind === "time") return parseClock(text);
+  if (field.kind === "load") return readMilli(text);
   if (field.kind === "number") return /^\d{1,6}$/.test(text) ? Number(text) : undefined;
   return text || field.optional ? text.slice(0, 200) : undefined;
+}
+
+/**
+ * Read a load in thousandths of the workout's unit: 82.5 → 82500.
+ *
+ * @param {string} text
+ */
+function readMilli(text) {
+  const match = /^(\d{1,4})(?:[.,](\d{1,3}))?$/.exec(text);
+  return match ? Number(match[1]) * 1000 + Number((match[2] ?? "").padEnd(3, "0")) : undefined;
 }
 
 /**
@@ -200,8 +268,26 @@ function readField(field, text) {
  */
 function problemOf(field, text) {
   if (field.kind === "time") return `Found "${text}", expected a time such as 11:42 or 11:42.3`;
+  if (field.kind === "load") return `Found "${text}", expected a load such as 80 or 82.5`;
   if (field.kind === "number") return `Found "${text}", expected a whole number, 0 or more`;
   return "Please say it: it stands in the record";
+}
+
+/**
+ * @param {string} word
+ * @param {boolean} upheld
+ * @returns {Action}
+ */
+function appeal(word, upheld) {
+  return {
+    fact: "appeal_decided",
+    label: `Appeal ${word}`,
+    yes: `Appeal ${word}`,
+    title: about(`Appeal ${word}`),
+    note: "Whatever it changes is entered before it: a correction, a penalty taken back.",
+    fields: [BY, { ...reason(), label: "What was decided" }],
+    more: (values) => ({ ...values, upheld }),
+  };
 }
 
 /** @param {Context} context */

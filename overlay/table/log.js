@@ -10,11 +10,16 @@ import { clockText } from "../shared/format.js";
 const WORDS = {
   heat_started: () => "heat started",
   heat_ended: () => "heat ended",
+  heat_signed: ({ by }) => `signed by ${by}`,
+  attempt_declared: ({ load_milli }) => `next attempt ${load_milli / 1000}`,
+  attempt_made: () => "good lift",
+  attempt_failed: ({ reason }) => (reason ? `no lift: ${reason}` : "no lift"),
+  appeal_decided: ({ by, reason, upheld }) => `appeal ${upheld ? "upheld" : "dismissed"} by ${by}: ${reason}`,
   count_corrected: ({ scored_reps, reason }) => `count set to ${scored_reps}: ${reason}`,
   finished: ({ at_ms }) => `finish called at ${clockText(at_ms)}`,
   withdrawn: ({ reason }) => (reason ? `withdrawn: ${reason}` : "withdrawn"),
   did_not_start: () => "did not start",
-  penalty_given: ({ reps, ms, reason }) => `penalty ${penalty(reps, ms)}: ${reason}`,
+  penalty_given: ({ reps, ms, reason }) => `penalty ${penaltyText(reps, ms)}: ${reason}`,
   disqualified: ({ reason }) => `disqualified: ${reason}`,
   hold_placed: () => "medical hold",
   hold_released: () => "hold released",
@@ -33,9 +38,11 @@ export function wordsFor(fact) {
 }
 
 /**
+ * Write a penalty: −2 reps, +5 s.
+ *
  * @param {number | undefined} reps
  * @param {number | undefined} ms
  */
-function penalty(reps, ms) {
+export function penaltyText(reps, ms) {
   return [reps && `−${reps} reps`, ms && `+${ms / 1000} s`].filter(Boolean).join(", ") || "0";
 }

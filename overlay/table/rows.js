@@ -18,11 +18,13 @@
  * @property {string} noReps
  * @property {string} remarks
  * @property {string} state
+ * @property {string} flags what the people at the table put on it
  * @property {LaneData["status"]} status
  */
 
 import { amountText, clockText, resultText } from "../shared/format.js";
 import { position } from "../shared/plan.js";
+import { penaltyText } from "./log.js";
 
 /** Nobody is called stalled sooner: walking to the next station takes up to ten seconds (common practice, no source). */
 const STALL_LEAST_MS = 15_000;
@@ -30,6 +32,8 @@ const STALL_LEAST_MS = 15_000;
 const STALL_REPS = 6;
 /** A block gives no sign until it is done, a single heavy rep hardly one: so many times the station's time is a stall. */
 const STALL_STATIONS = 1.5;
+
+const UNOFFICIAL = "Unofficial until the head judge signs";
 
 /** @type {Record<LaneData["status"], string>} */
 const STATES = {
@@ -66,8 +70,30 @@ export function laneRow(frame, lane, clockMs) {
     noReps: lane.no_reps ? String(lane.no_reps) : "",
     remarks: lane.remarks ? String(lane.remarks) : "",
     state: hasResult(lane) ? resultText(lane) : STATES[lane.status],
+    flags: flagsOf(lane),
     status: lane.status,
   };
+}
+
+/** @param {LaneData} lane */
+function flagsOf({ held, checked, penalties }) {
+  const given = (penalties ?? []).map(({ reps, ms }) => penaltyText(reps, ms));
+  return [held ? "medical hold" : "", ...given, checked ? "sheet agrees" : ""].filter(Boolean).join(", ");
+}
+
+/**
+ * Say how far the result is.
+ *
+ * @param {import("../shared/types.js").ResultLife | undefined} result
+ * @returns {string}
+ */
+export function resultWords(result) {
+  if (!result) return UNOFFICIAL;
+  const { stage, signed_by, changed, unchecked } = result;
+  if (stage === "official" || stage === "amended") return `${stage === "official" ? "Official" : "Amended"}: signed by ${signed_by}`;
+  const again = changed ? "Changed since it was signed: to be signed again. " : "";
+  const sheets = stage === "live" && unchecked.length ? ` Sheets to compare: lane ${unchecked.join(", ")}` : "";
+  return `${again}${UNOFFICIAL}.${sheets}`;
 }
 
 /**

@@ -2,7 +2,7 @@
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
-import { laneRow } from "./rows.js";
+import { laneRow, resultWords } from "./rows.js";
 
 /**
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
@@ -17,6 +17,7 @@ import { laneRow } from "./rows.js";
  * @property {string} message
  * @property {{text: string, good: boolean}} link
  * @property {Done[]} done oldest first
+ * @property {string[]} open what may be done to the heat now
  *
  * @typedef {object} Wishes what the people at the table may press
  * @property {(lane: number, action: string) => void} act
@@ -53,6 +54,7 @@ export class Screen {
     this.#showHeats(frame, shown.heat);
     this.#showRows(frame, shown);
     this.#showLog(shown.done);
+    setText(this.#part("result"), resultWords(frame.result));
   }
 
   /**
@@ -71,10 +73,8 @@ export class Screen {
   }
 
   /** @param {Shown} shown */
-  #showKeys({ frame, ready }) {
-    const status = frame?.heat.status;
-    setAttr(this.#part("start"), "disabled", !ready || status !== "waiting");
-    setAttr(this.#part("end"), "disabled", !ready || status !== "running");
+  #showKeys({ ready, open }) {
+    for (const name of ["start", "end", "sign"]) setAttr(this.#part(name), "disabled", !ready || !open.includes(name));
   }
 
   /**
@@ -112,6 +112,7 @@ export class Screen {
       for (const [name, text] of Object.entries(texts)) setText(part(element, name), text);
       setAttr(part(element, "since"), "data-stalled", stalled);
       setAttr(element, "data-status", status);
+      setAttr(element, "data-held", frame.lanes[lane].held === true);
       for (const button of element.querySelectorAll("button")) setAttr(button, "disabled", !ready);
     });
   }

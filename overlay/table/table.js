@@ -2,12 +2,12 @@
 
 import { heatClockMs } from "../shared/clock.js";
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
-import { part, setText } from "../shared/dom.js";
+import { keyedChildren, part, setText } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
 import { History } from "../shared/history.js";
 import { Queue, randomHex } from "../shared/queue.js";
-import { keyFrom, openWire } from "../shared/socket.js";
-import { HEAT_ACTIONS, LANE_ACTIONS, draftOf } from "./actions.js";
+import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
+import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, openActions } from "./actions.js";
 import { ask } from "./ask.js";
 import { wordsFor } from "./log.js";
 import { Screen } from "./screen.js";
@@ -45,7 +45,7 @@ const wire = openWire({
   role: "table",
   key: keyFrom(location),
   sender: () => queue.sender,
-  watch: [{ view: "heat", heat: state.heat }],
+  watch: [{ view: SENDERS_VIEW, heat: state.heat }],
   onFrame(_view, frame, heat) {
     if (heat !== state.heat) return;
     state.frame = frame;
@@ -177,10 +177,11 @@ function takeBack(id) {
 
 /** @param {number} lane */
 function openMenu(lane) {
-  const name = state.frame?.lanes[lane]?.name;
-  if (name === undefined || !ready()) return;
-  setText(part(menu, "menu-title"), `Lane ${lane}, ${name}`);
-  const buttons = Object.entries(LANE_ACTIONS).map(([id, { label }]) => {
+  const asked = context(lane);
+  if (!asked?.lane || !ready()) return;
+  setText(part(menu, "menu-title"), `Lane ${lane}, ${asked.lane.name}`);
+  keyedChildren(part(menu, "menu-remarks"), asked.lane.remark_list ?? [], () => document.createElement("li"), setText);
+  const buttons = openActions(LANE_ACTIONS, asked).map(([id, { label }]) => {
     const button = document.createElement("button");
     button.type = "button";
     button.dataset.action = id;
@@ -197,14 +198,14 @@ function openMenu(lane) {
 
 /** @param {string} heat */
 function choose(heat) {
-  wire.unwatch("heat", state.heat);
+  wire.unwatch(SENDERS_VIEW, state.heat);
   state.heat = heat;
   state.frame = undefined;
   const address = new URL(location.href);
   if (heat === "floor") address.searchParams.delete("heat");
   else address.searchParams.set("heat", heat);
   window.history.replaceState(null, "", address); // a reload stays with the heat; the key stays in the fragment
-  wire.watch("heat", heat);
+  wire.watch(SENDERS_VIEW, heat);
   render();
 }
 
@@ -225,6 +226,12 @@ function linkText() {
   return { text: `Connected${waits}`, good: !late };
 }
 
+/** What may be done to the heat now. */
+function openNow() {
+  const now = context();
+  return now ? openActions(HEAT_ACTIONS, now).map(([name]) => name) : [];
+}
+
 function render() {
   screen.show({
     frame: state.frame,
@@ -235,6 +242,7 @@ function render() {
     message: state.message.until > Date.now() ? state.message.text : "",
     link: linkText(),
     done: state.frame ? history.of(state.frame.heat.id) : [],
+    open: openNow(),
   });
 }
 
@@ -249,7 +257,7 @@ function onKey(event) {
   screen.focus(joined);
 }
 
-for (const name of /** @type {const} */ (["start", "end"])) {
+for (const name of /** @type {const} */ (["start", "end", "sign"])) {
   part(root, name).addEventListener("click", () => act(HEAT_ACTIONS[name]));
 }
 part(menu, "menu-no").addEventListener("click", () => menu.close());

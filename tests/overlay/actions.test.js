@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, readFields } from "../../overlay/table/actions.js";
+import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, openActions, readFields } from "../../overlay/table/actions.js";
 import { wordsFor } from "../../overlay/table/log.js";
 import { frameOf } from "./events.js";
 
@@ -68,4 +68,43 @@ test("every action has words of its own for the list of what was done", () => {
 test("the list says whom it was about and why", () => {
   assert.equal(wordsFor(made(LANE_ACTIONS.correct, { scored_reps: "6", reason: "scoresheet" })), "lane 4: count set to 6: scoresheet");
   assert.equal(wordsFor(made(LANE_ACTIONS.penalty, { reps: "2", seconds: "5", reason: "r" })), "lane 4: penalty −2 reps, +5 s: r");
+});
+
+test("what can be done to a heat follows from how far it is", () => {
+  const open = (status, stage) => {
+    const heat = { ...frame.heat, status };
+    const result = { stage, digest: "d", unchecked: [], changed: false };
+    return openActions(HEAT_ACTIONS, { ...context, frame: { ...frame, heat, result } }).map(([name]) => name);
+  };
+  assert.deepEqual(open("waiting", "live"), ["start"]);
+  assert.deepEqual(open("running", "live"), ["end"]);
+  assert.deepEqual(open("over", "live"), []);
+  assert.deepEqual(open("over", "provisional"), ["sign"]);
+  assert.deepEqual(open("over", "official"), []);
+});
+
+test("a signature names what was signed", () => {
+  const result = { stage: "provisional", digest: "0123456789abcdef", unchecked: [], changed: false };
+  const fact = draftOf(HEAT_ACTIONS.sign, { by: "Head judge" }, { ...context, lane: undefined, frame: { ...frame, result } }, "f1");
+  assert.deepEqual([fact.by, fact.digest], ["Head judge", "0123456789abcdef"]);
+});
+
+test("a hold is offered where there is none, its release where there is one, a checked sheet not again", () => {
+  const open = (lane) => openActions(LANE_ACTIONS, { ...context, lane: { ...context.lane, ...lane } }).map(([name]) => name);
+  assert.ok(open({}).includes("hold") && !open({}).includes("release"));
+  assert.ok(open({ held: true }).includes("release") && !open({ held: true }).includes("hold"));
+  assert.ok(open({}).includes("sheet") && !open({ checked: true }).includes("sheet"));
+});
+
+test("lifts are judged only where the event is a lift, with the load as people write it", () => {
+  const lifted = { ...context, frame: { ...frame, event: { ...frame.event, format: "max_load" } } };
+  assert.equal(openActions(LANE_ACTIONS, context).some(([name]) => name === "made"), false);
+  assert.equal(openActions(LANE_ACTIONS, lifted).some(([name]) => name === "made"), true);
+  assert.equal(made(LANE_ACTIONS.declare, { load_milli: "82.5" }).load_milli, 82_500);
+  assert.match(made(LANE_ACTIONS.declare, { load_milli: "heavy" }).problem, /expected a load/);
+});
+
+test("an appeal says who decided what, and how", () => {
+  const fact = made(LANE_ACTIONS.dismissed, { by: "Head judge", reason: "no video" });
+  assert.deepEqual([fact.by, fact.reason, fact.upheld], ["Head judge", "no video", false]);
 });

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { laneRow, stallMs } from "../../overlay/table/rows.js";
+import { laneRow, resultWords, stallMs } from "../../overlay/table/rows.js";
 import { frameOf } from "./events.js";
 
 const row = (lane, clockMs) => {
@@ -40,4 +40,19 @@ test("a result stands as announced, a state in words", () => {
   assert.equal(row({ status: "finished", result: "1:04.230", finish_ms: 64_230 }).state, "1:04.230");
   assert.equal(row({ status: "capped", result: "CAP+3" }).state, "CAP+3");
   assert.equal(row({ status: "did_not_start" }).state, "did not start");
+});
+
+test("hold, penalties and the checked sheet stand beside the state", () => {
+  const lane = { held: true, checked: true, penalties: [{ reps: 2, ms: 0, reason: "r" }, { reps: 0, ms: 5000, reason: "r" }] };
+  assert.equal(row(lane).flags, "medical hold, −2 reps, +5 s, sheet agrees");
+  assert.equal(row({}).flags, "");
+});
+
+test("how far the result is stands in words, and what is missing for it", () => {
+  const result = { stage: "live", digest: "d", unchecked: [1, 3], changed: false };
+  assert.match(resultWords(undefined), /^Unofficial/);
+  assert.equal(resultWords(result), "Unofficial until the head judge signs. Sheets to compare: lane 1, 3");
+  assert.match(resultWords({ ...result, stage: "provisional", changed: true }), /^Changed since it was signed/);
+  assert.equal(resultWords({ ...result, stage: "official", signed_by: "A. Judge" }), "Official: signed by A. Judge");
+  assert.equal(resultWords({ ...result, stage: "amended", signed_by: "A. Judge" }), "Amended: signed by A. Judge");
 });

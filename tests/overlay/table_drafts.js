@@ -2,9 +2,9 @@
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, readFields } from "../../overlay/table/actions.js";
 import { frameOf } from "./events.js";
 
-const frame = frameOf({ 4: { done: 7 } });
+const frame = { ...frameOf({ 4: { done: 7 } }), result: { stage: "provisional", digest: "0123456789abcdef", unchecked: [], changed: false } };
 const now = { frame, clockMs: 65_000, unixMs: 1_800_000_000_000.4 };
-const filled = { number: "3", time: "1:04.5", text: "because" };
+const filled = { number: "3", time: "1:04.5", load: "82.5", text: "because" };
 
 const facts = [
   ...Object.values(HEAT_ACTIONS).map((action) => [action, now]),

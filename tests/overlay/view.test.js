@@ -163,3 +163,14 @@ test("a rehearsal is marked, whether the frame or the welcome says so", () => {
   assert.equal(shown(undefined, { mode: "rehearsal" }).rehearsal, true);
   assert.equal(shown({ ...at(7), mode: "rehearsal" }).rehearsal, true);
 });
+
+test("a medical hold is said, and counting stays open: the judge goes on recording what happens", () => {
+  const view = shown(at(7, { held: true }));
+  assert.deepEqual([view.heat, view.surface], ["Medical hold: off the air", "tap"]);
+});
+
+test("a lift is judged at the table, so the pad takes nothing", () => {
+  const frame = at(0);
+  frame.event.format = "max_load";
+  assert.deepEqual([shown(frame).surface, shown(frame).ask], ["locked", "Lifts are judged at the table"]);
+});

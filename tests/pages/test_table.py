@@ -57,14 +57,14 @@ def test_a_heat_is_started_and_ended_after_a_question(floor: Floor, context: Bro
     assert heat.facts() == []
     part(page, "start").click()
     part(page, "ask-yes").click()
-    expect(part(page, "state").first).to_have_text("running")
+    expect(part(page.locator("header"), "state")).to_have_text("running")
     expect(part(page, "start")).to_be_disabled()
     (start,) = heat.facts("heat_started")
     assert start["at_ms"] == 0
     assert heat.frame()["clock"]["zero_unix_ms"] == start["unix_ms"]
     part(page, "end").click()
     part(page, "ask-yes").click()
-    expect(part(page, "state").first).to_have_text("over")
+    expect(part(page.locator("header"), "state")).to_have_text("over")
     assert len(heat.facts("heat_ended")) == 1
 
 
@@ -125,7 +125,7 @@ def test_what_was_done_can_be_taken_back(floor: Floor, context: BrowserContext) 
     part(page, "take-back").click()
     page.get_by_role("button", name="mistake").click()
     part(page, "ask-yes").click()
-    expect(part(page, "state").first).to_have_text("not started")
+    expect(part(page.locator("header"), "state")).to_have_text("not started")
     expect(part(page, "take-back")).to_have_count(0)
     (void,) = heat.facts("fact_voided")
     assert void["voids"] == heat.facts("heat_started")[0]["id"]
@@ -215,6 +215,6 @@ def test_two_tables_do_not_fight(floor: Floor, context: BrowserContext) -> None:
     other = Sender(floor.server.port, "table-other", floor.server.key("scoring table"))
     page = open_table(context, heat)
     other.say("heat_started", heat=heat.id, unix_ms=1)
-    expect(part(page, "state").first).to_have_text("over")
+    expect(part(page.locator("header"), "state")).to_have_text("over")
     expect(part(page, "take-back")).to_have_count(0)
     other.close()
