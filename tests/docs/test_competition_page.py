@@ -16,6 +16,9 @@ SECTIONS = {
     "CompetitionTable": "`[competition]`",
     "DivisionTable": "`[[division]]`",
     "PointsTableTable": "`[[points]]`",
+    "StandingsTable": "`[standings]`",
+    "TableFromTable": "`tables_from`",
+    "CutTable": "`[[cut]]`",
     "EntryTable": "`[[entry]]`",
     "EventTable": "`[[event]]`",
     "WorkoutTable": "`[event.workout]`",
@@ -28,6 +31,9 @@ SECTIONS = {
     "PartTable": "`[[event.part]]`",
     "MarkTable": "A mark",
     "HeatTable": "`[[heat]]`",
+    "OutputTable": "`[[output]]`",
+    "RundownTable": "`[[rundown]]`",
+    "ItemTable": "`[[rundown.item]]`",
 }
 
 

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from scenarios.raw_heat import lines_of
-from tallywire.core.fold import fold
+from tallywire.core.book import CompetitionBook
 from tallywire.core.formats import FORMATS
-from tallywire.core.results import ResultRow, result_rows
+from tallywire.core.results import Choice, ResultRow, result_tables
 from tallywire.shell.files import load_competition, load_recording
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -25,9 +25,9 @@ def raw(heat: str) -> list[Mapping[str, Any]]:
 
 
 def rows(heat: str) -> dict[int, ResultRow]:
-    """The result of an example, by lane."""
-    facts = load_recording(FOLDER / f"estuary-{heat}.ndjson")
-    return {row.lane: row for row in result_rows(fold(ESTUARY, heat, facts))}
+    """The result of an example, by lane: of the whole performance, which is the last where there are parts."""
+    book = CompetitionBook(ESTUARY, load_recording(FOLDER / f"estuary-{heat}.ndjson"))
+    return {row.lane: row for table in result_tables(book, Choice(heat=heat)) for row in table.rows}
 
 
 def last_reps(heat: str) -> dict[int, int]:

@@ -9,8 +9,8 @@ import pytest
 
 import generate
 from scenarios.raw_heat import by_lane, lines_of, of_kind
-from tallywire.core.fold import fold
-from tallywire.core.results import result_rows
+from tallywire.core.book import CompetitionBook
+from tallywire.core.results import Choice, result_tables
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.fact_lines import facts_schema
 
@@ -72,7 +72,8 @@ def test_each_lane_has_one_pad_and_the_table_starts_and_ends(recording: Path) ->
 
 def test_the_result_of_the_amrap() -> None:
     """Ebb Tide ends by count: whole laps of 23 and what was done of the next, equal counts sharing the place."""
-    rows = result_rows(fold(load_competition(FOLDER / "saltmarsh.toml"), "ebb-women", load_recording(EBB_TIDE)))
+    book = CompetitionBook(load_competition(FOLDER / "saltmarsh.toml"), load_recording(EBB_TIDE))
+    rows = [row for table in result_tables(book, Choice()) for row in table.rows]
     by_hand: dict[int, int] = {}
     for lane, lines in by_lane(lines_of(EBB_TIDE)).items():
         units = sum(line.get("n", 1) for line in of_kind(lines, "rep_counted") if line["at_ms"] <= 720_000)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+from tallywire.core.points import worths
 from tallywire.core.workout import Plan
 from tallywire.shell.files import load_competition
 
@@ -20,13 +21,13 @@ def test_the_competition_has_two_fields_of_twenty() -> None:
     assert max(len(entry.name) for entry in entries) == 30
     assert max(len(entry.short) for entry in entries) <= 12
     assert any(not entry.name.isascii() for entry in entries)
-    assert COMPETITION.points["twenty"].values == tuple(range(200, 0, -10))
-    assert COMPETITION.points["last-ten"].values == tuple(range(100, 0, -10))
+    assert worths(COMPETITION.points["twenty"], 20) == tuple(range(200, 0, -10))
+    assert worths(COMPETITION.points["last-ten"], 10) == tuple(range(100, 0, -10))
 
 
 def test_the_points_brought_in_add_up() -> None:
     """Four events on the table of twenty and one at half value: each division holds what those gave out."""
-    table = sum(COMPETITION.points["twenty"].values)
+    table = sum(worths(COMPETITION.points["twenty"], 20))
     for division in COMPETITION.divisions:
         held = [entry.points_before for entry in COMPETITION.entries.values() if entry.division == division]
         assert sum(held) == 4 * table + table // 2

@@ -27,8 +27,9 @@ from scenarios.raw_heat import (
     scored,
     taps_in_station,
 )
+from tallywire.core.book import CompetitionBook
 from tallywire.core.fold import HeatState, fold
-from tallywire.core.results import result_rows
+from tallywire.core.results import Choice, ResultRow, result_tables
 from tallywire.core.workout import Mark
 from tallywire.shell.files import load_competition, load_recording
 
@@ -42,6 +43,12 @@ WITHDRAWN = 10
 def folded() -> HeatState:
     """Fold the recording the way `tallywire results` does."""
     return fold(COMPETITION, "women-2", load_recording(WOMEN_2))
+
+
+def result() -> list[ResultRow]:
+    """The recording's result."""
+    tables = result_tables(CompetitionBook(COMPETITION, load_recording(WOMEN_2)), Choice(heat="women-2"))
+    return [row for table in tables for row in table.rows]
 
 
 def test_the_lead_changes_hands() -> None:
@@ -176,7 +183,7 @@ def test_pace_fades_and_breaks_in_round_four() -> None:
 
 def test_the_result_of_the_heat() -> None:
     """The fold gives the result worked out by hand: a shared third place, fourth skipped, capped by reps to go."""
-    rows = [(row.place, row.lane, row.result, row.scored_reps) for row in result_rows(folded())]
+    rows = [(row.place, row.lane, row.result, row.scored_reps) for row in result()]
     assert rows == [
         (1, 6, "11:52.684", 110),
         (2, 7, "11:53.371", 110),
@@ -214,7 +221,7 @@ def test_the_fold_passes_each_mark_when_the_hand_count_does() -> None:
 
 def test_the_lead_overall_turns_over() -> None:
     """The leader is five points up, finishes four places behind the chaser at ten points a place, and is 35 down."""
-    rows = {row.entry: row for row in result_rows(folded())}
+    rows = {row.entry: row for row in result()}
     leader, chaser = COMPETITION.entries["w1"], COMPETITION.entries["w2"]
     assert leader.points_before - chaser.points_before == 5
     assert rows["w1"].place - rows["w2"].place == 4

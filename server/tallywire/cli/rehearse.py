@@ -11,13 +11,14 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import TextIO
 
-from tallywire.cli.files import result_state, strangers
+from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options
 from tallywire.cli.pages import page_list
-from tallywire.cli.tables import results_json, results_table
+from tallywire.cli.results import results_text
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile
 from tallywire.core.facts import Fact, HeatStarted
+from tallywire.core.results import Choice
 from tallywire.core.timetext import clock_text, parse_clock
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.files import assets, competition_beside, load_competition, load_recording
@@ -81,7 +82,7 @@ async def _rehearse(
             return
         await playing
         if arguments.exit_at_end:
-            _print_result(server, competition, facts[0].heat, as_json=arguments.json)
+            _print_result(server, competition, as_json=arguments.json)
             return
         print("the recording has ended; the pages stay up. Stop with Ctrl-C.", file=talk, flush=True)
         await stopped
@@ -136,15 +137,11 @@ async def _show_progress(playback: Playback, total: int, talk: TextIO) -> None:
         await asyncio.sleep(_PROGRESS_S)
 
 
-def _print_result(server: Running, competition: Competition, heat: str, *, as_json: bool) -> None:
+def _print_result(server: Running, competition: Competition, *, as_json: bool) -> None:
     """Print the result of what the journal holds, not of what was played: the facts went the whole way."""
     lines = [line.body for line in server.house.journal.read() if line.refusal is None]
     facts = read_recording("the journal", b"\n".join(lines))
-    state = result_state(competition, facts, "the journal", heat)
-    if as_json:
-        sys.stdout.write(results_json(competition, state))
-    else:
-        print(results_table(competition, state))
+    sys.stdout.write(results_text(competition, facts, Choice(), form="json" if as_json else "table"))
     sys.stdout.flush()
 
 

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from tallywire.core.points import PointsTable
+from tallywire.core.cuts import Cut
+from tallywire.core.points import Table, TiePolicy
+from tallywire.core.standings import StandingRules
 from tallywire.core.workout import Mark, Workout
 
 
@@ -20,7 +22,10 @@ class Division:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """An athlete, a pair or a team. `points_before` is the standing before the first event in the file."""
+    """An athlete, a pair or a team. `points_before` is the standing before the first event in the file.
+
+    `left_after` is the event after which it left the competition, None for who is in it.
+    """
 
     id: str
     name: str
@@ -28,6 +33,7 @@ class Entry:
     division: str
     home: str = ""
     points_before: int = 0
+    left_after: str | None = None
 
 
 class Measure(StrEnum):
@@ -55,13 +61,17 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """One scored test, run in one or more heats; `points` names the table for its result unless it has `parts`."""
+    """One scored test, run in one or more heats; `points` names the table for its result unless it has `parts`.
+
+    `ties` says what those who share a place earn.
+    """
 
     id: str
     name: str
     workout: Workout
     points: str
     parts: tuple[Part, ...] = ()
+    ties: TiePolicy = TiePolicy.SHARE_BETTER
 
     def scored_parts(self) -> tuple[Part, ...]:
         """Give the parts that are ranked: those named, or the one result."""
@@ -79,15 +89,27 @@ class Heat:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CutAfter:
+    """Who goes on after an event: in one division, or in each when `division` is None."""
+
+    event: str
+    cut: Cut
+    division: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Competition:
     """Everything known before the first tap. Mappings are keyed by id, in the order of the file."""
 
     name: str
     divisions: Mapping[str, Division]
     entries: Mapping[str, Entry]
-    points: Mapping[str, PointsTable]
+    points: Mapping[str, Table]
     events: Mapping[str, Event]
     heats: Mapping[str, Heat]
+    standing_rules: StandingRules = field(default_factory=StandingRules)
+    drop_disqualified: bool = True
+    cuts: tuple[CutAfter, ...] = ()
 
     def event_of(self, heat: Heat) -> Event:
         """Give the event a heat belongs to."""
@@ -96,3 +118,23 @@ class Competition:
     def entry_on(self, heat: Heat, lane: int) -> Entry:
         """Give the entry on a lane. Raises KeyError for a lane that is not in the heat."""
         return self.entries[heat.lanes[lane]]
+
+    def cut_after(self, event: str, division: str) -> Cut | None:
+        """Give the cut a division has after an event, or None; one for the division goes before one for all."""
+        mine = [each for each in self.cuts if each.event == event and each.division in (division, None)]
+        return min(mine, key=lambda each: each.division is None).cut if mine else None
+
+    def is_cut_before(self, event: str, division: str) -> bool:
+        """Tell whether a division has a cut after one of the events before this one."""
+        events = list(self.events)
+        return any(self.cut_after(each, division) for each in events[: events.index(event)])
+
+    def field_size(self, event: str, division: str) -> int:
+        """Give how many entries of a division an event is held for, those who do not start too.
+
+        Before the first cut that is the whole division; after it, those on the start list of the event.
+        """
+        if not self.is_cut_before(event, division):
+            return sum(entry.division == division for entry in self.entries.values())
+        heats = [heat for heat in self.heats.values() if heat.event == event]
+        return sum(self.entries[each].division == division for heat in heats for each in heat.lanes.values())

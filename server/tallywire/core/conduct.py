@@ -30,11 +30,16 @@ class Conduct:
     disqualified: bool = False
     penalty_reps: int = 0
     penalty_ms: int = 0
-    deducted_points: int = 0
     held: bool = False
     checked: bool = False
     appeals: list[AppealDecided] = field(default_factory=list)
     penalties: list[PenaltyGiven] = field(default_factory=list)
+    deductions: list[PointsDeducted] = field(default_factory=list)
+
+    @property
+    def deducted_points(self) -> int:
+        """The points taken from the entry's overall standing."""
+        return sum(fact.points for fact in self.deductions)
 
     @property
     def status(self) -> Status | None:
@@ -93,7 +98,7 @@ def _penalise(conduct: Conduct, fact: PenaltyGiven) -> None:
 
 
 def _deduct(conduct: Conduct, fact: PointsDeducted) -> None:
-    conduct.deducted_points += fact.points
+    conduct.deductions.append(fact)
 
 
 def _hold(conduct: Conduct, _fact: HoldPlaced) -> None:

@@ -8,21 +8,28 @@ result of the heats before.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from tallywire.core.book import ClockOf, CompetitionBook, last_fact
 from tallywire.core.competition import Entry, Event, Measure, Part
 from tallywire.core.fold import HeatBook
 from tallywire.core.formats.base import NEVER_MS, Outcome, Status
 from tallywire.core.formats.counting import passed_ms
-from tallywire.core.ranking import places
+from tallywire.core.points import award
+from tallywire.core.ranking import event_places
+from tallywire.core.standings import no_result_points
 from tallywire.core.timetext import clock_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventRow:
-    """One entry in a scored part of an event. `settled` is False while the heat still races."""
+    """One entry in a scored part of an event. `settled` is False while the heat still races.
+
+    `place` counts everyone of the division in the event so far, `heat_place` those on the floor together. `earns` is
+    False for who has no result or less than the least work the event asks for.
+    """
 
     entry: Entry
     heat: str
@@ -30,9 +37,15 @@ class EventRow:
     outcome: Outcome
     place: int
     shared: bool
-    points: int
+    heat_place: int
+    points: Fraction
+    earns: bool
     no_reps: int
     settled: bool
+
+
+Where = tuple[str, int]
+"""A heat and a lane."""
 
 
 def event_table(
@@ -49,26 +62,54 @@ def event_table(
         for lane in heat.heat.lanes
         if book.competition.entry_on(heat.heat, lane).division == division
     }
-    place_of = places({where: outcome.key for where, outcome in found.items()})
+    place_of = _places(found)
+    heat_places = {heat.heat.id: _places(_of_heat(found, heat.heat.id)) for heat in book.heats_of(event.id)}
     sharing = Counter(place_of.values())
-    table = book.competition.points[part.points]
+    points = _points(book, event, part, division, {where: (place_of[where], found[where]) for where in found})
     rows: list[EventRow] = []
     for (heat_id, lane), outcome in found.items():
-        heat, place = book.heats[heat_id], place_of[heat_id, lane]
+        heat, where = book.heats[heat_id], (heat_id, lane)
         rows.append(
             EventRow(
                 entry=book.competition.entry_on(heat.heat, lane),
                 heat=heat_id,
                 lane=lane,
                 outcome=outcome,
-                place=place,
-                shared=sharing[place] > 1,
-                points=table.worth(place) if earns(heat, outcome) else 0,
+                place=place_of[where],
+                shared=sharing[place_of[where]] > 1,
+                heat_place=heat_places[heat_id][where],
+                points=points[where],
+                earns=earns(heat, outcome),
                 no_reps=heat.tally(lane).no_reps,
                 settled=heat.over(clock_of(heat)) or outcome.status not in (Status.READY, Status.WORKING),
             )
         )
     return sorted(rows, key=lambda row: (row.place, row.lane))
+
+
+def _of_heat(found: Mapping[Where, Outcome], heat: str) -> dict[Where, Outcome]:
+    return {where: outcome for where, outcome in found.items() if where[0] == heat}
+
+
+def _places(found: Mapping[Where, Outcome]) -> dict[Where, int]:
+    lost = [where for where, outcome in found.items() if not outcome.status.has_result]
+    return event_places([{where: outcome.key for where, outcome in found.items()}], no_result=lost)
+
+
+def _points(
+    book: CompetitionBook, event: Event, part: Part, division: str, found: Mapping[Where, tuple[int, Outcome]]
+) -> dict[Where, Fraction]:
+    """What the places are worth to those who earn points, as ties go in this event."""
+    field = max(book.competition.field_size(event.id, division), len(found))
+    nothing = no_result_points(book.competition.standing_rules.order, field)
+    unpaid = {where: nothing for where, (_, outcome) in found.items() if not earns(book.heats[where[0]], outcome)}
+    return award(
+        {where: place for where, (place, _) in found.items()},
+        book.competition.points[part.points],
+        ties=event.ties,
+        field=field,
+        no_result=unpaid,
+    )
 
 
 def earns(heat: HeatBook, outcome: Outcome) -> bool:

@@ -7,6 +7,7 @@ change an official result unseen: the digest no longer fits, and the result is p
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -75,6 +76,15 @@ def result_digest(book: HeatBook, clock_ms: int) -> str:
         key = ",".join(map(str, outcome.key))
         lines.append(f"{lane}|{book.heat.lanes[lane]}|{outcome.status}|{key}|{outcome.result}")
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:16]
+
+
+def weakest(stages: Sequence[Stage]) -> Stage:
+    """Give the stage that several heats have together: the least advanced, amended where one of all official is."""
+    if not stages:
+        return Stage.LIVE
+    if all(stage.is_official for stage in stages):
+        return max(stages, key=list(Stage).index)
+    return min(stages, key=list(Stage).index)
 
 
 def _needs_check(book: HeatBook, lane: int) -> bool:

@@ -36,12 +36,14 @@ class EventPlan:
 class EventResults:
     """What is known of an event: the sort key of everyone who has been on the floor, smaller is better.
 
-    `no_result` are those without one, `must_count` those whose score is never dropped. The event is `complete` when
-    nothing of it is open any more.
+    `no_result` are those without one; `no_points` those who are placed but earn as much as without a result (less than
+    the minimum work); `must_count` those whose score is never dropped. The event is `complete` when nothing of it is
+    open any more.
     """
 
     keys: Mapping[str, tuple[int, ...]]
     no_result: frozenset[str] = frozenset()
+    no_points: frozenset[str] = frozenset()
     must_count: frozenset[str] = frozenset()
     complete: bool = False
 
@@ -137,7 +139,8 @@ def _scored(run: _Run, plan: EventPlan, results: EventResults) -> EventScores:
     keys = {entry: results.keys[entry] for entry in entries if entry not in results.no_result}
     placed = event_places([keys], no_result=lost)
     size = len(run.in_field)
-    nothing = dict.fromkeys(lost, no_result_points(run.rules.order, size))
+    unpaid = [entry for entry in entries if entry in results.no_result | results.no_points]
+    nothing = dict.fromkeys(unpaid, no_result_points(run.rules.order, size))
     points = award(placed, plan.table, ties=plan.ties, field=size, no_result=nothing)
     scores = {
         entry: Scored(

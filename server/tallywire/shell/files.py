@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
+from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.competition_file import read_competition
-from tallywire.wire.recording import read_recording
+from tallywire.wire.recording import read_recording, recording_line
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _FILE_LIMIT = 256 * 1024 * 1024
@@ -28,9 +30,24 @@ def load_competition(path: Path) -> Competition:
     return read_competition(str(path), _text(path), lambda name: _text(_inside(folder, name)))
 
 
-def load_recording(path: Path) -> list[Fact]:
-    """Read a recording. Raises BadFile."""
-    return read_recording(str(path), _bytes(path))
+def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
+    """Read a recording, or the journal in a server's data folder, up to a line of it. Raises BadFile."""
+    lines = _journal_lines(path) if path.is_dir() else _bytes(path).splitlines()
+    if until_line is not None and not 1 <= until_line <= len(lines):
+        raise BadFile(str(path), [Problem("line", str(until_line), f"a line from 1 to {len(lines)}")])
+    return read_recording(str(path), b"\n".join(lines[:until_line]))
+
+
+def _journal_lines(folder: Path) -> list[bytes]:
+    """The journal's lines as they would be exported, those that were refused too."""
+    path = folder / "journal.sqlite"
+    if not path.is_file():
+        raise BadFile(str(folder), [Problem("journal.sqlite", "nothing", "the journal of a server's --data folder")])
+    journal = SqliteJournal.open(path)
+    try:
+        return [recording_line(line.body, line.refusal).rstrip(b"\n") for line in journal.read()]
+    finally:
+        asyncio.run(journal.close())
 
 
 def competition_beside(recording: Path, heat: str) -> Path:
@@ -70,3 +87,12 @@ def _bytes(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as exc:
         raise BadFile(str(path), [Problem("the file", exc.strerror or str(exc), "a file that can be read")]) from exc
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a file in UTF-8 as it is, its folder made if missing. Raises BadFile."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text.encode())
+    except OSError as exc:
+        raise BadFile(str(path), [Problem("the file", exc.strerror or str(exc), "a place to write to")]) from exc

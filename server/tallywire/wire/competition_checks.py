@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from tallywire.core.errors import Problem
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, StationTable
 from tallywire.wire.problems import shown
+from tallywire.wire.standings_checks import standings_problems
 from tallywire.wire.start_list import LaneRow
 from tallywire.wire.workout_file import mark_problems, workout_problems
 
@@ -104,10 +105,10 @@ def _lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Problem]:
         other = racing.setdefault((heats[heat_id].event, entry), where)
         if other != where:
             yield Problem(where, f"{shown(entry)} a second time", f"one heat of the event for an entry: {other} has it")
-    yield from _fields(table, racing)
     for index, heat in enumerate(table.heat, start=1):
-        if not any(heat_id == heat.id for heat_id, _ in taken):
+        if not (heat.seeded_later or any(heat_id == heat.id for heat_id, _ in taken)):
             yield Problem(f"heat[{index}].lanes", "no lanes", "at least one lane, here or in a start list")
+    yield from standings_problems(table, racing)
 
 
 def _all_lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[tuple[str, int, str, str]]:
@@ -116,24 +117,3 @@ def _all_lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[tuple[st
             yield heat.id, int(lane), entry, f"heat[{index}].lanes.{lane}"
     for row in rows:
         yield row.heat, row.lane, row.entry, row.where
-
-
-def _fields(table: CompetitionFile, racing: dict[tuple[str, str], str]) -> Iterator[Problem]:
-    """A points table must reach to the last place of the largest field in the event."""
-    division_of = {entry.id: entry.division for entry in table.entry}
-    for index, event in enumerate(table.event, start=1):
-        field = Counter(division_of[entry] for of, entry in racing if of == event.id and entry in division_of)
-        largest = max(field.values(), default=0)
-        for path, name in _tables_used(index, event, table):
-            places = next((each.places for each in table.points if each.id == name), [])
-            if places and len(places) < largest:
-                expected = f"at least {largest}: the field is that large"
-                yield Problem(path, f"a table of {len(places)} places", expected)
-
-
-def _tables_used(index: int, event: EventTable, table: CompetitionFile) -> Iterator[tuple[str, str]]:
-    default = event.points or table.points[0].id
-    if not event.part:
-        yield f"event[{index}].points", default
-    for number, part in enumerate(event.part, start=1):
-        yield f"event[{index}].part[{number}].points", part.points or default

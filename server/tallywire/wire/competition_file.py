@@ -10,11 +10,12 @@ from pydantic import ValidationError
 
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat, Measure, Part
 from tallywire.core.errors import BadFile, Problem
-from tallywire.core.points import PointsTable
+from tallywire.core.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
+from tallywire.wire.standings_file import cuts_of, default_tables, points_of, rules_of
 from tallywire.wire.start_list import LaneRow, read_start_list
 from tallywire.wire.workout_file import mark_of, workout_of
 
@@ -89,25 +90,34 @@ def _competition(table: CompetitionFile, rows: list[LaneRow]) -> Competition:
                 division=each.division,
                 home=each.home,
                 points_before=each.points_before,
+                left_after=each.left_after,
             )
             for each in table.entry
         },
-        points={each.id: PointsTable(tuple(each.places)) for each in table.points},
-        events={each.id: _event(each, table) for each in table.event},
+        points={each.id: points_of(each) for each in table.points},
+        events=_events(table),
         heats={
             each.id: Heat(id=each.id, name=each.name, event=each.event, lanes=dict(sorted(lanes[each.id].items())))
             for each in table.heat
         },
+        standing_rules=rules_of(table.standings),
+        drop_disqualified=table.standings.drop_disqualified,
+        cuts=cuts_of(table.cut),
     )
 
 
-def _event(each: EventTable, table: CompetitionFile) -> Event:
-    default = each.points or table.points[0].id
+def _events(table: CompetitionFile) -> dict[str, Event]:
+    tables = default_tables(table.standings.tables_from, [each.id for each in table.event], table.points[0].id)
+    return {each.id: _event(each, table, each.points or tables[each.id]) for each in table.event}
+
+
+def _event(each: EventTable, table: CompetitionFile, default: str) -> Event:
     display = table.competition
     return Event(
         id=each.id,
         name=each.name,
         points=default,
+        ties=TiePolicy(each.ties),
         workout=workout_of(each.workout, decimals=display.time_decimals, round_up=display.time_rounding == "up"),
         parts=tuple(_part(part, default) for part in each.part),
     )

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from tallywire.core.timetext import parse_clock
+from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
+from tallywire.wire.table_base import Id, Table, Text
 
-Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$")]
-Text = Annotated[str, Field(min_length=1, max_length=80)]
 LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
 
 
@@ -33,12 +33,6 @@ ClockText = Annotated[
 Load = Annotated[float, Field(gt=0, le=2000, strict=False)]
 
 
-class Table(BaseModel):
-    """Base of every table: unknown fields are refused, types are not guessed."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
 class CompetitionTable(Table):
     """[competition]: the event as a whole; how times are shown (they are ranked as measured whatever is shown)."""
 
@@ -54,15 +48,11 @@ class DivisionTable(Table):
     name: Text
 
 
-class PointsTableTable(Table):
-    """[[points]]: points by place, first place first."""
-
-    id: Id
-    places: list[Annotated[int, Field(ge=0, le=1_000_000)]] = Field(min_length=1, max_length=1000)
-
-
 class EntryTable(Table):
-    """[[entry]]: an athlete, a pair or a team, with the points it brings into the first event of this file."""
+    """[[entry]]: an athlete, a pair or a team, with the points it brings into the first event of this file.
+
+    `left_after` names the event after which it left the competition.
+    """
 
     id: Id
     name: Text
@@ -70,6 +60,7 @@ class EntryTable(Table):
     short: Annotated[str, Field(max_length=24)] = ""
     home: Annotated[str, Field(max_length=60)] = ""
     points_before: Annotated[int, Field(ge=0, le=10_000_000)] = 0
+    left_after: Id | None = None
 
 
 class StationTable(Table):
@@ -171,22 +162,24 @@ class PartTable(Table):
 
 
 class EventTable(Table):
-    """[[event]]: one scored test. `points` names a points table; without it the first one in the file counts."""
+    """[[event]]: one scored test. `points` names a points table; without it [standings] or the first one says."""
 
     id: Id
     name: Text
     points: Id | None = None
+    ties: Literal["share_better", "mean"] = "share_better"
     workout: WorkoutTable
     part: list[PartTable] = Field(default_factory=list, max_length=10)
 
 
 class HeatTable(Table):
-    """[[heat]]: the group on the floor together. Lanes stand here, or in a start list."""
+    """[[heat]]: the group on the floor together. Lanes stand here, or in a start list, or are `seeded_later`."""
 
     id: Id
     name: Text
     event: Id
     lanes: dict[LaneNumber, Id] = Field(default_factory=dict)
+    seeded_later: bool = False
 
 
 class CompetitionFile(Table):
@@ -196,6 +189,8 @@ class CompetitionFile(Table):
     start_lists: list[Annotated[str, Field(max_length=200)]] = Field(default_factory=list, max_length=200)
     division: list[DivisionTable] = Field(min_length=1, max_length=100)
     points: list[PointsTableTable] = Field(min_length=1, max_length=50)
+    standings: StandingsTable = Field(default_factory=StandingsTable)
+    cut: list[CutTable] = Field(default_factory=list, max_length=100)
     entry: list[EntryTable] = Field(min_length=1, max_length=5000)
     event: list[EventTable] = Field(min_length=1, max_length=100)
     heat: list[HeatTable] = Field(min_length=1, max_length=1000)

@@ -17,7 +17,7 @@ M = TypeVar("M", bound=BaseModel)
 STAND_IN = "stand-in"
 """Stands for a name that could not be read; checks that stumble over it say nothing."""
 
-_VALUES: dict[str, Any] = {"format": "amrap", "time_cap": "10:00", "amount": 1, "places": [0] * 1000, "rounds": 200}
+_VALUES: dict[str, Any] = {"format": "amrap", "time_cap": "10:00", "amount": 1, "places": [0.0] * 1000, "rounds": 200}
 _ROUNDS = 3
 
 

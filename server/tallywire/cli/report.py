@@ -1,0 +1,30 @@
+"""A report: what is printed, before it is text, CSV or HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+Data = dict[str, object]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """One table with its heading and the lines above (`state`) and below (`notes`) it. Cells are ready to read."""
+
+    heading: str
+    state: str
+    columns: tuple[str, ...]
+    rows: Sequence[Sequence[str]]
+    notes: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """A title with its sections, and the same for programs: `data` for JSON, `records` (flat, same keys) for CSV."""
+
+    title: str
+    lines: Sequence[str]
+    sections: Sequence[Section]
+    data: Data
+    records: Sequence[Mapping[str, object]]

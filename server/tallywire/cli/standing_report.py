@@ -1,0 +1,163 @@
+"""The standing as a report: one table a division, with every event's place and points."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from tallywire.cli.report import Data, Report, Section
+from tallywire.cli.result_report import stage_text
+from tallywire.core.book import CompetitionBook
+from tallywire.core.life import weakest
+from tallywire.core.overall import DivisionStanding, division_standing, scored_parts
+from tallywire.core.points import points_text
+from tallywire.core.results import number
+from tallywire.core.standings import StandingRow
+from tallywire.core.tie_rules import EventCell, TieRule
+
+
+def standing_report(book: CompetitionBook, division: str | None, *, as_of: int | None = None) -> Report:
+    """Give the standing of a division, or of all of them."""
+    found = [division_standing(book, each) for each in book.competition.divisions if division in (None, each)]
+    stage = weakest([each.stage for each in found if each.parts])
+    return Report(
+        title=f"{book.competition.name}: standing",
+        lines=[stage_text(stage), *([] if as_of is None else [f"as it stood after line {as_of} of the recording"])],
+        sections=[_section(book, each) for each in found],
+        data={
+            "competition": book.competition.name,
+            "state": stage.value,
+            "official": stage.is_official,
+            **({} if as_of is None else {"as_of_line": as_of}),
+            "divisions": [_data(book, each) for each in found],
+        },
+        records=[_record(book, each, row) for each in found for row in each.series.rows],
+    )
+
+
+def _section(book: CompetitionBook, each: DivisionStanding) -> Section:
+    rows = each.series.rows
+    brought = any(row.before for row in rows)
+    heads = [
+        "place",
+        "entry",
+        "points",
+        *(["brought"] if brought else []),
+        *each.parts.values(),
+        "less",
+        "tie decided by",
+    ]
+    return Section(
+        heading=f"{each.division.name}: {_progress(book, each)}",
+        state=stage_text(each.stage) if each.parts else "",
+        columns=tuple(heads),
+        rows=[_cells(book, each, row, brought=brought) for row in rows],
+        notes=_notes(book, each),
+    )
+
+
+def _progress(book: CompetitionBook, each: DivisionStanding) -> str:
+    scored = len(list(scored_parts(book.competition)))
+    return "final standing" if each.final else f"running standing, {len(each.parts)} of {scored} scores begun"
+
+
+def _cells(book: CompetitionBook, each: DivisionStanding, row: StandingRow, *, brought: bool) -> list[str]:
+    cells = {cell.event: cell for cell in row.cells}
+    taken = sum((one.points for one in row.deductions), Fraction(0))
+    return [
+        f"{row.place}{'=' if row.shared else ''}",
+        book.competition.entries[row.entry].name,
+        points_text(row.total),
+        *([points_text(row.before)] if brought else []),
+        *[_cell(cells.get(part)) for part in each.parts],
+        points_text(taken) if taken else "",
+        "" if row.decided_by is None else rule_text(row.decided_by),
+    ]
+
+
+def _cell(cell: EventCell | None) -> str:
+    """Points and place of an event; in brackets what is dropped, a dash for who is not in it."""
+    if cell is None:
+        return "–"
+    text = points_text(cell.points) + ("" if cell.place is None else f" ({cell.place}.)")
+    return f"[{text}]" if cell.dropped else text
+
+
+def rule_text(rule: TieRule) -> str:
+    """Name a tie rule."""
+    return rule.value.replace("_", " ")
+
+
+def _notes(book: CompetitionBook, each: DivisionStanding) -> list[str]:
+    names, rows = book.competition.entries, each.series.rows
+    lines = []
+    for event, decisions in each.series.cuts.items():
+        on = sum(decision.goes_on for decision in decisions)
+        lines.append(f"cut after {each.parts[event]}: {on} of {len(decisions)} go on")
+    for row in rows:
+        lines += [f"{names[row.entry].name}: {points_text(one.points)} off ({one.reason})" for one in row.deductions]
+    if any(cell.dropped for row in rows for cell in row.cells):
+        lines.append("in square brackets: dropped")
+    return lines
+
+
+def _data(book: CompetitionBook, each: DivisionStanding) -> Data:
+    return {
+        "division": each.division.id,
+        "name": each.division.name,
+        "state": each.stage.value,
+        "final": each.final,
+        "events": list(each.parts),
+        "still_in": list(each.series.field),
+        "cuts": {
+            event: [
+                {"entry": one.entry, "goes_on": one.goes_on, "reason": one.reason.value, "rule": one.rule}
+                for one in decisions
+            ]
+            for event, decisions in each.series.cuts.items()
+        },
+        "rows": [_row_data(book, row) for row in each.series.rows],
+    }
+
+
+def _row_data(book: CompetitionBook, row: StandingRow) -> Data:
+    return {
+        **_common(book, row),
+        "deductions": [
+            {"points": number(each.points), "reason": each.reason, "event": each.event} for each in row.deductions
+        ],
+        "scores": {
+            cell.event: {
+                "place": cell.place,
+                "points": number(cell.points),
+                "has_result": cell.has_result,
+                "dropped": cell.dropped,
+            }
+            for cell in row.cells
+        },
+    }
+
+
+def _common(book: CompetitionBook, row: StandingRow) -> Data:
+    return {
+        "place": row.place,
+        "shared": row.shared,
+        "entry": row.entry,
+        "name": book.competition.entries[row.entry].name,
+        "points": number(row.total),
+        "brought": number(row.before),
+        "deducted": number(sum((each.points for each in row.deductions), Fraction(0))),
+        "cuts_survived": row.survived,
+        "decided_by": row.decided_by,
+    }
+
+
+def _record(book: CompetitionBook, each: DivisionStanding, row: StandingRow) -> Data:
+    """One flat line: the columns are the same for every division, whatever has been raced."""
+    cells = {cell.event: cell for cell in row.cells}
+    record: Data = {"division": each.division.id, **_common(book, row), "state": each.stage.value}
+    for _, _, part in scored_parts(book.competition):
+        cell = cells.get(part)
+        record[f"{part} place"] = None if cell is None else cell.place
+        record[f"{part} points"] = None if cell is None else number(cell.points)
+        record[f"{part} dropped"] = None if cell is None else cell.dropped
+    return record

@@ -1,0 +1,152 @@
+"""The standing of a division from the book: every scored part of every event, deductions and cuts, at any time.
+
+The running standing and the final one are the same: what has not been raced is not in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tallywire.core.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.competition import Competition, Division, Event, Part
+from tallywire.core.event_table import EventRow, event_table
+from tallywire.core.fold import HeatBook
+from tallywire.core.formats.base import Status
+from tallywire.core.life import Stage, result_life, weakest
+from tallywire.core.series import EventPlan, EventResults, Series, run_series
+from tallywire.core.standings import Deduction, Entrant
+
+
+def scored_parts(competition: Competition) -> Iterator[tuple[Event, Part, str]]:
+    """Give every scored part of every event in the order of the file, with the name it has in a standing."""
+    for event in competition.events.values():
+        for part in event.scored_parts():
+            yield event, part, part_key(event, part)
+
+
+def part_key(event: Event, part: Part) -> str:
+    """Give the name of a scored part among those of all events: the event's, and in one with parts its own behind."""
+    return f"{event.id}/{part.id}" if event.parts else event.id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DivisionStanding:
+    """A division as it stands: its series, whether nothing is open any more, and how official it is.
+
+    `parts` names the scored parts that have begun, by key.
+    """
+
+    division: Division
+    series: Series
+    parts: Mapping[str, str]
+    final: bool
+    stage: Stage
+
+
+def division_standing(book: CompetitionBook, division: str, *, clock_of: ClockOf = last_fact) -> DivisionStanding:
+    """Give the standing of a division and how far it is."""
+    results = _all_results(book, division, clock_of)
+    heats = [heat for heat in book.heats.values() if may_hold(book, heat, division)]
+    open_events = {heat.event.id for heat in heats}
+    complete = [results[key].complete for event, _, key in scored_parts(book.competition) if event.id in open_events]
+    return DivisionStanding(
+        division=book.competition.divisions[division],
+        series=_run(book, division, results),
+        parts={key: part.name for _, part, key in scored_parts(book.competition) if _held(results[key])},
+        final=bool(complete) and all(complete),
+        stage=weakest([result_life(heat, clock_of(heat)).stage for heat in heats if heat.started is not None]),
+    )
+
+
+def division_series(book: CompetitionBook, division: str, *, clock_of: ClockOf = last_fact) -> Series:
+    """Give a division's scores, cuts and standing as they stand."""
+    return _run(book, division, _all_results(book, division, clock_of))
+
+
+def _all_results(book: CompetitionBook, division: str, clock_of: ClockOf) -> dict[str, EventResults]:
+    return {
+        key: _results(book, event, event_table(book, event, part, division, clock_of=clock_of), division)
+        for event, part, key in scored_parts(book.competition)
+    }
+
+
+def _held(results: EventResults) -> bool:
+    return bool(results.keys)
+
+
+def _run(book: CompetitionBook, division: str, results: Mapping[str, EventResults]) -> Series:
+    competition = book.competition
+    last = {event.id: key for event, _, key in scored_parts(competition)}
+    members = [entry for entry in competition.entries.values() if entry.division == division]
+    deductions = _deductions(book, last)
+    return run_series(
+        [
+            Entrant(entry=entry.id, before=Fraction(entry.points_before), deductions=tuple(deductions[entry.id]))
+            for entry in members
+        ],
+        plans(competition, division),
+        {key: found for key, found in results.items() if _held(found)},
+        competition.standing_rules,
+        withdrawn={entry.id: last[entry.left_after] for entry in members if entry.left_after is not None},
+    )
+
+
+def plans(competition: Competition, division: str) -> list[EventPlan]:
+    """Give the plan of every scored part; a cut after an event comes after its last part."""
+    last = {event.id: key for event, _, key in scored_parts(competition)}
+    return [
+        EventPlan(
+            event=key,
+            table=competition.points[part.points],
+            ties=event.ties,
+            cut=competition.cut_after(event.id, division) if key == last[event.id] else None,
+        )
+        for event, part, key in scored_parts(competition)
+    ]
+
+
+def _results(book: CompetitionBook, event: Event, rows: list[EventRow], division: str) -> EventResults:
+    kept = not book.competition.drop_disqualified
+    return EventResults(
+        keys={row.entry.id: row.outcome.key for row in rows},
+        no_result=frozenset(row.entry.id for row in rows if not row.outcome.status.has_result),
+        no_points=frozenset(row.entry.id for row in rows if not row.earns),
+        must_count=frozenset(row.entry.id for row in rows if kept and row.outcome.status is Status.DISQUALIFIED),
+        complete=bool(rows) and all(row.settled for row in rows) and _all_raced(book, event, division),
+    )
+
+
+def _all_raced(book: CompetitionBook, event: Event, division: str) -> bool:
+    """Every heat of the event has started that has an entry of the division, or lanes that are still to be seeded."""
+    return all(heat.started is not None for heat in book.heats_of(event.id) if may_hold(book, heat, division))
+
+
+def may_hold(book: CompetitionBook, heat: HeatBook, division: str) -> bool:
+    """Tell whether a heat has an entry of the division on its lanes, or is still without lanes."""
+    on_lanes = [book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes]
+    return division in on_lanes or not on_lanes
+
+
+def _deductions(book: CompetitionBook, last: dict[str, str]) -> dict[str, list[Deduction]]:
+    """What the head judge took from each entry, at the event whose heat it was on the floor in."""
+    found: dict[str, list[Deduction]] = {entry: [] for entry in book.competition.entries}
+    for heat in book.heats.values():
+        for lane, entry in heat.heat.lanes.items():
+            found[entry] += [
+                Deduction(points=Fraction(fact.points), reason=fact.reason, event=last[heat.event.id])
+                for fact in heat.conduct(lane).deductions
+            ]
+    return found
+
+
+def still_in(book: CompetitionBook, division: str, *, before: str) -> list[str]:
+    """Give who races an event, best first: those in the field after the events before it, who have not left."""
+    events = list(book.competition.events)
+    earlier = set(events[: events.index(before)])
+    series = division_series(book, division)
+    entries = book.competition.entries
+    return [
+        row.entry for row in series.rows if row.entry in series.field and entries[row.entry].left_after not in earlier
+    ]
