@@ -9,11 +9,13 @@ from tallywire.core.facts import (
     CONDUCT_FACTS,
     FACT_TYPES,
     HEAT_FACTS,
+    SHOW_FACTS,
     WORK_FACTS,
     Fact,
     FactVoided,
     HeatStarted,
     LaneFact,
+    ShowFact,
 )
 from tallywire.core.fold import HeatState, fold
 from tallywire.core.formats.base import Status
@@ -46,12 +48,12 @@ def test_every_fact_type_has_a_handler() -> None:
     defined = {
         each
         for each in vars(fact_module).values()
-        if isinstance(each, type) and issubclass(each, Fact) and each not in (Fact, LaneFact)
+        if isinstance(each, type) and issubclass(each, Fact) and each not in (Fact, LaneFact, ShowFact)
     }
     assert defined == set(FACT_TYPES)
     assert set(_HANDLERS) <= set(WORK_FACTS)
     assert set(CONDUCT) == set(CONDUCT_FACTS)
-    assert defined == {*WORK_FACTS, *CONDUCT_FACTS, *HEAT_FACTS, FactVoided}
+    assert defined == {*WORK_FACTS, *CONDUCT_FACTS, *HEAT_FACTS, FactVoided, *SHOW_FACTS}
 
 
 def test_before_any_fact_everyone_is_ready() -> None:

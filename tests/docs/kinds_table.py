@@ -72,6 +72,8 @@ def _value(field: Schema) -> str:
         return "one of the kinds below"
     if shape["type"] == "boolean":
         return "true or false"
+    if shape["type"] == "object":
+        return f"an object of at most {shape['maxProperties']} texts by name"
     if shape["type"] == "integer":
         return f"whole number, {shape['minimum']:,} to {shape['maximum']:,}"
     if "pattern" in shape:

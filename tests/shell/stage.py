@@ -113,7 +113,9 @@ class FakeSink:
 
 def sample_keys() -> Keys:
     """The keys of `wire.talk`."""
-    return Keys(KEYS["table", None], {lane: key for (role, lane), key in KEYS.items() if role == "lane" and lane})
+    return Keys(
+        KEYS["table", None], {lane: key for (role, lane), key in KEYS.items() if role == "lane" and lane}, "desk-key"
+    )
 
 
 def house_on(

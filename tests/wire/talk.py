@@ -17,6 +17,7 @@ from tallywire.wire.session import Effect, Say, Session, Terms
 
 KEYS: dict[tuple[str, int | None], str] = {
     ("table", None): "table-key",
+    ("desk", None): "desk-key",
     **{("lane", n): f"key-{n}" for n in range(1, 10)},
 }
 
@@ -26,7 +27,7 @@ def terms(*, senders: Senders | None = None, work: Competition | None = None) ->
     return Terms(
         competition=work or competition(),
         senders=Senders() if senders is None else senders,
-        views=("heat", "gaps"),
+        views=("heat", "gaps", "subjects", "show"),
         mode="live",
         speed=1,
         authorise=lambda role, lane, key: KEYS.get((role, lane)) == key,
@@ -39,10 +40,10 @@ def text(**fields: Any) -> str:
 
 
 def hello(sender: str) -> str:
-    """The hello of a sender called `table-…` or `lane-N-…`."""
+    """The hello of a sender called `table-…`, `desk-…` or `lane-N-…`."""
     role, _, rest = sender.partition("-")
-    if role == "table":
-        return text(type="hello", role="table", key="table-key", sender=sender)
+    if role in ("table", "desk"):
+        return text(type="hello", role=role, key=f"{role}-key", sender=sender)
     lane = int(rest.split("-")[0])
     return text(type="hello", role="lane", lane=lane, key=f"key-{lane}", sender=sender)
 

@@ -110,6 +110,8 @@ async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from
 
 
 def _key_of(keys: Keys, sender: str) -> str:
+    if sender.startswith("desk-"):
+        return keys.desk
     return keys.lane(int(sender.split("-")[1])) if sender.startswith("lane-") else keys.table
 
 

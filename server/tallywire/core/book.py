@@ -1,12 +1,13 @@
-"""The book of the whole competition: every heat's facts, and what they give over all heats of an event."""
+"""The book of the whole competition: every heat's facts, what they give over all heats, and the show."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
 from tallywire.core.competition import Competition
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, ShowFact
 from tallywire.core.fold import HeatBook
+from tallywire.core.show import ShowBook
 
 ClockOf = Callable[[HeatBook], int]
 """Gives a heat's clock in milliseconds."""
@@ -23,12 +24,16 @@ class CompetitionBook:
     def __init__(self, competition: Competition, facts: Iterable[Fact] = ()) -> None:
         self.competition = competition
         self.heats = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
+        self.show = ShowBook(competition.outputs)
         for fact in facts:
             self.add(fact)
 
     def add(self, fact: Fact) -> None:
-        """Take a fact. Raises KeyError when the competition has no such heat."""
-        self.heats[fact.heat].add(fact)
+        """Take a fact of a heat or of the show. Raises KeyError when the competition has no such heat."""
+        if isinstance(fact, ShowFact):
+            self.show.add(fact)
+        else:
+            self.heats[fact.heat].add(fact)
 
     def heats_of(self, event: str) -> list[HeatBook]:
         """Give the heats of an event in the order of the file."""

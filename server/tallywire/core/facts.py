@@ -7,6 +7,7 @@ sender's own `sequence` (1, 2, 3 …). `heat` facts concern everyone on the floo
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 
@@ -185,6 +186,52 @@ class AppealDecided(LaneFact):
     upheld: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShowFact(Fact):
+    """A fact about what viewers see on an output. It never touches a count, and is read in the order of wall time.
+
+    `heat` is the heat that was on the floor and `at_ms` its clock, so that a rehearsal replays it at its moment.
+    """
+
+    output: str
+    unix_ms: int
+
+    @property
+    def order(self) -> tuple[int, str, int]:
+        """A show goes over many heats, each with a clock from 0: wall time, then sender, then its number."""
+        return (self.unix_ms, self.sender, self.sequence)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewTaken(ShowFact):
+    """A view with its parameters went to programme, by the `operator` or the desk's `automatic` mode."""
+
+    view: str
+    params: Mapping[str, str]
+    by: str = "operator"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewCleared(ShowFact):
+    """The output was cleared, by the `operator` or the desk's `automatic` mode."""
+
+    by: str = "operator"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DelaySet(ShowFact):
+    """From now on the output shows numbers and clock `delay_ms` after they were made."""
+
+    delay_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AutomaticSet(ShowFact):
+    """The desk that sent this will propose or take views by rule on the output, or no longer (`off`)."""
+
+    automatic: str
+
+
 HEAT_FACTS: tuple[type[Fact], ...] = (HeatStarted, HeatEnded, HeatSigned)
 WORK_FACTS: tuple[type[LaneFact], ...] = (
     RepCounted,
@@ -211,7 +258,9 @@ CONDUCT_FACTS: tuple[type[LaneFact], ...] = (
 )
 """What holds in every format."""
 LANE_FACTS: tuple[type[LaneFact], ...] = WORK_FACTS + CONDUCT_FACTS
-FACT_TYPES: tuple[type[Fact], ...] = (*HEAT_FACTS, *LANE_FACTS, FactVoided)
+SHOW_FACTS: tuple[type[ShowFact], ...] = (ViewTaken, ViewCleared, DelaySet, AutomaticSet)
+"""What the graphics desk sends."""
+FACT_TYPES: tuple[type[Fact], ...] = (*HEAT_FACTS, *LANE_FACTS, FactVoided, *SHOW_FACTS)
 
 
 def wire_name(fact_type: type[Fact]) -> str:

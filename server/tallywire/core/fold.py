@@ -10,7 +10,7 @@ from functools import cached_property
 from tallywire.core.competition import Competition, Entry, Event, Heat
 from tallywire.core.conduct import HANDLERS as CONDUCT
 from tallywire.core.conduct import Conduct, conduct_of, ruled
-from tallywire.core.facts import Fact, HeatEnded, HeatStarted
+from tallywire.core.facts import Fact, HeatEnded, HeatStarted, ShowFact
 from tallywire.core.formats import FORMATS
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
 from tallywire.core.ledger import Ledger
@@ -218,11 +218,11 @@ class HeatBook:
 def fold(competition: Competition, heat_id: str, facts: Iterable[Fact], clock_ms: int | None = None) -> HeatState:
     """Fold facts, in any order, into the state of a heat.
 
-    Facts of other heats are passed over. Without `clock_ms` the clock stands at the latest fact.
+    Facts of other heats and of the show are passed over. Without `clock_ms` the clock stands at the latest fact.
     """
     book = HeatBook(competition, competition.heats[heat_id])
     for fact in facts:
-        if fact.heat == heat_id:
+        if fact.heat == heat_id and not isinstance(fact, ShowFact):
             book.add(fact)
     return book.state(book.last_ms() if clock_ms is None else clock_ms)
 

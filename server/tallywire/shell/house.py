@@ -18,7 +18,7 @@ from tallywire.shell.hub import Hub
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.recorder import Job, Recorder
-from tallywire.shell.scorebook import FLOOR, VIEWS, Scorebook
+from tallywire.shell.scorebook import FLOOR, VIEW_NAMES, Scorebook
 from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.senders import Entry, Senders
 from tallywire.wire.session import Terms
@@ -60,10 +60,11 @@ class House:
         self.terms = Terms(
             competition=competition,
             senders=self.senders,
-            views=tuple(VIEWS),
+            views=VIEW_NAMES,
             mode=options.mode,
             speed=options.speed,
             authorise=keys.opens,
+            lacking=self.scorebook.lacking,
         )
         self._cap_timers: dict[str, Timer] = {}
 

@@ -31,10 +31,10 @@ class Feed:
         self.writes: dict[Watcher, Callable[[bytes], object]] = {}
         self.dirty = False
 
-    def publish(self, frame: dict[str, Any]) -> None:
+    def publish(self, frame: dict[str, Any], *, unix_ms: int) -> None:
         """Send what changed to everyone who keeps up."""
         self.dirty = False
-        message = self.channel.publish(frame)
+        message = self.channel.publish(frame, unix_ms=unix_ms)
         if message is None:
             return
         framed = text_frame(message)
@@ -71,8 +71,8 @@ class Hub:
         """Give a feed, made on first use, with a frame that is new unless a tick is about to bring a newer one."""
         feed = self._feeds.get((view, heat))
         if feed is None:
-            frame = self._frame_of(view, heat)
-            feed = Feed(Channel(view=view, heat=heat, epoch=self._make_epoch(), frame=frame))
+            frame, now = self._frame_of(view, heat), self.clock.unix_ms()
+            feed = Feed(Channel(view=view, heat=heat, epoch=self._make_epoch(), frame=frame, unix_ms=now))
             self._feeds[(view, heat)] = feed
         elif feed.dirty and not feed.writes:
             self._refresh(feed)
@@ -121,7 +121,7 @@ class Hub:
             feed.dirty = False
             _log.exception("no frame for view %s of heat %s", feed.channel.view, feed.channel.heat)
             return
-        feed.publish(frame)
+        feed.publish(frame, unix_ms=self.clock.unix_ms())
 
 
 class Watcher:

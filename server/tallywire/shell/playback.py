@@ -13,7 +13,7 @@ import orjson
 from websockets.asyncio.client import ClientConnection, connect
 
 from tallywire.core.errors import BadMessage
-from tallywire.core.facts import Fact, HeatStarted
+from tallywire.core.facts import Fact, HeatStarted, ShowFact
 from tallywire.shell.clock import Clock
 from tallywire.wire.fact_lines import fact_data
 
@@ -74,7 +74,9 @@ class Playback:
         return 0.0 if zero is None else zero + fact.at_ms / self._stage.speed
 
     def _started(self, fact: Fact) -> Fact:
-        """Let a heat start now: a recording's own start lies in the past."""
+        """Let a heat start, or the show change, now: a recording's own times lie in the past."""
+        if isinstance(fact, ShowFact):
+            return replace(fact, unix_ms=self._stage.clock.unix_ms())
         if not isinstance(fact, HeatStarted):
             return fact
         begin_ms = max(fact.at_ms, self._stage.from_ms)
@@ -94,7 +96,7 @@ class Voice:
     @classmethod
     async def open(cls, socket: ClientConnection, name: str, key: str) -> Voice:
         """Say hello as this sender and learn what the journal already has of it."""
-        role: dict[str, Any] = {"role": "table"}
+        role: dict[str, Any] = {"role": "desk" if name.startswith("desk-") else "table"}
         if name.startswith("lane-"):
             role = {"role": "lane", "lane": int(name.split("-")[1])}
         await socket.send(orjson.dumps({"type": "hello", "sender": name, "key": key, **role}).decode())

@@ -6,19 +6,29 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from tallywire.core.book import CompetitionBook
+from tallywire.core.catalogue import missing
 from tallywire.core.competition import Competition
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, ShowFact, ViewTaken
 from tallywire.core.fold import HeatState
 from tallywire.core.ledger import lane_of
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import heat_frame
+from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.shell.clock import Clock, heat_clock_ms, wall_ms_until
 
 Frame = dict[str, Any]
 FLOOR = "floor"
 
-VIEWS: Mapping[str, Callable[[Competition, HeatState], Frame]] = {"heat": heat_frame, "gaps": gap_frame}
-"""Every view on the wire. To add one, write it in core/views and name it here."""
+SHOW = "show"
+
+VIEWS: Mapping[str, Callable[[Competition, HeatState], Frame]] = {
+    "heat": heat_frame,
+    "gaps": gap_frame,
+    "subjects": subjects_frame,
+}
+"""Every view of a heat on the wire. To add one, write it in core/views and name it here."""
+VIEW_NAMES = (*VIEWS, SHOW)
+"""Every view on the wire."""
 
 
 class Scorebook:
@@ -35,6 +45,8 @@ class Scorebook:
     def add(self, fact: Fact) -> set[str]:
         """Take a fact and give what it may change: its heat, and `floor` when that is on the floor now or was."""
         self.book.add(fact)
+        if isinstance(fact, ShowFact):
+            return {*self.book.heats, FLOOR}
         was = self.floor
         if lane_of(fact) is None:
             self.floor = self._newest_start()
@@ -55,9 +67,19 @@ class Scorebook:
 
     def frame(self, view: str, heat: str) -> Frame:
         """Give the newest frame of a view; `heat` is an id or `floor`."""
+        if view == SHOW:
+            made = show_frame(self.competition, self.book.show.outputs())
+        else:
+            made = VIEWS[view](self.competition, self._state(heat))
+        return {**made, "mode": self.mode, "speed": self.speed}
+
+    def lacking(self, fact: ViewTaken) -> str | None:
+        """Say what the view lacks now that this fact would take; None when it may go to programme."""
+        return missing(fact.view, fact.params, self._state(fact.params.get("heat", FLOOR)))
+
+    def _state(self, heat: str) -> HeatState:
         named = self.floor if heat == FLOOR else heat
-        state = self.book.heats[named].state(self.clock_ms(named))
-        return {**VIEWS[view](self.competition, state), "mode": self.mode, "speed": self.speed}
+        return self.book.heats[named].state(self.clock_ms(named))
 
     def tally(self, heat: str, lane: int) -> Frame | None:
         """Give a lane's count for the pad that sent it; None when the competition has no such lane."""

@@ -14,39 +14,42 @@ HISTORY_BYTES = 256 * 1024
 
 
 class Channel:
-    """The newest frame, its number, and the patches that led to it, each encoded once.
+    """The newest frame, its number and when it was made, and the patches that led to it, each encoded once.
 
     `epoch` names this row of numbers: a client of an earlier run of the server has another one and gets a snapshot.
     """
 
-    def __init__(self, *, view: str, heat: str, epoch: str, frame: Mapping[str, Any]) -> None:
+    def __init__(self, *, view: str, heat: str, epoch: str, frame: Mapping[str, Any], unix_ms: int = 0) -> None:
         self.view = view
         self.heat = heat
         self.epoch = epoch
         self.number = 1
         self.frame = frame
+        self.unix_ms = unix_ms
         self._snapshot: bytes | None = None
         self._patches: deque[bytes] = deque()
         self._bytes = 0
 
-    def publish(self, frame: Mapping[str, Any]) -> bytes | None:
-        """Take a newer frame and give the patch message for who has the last one; None when nothing changed."""
+    def publish(self, frame: Mapping[str, Any], *, unix_ms: int = 0) -> bytes | None:
+        """Take a newer frame, made at this wall time.
+
+        Gives the patch message for who has the last one; None when nothing changed.
+        """
         change = diff(self.frame, frame)
         if not change:
             return None
         self.frame = frame
+        self.unix_ms = unix_ms
         self.number += 1
         self._snapshot = None
-        message = replies.patch(view=self.view, heat=self.heat, number=self.number, change=change)
+        message = replies.patch(self._stamp(), change=change)
         self._remember(message)
         return message
 
     def snapshot(self) -> bytes:
         """Give the newest frame whole."""
         if self._snapshot is None:
-            self._snapshot = replies.snapshot(
-                view=self.view, heat=self.heat, epoch=self.epoch, number=self.number, frame=self.frame
-            )
+            self._snapshot = replies.snapshot(self._stamp(), epoch=self.epoch, frame=self.frame)
         return self._snapshot
 
     def catch_up(self, epoch: str | None, number: int | None) -> list[bytes]:
@@ -59,6 +62,9 @@ class Channel:
             return [self.snapshot()]
         patches = list(self._patches)[len(self._patches) - missed :]
         return patches if sum(map(len, patches)) < len(self.snapshot()) else [self.snapshot()]
+
+    def _stamp(self) -> replies.Stamp:
+        return replies.Stamp(view=self.view, heat=self.heat, number=self.number, unix_ms=self.unix_ms)
 
     def _remember(self, message: bytes) -> None:
         self._patches.append(message)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from tallywire.core.errors import Problem
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, StationTable
 from tallywire.wire.problems import shown
+from tallywire.wire.rundown_checks import rundown_problems
 from tallywire.wire.standings_checks import standings_problems
 from tallywire.wire.start_list import LaneRow
 from tallywire.wire.workout_file import mark_problems, workout_problems
@@ -24,6 +25,8 @@ def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
         *_known_names(table),
         *_workouts(table),
         *_lanes(table, rows),
+        *_unique("output", [each.id for each in table.output]),
+        *rundown_problems(table, rows),
     ]
 
 

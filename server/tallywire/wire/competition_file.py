@@ -15,6 +15,7 @@ from tallywire.wire.competition_checks import cross_checks
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
+from tallywire.wire.rundown_file import outputs_of
 from tallywire.wire.standings_file import cuts_of, default_tables, points_of, rules_of
 from tallywire.wire.start_list import LaneRow, read_start_list
 from tallywire.wire.workout_file import mark_of, workout_of
@@ -100,6 +101,7 @@ def _competition(table: CompetitionFile, rows: list[LaneRow]) -> Competition:
             each.id: Heat(id=each.id, name=each.name, event=each.event, lanes=dict(sorted(lanes[each.id].items())))
             for each in table.heat
         },
+        outputs=outputs_of(table),
         standing_rules=rules_of(table.standings),
         drop_disqualified=table.standings.drop_disqualified,
         cuts=cuts_of(table.cut),

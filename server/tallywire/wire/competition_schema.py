@@ -182,6 +182,37 @@ class HeatTable(Table):
     seeded_later: bool = False
 
 
+class OutputTable(Table):
+    """[[output]]: a picture that leaves the house. `timecode` names the rate for times of this output at the desk."""
+
+    id: Id
+    name: Text
+    size: Literal["1920x1080", "1080x1920"] = "1920x1080"
+    delay_seconds: Annotated[float, Field(ge=0, le=30, strict=False)] = 0
+    hold_seconds: Annotated[float, Field(ge=0, le=600, strict=False)] = 30
+    timecode: Literal["24", "25", "30", "50", "60", "29.97", "29.97 drop", "59.94", "59.94 drop"] | None = None
+
+
+class ItemTable(Table):
+    """[[rundown.item]]: a view, what it shows, and what the operator calls it."""
+
+    view: Annotated[str, Field(min_length=1, max_length=40)]
+    who: Annotated[str, Field(max_length=200)] | None = None
+    heat: Id | None = None
+    name: Annotated[str, Field(max_length=60)] = ""
+
+    def params(self) -> dict[str, str]:
+        """Give what the view is to show."""
+        return {name: value for name, value in (("who", self.who), ("heat", self.heat)) if value is not None}
+
+
+class RundownTable(Table):
+    """[[rundown]]: what is planned for an output, in order."""
+
+    output: Id
+    item: list[ItemTable] = Field(min_length=1, max_length=500)
+
+
 class CompetitionFile(Table):
     """A competition: everything known before the first tap."""
 
@@ -194,3 +225,5 @@ class CompetitionFile(Table):
     entry: list[EntryTable] = Field(min_length=1, max_length=5000)
     event: list[EventTable] = Field(min_length=1, max_length=100)
     heat: list[HeatTable] = Field(min_length=1, max_length=1000)
+    output: list[OutputTable] = Field(default_factory=list, max_length=20)
+    rundown: list[RundownTable] = Field(default_factory=list, max_length=20)

@@ -31,7 +31,7 @@ _FIELD_RULES: Mapping[str, Any] = {
     "sequence": Field(ge=1, le=2**53 - 1, description="the sender's own number, 1, 2, 3 …"),
     "lane": Field(ge=1, le=99, description="the lane"),
     "unix_ms": Field(
-        ge=0, le=2**53 - 1, description="wall time (Unix, milliseconds) when the heat clock stood at at_ms"
+        ge=0, le=2**53 - 1, description="wall time (Unix, milliseconds): of the heat clock at at_ms, or of a show fact"
     ),
     "n": Field(ge=1, le=1000, description="how many units of the station were done"),
     "scored_reps": Field(ge=0, le=1_000_000, description="the cumulative number that holds from now on"),
@@ -41,10 +41,15 @@ _FIELD_RULES: Mapping[str, Any] = {
     "reps": Field(ge=0, le=10_000, description="repetitions taken from the count"),
     "ms": Field(ge=0, le=_DAY_MS, description="milliseconds added to the time"),
     "points": Field(ge=0, le=1_000_000, description="points taken from the overall standing"),
-    "by": Field(min_length=1, max_length=80, description="who decided"),
+    "by": Field(min_length=1, max_length=80, description="who decided, or who took or cleared a view"),
     "digest": Field(pattern=r"^[0-9a-f]{16}$", description="what stands for the result that was signed"),
     "upheld": Field(description="whether the appeal was granted"),
     "voids": Field(pattern=_ID, description="the id of the fact that never happened"),
+    "output": Field(pattern=_ID, description="the id of the output in the competition file"),
+    "view": Field(pattern=r"^[a-z][a-z-]{0,39}$", description="the name of an on-air view"),
+    "params": Field(max_length=8, description="what the view is to show, by name: see docs/graphics.md"),
+    "delay_ms": Field(ge=0, le=30_000, description="milliseconds the output is behind"),
+    "automatic": Field(pattern=r"^(off|propose|take)$", description="what the desk does by rule"),
 }
 
 

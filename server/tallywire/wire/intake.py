@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,7 +10,7 @@ import orjson
 
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadMessage, FactRefused, NotAllowed, SequenceGap, TallywireError
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, ViewTaken
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.messages import too_deep
 from tallywire.wire.problems import shown
@@ -43,13 +43,22 @@ class _Item:
     error: TallywireError | None = None
 
 
-def take(items: Sequence[object], *, sender: Sender, senders: Senders, competition: Competition) -> Batch:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """What facts are held against: what is known of senders, the competition, and what a view lacks just now."""
+
+    senders: Senders
+    competition: Competition
+    lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
+
+
+def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
     """Sort a message's facts and note the new ones as taken.
 
     Raises BadMessage, with nothing taken, when one of them is so broken that not even its sequence can be read.
     """
     read = [_read(item, index) for index, item in enumerate(items)]
-    batch = Batch(sender=sender)
+    batch, senders = Batch(sender=sender), rules.senders
     for item in read:
         if item.fact is not None:
             batch.heat = item.fact.heat
@@ -59,7 +68,7 @@ def take(items: Sequence[object], *, sender: Sender, senders: Senders, competiti
             break
         batch.sequences.append(item.sequence)
         if item.sequence == expected:
-            entry = _entry(item, sender, senders, competition)
+            entry = _entry(item, sender, rules)
             senders.take(entry)
             batch.entries.append(entry)
         elif _clashes(item, sender, senders):
@@ -93,19 +102,22 @@ def _raw(item: object) -> bytes:
         raise too_deep() from exc
 
 
-def _entry(item: _Item, sender: Sender, senders: Senders, competition: Competition) -> Entry:
+def _entry(item: _Item, sender: Sender, rules: Rules) -> Entry:
     error = item.error
     if item.fact is not None:
-        error = _objection(item.fact, sender, senders, competition)
+        error = _objection(item.fact, sender, rules)
     if error is None:
         return Entry(sender=sender.name, sequence=item.sequence, body=item.body, fact=item.fact)
     return Entry(sender=sender.name, sequence=item.sequence, body=item.body, refusal=orjson.dumps(error.as_data()))
 
 
-def _objection(fact: Fact, sender: Sender, senders: Senders, competition: Competition) -> TallywireError | None:
+def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | None:
     try:
-        check(fact, sender, competition)
-        owner = senders.owner(fact.id)
+        check(fact, sender, rules.competition)
+        lacking = rules.lacking(fact) if isinstance(fact, ViewTaken) else None
+        if lacking is not None:
+            raise FactRefused(lacking)
+        owner = rules.senders.owner(fact.id)
         if owner is not None:
             raise FactRefused(f'found id "{fact.id}" of fact {owner[1]} of "{owner[0]}", expected an id of its own')
     except (NotAllowed, FactRefused) as exc:

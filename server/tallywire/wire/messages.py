@@ -28,7 +28,7 @@ class Hello(ClientMessage):
     """Who I am, and the key that proves it."""
 
     type: Literal["hello"]
-    role: Literal["viewer", "lane", "table"]
+    role: Literal["viewer", "lane", "table", "desk"]
     key: Annotated[str, Field(max_length=200)] | None = None
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
     sender: Name | None = None

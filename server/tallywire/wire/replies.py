@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import orjson
@@ -40,15 +41,28 @@ def failed(error: TallywireError) -> bytes:
     return orjson.dumps({"type": "error", **error.as_data()})
 
 
-def snapshot(*, view: str, heat: str, epoch: str, number: int, frame: Mapping[str, Any]) -> bytes:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """Which frame a message is about, and the wall time it was made: an output shows it that much later."""
+
+    view: str
+    heat: str
+    number: int
+    unix_ms: int
+
+    def as_data(self) -> Data:
+        """Give the stamp as fields of a message."""
+        return {"view": self.view, "heat": self.heat, "number": self.number, "unix_ms": self.unix_ms}
+
+
+def snapshot(stamp: Stamp, *, epoch: str, frame: Mapping[str, Any]) -> bytes:
     """Give a whole frame."""
-    named = {"type": "snapshot", "view": view, "heat": heat, "epoch": epoch, "number": number}
-    return orjson.dumps({**named, "frame": frame})
+    return orjson.dumps({"type": "snapshot", **stamp.as_data(), "epoch": epoch, "frame": frame})
 
 
-def patch(*, view: str, heat: str, number: int, change: Mapping[str, Any]) -> bytes:
-    """Give what turns frame `number - 1` into frame `number`."""
-    return orjson.dumps({"type": "patch", "view": view, "heat": heat, "number": number, "patch": change})
+def patch(stamp: Stamp, *, change: Mapping[str, Any]) -> bytes:
+    """Give what turns the frame before this number into the frame of this number."""
+    return orjson.dumps({"type": "patch", **stamp.as_data(), "patch": change})
 
 
 def too_fast(message: str) -> bytes:

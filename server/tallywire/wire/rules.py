@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tallywire.core.catalogue import Known, problems
 from tallywire.core.competition import Competition
 from tallywire.core.errors import FactRefused, NotAllowed
 from tallywire.core.facts import (
+    SHOW_FACTS,
     BlockCompleted,
     Fact,
     FactVoided,
     Finished,
     NoRepCalled,
     RepCounted,
+    ShowFact,
+    ViewTaken,
     Withdrawn,
     wire_name,
 )
@@ -24,10 +28,11 @@ PAD_FACTS: tuple[type[Fact], ...] = (RepCounted, BlockCompleted, NoRepCalled, Fi
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sender:
-    """Who sends facts on a connection: a lane's pad, or the table when `lane` is None."""
+    """Who sends facts on a connection: a lane's pad, the graphics desk, or the table."""
 
     name: str
     lane: int | None
+    is_desk: bool = False
 
 
 def check(fact: Fact, sender: Sender, competition: Competition) -> None:
@@ -36,7 +41,12 @@ def check(fact: Fact, sender: Sender, competition: Competition) -> None:
         raise NotAllowed(f'found sender "{fact.sender}", expected "{sender.name}", who said hello')
     if sender.lane is not None:
         _check_pad(fact, sender.lane)
+    if sender.is_desk and not isinstance(fact, ShowFact):
+        kinds = ", ".join(map(wire_name, SHOW_FACTS))
+        raise NotAllowed(f"found {wire_name(type(fact))}, expected what the graphics desk may send: {kinds}")
     _check_place(fact, competition)
+    if isinstance(fact, ShowFact):
+        _check_show(fact, competition)
 
 
 def _check_pad(fact: Fact, lane: int) -> None:
@@ -55,3 +65,14 @@ def _check_place(fact: Fact, competition: Competition) -> None:
     if lane is not None and lane not in heat.lanes:
         lanes = ", ".join(map(str, heat.lanes))
         raise FactRefused(f"found lane {lane}, expected a lane of {heat.id}: {lanes}")
+
+
+def _check_show(fact: ShowFact, competition: Competition) -> None:
+    if fact.output not in competition.outputs:
+        raise FactRefused(f'found output "{fact.output}", expected one of {", ".join(competition.outputs)}')
+    if isinstance(fact, ViewTaken):
+        heats = {heat.id: heat.lanes for heat in competition.heats.values()}
+        known = Known(heats=heats, divisions=frozenset(competition.divisions))
+        wrong = next(problems("fact", fact.view, fact.params, known), None)
+        if wrong is not None:
+            raise FactRefused(str(wrong))

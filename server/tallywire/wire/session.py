@@ -8,8 +8,9 @@ from typing import Any
 
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
+from tallywire.core.facts import ViewTaken
 from tallywire.wire import replies
-from tallywire.wire.intake import Batch, take
+from tallywire.wire.intake import Batch, Rules, take
 from tallywire.wire.messages import Facts, Hello, Ping, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
 from tallywire.wire.rules import Sender
@@ -53,7 +54,10 @@ Effect = Say | Keep | Watch | Unwatch | Pong | Part
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What all sessions of a server share. `authorise(role, lane, key)` says whether the key opens the role."""
+    """What all sessions of a server share. `authorise(role, lane, key)` says whether the key opens the role.
+
+    `lacking` says what a view lacks before it may be taken as this fact asks, None when it may.
+    """
 
     competition: Competition
     senders: Senders
@@ -61,6 +65,7 @@ class Terms:
     mode: str
     speed: float
     authorise: Callable[[str, int | None, str], bool]
+    lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
 
 
 class Session:
@@ -98,7 +103,7 @@ class Session:
             return [Say(payload=replies.failed(error)), Part(code=POLICY_VIOLATION, reason="not allowed")]
         self._greeted = True
         if hello.sender is not None:
-            self._sender = Sender(name=hello.sender, lane=hello.lane)
+            self._sender = Sender(name=hello.sender, lane=hello.lane, is_desk=hello.role == "desk")
         return [Say(payload=self._welcome(hello))]
 
     def _welcome(self, hello: Hello) -> bytes:
@@ -112,9 +117,10 @@ class Session:
 
     def _facts(self, message: Facts) -> list[Effect]:
         if self._sender is None:
-            raise NotAllowed("found facts from a viewer, expected a hello with role lane or table first")
+            raise NotAllowed("found facts from a viewer, expected a hello with role lane, table or desk first")
         terms = self._terms
-        batch = take(message.facts, sender=self._sender, senders=terms.senders, competition=terms.competition)
+        rules = Rules(senders=terms.senders, competition=terms.competition, lacking=terms.lacking)
+        batch = take(message.facts, sender=self._sender, rules=rules)
         effects: list[Effect] = [Keep(batch=batch)] if batch.sequences else []
         if batch.gap is not None:
             effects.append(Say(payload=replies.gap(batch.gap)))
@@ -145,7 +151,7 @@ def check_view(view: str, heat: str, *, terms: Terms) -> None:
 
 
 def _check_fields(hello: Hello) -> None:
-    opening = {"viewer": None, "table": "table-", "lane": f"lane-{hello.lane}-"}[hello.role]
+    opening = {"viewer": None, "table": "table-", "desk": "desk-", "lane": f"lane-{hello.lane}-"}[hello.role]
     if (hello.role == "lane") != (hello.lane is not None):
         raise BadMessage(f"found lane {hello.lane or 'missing'}, expected a lane for role lane only", path="lane")
     if opening is None:

@@ -1,0 +1,64 @@
+"""Two views for the outputs and the desk: the show as it stands, and who of a heat can be shown in what."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from tallywire.core.catalogue import CATALOGUE, missing_by_lane
+from tallywire.core.competition import Competition
+from tallywire.core.facts import ViewTaken
+from tallywire.core.fold import HeatState
+from tallywire.core.show import OutputState
+from tallywire.core.subjects import held_lanes, subject_lanes
+from tallywire.core.timecode import RATES, time_of_day_label
+from tallywire.core.views.heat import Frame
+
+
+def show_frame(competition: Competition, outputs: Mapping[str, OutputState]) -> Frame:
+    """Give every output with its programme, delay, automatic mode and rundown, and the views there are."""
+    return {
+        "view": "show",
+        "competition": {"name": competition.name},
+        "heats": {heat.id: {"name": heat.name} for heat in competition.heats.values()},
+        "views": {
+            view.name: {"title": view.title, "least": view.least, "most": view.most} for view in CATALOGUE.values()
+        },
+        "outputs": {name: _output_data(state) for name, state in outputs.items()},
+    }
+
+
+def subjects_frame(_competition: Competition, state: HeatState) -> Frame:
+    """Give the lanes of every subject, the lanes under a medical hold, and what each view lacks."""
+    return {
+        "view": "subjects",
+        "heat": {"id": state.heat.id, "name": state.heat.name},
+        "subjects": subject_lanes(state),
+        "held": held_lanes(state),
+        "missing": missing_by_lane(state),
+    }
+
+
+def _output_data(state: OutputState) -> Frame:
+    output = state.output
+    data: Frame = {
+        "name": output.name,
+        "width": output.width,
+        "height": output.height,
+        "hold_ms": output.hold_ms,
+        "delay_ms": state.delay_ms,
+        "automatic": state.automatic.value,
+        "rundown": [{"view": item.view, "params": dict(item.params), "name": item.name} for item in output.rundown],
+    }
+    if state.automatic_by is not None:
+        data["automatic_by"] = state.automatic_by
+    if state.programme is not None:
+        data["programme"] = _programme_data(state.programme)
+    if state.changed is not None:
+        data["changed"] = {"id": state.changed.id, "unix_ms": state.changed.unix_ms, "by": state.changed.by}
+        if output.timecode is not None:
+            data["changed"]["timecode"] = time_of_day_label(state.changed.unix_ms, RATES[output.timecode])
+    return data
+
+
+def _programme_data(taken: ViewTaken) -> Frame:
+    return {"id": taken.id, "view": taken.view, "params": dict(taken.params), "by": taken.by}

@@ -1,0 +1,33 @@
+"""Outputs and rundowns of a competition file, turned into the core's terms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from tallywire.core.outputs import Item, Output, default_outputs
+from tallywire.wire.competition_schema import CompetitionFile, ItemTable, OutputTable
+
+
+def outputs_of(table: CompetitionFile) -> Mapping[str, Output]:
+    """Give the outputs with their rundowns, in the order of the file; one when the file names none."""
+    outputs = {each.id: _output(each) for each in table.output} or default_outputs()
+    rundowns = {each.output: tuple(map(_item, each.item)) for each in table.rundown}
+    return {name: replace(output, rundown=rundowns.get(name, ())) for name, output in outputs.items()}
+
+
+def _output(each: OutputTable) -> Output:
+    width, height = map(int, each.size.split("x"))
+    return Output(
+        id=each.id,
+        name=each.name,
+        width=width,
+        height=height,
+        delay_ms=round(each.delay_seconds * 1000),
+        hold_ms=round(each.hold_seconds * 1000),
+        timecode=each.timecode,
+    )
+
+
+def _item(each: ItemTable) -> Item:
+    return Item(view=each.view, params=each.params(), name=each.name)
