@@ -35,12 +35,12 @@ export function lanesOf(frame, who) {
 export function createPick(who, now = () => performance.now()) {
   /** @type {number[]} */
   let kept = [];
-  let since = -Infinity;
+  let [heat, since] = ["", -Infinity];
   return (frame) => {
     const found = lanesOf(frame, who).map((lane) => lane.lane);
-    const stay = kept.length > 0 && kept.every((lane) => frame.lanes[lane]);
-    const same = found.length === kept.length && found.every((lane) => kept.includes(lane));
-    if (!(stay && (same || now() - since < FOLLOW_MS))) [kept, since] = [found, now()];
+    const stay = frame.heat.id === heat && kept.length === found.length && kept.every((lane) => frame.lanes[lane]);
+    const same = found.every((lane) => kept.includes(lane));
+    if (!(stay && (same || now() - since < FOLLOW_MS))) [kept, heat, since] = [found, frame.heat.id, now()];
     return kept.map((lane) => frame.lanes[lane]);
   };
 }

@@ -11,7 +11,7 @@ import { keyedChildren, part, setAttr, setText } from "../../shared/dom.js";
 import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
-import { figureText, floorOrder, hasLongFigures, isDone, isLift, leads, lookOf } from "../../shared/standing.js";
+import { figureText, floorOrder, hasLongFigures, isDone, isLift, isOut, leads, lookOf } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createHead, drawClock, drawHead } from "../head.js";
 
@@ -44,7 +44,7 @@ function drawCourse(course, frame) {
   const rounds = roundsOnLine(frame.event, lanes);
   const work = layOut(frame.event, rounds);
   setAttr(course, "data-size", lanes.length > 12 ? "small" : lanes.length > 4 ? "middle" : "large");
-  setAttr(course, "data-results", lanes.some(isDone));
+  setAttr(course, "data-results", lanes.some((lane) => isDone(lane) && !isOut(lane)));
   setAttr(course, "data-long", hasLongFigures(frame));
   setText(part(course, "unit"), isLift(frame.event) ? "attempts" : "reps");
   drawRuler(part(course, "ruler"), work, 0.09);

@@ -41,6 +41,7 @@ function draw(root, frame) {
   setText(part(root, "cap"), clockText(clock.cap_ms));
   setText(part(root, "cap-label"), event.laps === undefined ? "time" : "time cap");
   setAttr(part(root, "stations"), "data-split", rows.length > MOST_IN_ONE);
+  setAttr(part(root, "stations"), "data-loads", rows.some((row) => row.loads));
   setVar(part(root, "stations"), "--heads", String(heads.length));
   setVar(part(root, "stations"), "--rows", String(Math.ceil(rows.length / 2)));
   setAttr(part(root, "ruler"), "data-unit", isLift(event) ? "attempts" : "reps");
@@ -65,6 +66,7 @@ function createStation() {
  */
 function drawStation(element, { amount, movement, loads, ends }) {
   setAttr(element, "data-heads", movement === "");
+  setAttr(part(element, "loads"), "hidden", loads === "");
   setText(part(element, "amount"), amount);
   keyedChildren(part(element, "ends"), ends.map((_, index) => index), () => make("station-end"), (end, index) => setText(end, ends[Number(index)]));
   fitName(part(element, "movement"), movement, movement);
