@@ -108,3 +108,11 @@ def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:
     run("rehearse", "--speed", "1000", "--exit-at-end", "--port", "0", "--data", data)
     done = run("serve", COMPETITION, "--data", data, "--port", "0", code=3)
     assert b"rehearsal" in done.stderr
+
+
+def test_cues_are_printed_as_documented() -> None:
+    """The cues of the demo heat are the lines that stand in docs/cues.md."""
+    printed = run("cues", COMPETITION, RECORDING).stdout.decode()
+    page = (SCENARIOS.parent / "docs" / "cues.md").read_text(encoding="utf-8")
+    assert printed.strip()
+    assert printed.strip() in page

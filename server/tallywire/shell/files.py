@@ -27,7 +27,7 @@ def assets(name: str) -> Path:
 def load_competition(path: Path) -> Competition:
     """Read a competition file with its start lists. Raises BadFile."""
     folder = path.resolve().parent
-    return read_competition(str(path), _text(path), lambda name: _text(_inside(folder, name)))
+    return read_competition(str(path), load_text(path), lambda name: load_text(_inside(folder, name)))
 
 
 def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
@@ -71,7 +71,8 @@ def _inside(folder: Path, name: str) -> Path:
     return path
 
 
-def _text(path: Path) -> str:
+def load_text(path: Path) -> str:
+    """Read a text file in UTF-8. Raises BadFile."""
     try:
         return _bytes(path).decode()
     except UnicodeDecodeError as exc:

@@ -1,0 +1,39 @@
+"""The command `cues`: what the commentator would have been told in a recorded heat, with the times."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from tallywire.cli.files import strangers
+from tallywire.core.cues.script import cue_script
+from tallywire.core.cues.wording import script_lines
+from tallywire.core.errors import BadFile, Problem
+from tallywire.shell.files import load_competition, load_recording, load_text
+from tallywire.wire.cue_wording import default_wording, read_wording
+
+
+def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add cues."""
+    cues = commands.add_parser("cues", help="print the cues of a recorded heat with their times")
+    cues.add_argument("competition", type=Path, metavar="COMPETITION")
+    cues.add_argument("recording", type=Path, metavar="RECORDING")
+    cues.add_argument("--heat", help="which heat, when the recording holds several")
+    cues.add_argument("--wording", type=Path, metavar="FILE", help="the words of another language")
+    cues.set_defaults(run=run_cues)
+
+
+def run_cues(arguments: argparse.Namespace) -> int:
+    """Print one line a cue: heat clock, weight, words."""
+    competition, facts = load_competition(arguments.competition), load_recording(arguments.recording)
+    name, heats = str(arguments.recording), list(dict.fromkeys(fact.heat for fact in facts))
+    problems = strangers(competition, facts)
+    if (arguments.heat or heats[0]) not in heats or (arguments.heat is None and len(heats) > 1):
+        problems.append(Problem("heat", arguments.heat or ", ".join(heats), f"one of {', '.join(heats)} with --heat"))
+    if problems:
+        raise BadFile(name, problems)
+    path = arguments.wording
+    wording = default_wording() if path is None else read_wording(str(path), load_text(path))
+    for line in script_lines(cue_script(competition, arguments.heat or heats[0], facts), wording):
+        print(line)
+    return 0
