@@ -33,7 +33,7 @@ name = "Open"
 
 [[points]]
 id = "table"
-places = [100, 90]
+places = [100, 90, 80]
 
 [[entry]]
 id = "a"
@@ -43,6 +43,11 @@ division = "open"
 [[entry]]
 id = "b"
 name = "Bo Ellingsen"
+division = "open"
+
+[[entry]]
+id = "c"
+name = "Wilhelmina Christodoulopoulou-Øster"
 division = "open"
 """
 
@@ -62,7 +67,7 @@ _HEAT = """
 id = "{id}"
 name = "Heat {id}"
 event = "{event}"
-lanes = {{ 1 = "a", 2 = "b" }}
+lanes = {{ 1 = "a", 2 = "b", 3 = "c" }}
 """
 
 _STATIONS = {
@@ -72,7 +77,7 @@ _STATIONS = {
         ("Line hop", 6, "reps", "block", 0),
         ("Swing", 3, "reps", "unit", 0),
     ],
-    "guarded": [("Swing", 10, "reps", "unit", 5_000)],
+    "guarded": [("Sandbag over shoulder", 10, "reps", "unit", 5_000)],
     "rowed": [("Row", 20, "calories", "unit", 0), ("Swing", 3, "reps", "unit", 0)],
 }
 
