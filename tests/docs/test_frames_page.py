@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
+from core.called import call, women
 from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.facts import AppealDecided, Fact, HoldPlaced, PenaltyGiven
 from tallywire.core.life import result_life
@@ -19,8 +21,8 @@ from tallywire.core.views.in_event import in_event
 from tallywire.core.views.table import table_frame
 
 PAGE = (Path(__file__).parents[2] / "docs" / "frames.md").read_text(encoding="utf-8")
-NAMED = set(re.findall(r"`([a-z_.]+)`", PAGE))
-KEYED_BY_DATA = {"lanes", "divisions", "splits", "loads"}
+NAMED = set(re.findall(r"`([a-z_.0-9]+)`", PAGE))
+KEYED_BY_DATA = {"lanes", "divisions", "splits", "loads", "worth", "to_beat", "overall", "values", "rounds"}
 ENTRIES = competition(lanes=3)
 
 
@@ -62,6 +64,30 @@ def keys(value: Any, name: str = "") -> Iterator[str]:
     elif isinstance(value, list):
         for inner in value:
             yield from keys(inner, name)
+
+
+def calls() -> list[Frame]:
+    """Calls in which together every field has a value: cues, chases and a cut in one, a time to beat in the other."""
+    base = ENTRIES.heats[HEAT]
+    second = replace(base, id="h2", lanes={1: "e3"})
+    first = replace(base, lanes={1: "e1", 2: "e2"})
+    work = replace(ENTRIES, heats={HEAT: first, "h2": second})
+    earlier = [fact for fact in facts() if getattr(fact, "lane", 0) != 3]
+    pad = Pad("lane-1-z", 1)
+    later = [
+        replace(fact, heat="h2") for fact in (Pad("table-z").start(), *full_round(pad, 0), *full_round(pad, 22_000))
+    ]
+    return [women(560_000), call(work, [*earlier, *later], "h2", 50_000)]
+
+
+def test_every_field_of_the_call_is_documented() -> None:
+    """Each field of the call is named on the page, and the calls looked at have every field the page's section names."""
+    found = {key for frame in calls() for key in keys(frame)}
+    named = NAMED | {part for name in NAMED for part in name.split(".")}
+    assert found - named == set()
+    section = PAGE[PAGE.index("## `call`") :]
+    fields = {row.split("|")[1] for row in section.splitlines() if row.startswith("| `")}
+    assert {name for cell in fields for name in re.findall(r"`(?:[a-z]+\.)?([a-z_0-9]+)`", cell)} - found == set()
 
 
 @pytest.mark.parametrize("view", ["heat", "gaps", "table"])

@@ -13,8 +13,8 @@ from tallywire.core.formats.base import Status
 from tallywire.core.needed import Contender, Race, Swing, levels_of, needs, swings
 from tallywire.core.ranking import places
 
-_needs = lru_cache(maxsize=32)(needs)
-_swings = lru_cache(maxsize=32)(swings)
+known_needs = lru_cache(maxsize=32)(needs)
+known_swings = lru_cache(maxsize=32)(swings)
 """The answers change when a result comes in or a place changes; they are asked for every second."""
 _FINAL = (Status.FINISHED, Status.CAPPED, Status.TIMED)
 
@@ -35,14 +35,14 @@ def overall_notes(
     found = []
     for division in dict.fromkeys(lane.entry.division for lane in state.lanes.values()):
         own = [lane for lane in lanes if lane.entry.division == division]
-        race = _race(competition, state, division, own, before or {})
-        levels = _levels([lane for lane in own if lane.tally.done]) if _says_something(state) else ()
-        clinched = next((entry for entry, need in _needs(race).items() if need.clinched), None)
-        found.append(_note(division, _swings(race, levels), clinched))
+        race = event_race(competition, state, division, own, before or {})
+        levels = result_levels([lane for lane in own if lane.tally.done]) if says_something(state) else ()
+        clinched = next((entry for entry, need in known_needs(race).items() if need.clinched), None)
+        found.append(_note(division, known_swings(race, levels), clinched))
     return tuple(found)
 
 
-def _race(
+def event_race(
     competition: Competition,
     state: HeatState,
     division: str,
@@ -58,7 +58,7 @@ def _race(
         if entry.division == division
     }
     final = [lane for lane in lanes if lane.status in _FINAL]
-    settled, out = _levels(final), tuple(lane.entry.id for lane in lanes if not lane.status.has_result)
+    settled, out = result_levels(final), tuple(lane.entry.id for lane in lanes if not lane.status.has_result)
     on_the_floor = {lane.entry.id for lane in state.lanes.values()}
     all_here = contenders.keys() - {lane.entry.id for lane in final} - {*out} <= on_the_floor
     home = {lane.entry.id for lane in final if _is_on_the_clock(state, lane)} if all_here else set()
@@ -77,11 +77,13 @@ def _is_on_the_clock(state: HeatState, lane: LaneState) -> bool:
     return timed and lane.finish_ms is not None and lane.finish_ms <= state.clock_ms
 
 
-def _levels(lanes: Sequence[LaneState]) -> tuple[tuple[str, ...], ...]:
+def result_levels(lanes: Sequence[LaneState]) -> tuple[tuple[str, ...], ...]:
+    """Give the entries with a result by level, best first, as they stand."""
     return levels_of(places({lane.entry.id: lane.outcome.key for lane in lanes if lane.status.has_result}))
 
 
-def _says_something(state: HeatState) -> bool:
+def says_something(state: HeatState) -> bool:
+    """Tell whether half the work or half the time is gone: before that, live places say little."""
     total = state.plan.total_done
     most = max((lane.tally.done for lane in state.lanes.values()), default=0)
     return 2 * state.clock_ms >= state.event.workout.time_cap_ms or (total is not None and 2 * most >= total)

@@ -1,0 +1,172 @@
+"""Calling a heat: from the book to the call, in steps that can be done apart.
+
+`ground_of` and `see` read the book and are quick; `listen` and `make_call` work on what was seen and may run elsewhere
+while facts go on coming in. The same facts at the same clock give the same call.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from tallywire.core.book import ClockOf, CompetitionBook
+from tallywire.core.competition import Competition
+from tallywire.core.cues import CueDesk, Kind, Observation, Wording, cues, observed, say
+from tallywire.core.event_table import best_result, event_table
+from tallywire.core.fold import HeatBook, HeatState
+from tallywire.core.forecast.mixed import Belief
+from tallywire.core.forecast.of_event import event_scene, lesson
+from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.scene import Race
+from tallywire.core.gaps import lane_path
+from tallywire.core.needed import Contender
+from tallywire.core.points import worths
+from tallywire.core.stakes import answerable, contenders_before, heat_stakes
+from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
+from tallywire.core.views.heat import Frame, InEvent
+from tallywire.core.views.in_event import in_event
+
+SEED = 1
+"""One seed for all forecasts, so that the same facts always give the same numbers."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ground:
+    """What a call rests on besides its own heat: the event's heats that are over, and the standing before the event.
+
+    `exact` says whether what is needed overall can be answered under the rules there are.
+    """
+
+    others: tuple[HeatState, ...]
+    before: Mapping[str, Contender]
+    exact: bool
+    to_beat: Mapping[str, ToBeat]
+    worth: Mapping[str, tuple[Fraction, ...]]
+
+    @cached_property
+    def learned(self) -> Belief | None:
+        """What the other heats teach about the workout."""
+        return lesson(self.others, seed=SEED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """A heat as seen at one moment. `state` stands at the end of the heat once `clock_ms` is past it."""
+
+    state: HeatState
+    clock_ms: int
+    in_event: Mapping[int, InEvent]
+    ground: Ground
+
+
+def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> Ground:
+    """Read what stands outside the heat. It changes only with facts of other heats, or when one of them ends."""
+    over = [each for each in book.heats_of(heat.event.id) if each is not heat and each.started is not None]
+    states = [_settled(each, clock_of(each)) for each in over if each.over(clock_of(each))]
+    return Ground(
+        others=tuple(states),
+        before=contenders_before(book, heat.event, clock_of=clock_of),
+        exact=answerable(book.competition, heat.event),
+        to_beat=_to_beat(book, heat, states, clock_of),
+        worth=_worth(book.competition, heat),
+    )
+
+
+def see(book: CompetitionBook, heat: HeatBook, ground: Ground, *, clock_of: ClockOf) -> Sight:
+    """Look at a heat now."""
+    clock_ms = clock_of(heat)
+    return Sight(
+        state=_settled(heat, clock_ms),
+        clock_ms=clock_ms,
+        in_event=in_event(book, heat, clock_of=clock_of),
+        ground=ground,
+    )
+
+
+def listen(competition: Competition, desk: CueDesk, sight: Sight) -> CueDesk:
+    """Let the cue desk take what was seen.
+
+    A desk that has seen nothing yet, opened in the middle of a heat, cannot know when no-reps were called.
+    """
+    heard = cues(desk, _observation(competition, sight))
+    if desk != CueDesk(rules=desk.rules):
+        return heard
+    return replace(heard, current=tuple(cue for cue in heard.current if cue.kind is not Kind.NO_REPS))
+
+
+def make_call(competition: Competition, sight: Sight, *, desk: CueDesk, wording: Wording) -> Frame:
+    """Give the whole call: forecast and what is needed included."""
+    ground = sight.ground
+    stakes = heat_stakes(competition, sight.state, others=ground.others, before=ground.before) if ground.exact else {}
+    return call_frame(
+        competition,
+        sight.state,
+        replace(_notes(sight, desk, wording), stakes=stakes, outlook=_outlook(competition, sight)),
+    )
+
+
+def make_quick_call(competition: Competition, sight: Sight, *, desk: CueDesk, wording: Wording) -> Frame:
+    """Give the call without forecast and without what is needed: for the moment until those are there."""
+    return call_frame(competition, sight.state, _notes(sight, desk, wording))
+
+
+def _observation(competition: Competition, sight: Sight) -> Observation:
+    ground, state = sight.ground, replace(sight.state, clock_ms=sight.clock_ms)
+    if ground.exact:
+        return observed(competition, state, others=ground.others, before=ground.before)
+    return Observation(
+        state=state,
+        names={entry.id: entry.short for entry in competition.entries.values()},
+        divisions={division.id: division.name for division in competition.divisions.values()},
+    )
+
+
+def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
+    held = {number for number, lane in sight.state.lanes.items() if lane.conduct.held}
+    alive = [cue for cue in desk.current if cue.until_ms > sight.clock_ms and not held & set(cue.lanes)]
+    return CallNotes(
+        in_event=sight.in_event,
+        to_beat=sight.ground.to_beat,
+        worth=sight.ground.worth,
+        cues=[Spoken(cue=cue, line=say(cue, wording)) for cue in alive],
+    )
+
+
+def _outlook(competition: Competition, sight: Sight) -> Forecast | None:
+    """None before the start, when nothing is known yet, and for formats without a model."""
+    state, ground = sight.state, sight.ground
+    if state.started is None or Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
+        return None
+    before = {entry: float(each.points) for entry, each in ground.before.items()} if ground.exact else {}
+    scene = event_scene(competition, state, others=ground.others, points_before=before, learned=ground.learned)
+    return forecast(scene, seed=SEED)
+
+
+def _settled(heat: HeatBook, clock_ms: int) -> HeatState:
+    return heat.state(min(clock_ms, heat.until_ms))
+
+
+def _to_beat(book: CompetitionBook, heat: HeatBook, others: list[HeatState], clock_of: ClockOf) -> dict[str, ToBeat]:
+    part = heat.event.scored_parts()[0]
+    states = {state.heat.id: state for state in others}
+    found = {}
+    for division in _divisions(book.competition, heat):
+        rows = event_table(book, heat.event, part, division, clock_of=clock_of)
+        best = best_result([row for row in rows if row.heat in states], before_heat=heat.heat.id)
+        state = None if best is None else states[best.heat]
+        if best is not None and state is not None and not state.lanes[best.lane].conduct.held:
+            found[division] = ToBeat(row=best, path=lane_path(state, state.lanes[best.lane]))
+    return found
+
+
+def _worth(competition: Competition, heat: HeatBook) -> dict[str, tuple[Fraction, ...]]:
+    """What each place is worth, by division; of an event with several scores, the first."""
+    table = competition.points[heat.event.scored_parts()[0].points]
+    sizes = {each: competition.field_size(heat.event.id, each) for each in _divisions(competition, heat)}
+    return {division: worths(table, size) for division, size in sizes.items()}
+
+
+def _divisions(competition: Competition, heat: HeatBook) -> list[str]:
+    return list(dict.fromkeys(competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes))

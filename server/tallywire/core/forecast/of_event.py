@@ -1,0 +1,64 @@
+"""From an event in progress to what a forecast is asked: the heat on the floor, the other heats, what came before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from tallywire.core.competition import Competition
+from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.forecast.legs import legs_of
+from tallywire.core.forecast.mixed import Belief
+from tallywire.core.forecast.model import Prior, believe, carry
+from tallywire.core.forecast.of_heat import scene_of
+from tallywire.core.forecast.predict import forecast
+from tallywire.core.forecast.scene import Race, Result, Scene
+
+LESSON_DRAWS = 50
+"""A heat that is over is only learned from: what is drawn of its rest does not matter."""
+
+
+def event_scene(
+    competition: Competition,
+    state: HeatState,
+    *,
+    others: Sequence[HeatState],
+    points_before: Mapping[str, float],
+    learned: Belief | None,
+) -> Scene:
+    """Ask about a heat within its event. `others` are the event's heats that are over, `learned` their `lesson`.
+
+    `points_before` is the standing before the event by entry; empty where it does not say who leads.
+    """
+    heats = [heat for heat in competition.heats.values() if heat.event == state.event.id]
+    fields = [competition.entries[entry].division for heat in heats for entry in heat.lanes.values()]
+    size = max((fields.count(division) for division in set(fields)), default=0)
+    table = competition.points.get(state.event.points)
+    worth = [] if table is None else [float(table.points(place, size)) for place in range(1, size + 1)]
+    raced = {lane.entry.id: lane for each in others for lane in each.lanes.values()}
+    rest = [
+        _result(competition.entries[entry].division, entry, raced.get(entry))
+        for heat in heats
+        if heat.id != state.heat.id
+        for entry in heat.lanes.values()
+    ]
+    return replace(scene_of(state, worth=worth), others=rest, before=points_before, learned=learned)
+
+
+def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
+    """Give what the heats of an event that are over teach about its workout; None without any."""
+    belief: Belief | None = None
+    for state in others:
+        if Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
+            continue
+        scene = replace(scene_of(state), learned=belief)
+        learned = forecast(scene, seed=seed, draws=LESSON_DRAWS).learned
+        if learned is not None:
+            belief = carry(learned, belief or believe(legs_of(state.plan), Prior()))
+    return belief
+
+
+def _result(division: str, entry: str, lane: LaneState | None) -> Result:
+    if lane is None or not lane.status.has_result:
+        return Result(entry=entry, division=division)
+    return Result(entry=entry, division=division, finish_ms=lane.finish_ms, scored_reps=lane.scored_reps)

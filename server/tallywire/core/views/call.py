@@ -1,0 +1,134 @@
+"""The call: everything a commentator may want of a heat, worked out and in one frame."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from tallywire.core.competition import Competition
+from tallywire.core.cues import Cue
+from tallywire.core.event_table import EventRow
+from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.forecast.predict import Forecast
+from tallywire.core.formats.base import Status
+from tallywire.core.gaps import Path, ghost_gap, lane_path
+from tallywire.core.stakes import Stakes
+from tallywire.core.views.call_outlook import outlook_data, overall_data, stakes_data
+from tallywire.core.views.call_work import chases, is_counted, on_air, work_frames
+from tallywire.core.views.heat import Frame, InEvent, heat_frame
+from tallywire.core.views.in_event import plain
+
+_OPEN = (Status.READY, Status.WORKING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToBeat:
+    """The best result of the event's other heats: whose, and the path that led to it."""
+
+    row: EventRow
+    path: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spoken:
+    """A cue that is alive, in words."""
+
+    cue: Cue
+    line: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallNotes:
+    """What stands beside the state of the heat: worked out elsewhere, each empty where it is not known.
+
+    `to_beat` and `stakes` go by division, `worth` gives each division's points by place, first place first.
+    """
+
+    in_event: Mapping[int, InEvent] = field(default_factory=dict)
+    outlook: Forecast | None = None
+    stakes: Mapping[str, Stakes] = field(default_factory=dict)
+    to_beat: Mapping[str, ToBeat] = field(default_factory=dict)
+    worth: Mapping[str, Sequence[object]] = field(default_factory=dict)
+    cues: Sequence[Spoken] = ()
+
+
+def call_frame(competition: Competition, state: HeatState, notes: CallNotes) -> Frame:
+    """Give the call: the heat view, and for each lane gaps, marks, pace, forecast, what it needs; cues newest first.
+
+    A lane on medical hold is not in it, and nothing in it is measured against such a lane or names it.
+    """
+    shown = on_air(state)
+    hidden = {lane.entry.id for lane in state.lanes.values() if lane.conduct.held}
+    heat, work = heat_frame(competition, state, notes.in_event), work_frames(shown)
+    lanes = {
+        str(number): heat["lanes"][str(number)]
+        | work[number]
+        | _ghost(shown, lane, notes)
+        | _outlook(lane, notes.outlook)
+        | _stakes(competition, state, lane, notes, hidden)
+        for number, lane in shown.lanes.items()
+    }
+    on_floor = {lane.entry.id: number for number, lane in shown.lanes.items()}
+    return heat | {
+        "view": "call",
+        "lanes": lanes,
+        "chases": chases(shown),
+        "to_beat": {each: _to_beat(found) for each, found in notes.to_beat.items()},
+        "worth": {each: [plain(points) for points in values] for each, values in notes.worth.items()},
+        "overall": {
+            each: overall_data(competition, found, lanes=on_floor, hidden=hidden)
+            for each, found in notes.stakes.items()
+        },
+        "cues": [_cue(each) for each in sorted(notes.cues, key=lambda each: (-each.cue.at_ms, -each.cue.weight))],
+    }
+
+
+def _ghost(state: HeatState, lane: LaneState, notes: CallNotes) -> Frame:
+    """Behind (positive) or ahead of (negative) the best earlier heat at the same point of the work."""
+    best = notes.to_beat.get(lane.entry.division)
+    if best is None or not is_counted(state) or not lane.tally.done or not lane.status.has_result:
+        return {}
+    gap = ghost_gap(lane_path(state, lane), best.path, state.clock_ms)
+    return {} if gap is None else {"ghost": {"ms": gap.behind_ms, "precision": gap.precision.value}}
+
+
+def _outlook(lane: LaneState, outlook: Forecast | None) -> Frame:
+    found = None if outlook is None else outlook.lanes.get(lane.lane)
+    if found is None or not lane.status.has_result:
+        return {}
+    return {"outlook": outlook_data(found, decided=lane.status not in _OPEN)}
+
+
+def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: CallNotes, hidden: set[str]) -> Frame:
+    stakes = notes.stakes.get(lane.entry.division)
+    if stakes is None or lane.entry.id not in stakes.prospects:
+        return {}
+    cut = competition.cut_after(state.event.id, lane.entry.division)
+    prospect = stakes.prospects[lane.entry.id]
+    size = None if cut is None else cut.size
+    return {"stakes": stakes_data(competition, prospect, cut=size, hidden=hidden)}
+
+
+def _to_beat(best: ToBeat) -> Frame:
+    row = best.row
+    return {
+        "entry": row.entry.id,
+        "name": row.entry.name,
+        "short": row.entry.short,
+        "heat": row.heat,
+        "result": row.outcome.result,
+    }
+
+
+def _cue(spoken: Spoken) -> Frame:
+    cue = spoken.cue
+    return {
+        "key": cue.key,
+        "kind": cue.kind.value,
+        "weight": cue.weight,
+        "at_ms": cue.at_ms,
+        "until_ms": cue.until_ms,
+        "lanes": list(cue.lanes),
+        "line": spoken.line,
+        "values": dict(cue.values),
+    }

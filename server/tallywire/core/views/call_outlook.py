@@ -1,0 +1,99 @@
+"""What the call says of the end: the forecast of a lane, and what the heat does to the overall standing."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from math import isfinite
+
+from tallywire.core.competition import Competition
+from tallywire.core.forecast.predict import LaneForecast, Spread
+from tallywire.core.needed import Need, Swing
+from tallywire.core.stakes import Beat, Prospect, Stakes
+from tallywire.core.views.heat import Frame
+from tallywire.core.views.in_event import plain
+
+STANDING_ROWS = 10
+"""So many of the overall standing are listed, and whoever is on the floor."""
+PODIUM = 3
+_STEP_MS = 100
+
+
+def outlook_data(lane: LaneForecast, *, decided: bool) -> Frame:
+    """Give a lane's forecast. Chances are shares of 1; unless `decided`, none of the cap is quite 0 or 1."""
+    data: Frame = {"heat_places": _chances(lane.heat_places), "event_places": _chances(lane.event_places)}
+    data["points"] = _spread(lane.points, 1)
+    if lane.overall_places:
+        data["overall_places"] = _chances(lane.overall_places)
+    if lane.finish_ms is not None and not decided:
+        data["finish_ms"] = _spread(lane.finish_ms, _STEP_MS)
+    if lane.inside_cap is not None:
+        data["inside_cap"] = round(lane.inside_cap if decided else min(0.99, max(0.01, lane.inside_cap)), 2)
+    if lane.scored_reps is not None:
+        data["reps"] = _spread(lane.scored_reps, 1)
+    return data
+
+
+def stakes_data(competition: Competition, prospect: Prospect, *, cut: int | None, hidden: Collection[str]) -> Frame:
+    """Give what an entry needs; rivals on medical hold (`hidden`) are not named."""
+    need = prospect.need
+    data: Frame = {
+        "clinched": need.clinched,
+        "alive": need.alive,
+        "best": need.best,
+        "worst": need.worst,
+        "leading": list(need.leading),
+        "clinching": list(need.clinching),
+        "podium": _reach(need, PODIUM),
+        "beat": [_beat(competition, each) for each in prospect.beats if each.rival not in hidden],
+    }
+    return data if cut is None else data | {"cut": _reach(need, cut), "cut_to": cut}
+
+
+def overall_data(
+    competition: Competition, stakes: Stakes, *, lanes: Mapping[str, int], hidden: Collection[str]
+) -> Frame:
+    """Give the overall standing as it stands, with arrows; `lanes` are those on the floor, by entry."""
+    shown = [each for each in stakes.swings if each.entry not in hidden]
+    rows = [each for place, each in enumerate(shown) if place < STANDING_ROWS or each.entry in lanes]
+    return {"early": stakes.early, "rows": [_swing(competition, each, lanes) for each in rows]}
+
+
+def _swing(competition: Competition, swing: Swing, lanes: Mapping[str, int]) -> Frame:
+    entry = competition.entries[swing.entry]
+    data: Frame = {
+        "entry": entry.id,
+        "name": entry.name,
+        "short": entry.short,
+        "place": swing.place_after,
+        "place_before": swing.place_before,
+        "arrow": swing.arrow.value,
+        "total": plain(swing.points_after),
+        "gained": plain(swing.gained),
+    }
+    return data | ({"lane": lanes[entry.id]} if entry.id in lanes else {})
+
+
+def _beat(competition: Competition, beat: Beat) -> Frame:
+    return {"entry": beat.rival, "short": competition.entries[beat.rival].short, "by": beat.places}
+
+
+def _reach(need: Need, last: int) -> str:
+    if need.safe_for(last):
+        return "certain"
+    return "possible" if need.can_reach(last) else "gone"
+
+
+def _chances(shares: Sequence[float]) -> list[float]:
+    """Whole per cent, best place first, without the empty end."""
+    found = [round(share, 2) for share in shares]
+    while found and not found[-1]:
+        found.pop()
+    return found
+
+
+def _spread(spread: Spread, step: int) -> Frame:
+    """The median and the ends of the intervals; an end that may never come is left out."""
+    named = {"median": spread.median}
+    for level, (low, high) in spread.intervals.items():
+        named |= {f"low_{level}": low, f"high_{level}": high}
+    return {name: step * round(value / step) for name, value in named.items() if isfinite(value)}

@@ -1,0 +1,41 @@
+"""The call of a heat at any time, for tests: of the demo heat, or of any heat of facts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from tallywire.core.book import CompetitionBook
+from tallywire.core.calling import ground_of, listen, make_call, make_quick_call, see
+from tallywire.core.competition import Competition
+from tallywire.core.cues import CueDesk
+from tallywire.core.facts import Fact
+from tallywire.core.fold import HeatBook
+from tallywire.core.views.heat import Frame
+from tallywire.shell.files import load_competition, load_recording
+from tallywire.wire.cue_wording import default_wording
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+SALTMARSH = load_competition(SCENARIOS / "saltmarsh.toml")
+WOMEN = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")
+WORDING = default_wording()
+
+
+def call(work: Competition, facts: Iterable[Fact], heat: str, at_ms: int, *, quick: bool = False) -> Frame:
+    """The call of a heat at a time, by a desk that has just been opened. Other heats are long over."""
+    known = [fact for fact in facts if fact.heat != heat or fact.at_ms <= at_ms]
+    book = CompetitionBook(work, known)
+    own = book.heats[heat]
+
+    def clock_of(each: HeatBook) -> int:
+        return at_ms if each is own else 10**9
+
+    sight = see(book, own, ground_of(book, own, clock_of=clock_of), clock_of=clock_of)
+    desk = listen(work, CueDesk(), sight)
+    make = make_quick_call if quick else make_call
+    return make(work, sight, desk=desk, wording=WORDING)
+
+
+def women(at_ms: int, *more: Fact, quick: bool = False) -> Frame:
+    """The demo heat."""
+    return call(SALTMARSH, [*WOMEN, *more], "women-2", at_ms, quick=quick)

@@ -1,0 +1,165 @@
+"""The call: gaps, pace, forecast, what is needed and cues in one frame."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from core.called import SCENARIOS, call, women
+from core.samples import HEAT, Pad, competition, full_round
+from tallywire.core.competition import Heat
+from tallywire.core.cues import Kind
+from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
+from tallywire.core.formula import Formula
+from tallywire.core.points import FormulaTable
+from tallywire.core.stakes import answerable
+from tallywire.core.standings import StandingRules
+from tallywire.core.tie_rules import Order
+from tallywire.shell.files import load_competition, load_recording
+
+EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
+
+
+def hold(lane: int, at_ms: int) -> Fact:
+    """A medical hold on a lane of the demo heat."""
+    return replace(Pad("table-hold", lane).conduct(HoldPlaced, at_ms), heat="women-2")
+
+
+def numbers(value: Any) -> Iterator[Any]:
+    """Everything in a frame that is not a container."""
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else None
+    if inner is None:
+        yield value
+        return
+    for each in inner:
+        yield from numbers(each)
+
+
+@pytest.mark.parametrize("at_ms", [0, 100_000, 300_000, 10**9])
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: str(path.stem))
+def test_every_format_has_a_call_of_plain_numbers(path: Path, at_ms: int) -> None:
+    """In no format does the call hold a null, an endless number or one that JSON cannot write."""
+    work, facts = load_competition(SCENARIOS / "estuary.toml"), load_recording(path)
+    frame = call(work, facts, facts[0].heat, at_ms)
+    assert None not in list(numbers(frame))
+    assert json.loads(json.dumps(frame, allow_nan=False))["lanes"]
+
+
+def test_the_same_facts_give_the_same_call() -> None:
+    """Forecasts are drawn with one seed: what one commentator reads, another reads too."""
+    assert women(560_000) == women(560_000)
+
+
+def test_a_quick_call_is_the_call_without_what_takes_long() -> None:
+    """What stands in the quick call stands in the full one as well."""
+    quick, full = women(560_000, quick=True), women(560_000)
+    assert quick["overall"] == {}
+    for number, lane in quick["lanes"].items():
+        assert {key: full["lanes"][number][key] for key in lane} == lane
+        assert full["lanes"][number].keys() - lane.keys() == {"outlook", "stakes"}
+
+
+def test_a_lane_is_told_by_its_gaps_marks_and_totals() -> None:
+    """By hand: seven seconds behind at the last tap, four reps of the round and of the gap left, one block done."""
+    facts = [Pad("table-a").start(), *full_round(Pad("lane-1-a", 1), 0), *full_round(Pad("lane-2-a", 2), 7_000)]
+    lane = call(competition(lanes=2), facts, HEAT, 25_000)["lanes"]["2"]
+    gap = {"lane": 1, "reps": 4, "work_ms": 12_000, "ms": 7_000, "precision": "exact"}
+    assert lane["behind"] == {"leader": gap, "next": gap}
+    assert lane["mark"]["scored"] == 22
+    assert (lane["mark"]["ends"], lane["mark"]["to_it"], lane["mark"]["to_round_end"]) == ("round", 4, 4)
+    assert {each["movement"]: each["amount"] for each in lane["totals"]} == {
+        "sled haul": 1,
+        "shuttle touch": 40,
+        "sandbag over shoulder": 10,
+        "box step-over": 6,
+    }
+    assert lane["pace"]["rate"] == 60
+    assert (lane["pace"]["unbroken"], lane["pace"]["unbroken_of"], lane["pace"]["rests"]) == (1, 1, 0)
+
+
+def test_a_lane_on_medical_hold_is_nowhere_in_the_call() -> None:
+    """Neither its name nor its number: no gap is to it, nobody catches it, must beat it or stands behind it overall."""
+    leader = women(560_000)["leader"]["lane"]
+    name = women(560_000)["lanes"][str(leader)]["short"]
+    frame = women(560_000, hold(leader, 500_000))
+    assert name not in json.dumps(frame, ensure_ascii=False)
+    assert leader not in frame["order"]
+    gaps = [gap["lane"] for lane in frame["lanes"].values() for gap in lane["behind"].values()]
+    chased = [number for chase in frame["chases"] for number in (chase["lane"], chase["ahead"])]
+    told = [number for cue in frame["cues"] for number in cue["lanes"]]
+    assert gaps
+    assert leader not in [*gaps, *chased, *told]
+
+
+def test_chances_are_chances() -> None:
+    """Places' chances add up to one (each is rounded to a per cent), and no cap is certain before it is."""
+    for lane in women(560_000)["lanes"].values():
+        outlook = lane["outlook"]
+        for name in ("heat_places", "event_places", "overall_places"):
+            assert sum(outlook[name]) == pytest.approx(1, abs=0.005 * len(outlook[name]) + 1e-9)
+        assert 0 < outlook["inside_cap"] < 1
+
+
+def test_what_is_over_is_certain() -> None:
+    """At the end of the demo heat the finishers were inside the cap, the capped were not, and nobody has a forecast time."""
+    for lane in women(900_000)["lanes"].values():
+        if lane["status"] == "withdrawn":
+            assert "outlook" not in lane
+        else:
+            assert lane["outlook"]["inside_cap"] == (1 if lane["status"] == "finished" else 0)
+            assert "finish_ms" not in lane["outlook"]
+
+
+def test_the_clinched_lead_is_the_one_the_cue_tells_of() -> None:
+    """At the end of the demo heat exactly the entry of the cue has the overall lead for certain."""
+    frame = women(901_000)
+    told = [cue["lanes"] for cue in frame["cues"] if cue["kind"] == "clinched"]
+    assert [[lane["lane"]] for lane in frame["lanes"].values() if lane["stakes"]["clinched"]] == told
+
+
+def test_the_gap_to_the_time_to_beat_is_the_delay_of_a_delayed_heat() -> None:
+    """A heat that repeats the one before, every tap 3 s later, is 3 s behind its best at any point."""
+    base = competition(lanes=2)
+    work = replace(
+        base,
+        heats={
+            HEAT: replace(base.heats[HEAT], lanes={1: "e1"}),
+            "h2": Heat(id="h2", name="2", event="event", lanes={1: "e2"}),
+        },
+    )
+    one, two = Pad("lane-1-a", 1), Pad("lane-1-b", 1)
+    first = [Pad("table-a").start(), *[fact for n in range(5) for fact in full_round(one, n * 60_000)]]
+    later = [replace(Pad("table-b").start(), heat="h2")]
+    later += [
+        replace(fact, heat="h2", at_ms=fact.at_ms + 3_000) for n in range(5) for fact in full_round(two, n * 60_000)
+    ]
+    frame = call(work, [*first, *later], "h2", 200_000)
+    assert frame["lanes"]["1"]["ghost"]["ms"] == 3_000
+    assert frame["to_beat"]["women"]["entry"] == "e1"
+
+
+def test_a_desk_opened_late_does_not_guess_when_no_reps_were_called() -> None:
+    """Three no-reps of some time ago are not told as three in a few seconds."""
+    pad = Pad("lane-1-a", 1)
+    facts = [Pad("table-a").start(), *full_round(pad, 0), *[pad.no_rep(23_000 + n) for n in range(3)]]
+    assert sum(isinstance(fact, NoRepCalled) for fact in facts) == 3
+    frame = call(competition(), facts, HEAT, 200_000)
+    assert Kind.NO_REPS.value not in {cue["kind"] for cue in frame["cues"]}
+
+
+def test_exact_answers_are_given_under_rules_they_hold_for() -> None:
+    """With low points, or with events that may be dropped, nothing is claimed about what is needed."""
+    base = competition()
+    event = base.events["event"]
+    low = replace(
+        base, points={"table": FormulaTable(Formula("place"))}, standing_rules=StandingRules(order=Order.FEWEST)
+    )
+    assert answerable(base, event)
+    assert not answerable(low, event)
+    assert not answerable(replace(base, standing_rules=StandingRules(drop_worst=1)), event)
+    assert call(low, [Pad("table-a").start()], HEAT, 1_000)["overall"] == {}
