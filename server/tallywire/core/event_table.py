@@ -55,15 +55,15 @@ def event_table(
 
     Entries whose heat has not started are not in the table.
     """
+    clocks = {heat.heat.id: clock_of(heat) for heat in book.heats_of(event.id) if heat.started is not None}
     found = {
-        (heat.heat.id, lane): part_outcome(heat, lane, part, clock_of(heat))
-        for heat in book.heats_of(event.id)
-        if heat.started is not None
-        for lane in heat.heat.lanes
-        if book.competition.entry_on(heat.heat, lane).division == division
+        (heat, lane): part_outcome(book.heats[heat], lane, part, clock_ms)
+        for heat, clock_ms in clocks.items()
+        for lane in book.heats[heat].heat.lanes
+        if book.competition.entry_on(book.heats[heat].heat, lane).division == division
     }
     place_of = _places(found)
-    heat_places = {heat.heat.id: _places(_of_heat(found, heat.heat.id)) for heat in book.heats_of(event.id)}
+    heat_places = {heat: _places(_of_heat(found, heat)) for heat in clocks}
     sharing = Counter(place_of.values())
     points = _points(book, event, part, division, {where: (place_of[where], found[where]) for where in found})
     rows: list[EventRow] = []
@@ -81,7 +81,7 @@ def event_table(
                 points=points[where],
                 earns=earns(heat, outcome),
                 no_reps=heat.tally(lane).no_reps,
-                settled=heat.over(clock_of(heat)) or outcome.status not in (Status.READY, Status.WORKING),
+                settled=heat.over(clocks[heat_id]) or outcome.status not in (Status.READY, Status.WORKING),
             )
         )
     return sorted(rows, key=lambda row: (row.place, row.lane))

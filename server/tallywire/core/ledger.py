@@ -7,14 +7,19 @@ from __future__ import annotations
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from tallywire.core.facts import Fact, FactVoided, LaneFact
+from tallywire.core.facts import Fact, FactVoided
+
+Order = tuple[int, str, int]
+_FIRST: Order = (-1, "", 0)
+"""Comes before the order of every fact."""
 
 
 def lane_of(fact: Fact) -> int | None:
     """Give the lane a fact is about, None for a fact about the whole heat."""
-    return fact.lane if isinstance(fact, LaneFact | FactVoided) else None
+    lane: int | None = getattr(fact, "lane", None)
+    return lane
 
 
 def standing(facts: Iterable[Fact]) -> list[Fact]:
@@ -24,43 +29,59 @@ def standing(facts: Iterable[Fact]) -> list[Fact]:
     void to the first, each void is settled before those it could strike, so that no two can strike each other.
     """
     ordered = list(facts)
+    voids = [fact for fact in ordered if type(fact) is FactVoided]
+    if not voids:
+        return ordered
     struck: set[str] = set()
-    for fact in reversed(ordered):
-        if isinstance(fact, FactVoided) and fact.id not in struck:
-            struck.add(fact.voids)
-    return [fact for fact in ordered if fact.id not in struck and not isinstance(fact, FactVoided)]
+    for void in reversed(voids):
+        if void.id not in struck:
+            struck.add(void.voids)
+    return [fact for fact in ordered if fact.id not in struck and type(fact) is not FactVoided]
 
 
 class Ledger:
-    """The facts of one heat, by lane, each id once."""
+    """The facts of one heat, by lane, each id once. What stands on a lane is kept until a fact touches the lane."""
 
     def __init__(self) -> None:
         self._by_id: dict[str, Fact] = {}
         self._lanes: defaultdict[int | None, list[Fact]] = defaultdict(list)
+        self._last: dict[int | None, Order] = {}
+        self._standing: dict[int | None, list[Fact]] = {}
 
     def add(self, fact: Fact) -> set[int | None]:
         """Take a fact and give the lanes it may change (None: the heat itself).
 
         Of two facts with one id, the one that comes first in the order counts.
         """
+        order, lane = fact.order, lane_of(fact)
         known = self._by_id.get(fact.id)
-        if known is not None and known.order <= fact.order:
-            return set()
-        touched = {lane_of(fact)}
         if known is not None:
-            self._lanes[lane_of(known)].remove(known)
-            touched.add(lane_of(known))
+            if known.order <= order:
+                return set()
+            self._remove(known)
         self._by_id[fact.id] = fact
-        facts = self._lanes[lane_of(fact)]
-        if not facts or facts[-1].order < fact.order:
-            facts.append(fact)
+        self._standing.pop(lane, None)
+        if self._last.get(lane, _FIRST) < order:
+            self._lanes[lane].append(fact)
+            self._last[lane] = order
         else:
-            insort(facts, fact, key=lambda each: each.order)
-        return touched
+            insort(self._lanes[lane], fact, key=lambda each: each.order)
+            self._last[lane] = self._lanes[lane][-1].order
+        return {lane} if known is None else {lane, lane_of(known)}
 
-    def standing(self, lane: int | None) -> list[Fact]:
+    def _remove(self, fact: Fact) -> None:
+        lane = lane_of(fact)
+        left = self._lanes[lane]
+        left.remove(fact)
+        self._last[lane] = left[-1].order if left else _FIRST
+        self._standing.pop(lane, None)
+
+    def standing(self, lane: int | None) -> Sequence[Fact]:
         """Give the facts that stand on a lane, in order (None: those about the whole heat)."""
-        return standing(self._lanes[lane])
+        found = self._standing.get(lane)
+        if found is None:
+            found = self._standing[lane] = standing(self._lanes[lane])
+        return found
 
     def find(self, fact_id: str) -> Fact | None:
         """Give the fact with this id, struck or not, or None."""

@@ -176,6 +176,8 @@ class Plan:
         self.total_scored = None if laps is None else laps * self.lap_scored
         self._done_ends = [leg.done_after for leg in self.legs]
         self._scored_ends = [leg.scored_after for leg in self.legs]
+        self._ends: list[tuple[Mark, int]] = []
+        self._ends_laps = 0
         self._round_ends = {leg.round: leg.scored_after for leg in self.legs}
 
     def clamp(self, done: int) -> int:
@@ -239,16 +241,17 @@ class Plan:
 
     def station_ends(self, done: int) -> list[tuple[Mark, int]]:
         """Name every station end reached with `done` units, and the units at it."""
-        laps = done // self.lap_done + 1
-        ends = [
-            (
-                Mark(round=lap * self.rounds_a_lap + leg.round, station=leg.number),
-                lap * self.lap_done + leg.done_after,
-            )
-            for lap in range(laps if self.laps is None else min(laps, self.laps))
-            for leg in self.legs
-        ]
-        return [(mark, end) for mark, end in ends if end <= done]
+        laps = done // self.lap_done + 1 if self.laps is None else self.laps
+        while self._ends_laps < laps:
+            self._add_ends(self._ends_laps)
+            self._ends_laps += 1
+        return self._ends[: bisect_right(self._ends, done, key=lambda each: each[1])]
+
+    def _add_ends(self, lap: int) -> None:
+        """Marks are made once: many lanes pass them."""
+        for leg in self.legs:
+            mark = Mark(round=lap * self.rounds_a_lap + leg.round, station=leg.number)
+            self._ends.append((mark, lap * self.lap_done + leg.done_after))
 
 
 def _credited(station: Station, into: int) -> int:

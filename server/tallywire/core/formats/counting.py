@@ -55,20 +55,22 @@ def passed_ms(tally: Tally, done: int) -> int:
     return next((at_ms for at_ms, reached in tally.trail if reached >= done), NEVER_MS)
 
 
-def _advance(plan: Plan, tally: Tally, to: int, at_ms: int) -> None:
-    to = plan.clamp(to)
-    if to > tally.done:
-        tally.trail.append((max(at_ms, tally.reached_ms), to))
-        tally.done = to
-        tally.reached_ms = tally.trail[-1][0]
-    else:
+def _advance(plan: Plan, tally: Tally, to: int, at_ms: int) -> bool:
+    """Bring the count up to `to`, as far as there is work, and tell whether it went up."""
+    total = plan.total_done
+    if total is not None and to > total:
+        to = total
+    if to <= tally.done:
         tally.remarks.append(f"past the end of the work at {at_ms} ms")
+        return False
+    tally.reached_ms = max(tally.reached_ms, at_ms)
+    tally.trail.append((tally.reached_ms, to))
+    tally.done = to
+    return True
 
 
 def _count(plan: Plan, tally: Tally, fact: RepCounted) -> None:
-    before = tally.done
-    _advance(plan, tally, tally.done + fact.n, fact.at_ms)
-    if tally.done > before:
+    if _advance(plan, tally, tally.done + fact.n, fact.at_ms):
         tally.counted_ms = fact.at_ms
 
 
