@@ -43,7 +43,7 @@ import { createClockSync } from "./clock.js";
 import { applyPatch } from "./patch.js";
 
 /** What the pages that send watch: pad and table. */
-export const SENDERS_VIEW = "heat";
+export const SENDERS_VIEW = "table";
 
 const BACK_OFF_MS = { least: 250, most: 5000 };
 const PING_EVERY_MS = 10_000;

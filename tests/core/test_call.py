@@ -106,7 +106,7 @@ def test_chances_are_chances() -> None:
 
 
 def test_what_is_over_is_certain() -> None:
-    """At the end of the demo heat the finishers were inside the cap, the capped were not, and nobody has a forecast time."""
+    """At the end of the demo heat the finishers made the cap, the capped did not, and no time is forecast."""
     for lane in women(900_000)["lanes"].values():
         if lane["status"] == "withdrawn":
             assert "outlook" not in lane
@@ -134,7 +134,7 @@ def test_the_gap_to_the_time_to_beat_is_the_delay_of_a_delayed_heat() -> None:
     )
     one, two = Pad("lane-1-a", 1), Pad("lane-1-b", 1)
     first = [Pad("table-a").start(), *[fact for n in range(5) for fact in full_round(one, n * 60_000)]]
-    later = [replace(Pad("table-b").start(), heat="h2")]
+    later: list[Fact] = [replace(Pad("table-b").start(), heat="h2")]
     later += [
         replace(fact, heat="h2", at_ms=fact.at_ms + 3_000) for n in range(5) for fact in full_round(two, n * 60_000)
     ]

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from core.called import call, women
+from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.facts import AppealDecided, Fact, HoldPlaced, PenaltyGiven
 from tallywire.core.life import result_life
@@ -81,7 +81,7 @@ def calls() -> list[Frame]:
 
 
 def test_every_field_of_the_call_is_documented() -> None:
-    """Each field of the call is named on the page, and the calls looked at have every field the page's section names."""
+    """Each field of the call is named on the page, and these calls have every field that its section names."""
     found = {key for frame in calls() for key in keys(frame)}
     named = NAMED | {part for name in NAMED for part in name.split(".")}
     assert found - named == set()

@@ -27,7 +27,8 @@ def terms(*, senders: Senders | None = None, work: Competition | None = None) ->
     return Terms(
         competition=work or competition(),
         senders=Senders() if senders is None else senders,
-        views=("heat", "gaps", "subjects", "show"),
+        views=("heat", "gaps", "subjects", "show", "table", "call"),
+        for_senders=frozenset({"table"}),
         mode="live",
         speed=1,
         authorise=lambda role, lane, key: KEYS.get((role, lane)) == key,

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import logging
 import secrets
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
 from functools import partial
+from typing import Any
 
 import orjson
 
 from tallywire.core.competition import Competition
+from tallywire.core.cues import Wording
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
+from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.hub import Hub
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.recorder import Job, Recorder
-from tallywire.shell.scorebook import FLOOR, VIEW_NAMES, Scorebook
+from tallywire.shell.scorebook import CALL, FLOOR, FOR_SENDERS, VIEW_NAMES, Scorebook
+from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.senders import Entry, Senders
 from tallywire.wire.session import Terms
@@ -29,11 +33,16 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunOptions:
-    """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be."""
+    """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be.
+
+    `make_worker` makes what works calls out; `wording` is what their cues say.
+    """
 
     mode: str = "live"
     speed: float = 1
     watch_limit: int = 20_000
+    make_worker: Callable[[], Worker] = ThreadWorker
+    wording: Wording = field(default_factory=default_wording)
 
 
 class House:
@@ -52,15 +61,17 @@ class House:
         self.scorebook = Scorebook(competition, clock=clock, mode=options.mode, speed=options.speed)
         self.hub = Hub(
             clock=clock,
-            frame_of=self.scorebook.frame,
+            frame_of=self._frame,
             make_epoch=partial(secrets.token_hex, 6),
             watch_limit=options.watch_limit,
         )
+        self.caller = Caller(self.scorebook.book, self._caller_ports(options))
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
         self.terms = Terms(
             competition=competition,
             senders=self.senders,
             views=VIEW_NAMES,
+            for_senders=FOR_SENDERS,
             mode=options.mode,
             speed=options.speed,
             authorise=keys.opens,
@@ -85,6 +96,7 @@ class House:
             self.senders.restore(entry)
             self._take(entry)
         self._arm_caps(self.competition.heats)
+        self.caller.wake()
 
     def _durable(self, jobs: Sequence[Job]) -> None:
         changed: set[str] = set()
@@ -95,6 +107,7 @@ class House:
         for job in jobs:
             self._finish(job)
         self._arm_caps(changed - {FLOOR})
+        self.caller.changed(changed - {FLOOR})
         self.hub.mark(changed)
 
     def _take(self, entry: Entry) -> set[str]:
@@ -131,12 +144,39 @@ class House:
         """Lanes turn capped without a fact."""
         self._arm_caps({heat})
         if heat not in self._cap_timers:
-            self.hub.mark({heat, FLOOR} if heat == self.scorebook.floor else {heat})
+            self.caller.changed({heat})
+            self.hub.mark(self._names(heat))
 
     def close(self) -> None:
         """Call off what is still to come."""
+        self.caller.close()
         for timer in self._cap_timers.values():
             timer.cancel()
+
+    def _caller_ports(self, options: RunOptions) -> CallerPorts:
+        return CallerPorts(
+            clock=self.clock,
+            worker=options.make_worker(),
+            wording=options.wording,
+            clock_of=self.scorebook.clock_of,
+            watched=lambda heat: any(self.hub.watched(CALL, each) for each in self._names(heat)),
+            publish=lambda heat: self.hub.mark(self._names(heat), view=CALL),
+            stamp=self.scorebook.stamp,
+        )
+
+    def _frame(self, view: str, heat: str) -> dict[str, Any]:
+        if view == CALL:
+            return self.caller.frame(self.scorebook.floor if heat == FLOOR else heat)
+        return self.scorebook.frame(view, heat)
+
+    def _names(self, heat: str) -> set[str]:
+        """What a heat is watched as."""
+        return {heat, FLOOR} if heat == self.scorebook.floor else {heat}
+
+    async def prepared(self, view: str, heat: str) -> None:
+        """Wait until the frame of a view that takes a while is there."""
+        if view == CALL:
+            await self.caller.full(self.scorebook.floor if heat == FLOOR else heat)
 
 
 def _entry_of(line: Line) -> Entry:

@@ -85,10 +85,15 @@ class Hub:
             self._refresh(feed)
         return feed
 
-    def mark(self, heats: Container[str]) -> None:
-        """Say that the frames of these heats (ids, or `floor`) may have changed."""
+    def watched(self, view: str, heat: str) -> bool:
+        """Tell whether somebody watches a view of a heat (an id, or `floor`) and keeps up."""
+        feed = self._feeds.get((view, heat))
+        return feed is not None and bool(feed.writes)
+
+    def mark(self, heats: Container[str], *, view: str | None = None) -> None:
+        """Say that the frames of these heats (ids, or `floor`), of one view or of all, may have changed."""
         for feed in self._feeds.values():
-            feed.dirty = feed.dirty or feed.channel.heat in heats
+            feed.dirty = feed.dirty or (feed.channel.heat in heats and view in (None, feed.channel.view))
         if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
             self._schedule()
 

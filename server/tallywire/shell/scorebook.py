@@ -3,32 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from tallywire.core.book import CompetitionBook
 from tallywire.core.catalogue import missing
 from tallywire.core.competition import Competition
 from tallywire.core.facts import Fact, ShowFact, ViewTaken
-from tallywire.core.fold import HeatState
+from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.ledger import lane_of
+from tallywire.core.life import result_life
 from tallywire.core.views.gaps import gap_frame
-from tallywire.core.views.heat import heat_frame
+from tallywire.core.views.heat import InEvent, heat_frame
+from tallywire.core.views.in_event import in_event
 from tallywire.core.views.show import show_frame, subjects_frame
+from tallywire.core.views.table import table_frame
 from tallywire.shell.clock import Clock, heat_clock_ms, wall_ms_until
 
 Frame = dict[str, Any]
 FLOOR = "floor"
 
 SHOW = "show"
+CALL = "call"
 
-VIEWS: Mapping[str, Callable[[Competition, HeatState], Frame]] = {
-    "heat": heat_frame,
-    "gaps": gap_frame,
-    "subjects": subjects_frame,
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """One heat now, as the views of a heat see it."""
+
+    book: CompetitionBook
+    heat: HeatBook
+    clock_of: Callable[[HeatBook], int]
+
+    @property
+    def competition(self) -> Competition:
+        """The competition."""
+        return self.book.competition
+
+    @property
+    def state(self) -> HeatState:
+        """The heat as of its clock."""
+        return self.heat.state(self.clock_of(self.heat))
+
+    @property
+    def places(self) -> Mapping[int, InEvent]:
+        """Each lane's place in the event."""
+        return in_event(self.book, self.heat, clock_of=self.clock_of)
+
+
+VIEWS: Mapping[str, Callable[[Look], Frame]] = {
+    "heat": lambda look: heat_frame(look.competition, look.state, look.places),
+    "gaps": lambda look: gap_frame(look.competition, look.state, look.places),
+    "subjects": lambda look: subjects_frame(look.competition, look.state),
+    "table": lambda look: table_frame(look.competition, look.state, result_life(look.heat, look.clock_of(look.heat))),
 }
-"""Every view of a heat on the wire. To add one, write it in core/views and name it here."""
-VIEW_NAMES = (*VIEWS, SHOW)
+"""Every view of a heat that is made from the book at once. To add one, write it in core/views and name it here."""
+VIEW_NAMES = (*VIEWS, SHOW, CALL)
 """Every view on the wire."""
+FOR_SENDERS = frozenset({"table"})
+"""Views that only roles table and lane may watch."""
 
 
 class Scorebook:
@@ -55,7 +88,11 @@ class Scorebook:
 
     def clock_ms(self, heat: str) -> int:
         """Give the heat's clock now, not held at the cap."""
-        return heat_clock_ms(self.book.heats[heat].started, unix_ms=self._clock.unix_ms(), speed=self.speed)
+        return self.clock_of(self.book.heats[heat])
+
+    def clock_of(self, book: HeatBook) -> int:
+        """Give the clock of a heat's book now, not held at the cap."""
+        return heat_clock_ms(book.started, unix_ms=self._clock.unix_ms(), speed=self.speed)
 
     def ms_to_cap(self, heat: str) -> float | None:
         """Give the wall milliseconds until the heat is over by its time cap; None when it does not run."""
@@ -70,16 +107,24 @@ class Scorebook:
         if view == SHOW:
             made = show_frame(self.competition, self.book.show.outputs())
         else:
-            made = VIEWS[view](self.competition, self._state(heat))
-        return {**made, "mode": self.mode, "speed": self.speed}
+            made = VIEWS[view](Look(book=self.book, heat=self._heat(heat), clock_of=self.clock_of))
+        return {**made, **self.stamp}
+
+    @property
+    def stamp(self) -> Frame:
+        """What goes into every frame."""
+        return {"mode": self.mode, "speed": self.speed}
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view lacks now that this fact would take; None when it may go to programme."""
         return missing(fact.view, fact.params, self._state(fact.params.get("heat", FLOOR)))
 
     def _state(self, heat: str) -> HeatState:
-        named = self.floor if heat == FLOOR else heat
-        return self.book.heats[named].state(self.clock_ms(named))
+        book = self._heat(heat)
+        return book.state(self.clock_of(book))
+
+    def _heat(self, heat: str) -> HeatBook:
+        return self.book.heats[self.floor if heat == FLOOR else heat]
 
     def tally(self, heat: str, lane: int) -> Frame | None:
         """Give a lane's count for the pad that sent it; None when the competition has no such lane."""

@@ -37,28 +37,44 @@ class Doors:
         )
 
     async def snapshot(self, request: Request) -> Response:
-        """Give the newest frame of a view once."""
+        """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
         try:
-            check_view(view, heat, terms=self._house.terms)
+            check_view(view, heat, terms=self._house.terms, role=self._role_of(request))
+        except NotAllowed:
+            return _unauthorised("found no key of the table or of a lane")
         except TallywireError as exc:
             return _json(exc.as_data(), status=404)
+        await self._house.prepared(view, heat)
         return Response(self._house.hub.newest(view, heat).channel.snapshot(), media_type="application/json")
 
     async def recording(self, request: Request) -> Response:
         """Give the journal as a recording to whoever has the table's key."""
-        scheme, _, key = request.headers.get("authorization", "").partition(" ")
-        if scheme.lower() != "bearer" or not self._house.keys.opens("table", None, key.strip()):
-            error = NotAllowed("found no key of the table, expected the header Authorization: Bearer KEY")
-            # RFC 6750 §3: the challenge names the scheme.
-            return _json(error.as_data(), status=401, headers={"WWW-Authenticate": "Bearer"})
+        if self._role_of(request) != "table":
+            return _unauthorised("found no key of the table")
         return StreamingResponse(self._lines(), media_type="application/x-ndjson")
+
+    def _role_of(self, request: Request) -> str:
+        """Whose key the request carries; a viewer has none."""
+        scheme, _, key = request.headers.get("authorization", "").partition(" ")
+        keys, given = self._house.keys, key.strip()
+        if scheme.lower() != "bearer":
+            return "viewer"
+        if keys.opens("table", None, given):
+            return "table"
+        return "lane" if any(keys.opens("lane", lane, given) for lane in keys.lanes) else "viewer"
 
     def _lines(self) -> Iterator[bytes]:
         # Up to what is acknowledged now; starlette runs this off the event loop, a piece at a time.
         lines = islice(self._house.journal.read(), self._house.lines)
         while piece := list(islice(lines, _LINES_A_PIECE)):
             yield b"".join(recording_line(line.body, line.refusal) for line in piece)
+
+
+def _unauthorised(found: str) -> Response:
+    error = NotAllowed(f"{found}, expected the header Authorization: Bearer KEY")
+    # RFC 6750 §3: the challenge names the scheme.
+    return _json(error.as_data(), status=401, headers={"WWW-Authenticate": "Bearer"})
 
 
 def _json(data: object, *, status: int = 200, headers: dict[str, str] | None = None) -> Response:

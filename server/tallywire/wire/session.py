@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,7 +56,8 @@ Effect = Say | Keep | Watch | Unwatch | Pong | Part
 class Terms:
     """What all sessions of a server share. `authorise(role, lane, key)` says whether the key opens the role.
 
-    `lacking` says what a view lacks before it may be taken as this fact asks, None when it may.
+    `lacking` says what a view lacks before it may be taken as this fact asks, None when it may. Only roles table and
+    lane may watch the views `for_senders`.
     """
 
     competition: Competition
@@ -66,6 +67,7 @@ class Terms:
     speed: float
     authorise: Callable[[str, int | None, str], bool]
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
+    for_senders: Container[str] = ()
 
 
 class Session:
@@ -74,6 +76,7 @@ class Session:
     def __init__(self, terms: Terms) -> None:
         self._terms = terms
         self._greeted = False
+        self._role = "viewer"
         self._sender: Sender | None = None
 
     def receive(self, text: str | bytes) -> list[Effect]:
@@ -102,6 +105,7 @@ class Session:
             error = NotAllowed(f"found a key that does not open role {hello.role}: copy the page's link again")
             return [Say(payload=replies.failed(error)), Part(code=POLICY_VIOLATION, reason="not allowed")]
         self._greeted = True
+        self._role = hello.role
         if hello.sender is not None:
             self._sender = Sender(name=hello.sender, lane=hello.lane, is_desk=hello.role == "desk")
         return [Say(payload=self._welcome(hello))]
@@ -138,16 +142,20 @@ class Session:
         return [Pong(t1=message.t1)]
 
     def _check_view(self, message: Watch | Unwatch) -> None:
-        check_view(message.view, message.heat, terms=self._terms)
+        check_view(message.view, message.heat, terms=self._terms, role=self._role)
 
 
-def check_view(view: str, heat: str, *, terms: Terms) -> None:
-    """Raise BadMessage unless there is such a view of such a heat."""
+def check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
+    """Raise BadMessage unless there is such a view of such a heat, NotAllowed unless the role may watch it."""
     if view not in terms.views:
         raise BadMessage(f"found {shown(view)}, expected one of {', '.join(terms.views)}", path="view")
     if heat != "floor" and heat not in terms.competition.heats:
         heats = ", ".join(terms.competition.heats)
         raise BadMessage(f"found {shown(heat)}, expected floor or one of {heats}", path="heat")
+    if view in terms.for_senders and role not in ("table", "lane"):
+        raise NotAllowed(
+            f"found view {view} asked for as {role}, expected role table or lane: open the page's own link"
+        )
 
 
 def _check_fields(hello: Hello) -> None:
