@@ -3,9 +3,9 @@
     PYTHONPATH=server:tests python tests/core/bench_recompute.py
 
 Three divisions of forty, seven events of five rounds of 22, heats of ten, every heat signed, appealed against,
-corrected and signed again, one deduction an event and division. The journal is an SQLite file as the server writes it. Two
-densities: what a sheet has (eight facts a performance) and every repetition a tap of its own. Seconds are of the
-processor, which a busy machine stretches least. Last, one more correction on the filled book and all standings anew.
+corrected and signed again, one deduction an event and division. The journal is an SQLite file as the server writes
+it. Two densities: what a sheet has (eight facts a performance) and every repetition a tap of its own. Seconds are of
+the processor, which a busy machine stretches least. Last, one more correction on the filled book and all standings.
 """
 
 from __future__ import annotations
