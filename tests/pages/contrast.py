@@ -7,7 +7,8 @@ from playwright.sync_api import Page
 _SCRIPT = r"""
 (least) => {
   const light = ([r, g, b]) => {
-    const [x, y, z] = [r, g, b].map((value) => value / 255).map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4));
+    const linear = (v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+    const [x, y, z] = [r, g, b].map((value) => linear(value / 255));
     return 0.2126 * x + 0.7152 * y + 0.0722 * z;
   };
   const channels = (colour) => colour.match(/[\d.]+/g).map(Number);
