@@ -183,7 +183,8 @@ def test_the_backing_hides_what_is_behind_it(page: Page, address: str, name: str
     # Without the rounded corners, which are the picture's.
     clip = {"x": box["x"] + 6, "y": box["y"] + 6, "width": box["width"] - 12, "height": box["height"] - 12}
     page.evaluate(
-        "() => { document.querySelectorAll('[data-part=clock]').forEach((clock) => (clock.style.visibility = 'hidden')); }"
+        "() => document.querySelectorAll('[data-part=clock]')"
+        ".forEach((clock) => { clock.style.visibility = 'hidden'; })"
     )
     seen = set()
     for ground in ("#000", "#fff", "repeating-linear-gradient(30deg, #f0f 0 9px, #0f0 9px 14px)"):
