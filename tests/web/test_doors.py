@@ -41,6 +41,20 @@ def test_a_snapshot_is_what_a_watcher_gets(server: Site, view: str) -> None:
     assert server.client.get(f"/snapshot/{view}?heat=heat").json() == watched
 
 
+def test_a_snapshot_of_the_call_comes_full(server: Site) -> None:
+    """Who asks once, with nobody watching, gets what takes long as well: the overall standing."""
+    frame = server.client.get("/snapshot/call").json()["frame"]
+    assert frame["overall"]["women"]["rows"]
+
+
+@pytest.mark.parametrize(("key", "status"), [(None, 401), ("wrong", 401), ("key-1", 200), ("table-key", 200)])
+def test_the_tables_snapshot_needs_a_key(server: Site, key: str | None, status: int) -> None:
+    """It holds lanes on medical hold: only a key of the table or of a lane opens it."""
+    response = server.client.get("/snapshot/table", headers={"Authorization": f"Bearer {key}"} if key else {})
+    assert response.status_code == status
+    assert ("WWW-Authenticate" in response.headers) == (status == 401)
+
+
 @pytest.mark.parametrize("path", ["/snapshot/weather", "/snapshot/heat?heat=none"])
 def test_a_snapshot_of_nothing_is_not_found(server: Site, path: str) -> None:
     """An unknown view or heat is 404 with what there is."""

@@ -347,3 +347,15 @@ def test_any_chopping_and_repeating_takes_each_fact_once(script: Script, data: s
 
 def _entries(effect: Effect) -> list[Entry]:
     return effect.batch.entries if isinstance(effect, Keep) else []
+
+
+@pytest.mark.parametrize(("sender", "may"), [(None, False), ("desk-a", False), (PAD, True), (TABLE, True)])
+def test_the_tables_view_is_for_those_who_send_from_the_floor(sender: str | None, may: bool) -> None:
+    """Viewers and the graphics desk are told not_allowed and stay connected; pads and the table watch it."""
+    session = Session(terms())
+    if sender is not None:
+        session.receive(hello(sender))
+    effects = session.receive(text(type="watch", view="table"))
+    assert any(isinstance(effect, Watch) for effect in effects) == may
+    assert [message["code"] for message in said(effects)] == ([] if may else ["not_allowed"])
+    assert session.receive(text(type="watch", view="heat")) == [Watch(type="watch", view="heat")]
