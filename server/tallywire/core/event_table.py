@@ -47,6 +47,8 @@ class EventRow:
 Where = tuple[str, int]
 """A heat and a lane."""
 
+_OPEN = (Status.READY, Status.WORKING)
+
 
 def event_table(
     book: CompetitionBook, event: Event, part: Part, division: str, *, clock_of: ClockOf = last_fact
@@ -56,35 +58,38 @@ def event_table(
     Entries whose heat has not started are not in the table.
     """
     clocks = {heat.heat.id: clock_of(heat) for heat in book.heats_of(event.id) if heat.started is not None}
-    found = {
+    found = _outcomes(book, part, division, clocks)
+    place_of = _places(found)
+    heat_places = {heat: _places(_of_heat(found, heat)) for heat in clocks}
+    points = _points(book, event, part, division, {where: (place_of[where], found[where]) for where in found})
+    sharing = Counter(place_of.values())
+    rows = [
+        EventRow(
+            entry=book.competition.entry_on(book.heats[heat].heat, lane),
+            heat=heat,
+            lane=lane,
+            outcome=outcome,
+            place=place_of[heat, lane],
+            shared=sharing[place_of[heat, lane]] > 1,
+            heat_place=heat_places[heat][heat, lane],
+            points=points[heat, lane],
+            earns=earns(book.heats[heat], outcome),
+            no_reps=book.heats[heat].tally(lane).no_reps,
+            settled=book.heats[heat].over(clocks[heat]) or outcome.status not in _OPEN,
+        )
+        for (heat, lane), outcome in found.items()
+    ]
+    return sorted(rows, key=lambda row: (row.place, row.lane))
+
+
+def _outcomes(book: CompetitionBook, part: Part, division: str, clocks: Mapping[str, int]) -> dict[Where, Outcome]:
+    entry_on = book.competition.entry_on
+    return {
         (heat, lane): part_outcome(book.heats[heat], lane, part, clock_ms)
         for heat, clock_ms in clocks.items()
         for lane in book.heats[heat].heat.lanes
-        if book.competition.entry_on(book.heats[heat].heat, lane).division == division
+        if entry_on(book.heats[heat].heat, lane).division == division
     }
-    place_of = _places(found)
-    heat_places = {heat: _places(_of_heat(found, heat)) for heat in clocks}
-    sharing = Counter(place_of.values())
-    points = _points(book, event, part, division, {where: (place_of[where], found[where]) for where in found})
-    rows: list[EventRow] = []
-    for (heat_id, lane), outcome in found.items():
-        heat, where = book.heats[heat_id], (heat_id, lane)
-        rows.append(
-            EventRow(
-                entry=book.competition.entry_on(heat.heat, lane),
-                heat=heat_id,
-                lane=lane,
-                outcome=outcome,
-                place=place_of[where],
-                shared=sharing[place_of[where]] > 1,
-                heat_place=heat_places[heat_id][where],
-                points=points[where],
-                earns=earns(heat, outcome),
-                no_reps=heat.tally(lane).no_reps,
-                settled=heat.over(clocks[heat_id]) or outcome.status not in (Status.READY, Status.WORKING),
-            )
-        )
-    return sorted(rows, key=lambda row: (row.place, row.lane))
 
 
 def _of_heat(found: Mapping[Where, Outcome], heat: str) -> dict[Where, Outcome]:

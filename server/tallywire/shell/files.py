@@ -5,12 +5,16 @@ from __future__ import annotations
 import asyncio
 from pathlib import Path
 
+import orjson
+
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
+from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.competition_file import read_competition
-from tallywire.wire.recording import read_recording, recording_line
+from tallywire.wire.fact_lines import trusted_fact
+from tallywire.wire.recording import read_recording
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _FILE_LIMIT = 256 * 1024 * 1024
@@ -32,20 +36,31 @@ def load_competition(path: Path) -> Competition:
 
 def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
     """Read a recording, or the journal in a server's data folder, up to a line of it. Raises BadFile."""
-    lines = _journal_lines(path) if path.is_dir() else _bytes(path).splitlines()
-    if until_line is not None and not 1 <= until_line <= len(lines):
-        raise BadFile(str(path), [Problem("line", str(until_line), f"a line from 1 to {len(lines)}")])
-    return read_recording(str(path), b"\n".join(lines[:until_line]))
+    if path.is_dir():
+        lines = _journal_lines(path)
+        _check_line(path, until_line, len(lines))
+        facts = [trusted_fact(orjson.loads(line.body)) for line in lines[:until_line] if line.refusal is None]
+        if not facts:
+            raise BadFile(str(path), [Problem("the journal", "no facts", "a journal with facts")])
+        return facts
+    texts = _bytes(path).splitlines()
+    _check_line(path, until_line, len(texts))
+    return read_recording(str(path), b"\n".join(texts[:until_line]))
 
 
-def _journal_lines(folder: Path) -> list[bytes]:
-    """The journal's lines as they would be exported, those that were refused too."""
+def _check_line(path: Path, line: int | None, count: int) -> None:
+    if line is not None and not 1 <= line <= count:
+        raise BadFile(str(path), [Problem("line", str(line), f"a line from 1 to {count}")])
+
+
+def _journal_lines(folder: Path) -> list[Line]:
+    """The journal's lines, those that were refused too: the numbers are the journal's own."""
     path = folder / "journal.sqlite"
     if not path.is_file():
         raise BadFile(str(folder), [Problem("journal.sqlite", "nothing", "the journal of a server's --data folder")])
     journal = SqliteJournal.open(path)
     try:
-        return [recording_line(line.body, line.refusal).rstrip(b"\n") for line in journal.read()]
+        return list(journal.read())
     finally:
         asyncio.run(journal.close())
 
