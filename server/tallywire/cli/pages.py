@@ -5,7 +5,12 @@ from __future__ import annotations
 from tallywire.core.competition import Competition
 from tallywire.shell.keys import Keys
 
-_VIEWERS = (("on-air heat view", "air/?view=heat"), ("venue board", "board/"), ("gap feed", "gaps/"))
+_VIEWERS = (
+    ("on-air heat view", "air/?view=heat"),
+    ("venue board", "board/"),
+    ("gap feed", "gaps/"),
+    ("commentator", "call/"),
+)
 
 
 def page_list(address: str, keys: Keys, competition: Competition) -> str:

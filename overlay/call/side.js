@@ -1,0 +1,74 @@
+/**
+ * The side of the commentator's page and the facts under the sheet.
+ *
+ * @typedef {import("./types.js").CallFrame} CallFrame
+ */
+
+import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { clockText, isolate } from "../shared/format.js";
+import { factsOf } from "./facts.js";
+import { chaseText, leadText, overallTexts } from "./words.js";
+
+/** So many of the overall standing: who may still lead is among them, and a laptop has room. */
+const ROWS = 6;
+
+/**
+ * Cues that are alive, chases and the overall standing.
+ *
+ * @param {ParentNode} desk
+ * @param {CallFrame} frame
+ * @param {number} clockMs
+ */
+export function drawSide(desk, frame, clockMs) {
+  const cues = new Map(frame.cues.filter((cue) => cue.until_ms > clockMs).map((cue) => [cue.key, cue]));
+  keyedChildren(part(desk, "lines"), [...cues.keys()], () => stamp(document, "cue-template"), (line, key) => {
+    setText(part(line, "at"), clockText(cues.get(key)?.at_ms ?? 0));
+    setText(part(line, "text"), cues.get(key)?.line ?? "");
+  });
+  setAttr(part(desk, "no-cues"), "hidden", cues.size > 0);
+  const chases = frame.chases.map((chase) => chaseText(frame, chase));
+  keyedChildren(part(desk, "chases"), chases.map((_, index) => index), () => document.createElement("li"), (line, key) => {
+    setText(line, chases[Number(key)]);
+  });
+  setAttr(part(desk, "no-chases"), "hidden", chases.length > 0);
+  drawOverall(desk, frame);
+}
+
+/**
+ * @param {ParentNode} desk
+ * @param {CallFrame} frame
+ */
+function drawOverall(desk, frame) {
+  const divisions = Object.keys(frame.overall);
+  keyedChildren(part(desk, "overall"), divisions, () => stamp(document, "overall-template"), (section, division) => {
+    const { early, rows } = frame.overall[division];
+    const name = divisions.length > 1 ? `${frame.divisions[division]?.name}: ` : "";
+    setText(part(section, "overall-head"), `${name}Overall ${early ? "if it ended now (early)" : "as it stands"}`);
+    const lead = leadText(frame, division);
+    setText(part(section, "overall-lead"), lead ? `Lead after this event: ${lead}` : "");
+    const shown = new Map(rows.slice(0, ROWS).map((row) => [row.entry, row]));
+    keyedChildren(part(section, "overall-rows"), [...shown.keys()], () => stamp(document, "standing-template"), (line, entry) => {
+      const row = shown.get(entry);
+      if (!row) return;
+      setAttr(line, "data-here", row.lane !== undefined);
+      for (const [field, text] of Object.entries(overallTexts(row))) setText(part(line, field), text);
+    });
+  });
+}
+
+/**
+ * @param {ParentNode} desk
+ * @param {CallFrame} frame
+ * @param {number | undefined} number of the lane, or none
+ */
+export function drawFacts(desk, frame, number) {
+  const lane = number === undefined ? undefined : frame.lanes[number];
+  setAttr(part(desk, "facts"), "hidden", !lane);
+  if (!lane) return;
+  const facts = new Map(factsOf(frame, lane));
+  setText(part(desk, "facts-name"), `Lane ${lane.lane} · ${isolate(lane.name)}`);
+  keyedChildren(part(desk, "facts-list"), [...facts.keys()], () => stamp(document, "fact-template"), (line, label) => {
+    setText(part(line, "label"), label);
+    setText(part(line, "value"), facts.get(label) ?? "");
+  });
+}

@@ -1,0 +1,62 @@
+/** The commentator's page in words. */
+
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import { factsOf } from "../../overlay/call/facts.js";
+import { behindText, chaseText, leadText, likelyPlaces, percent, toBeatText } from "../../overlay/call/words.js";
+
+/** @param {object} more @returns {any} */
+const lane = (more) => ({ lane: 1, short: "Holm", name: "Ida Holm", home: "Quay", division: "w", status: "working", unit: "reps", no_reps: 0, points: 90, ...more });
+/** @param {object} more @returns {any} */
+const frame = (more) => ({ divisions: { w: { name: "Women" } }, order: [1, 2], lanes: { 1: lane({}), 2: lane({ lane: 2, short: "Ruiz" }) }, to_beat: {}, ...more });
+/** @param {string} text */
+const plain = (text) => text.replace(/[\u2068\u2069]/g, "");
+
+test("a gap in seconds shows how sure it is: plain, at the last mark, growing", () => {
+  assert.equal(behindText({ ms: 4300, precision: "exact" }), "+4.3 s");
+  assert.equal(behindText({ ms: 4300, precision: "at_last_mark" }), "+4.3 s*");
+  assert.equal(behindText({ ms: 64_300, precision: "at_least" }), "≥1:04.3");
+  assert.equal(behindText(undefined), "");
+});
+
+test("the time to beat is told with where the best here stands against it", () => {
+  const to_beat = { w: { result: "11:42.31", short: "Vale", name: "Kim Vale", entry: "x", heat: "h1" } };
+  const lanes = { 1: lane({ ghost: { ms: -2500, precision: "exact" } }), 2: lane({ lane: 2 }) };
+  assert.equal(plain(toBeatText(frame({ to_beat, lanes }), "w", "Heat 1")), "11:42.31 Vale, Heat 1: Holm ahead of it by 2.5 s");
+  assert.equal(toBeatText(frame({}), "w", ""), "");
+});
+
+test("who catches whom is told with the gap and the time until they are level", () => {
+  const chase = { lane: 2, ahead: 1, gap_ms: 2400, was_ms: 6000, catch_ms: 90_000 };
+  assert.equal(plain(chaseText(frame({}), chase)), "Ruiz → Holm: +2.4 s, level in 1:30");
+});
+
+test("the overall lead is told by chances until somebody has it for certain", () => {
+  const likely = frame({ lanes: { 1: lane({ outlook: { overall_places: [0.25, 0.75] } }), 2: lane({ lane: 2, short: "Ruiz", outlook: { overall_places: [0.74] } }) } });
+  assert.equal(plain(leadText(likely, "w")), "Ruiz 74 % · Holm 25 %");
+  likely.lanes[1].stakes = { clinched: true };
+  assert.equal(plain(leadText(likely, "w")), "Holm has it, whatever happens");
+});
+
+test("the likeliest places come first, and what hardly happens is left out", () => {
+  assert.equal(likelyPlaces([0.02, 0.3, 0.6, 0.08]), "3rd 60 %, 2nd 30 %, 4th 8 %");
+  assert.equal(percent(0.99), "99 %");
+});
+
+test("the facts of an athlete leave out what is not known", () => {
+  assert.deepEqual(factsOf(frame({}), lane({})), [["Who", "Quay, Women"]]);
+});
+
+test("what an athlete needs is told in places", () => {
+  const stakes = { clinched: false, alive: true, best: 1, worst: 4, clinching: [1], leading: [1, 2, 3], podium: "possible", beat: [{ entry: "r", short: "Ruiz", by: 2 }, { entry: "v", short: "Vale", by: -1 }] };
+  const facts = new Map(factsOf(frame({}), lane({ stakes })));
+  assert.equal(facts.get("To lead overall"), "1st makes it certain; possible with 3rd or better");
+  assert.equal(plain(facts.get("Must beat") ?? ""), "Ruiz by 2 places, Vale (may be 1 place behind)");
+  assert.equal(facts.get("Overall after it"), "1st to 4th possible; podium possible");
+});
+
+test("a forecast that may never come says so instead of giving a time", () => {
+  const outlook = { finish_ms: { median: 900_000, low_80: 880_000 }, inside_cap: 0.5, heat_places: [], event_places: [], points: {} };
+  assert.equal(new Map(factsOf(frame({}), lane({ outlook }))).get("Finish"), "about 15:00, 4 in 5: 14:40 to never; inside the cap 50 %");
+});
