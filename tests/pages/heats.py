@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 from itertools import count
 from typing import Any
 
+from core.called import call
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.facts import Fact, HeatStarted, NoRepCalled, RepCounted, Withdrawn
 from tallywire.core.fold import HeatState, fold
 from tallywire.core.formats import FORMATS
 from tallywire.core.points import PointsTable
 from tallywire.core.views.gaps import gap_frame
-from tallywire.core.views.heat import heat_frame
+from tallywire.core.views.heat import clock_data, heat_frame
 from tallywire.core.workout import Credit, Plan, Station, Workout
 
 Frame = dict[str, Any]
@@ -82,7 +83,11 @@ class Scene:
 def frame(scene: Scene, view: str = "heat") -> Frame:
     """Give the frame the server would send for a scene, with its clock running from this moment."""
     competition = competition_of(scene)
-    state = fold(competition, "h", facts_of(scene, competition), clock_of(scene))
+    facts = facts_of(scene, competition)
+    state = fold(competition, "h", facts, clock_of(scene))
+    if view == "call":
+        made = call(competition, facts, "h", clock_of(scene)) | {"clock": clock_data(_from_now(state, scene))}
+        return made | {"mode": scene.mode, "speed": 1}
     made = (gap_frame if view == "gaps" else heat_frame)(competition, _from_now(state, scene))
     return made | {"mode": scene.mode, "speed": 1}
 

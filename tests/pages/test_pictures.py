@@ -21,6 +21,7 @@ PICTURES: dict[str, tuple[str, tuple[tuple[int, int], ...], float]] = {
     "air": ("heat", RASTERS, 0.05),
     "board": ("heat", RASTERS, 0.0),
     "gaps": ("gaps", RASTERS + DESKS, 0.0),
+    "call": ("call", (*RASTERS, (1366, 768), (1180, 820)), 0.0),
 }
 """The view that feeds a page, the sizes it is seen at, and how far from the edge it keeps (EBU R 95: 5 %)."""
 
