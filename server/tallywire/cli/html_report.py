@@ -47,10 +47,10 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return f"<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n" + "\n".join(lines) + "\n</tbody>\n</table>"
 
 
-def html_report(report: Report) -> str:
+def html_report(report: Report, *, css: str = PAGE_CSS) -> str:
     """Give a report as a page."""
     head = [f"<h1>{escape(report.title)}</h1>", *(f"<p>{escape(line)}</p>" for line in report.lines)]
-    return page(report.title, "\n".join([*head, *(_section(each) for each in report.sections)]))
+    return page(report.title, "\n".join([*head, *(_section(each) for each in report.sections)]), css=css)
 
 
 def _section(section: Section) -> str:

@@ -1,0 +1,114 @@
+"""The call sheet: one page for the commentator to print before a heat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+
+from tallywire.cli.report import Report, Section
+from tallywire.core.book import CompetitionBook
+from tallywire.core.calling import Ground, ground_of
+from tallywire.core.competition import Entry, Heat
+from tallywire.core.event_table import event_table
+from tallywire.core.fold import HeatBook
+from tallywire.core.points import points_text
+from tallywire.core.scoresheet import SheetPiece, sheet_pieces
+from tallywire.core.stakes import Prospect, Stakes, heat_stakes
+from tallywire.core.timetext import clock_text
+
+LATER_MS = 24 * 60 * 60 * 1000
+"""Every heat on the recordings is over by now."""
+RECORDS = 5
+
+
+def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
+    """Give the call sheet of a heat. What the book has of other heats is taken as over; of this heat nothing counts."""
+    own, competition = book.heats[heat.id], book.competition
+    ground = ground_of(book, own, clock_of=_LongOver(own))
+    stakes = heat_stakes(competition, own.state(0), others=ground.others, before=ground.before) if ground.exact else {}
+    divisions = dict.fromkeys(competition.entry_on(heat, lane).division for lane in heat.lanes)
+    sections = [_lanes(book, heat, ground, stakes)]
+    for division in divisions:
+        name = competition.divisions[division].name
+        sections += [*_work(own, division, name), _worth(ground, division, name), _records(book, own, division, name)]
+    cap = clock_text(own.event.workout.time_cap_ms, decimals=0)
+    return Report(
+        title=f"{own.event.name}, {heat.name}: call sheet",
+        lines=[f"{competition.name}. Time cap {cap}. Unofficial: the officials' sheets decide."],
+        sections=sections,
+        data={},
+        records=[],
+    )
+
+
+class _LongOver:
+    """The clock of every heat: not started for this one, long after the end for the others."""
+
+    def __init__(self, own: HeatBook) -> None:
+        self._own = own
+
+    def __call__(self, heat: HeatBook) -> int:
+        return 0 if heat is self._own else LATER_MS
+
+
+def _lanes(book: CompetitionBook, heat: Heat, ground: Ground, stakes: Mapping[str, Stakes]) -> Section:
+    rows = []
+    for lane in heat.lanes:
+        entry = book.competition.entry_on(heat, lane)
+        division = book.competition.divisions[entry.division].name
+        found = stakes.get(entry.division)
+        place = _place_before(found, entry)
+        points = points_text(Fraction(ground.before[entry.id].points))
+        need = "" if found is None else "; ".join(_needs(book, found.prospects[entry.id]))
+        rows.append([str(lane), entry.name, entry.home, division, place, points, need])
+    columns = ("lane", "entry", "from", "division", "overall", "points", "to lead overall after this event")
+    return Section(heading="On the lanes", state="", columns=columns, rows=rows)
+
+
+def _place_before(stakes: Stakes | None, entry: Entry) -> str:
+    places = {} if stakes is None else {swing.entry: swing.place_before for swing in stakes.swings}
+    return str(places.get(entry.id, "–"))
+
+
+def _needs(book: CompetitionBook, prospect: Prospect) -> Iterator[str]:
+    need = prospect.need
+    if need.clinched:
+        yield "leads whatever happens"
+        return
+    if not need.alive:
+        yield f"cannot lead any more; {need.best} to {need.worst} overall is possible"
+        return
+    yield f"certain with place {need.clinching[-1]}" if need.clinching else "no place makes it certain"
+    yield f"possible with place {need.leading[-1]}" + (" or better" if len(need.leading) > 1 else "")
+    for beat in prospect.beats:
+        name = book.competition.entries[beat.rival].short
+        yield f"must beat {name} by {beat.places}" if beat.places > 0 else f"may be {-beat.places} behind {name}"
+
+
+def _work(own: HeatBook, division: str, name: str) -> list[Section]:
+    return [_piece(piece, name) for piece in sheet_pieces(own.event, division) if piece.lines]
+
+
+def _piece(piece: SheetPiece, name: str) -> Section:
+    rows = [
+        [str(line.round), line.work, line.load, str(line.cumulative), "end of round" if line.ends_round else ""]
+        for line in piece.lines
+    ]
+    heading = f"The work, {name}" + (f", {piece.name}" if piece.name else "")
+    return Section(heading=heading, state="", columns=("round", "work", "load", "number at the end", ""), rows=rows)
+
+
+def _worth(ground: Ground, division: str, name: str) -> Section:
+    rows = [[str(place), points_text(points)] for place, points in enumerate(ground.worth[division], start=1)]
+    return Section(heading=f"What a place is worth, {name}", state="", columns=("place", "points"), rows=rows)
+
+
+def _records(book: CompetitionBook, own: HeatBook, division: str, name: str) -> Section:
+    """The best results of the other heats: the first is the one to beat."""
+    part = own.event.scored_parts()[0]
+    table = event_table(book, own.event, part, division, clock_of=_LongOver(own))
+    best = [row for row in table if row.heat != own.heat.id and row.outcome.status.has_result][:RECORDS]
+    rows = [[str(row.place), row.entry.name, row.outcome.result, book.heats[row.heat].heat.name] for row in best]
+    notes = () if rows else ("No heat of this event has been raced yet.",)
+    columns = ("place", "entry", "result", "heat")
+    return Section(heading=f"To beat, {name}", state="", columns=columns, rows=rows, notes=notes)

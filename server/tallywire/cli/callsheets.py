@@ -1,0 +1,43 @@
+"""The command callsheet: the commentator's page to print before a heat."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from tallywire.cli.callsheet_report import callsheet_report
+from tallywire.cli.html_report import PAGE_CSS, html_report
+from tallywire.cli.results import load_all
+from tallywire.core.book import CompetitionBook
+from tallywire.core.errors import BadFile, Problem
+from tallywire.shell.files import load_competition, write_text
+from tallywire.wire.problems import shown
+
+# Seven columns on a page: words are broken only where nothing else helps.
+_CSS = PAGE_CSS + "\nth, td { overflow-wrap: break-word; }"
+
+
+def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add callsheet."""
+    sheet = commands.add_parser("callsheet", help="write the commentator's page to print before a heat")
+    sheet.add_argument("competition", type=Path, metavar="COMPETITION")
+    sheet.add_argument("recordings", type=Path, nargs="*", metavar="RECORDING", help="of the heats raced so far")
+    # Recordings may come behind the heat as well: argparse would take them for arguments nobody asked for.
+    sheet.add_argument("--heat", required=True, nargs="+", metavar=("ID", "RECORDING"))
+    sheet.add_argument("--out", type=Path, required=True, metavar="FILE", help="the page, HTML for A4")
+    sheet.set_defaults(run=run_callsheet)
+
+
+def run_callsheet(arguments: argparse.Namespace) -> int:
+    """Write the call sheet."""
+    competition = load_competition(arguments.competition)
+    heat, *behind = arguments.heat
+    if heat not in competition.heats:
+        problem = Problem("--heat", shown(heat), f"one of {', '.join(competition.heats)}")
+        raise BadFile(str(arguments.competition), [problem])
+    recordings = [*arguments.recordings, *map(Path, behind)]
+    facts = [fact for fact in load_all(competition, recordings) if fact.heat != heat]
+    report = callsheet_report(CompetitionBook(competition, facts), competition.heats[heat])
+    write_text(arguments.out, html_report(report, css=_CSS))
+    print(arguments.out)
+    return 0

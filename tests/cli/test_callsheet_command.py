@@ -1,0 +1,73 @@
+"""The call sheet: what the commentator prints before a heat."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from cli.desk import NAMES
+from tallywire.cli.callsheet_report import callsheet_report
+from tallywire.cli.html_report import html_report
+from tallywire.cli.main import main
+from tallywire.core.book import CompetitionBook
+from tallywire.core.facts import Fact
+from tallywire.shell.files import load_competition, load_recording
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+SALTMARSH = SCENARIOS / "saltmarsh.toml"
+WOMEN = SCENARIOS / "saltmarsh-women-2.ndjson"
+
+
+def sheet(tmp_path: Path, *more: str) -> str:
+    """The page the command writes."""
+    out = tmp_path / "call.html"
+    assert main(["callsheet", str(SALTMARSH), *more, "--out", str(out)]) == 0
+    return out.read_text(encoding="utf-8")
+
+
+def test_a_sheet_has_everything_a_commentator_asks_before_the_start(tmp_path: Path) -> None:
+    """Lanes with standing and needs, the work with numbers and loads, what a place is worth, results to beat."""
+    text = unescape(re.sub(r"(\s*<[^>]+>\s*)+", "|", sheet(tmp_path, "--heat", "women-1", str(WOMEN))))
+    work = load_competition(SALTMARSH)
+    heat = work.heats["women-1"]
+    assert all(work.entry_on(heat, lane).name in text for lane in heat.lanes)
+    assert "|5|10 Box step-over|" in text
+    assert "|110|end of round|" in text
+    assert "|1|200|" in text
+    assert "|1|Tamsin Okwuedi|11:52.684|Women, heat 2|" in text
+
+
+def test_before_any_heat_the_sheet_says_that_there_is_nothing_to_beat(tmp_path: Path) -> None:
+    """What is recorded of the heat itself does not count: the sheet is for before it."""
+    text = sheet(tmp_path, "--heat", "women-2", str(WOMEN))
+    assert "No heat of this event has been raced yet." in text
+    assert "11:52" not in text
+
+
+def test_a_points_leader_is_told_what_makes_the_lead_certain(tmp_path: Path) -> None:
+    """By hand: Solvåger is five points ahead of the next and a place is worth ten, so only the win is certain."""
+    text = unescape(sheet(tmp_path, "--heat", "women-2"))
+    row = next(each for each in text.split("<tr>") if "Marit Solvåger" in each)
+    assert "certain with place 1;" in row
+
+
+def test_names_cannot_break_the_page() -> None:
+    """Angle brackets and ampersands in a name are text."""
+    work = load_competition(SALTMARSH)
+    facts: list[Fact] = load_recording(WOMEN)
+    report = callsheet_report(CompetitionBook(work, facts), work.heats["women-1"])
+    sections = [
+        type(each)(heading=each.heading, state="", columns=each.columns, rows=[[*NAMES]]) for each in report.sections
+    ]
+    page = html_report(type(report)(title="<t>", lines=[], sections=sections, data={}, records=[]))
+    assert "<b>" not in page
+    assert "&lt;b&gt;Bold" in page
+
+
+def test_an_unknown_heat_is_named_with_those_there_are(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The error says what was found and what was expected."""
+    assert main(["callsheet", str(SALTMARSH), "--heat", "none", "--out", str(tmp_path / "x.html")]) == 2
+    assert 'found "none", expected one of women-1, women-2' in capsys.readouterr().err
