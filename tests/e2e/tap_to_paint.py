@@ -42,8 +42,8 @@ _WATCH_PAINTS = """() => {
 }"""
 
 
-def measure(folder: Path, *, taps: int = TAPS) -> list[float]:
-    """Tap the pad and give the milliseconds from each tap to its paint."""
+def measure(folder: Path, *, taps: int = TAPS, call: bool = False) -> list[float]:
+    """Tap the pad and give the milliseconds from each tap to its paint; with a commentator's page open if asked."""
     with served("serve", str(practice(folder)), "--data", str(folder / "data"), "--port", "0") as server:
         table = Sender(server.port, "table-a", server.key("scoring table"))
         table.start_heat()
@@ -51,6 +51,8 @@ def measure(folder: Path, *, taps: int = TAPS) -> list[float]:
         with chromium() as browser:
             air = open_page(browser, server.links["on-air heat view"])
             pad = open_page(browser, server.links["lane pad 1"], width=390, height=844)
+            if call:
+                open_page(browser, server.links["commentator"]).wait_for_selector("[data-part=row]")
             pad.wait_for_selector("[data-part=surface]:not([disabled])")
             air.wait_for_function("document.body.innerText.includes('Long Count')")
             pad.evaluate(_WATCH_TAPS)
@@ -74,10 +76,12 @@ def _tap_and_see(pad: Page, air: Page, number: int) -> None:
 
 
 def main() -> int:
-    """Print the figures."""
-    with tempfile.TemporaryDirectory() as folder:
-        times = measure(Path(folder))
-    print(f"{len(times)} taps: median {statistics.median(times):.1f} ms, 99 % within {percentile_99(times):.1f} ms")
+    """Print the figures, without and with a commentator watching."""
+    for call in (False, True):
+        with tempfile.TemporaryDirectory() as folder:
+            times = measure(Path(folder), call=call)
+        figures = f"median {statistics.median(times):.1f} ms, 99 % within {percentile_99(times):.1f} ms"
+        print(f"{len(times)} taps, {'a commentator watching' if call else 'nobody else'}: {figures}")
     return 0
 
 
