@@ -148,7 +148,7 @@ def _who_problems(path: str, who: str | None, view: OnAirView, known: Known) -> 
     for text in who.split(","):
         subject = parse_subject(text)
         if subject is None:
-            yield Problem(path, f'"{text[:40]}"', "lane:N, entry:ID, place:N, leader, battle:N or fastest")
+            yield Problem(path, f'"{text[:40]}"', "lane:N, entry:ID, place:N, leader, battle:N, finisher or fastest")
             return
         lanes += subject.lanes
         yield from _name_problems(path, text, subject, known)

@@ -1,8 +1,9 @@
 """Who a view is about: a lane, an entry, a place, or somebody it follows. Resolved here, so that every page agrees.
 
 A subject is text: `lane:4`, `entry:w07`, `place:3`, `leader`, `battle:3` (the fight for third: the lane on that place
-and the one behind it) or `fastest` (most work in the last half minute). With several divisions in a heat, `leader`,
-`place:N` and `battle:N` speak of the division of the lowest lane; `@men` after them names another.
+and the one behind it), `finisher` (who came in last) or `fastest` (most work in the last half minute). With several
+divisions in a heat, `leader`, `place:N` and `battle:N` speak of the division of the lowest lane; `@men` after them
+names another.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ FASTEST_MS = 30_000
 """How far back `fastest` looks."""
 _ID = r"[A-Za-z0-9][A-Za-z0-9._:-]{0,63}"
 _FORMS = (
-    re.compile(r"(?P<kind>fastest)"),
+    re.compile(r"(?P<kind>fastest|finisher)"),
     re.compile(r"(?P<kind>lane):(?P<number>[1-9][0-9]?)"),
     re.compile(rf"(?P<kind>entry):(?P<entry>{_ID})"),
     re.compile(rf"(?P<kind>leader)(?:@(?P<division>{_ID}))?"),
@@ -72,9 +73,9 @@ def subject_lanes(state: HeatState) -> dict[str, list[int]]:
             found[f"{name}@{division}"] = lanes
             if index == 0:
                 found[name] = lanes
-    fastest = _fastest(state)
-    if fastest is not None:
-        found["fastest"] = [fastest]
+    for name, somebody in (("fastest", _fastest(state)), ("finisher", _finisher(state))):
+        if somebody is not None:
+            found[name] = [somebody]
     return found
 
 
@@ -94,7 +95,8 @@ def _orders(state: HeatState) -> Mapping[str, list[int]]:
 
 def _by_place(state: HeatState, order: list[int]) -> Iterator[tuple[str, list[int]]]:
     """Name who stands where. Before the first rep nobody leads, and the order of places means nothing."""
-    if state.leader is None:
+    shown = [lane for lane in state.order if not state.lanes[lane].conduct.held]
+    if not shown or not state.lanes[shown[0]].tally.done:
         return
     if order and _counts(state.lanes[order[0]]):
         yield "leader", [order[0]]
@@ -107,6 +109,11 @@ def _by_place(state: HeatState, order: list[int]) -> Iterator[tuple[str, list[in
 
 def _counts(lane: LaneState) -> bool:
     return lane.status not in (Status.WITHDRAWN, Status.DID_NOT_START, Status.DISQUALIFIED)
+
+
+def _finisher(state: HeatState) -> int | None:
+    home = [lane for lane, each in state.lanes.items() if each.status is Status.FINISHED and not each.conduct.held]
+    return max(home, key=lambda lane: state.lanes[lane].tally.reached_ms, default=None)
 
 
 def _fastest(state: HeatState) -> int | None:

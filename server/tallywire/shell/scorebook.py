@@ -12,7 +12,7 @@ from tallywire.core.competition import Competition
 from tallywire.core.facts import Fact, ShowFact, ViewTaken
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.ledger import lane_of
-from tallywire.core.life import result_life
+from tallywire.core.life import ResultLife, result_life
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import InEvent, heat_frame
 from tallywire.core.views.in_event import in_event
@@ -46,6 +46,11 @@ class Look:
         return self.heat.state(self.clock_of(self.heat))
 
     @property
+    def life(self) -> ResultLife:
+        """How far the heat's result is."""
+        return result_life(self.heat, self.clock_of(self.heat))
+
+    @property
     def places(self) -> Mapping[int, InEvent]:
         """Each lane's place in the event."""
         return in_event(self.book, self.heat, clock_of=self.clock_of)
@@ -54,8 +59,8 @@ class Look:
 VIEWS: Mapping[str, Callable[[Look], Frame]] = {
     "heat": lambda look: heat_frame(look.competition, look.state, look.places),
     "gaps": lambda look: gap_frame(look.competition, look.state, look.places),
-    "subjects": lambda look: subjects_frame(look.competition, look.state),
-    "table": lambda look: table_frame(look.competition, look.state, result_life(look.heat, look.clock_of(look.heat))),
+    "subjects": lambda look: subjects_frame(look.state, look.life.stage),
+    "table": lambda look: table_frame(look.competition, look.state, look.life),
 }
 """Every view of a heat that is made from the book at once. To add one, write it in core/views and name it here."""
 VIEW_NAMES = (*VIEWS, SHOW, CALL)

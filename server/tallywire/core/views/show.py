@@ -8,6 +8,7 @@ from tallywire.core.catalogue import CATALOGUE, missing_by_lane
 from tallywire.core.competition import Competition
 from tallywire.core.facts import ViewTaken
 from tallywire.core.fold import HeatState
+from tallywire.core.life import Stage
 from tallywire.core.show import OutputState
 from tallywire.core.subjects import held_lanes, subject_lanes
 from tallywire.core.timecode import RATES, time_of_day_label
@@ -27,11 +28,12 @@ def show_frame(competition: Competition, outputs: Mapping[str, OutputState]) -> 
     }
 
 
-def subjects_frame(_competition: Competition, state: HeatState) -> Frame:
-    """Give the lanes of every subject, the lanes under a medical hold, and what each view lacks."""
+def subjects_frame(state: HeatState, stage: Stage) -> Frame:
+    """Give the lanes of every subject, those on medical hold, what each view lacks, and how far the result is."""
     return {
         "view": "subjects",
         "heat": {"id": state.heat.id, "name": state.heat.name},
+        "stage": stage.value,
         "subjects": subject_lanes(state),
         "held": held_lanes(state),
         "missing": missing_by_lane(state),
