@@ -1,13 +1,16 @@
 /**
- * The on-air page: a transparent browser source. It picks a view, keeps it on the air calmly when the link is lost, and
- * puts the marks on it that no view may leave out (unofficial, rehearsal).
+ * The on-air page: a transparent browser source. It shows what the graphics desk takes on an output, or one view for
+ * good, and keeps the picture calm when the link is lost.
  *
- *   ?view=heat    a file of views/, without .js
- *   ?heat=floor   a heat id, or whichever heat is on the floor
- *   ?who=leader   who a view about somebody is about, with commas between (who.js)
- *   ?hold=30      seconds to keep the last good picture without a link; 0: for as long as it takes
+ *   ?output=world  what is on programme on that output, with its delay and its hold
+ *   &preview       what the desk around this page prepares for that output
+ *   ?view=heat     a file of views/, without .js
+ *   ?heat=floor    a heat id, or whichever heat is on the floor
+ *   ?who=leader    who a view about somebody is about, with commas between (who.js)
+ *   ?delay=2.4     seconds behind, 0 to 30, for a view without an output
+ *   ?hold=30       seconds to keep the last good picture without a link; 0: for as long as it takes
  *
- * To add a view, put one file into views/ that exports a `view` (below). Nothing else has to know of it.
+ * To add a view, put one file into views/ that exports a `view` (below) and name it in the server's catalogue.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  *
@@ -22,107 +25,81 @@
  * @property {(root: HTMLElement, pick: import("./who.js").Pick) => Picture} create
  */
 
-import { createCalm } from "../shared/calm.js";
-import { part, setAttr } from "../shared/dom.js";
+import { part } from "../shared/dom.js";
 import { refitAll } from "../shared/fit.js";
-import { watchLive } from "../shared/live.js";
-import { createPick } from "./who.js";
+import { Feed } from "./feed.js";
+import { createHold } from "./hold.js";
+import { Player } from "./player.js";
 
 const HOLD_SECONDS = 30;
+const DELAY_MOST_SECONDS = 30;
 
-/** Nothing on this page may ever show an error on the air: it goes to the console, and the picture stays away. */
-start().catch((error) => console.error(error));
+const params = new URLSearchParams(location.search);
+const root = part(document, "air");
+const hold = createHold(root, seconds("hold", HOLD_SECONDS) * 1000);
+const feed = new Feed(({ up }) => (up ? hold.keep() : hold.count()));
+const player = new Player(root, feed);
 
-async function start() {
-  const params = new URLSearchParams(location.search);
-  const name = params.get("view") ?? "heat";
-  const view = await loadView(name);
-  await faces();
-  const stage = part(document, "stage");
-  setAttr(stage, "data-view", name);
-  const picture = view.create(part(stage, "view"), createPick(params.get("who") ?? view.who ?? "leader"));
-  setAttr(part(stage, "unofficial"), "hidden", view.official);
-  run(view, picture, createHold(stage, holdMs(params)));
+const output = params.get("output");
+if (output === null) showOneView();
+else followOutput(output);
+
+addEventListener("resize", () => {
+  refitAll();
+  player.redraw();
+});
+
+function showOneView() {
+  const { view = "heat", ...rest } = Object.fromEntries(params);
+  feed.delayMs = Math.min(seconds("delay", 0), DELAY_MOST_SECONDS) * 1000;
+  bring({ view, params: pickOf(rest) });
+}
+
+/** @param {string} name */
+function followOutput(name) {
+  const isPreview = params.has("preview");
+  let shown = "";
+  player.atOnce = isPreview;
+  hold.asks = true; // what was on programme may have changed while the link was lost
+  feed.watchLive("show", "floor", (/** @type {import("../shared/types.js").ShowFrame} */ frame) => {
+    const found = frame.outputs?.[name];
+    feed.delayMs = found?.delay_ms ?? 0;
+    if (found && !params.has("hold")) hold.ms = found.hold_ms;
+    const next = found?.programme?.id ?? "";
+    if (isPreview || next === shown) return hold.answer();
+    shown = next;
+    bring(found?.programme).then(() => hold.answer()); // not before: a picture from before the link was lost is wrong now
+  });
+  if (isPreview) listenToDesk();
+}
+
+/** The desk that holds this page says what to prepare. Nobody else may. */
+function listenToDesk() {
+  addEventListener("message", ({ origin, source, data }) => {
+    if (origin === location.origin && source === parent && data?.type === "prepare") bring(data.item);
+  });
+  if (parent !== window) parent.postMessage({ type: "ready" }, location.origin);
 }
 
 /**
- * @param {View} view
- * @param {Picture} picture
- * @param {Hold} hold
+ * Nothing on this page may ever show an error on the air: it goes to the console, and the picture stays as it is.
+ *
+ * @param {import("../shared/types.js").Item | undefined} item
  */
-function run(view, picture, hold) {
-  /** @type {HeatFrame | undefined} */
-  let shown;
-  const draw = (/** @type {HeatFrame} */ frame) => {
-    shown = frame;
-    setAttr(part(document, "rehearsal"), "hidden", frame.mode !== "rehearsal");
-    setAttr(part(document, "stage"), "data-empty", picture.draw(frame) === false);
-  };
-  const take = createCalm(draw);
-  watchLive(view.watch, {
-    frame(frame) {
-      hold.show();
-      take(frame);
-    },
-    tick: (clockMs) => shown && picture.tick(clockMs, shown),
-    link: ({ up }) => (up ? hold.keep() : hold.count()),
-  });
-  addEventListener("resize", () => {
-    refitAll();
-    if (shown) picture.draw(shown);
-  });
+function bring(item) {
+  return player.bring(item).catch((error) => console.error(error));
+}
+
+/** @param {Record<string, string>} given */
+function pickOf({ who, heat }) {
+  return Object.fromEntries(Object.entries({ who, heat }).filter(([, value]) => value !== undefined));
 }
 
 /**
  * @param {string} name
- * @returns {Promise<View>}
+ * @param {number} usual
  */
-async function loadView(name) {
-  if (!/^[a-z][a-z-]*$/.test(name)) throw new Error(`found view "${name}", expected the name of a file in views/`);
-  return (await import(`./views/${name}.js`)).view;
-}
-
-/** The face must be there before a name is measured. Latin and its extension are two files. */
-function faces() {
-  return Promise.all(["600 32px Asap", "700 32px Asap"].map((font) => document.fonts.load(font, "Aā0")));
-}
-
-/** @param {URLSearchParams} params */
-function holdMs(params) {
-  const seconds = Number(params.get("hold") ?? HOLD_SECONDS);
-  return Number.isFinite(seconds) && seconds >= 0 ? seconds * 1000 : HOLD_SECONDS * 1000;
-}
-
-/**
- * @typedef {object} Hold
- * @property {() => void} show a good frame is here
- * @property {() => void} keep the link is back; the picture stays as it is
- * @property {() => void} count the link is lost; clear when the hold is over
- */
-
-/**
- * Keep the last good picture for a while without a link, then fade it out.
- *
- * @param {HTMLElement} stage
- * @param {number} ms 0: never clear
- * @returns {Hold}
- */
-function createHold(stage, ms) {
-  /** @type {number | undefined} */
-  let timer;
-  const keep = () => {
-    clearTimeout(timer);
-    timer = undefined;
-    setAttr(stage, "data-cleared", false);
-  };
-  return {
-    show() {
-      keep();
-      setAttr(stage, "hidden", false);
-    },
-    keep,
-    count() {
-      if (ms > 0) timer ??= setTimeout(() => setAttr(stage, "data-cleared", true), ms);
-    },
-  };
+function seconds(name, usual) {
+  const value = Number(params.get(name) ?? usual);
+  return Number.isFinite(value) && value >= 0 ? value : usual;
 }

@@ -6,7 +6,11 @@
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
  *
+ * `fastest`, and on an output every other subject too, comes from the server's own table of subjects, so that all pages
+ * agree; a page without the table finds the rest by itself. A test holds the two to each other.
+ *
  * @typedef {(frame: HeatFrame) => LaneData[]} Pick
+ * @typedef {Record<string, number[]> | undefined} Table the lanes of each subject
  */
 
 import { floorOrder, groups, isOut, placesCount } from "../shared/standing.js";
@@ -19,10 +23,15 @@ export const FOLLOW_MS = 4000;
  *
  * @param {HeatFrame} frame
  * @param {string} who subjects with commas between
+ * @param {Table} [table]
  * @returns {LaneData[]}
  */
-export function lanesOf(frame, who) {
-  return [...new Set(who.split(",").flatMap((subject) => lanesOfOne(frame, subject.trim())))];
+export function lanesOf(frame, who, table) {
+  const found = who.split(",").flatMap((subject) => {
+    const lanes = table?.[subject.trim()];
+    return lanes ? present(lanes.map((lane) => frame.lanes[lane])) : lanesOfOne(frame, subject.trim());
+  });
+  return [...new Set(found)];
 }
 
 /**
@@ -30,14 +39,15 @@ export function lanesOf(frame, who) {
  *
  * @param {string} who
  * @param {() => number} [now]
+ * @param {() => Table} [table]
  * @returns {Pick}
  */
-export function createPick(who, now = () => performance.now()) {
+export function createPick(who, now = () => performance.now(), table = () => undefined) {
   /** @type {number[]} */
   let kept = [];
   let [heat, since] = ["", -Infinity];
   return (frame) => {
-    const found = lanesOf(frame, who).map((lane) => lane.lane);
+    const found = lanesOf(frame, who, table()).map((lane) => lane.lane);
     const stay = frame.heat.id === heat && kept.length === found.length && kept.every((lane) => frame.lanes[lane]);
     const same = found.every((lane) => kept.includes(lane));
     if (!(stay && (same || now() - since < FOLLOW_MS))) [kept, heat, since] = [found, frame.heat.id, now()];

@@ -22,12 +22,13 @@
  *   network again, and when it says that it has none; gives the function that calls it off
  *
  * @typedef {object} WireOptions
- * @property {"viewer" | "lane" | "table"} role
+ * @property {"viewer" | "lane" | "table" | "desk"} role
  * @property {string} [key]
  * @property {number} [lane]
  * @property {() => string} [sender] asked at every hello
  * @property {{view: string, heat: string}[]} [watch]
- * @property {(view: string, frame: HeatFrame, heat: string) => void} [onFrame] `heat` as it was asked for
+ * @property {(view: string, frame: HeatFrame, heat: string, unixMs: number) => void} [onFrame] `heat` as it was asked for;
+ *   `unixMs` is the server's wall time when the frame was made
  * @property {(link: {up: boolean, since: number}) => void} [onLink] up: the server has welcomed us
  * @property {(message: Notice) => void} [onMessage] everything else the server says
  *
@@ -243,15 +244,15 @@ export class Wire {
   }
 
   /** @param {import("./types.js").Snapshot} message */
-  #takeSnapshot({ view, heat, epoch, number, frame }) {
+  #takeSnapshot({ view, heat, epoch, number, unix_ms, frame }) {
     const watched = this.#watched.get(`${view}/${heat}`);
     if (!watched) return;
     Object.assign(watched, { epoch, number, frame });
-    this.#options.onFrame?.(view, frame, heat);
+    this.#options.onFrame?.(view, frame, heat, unix_ms);
   }
 
   /** @param {import("./types.js").Patch} message */
-  #takePatch({ view, heat, number, patch }) {
+  #takePatch({ view, heat, number, unix_ms, patch }) {
     const watched = this.#watched.get(`${view}/${heat}`);
     if (!watched || watched.number === undefined || number <= watched.number) return;
     if (number > watched.number + 1) {
@@ -261,7 +262,7 @@ export class Wire {
     }
     watched.number = number;
     watched.frame = /** @type {HeatFrame} */ (applyPatch(watched.frame, patch));
-    this.#options.onFrame?.(view, watched.frame, heat);
+    this.#options.onFrame?.(view, watched.frame, heat, unix_ms);
   }
 
   /** @param {import("./types.js").Pong} message */

@@ -99,6 +99,39 @@
  * @property {number[]} unchecked lanes whose scoresheet is to be compared
  * @property {boolean} changed no longer what was signed
  *
+ * @typedef {Record<string, string>} Params what a view is to show: `who`, `heat`
+ *
+ * @typedef {object} Item a view with what it shows
+ * @property {string} view
+ * @property {Params} params
+ * @property {string} [name] what the operator calls it
+ *
+ * @typedef {object} OutputData
+ * @property {string} name
+ * @property {number} width
+ * @property {number} height
+ * @property {number} hold_ms
+ * @property {number} delay_ms
+ * @property {"off" | "propose" | "take"} automatic
+ * @property {string} [automatic_by] the sender that works it
+ * @property {Item[]} rundown
+ * @property {Item & {id: string, by: string}} [programme] missing: clear
+ * @property {{id: string, unix_ms: number, by: string, timecode?: string}} [changed] the newest take or clear
+ *
+ * @typedef {object} ShowFrame
+ * @property {"live" | "rehearsal"} [mode]
+ * @property {{name: string}} competition
+ * @property {Record<string, {name: string}>} heats
+ * @property {Record<string, {title: string, least: number, most: number}>} views
+ * @property {Record<string, OutputData>} outputs
+ *
+ * @typedef {object} SubjectsFrame
+ * @property {{id: string, name: string}} heat
+ * @property {"live" | "provisional" | "official" | "amended"} stage
+ * @property {Record<string, number[]>} subjects
+ * @property {number[]} held
+ * @property {Record<string, Record<string, string>>} missing by view; under `heat` for any lane, or under a lane
+ *
  * @typedef {object} FactDraft a fact before the queue gives it its sender and number
  * @property {string} fact
  * @property {string} id
@@ -130,8 +163,8 @@
  * @typedef {{type: "acknowledged", sender: string, watermark: number, refused: Refusal[], tally?: TallyData}} Acknowledged
  * @typedef {{type: "gap", expected: number, found: number}} Gap
  * @typedef {{type: "error", code: string, message: string, path?: string}} WireError
- * @typedef {{type: "snapshot", view: string, heat: string, epoch: string, number: number, frame: HeatFrame}} Snapshot
- * @typedef {{type: "patch", view: string, heat: string, number: number, patch: Json}} Patch
+ * @typedef {{type: "snapshot", view: string, heat: string, epoch: string, number: number, unix_ms: number, frame: HeatFrame}} Snapshot
+ * @typedef {{type: "patch", view: string, heat: string, number: number, unix_ms: number, patch: Json}} Patch
  * @typedef {{type: "pong", t1: number, t2: number, t3: number}} Pong
  * @typedef {Welcome | Acknowledged | Gap | WireError} Notice what a page hears besides frames
  * @typedef {Notice | Snapshot | Patch | Pong} ServerMessage

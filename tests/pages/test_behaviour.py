@@ -67,14 +67,14 @@ def test_the_air_is_transparent(page: Page, address: str) -> None:
 def test_the_air_keeps_the_last_picture_and_then_clears(page: Page, address: str) -> None:
     """Without a link the picture stays for the hold, then goes without a word, and comes back with the link."""
     wire = open_air(page, address, Scene(), "?hold=0.6")
-    stage = page.locator("[data-part=stage]")
+    air = page.locator("[data-part=air]")
     wire.drop()
-    expect(stage).to_be_visible()
-    assert stage.get_attribute("data-cleared") is None
-    expect(stage).to_have_attribute("data-cleared", "")
+    expect(page.locator("[data-part=stage]")).to_be_visible()
+    assert air.get_attribute("data-cleared") is None
+    expect(air).to_have_attribute("data-cleared", "")
     assert "connect" not in page.locator("body").inner_text().lower()
     wire.up = True
-    expect(stage).not_to_have_attribute("data-cleared", "", timeout=10_000)
+    expect(air).not_to_have_attribute("data-cleared", "", timeout=10_000)
 
 
 def test_a_hold_of_nothing_never_clears(page: Page, address: str) -> None:
@@ -82,7 +82,7 @@ def test_a_hold_of_nothing_never_clears(page: Page, address: str) -> None:
     wire = open_air(page, address, Scene(), "?hold=0")
     wire.drop()
     page.wait_for_timeout(400)
-    assert page.locator("[data-part=stage]").get_attribute("data-cleared") is None
+    assert page.locator("[data-part=air]").get_attribute("data-cleared") is None
 
 
 @pytest.mark.parametrize("view", ["..%2Fheat", "no-such-view"])

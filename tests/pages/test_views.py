@@ -83,7 +83,7 @@ def open_view(page: Page, address: str, name: str, shown: Frame, size: tuple[int
     wire = Wire(page, shown)
     who = f"&who={VIEWS[name].who}" if VIEWS[name].who else ""
     page.goto(f"{address}/air/index.html?view={name}{who}")
-    expect(page.locator("[data-part=stage]")).not_to_have_attribute("hidden", "")
+    page.locator("[data-part=stage]:not([data-cleared])").wait_for(state="attached")
     page.evaluate("() => document.fonts.ready")
     settle(page)
     return wire

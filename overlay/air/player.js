@@ -1,0 +1,84 @@
+/**
+ * What is on the air: one picture at a time. The next is made and drawn unseen before it takes over in a calm
+ * cross-fade, so that a half-loaded picture is never seen; what cannot be made leaves the picture as it is.
+ *
+ * @typedef {import("../shared/types.js").Item} Item
+ */
+
+import { setAttr } from "../shared/dom.js";
+import { Layer } from "./layer.js";
+
+export class Player {
+  #root;
+  #feed;
+  /** @type {Layer | undefined} */
+  #layer;
+  /** @type {Layer | undefined} */
+  #next;
+  #turn = 0;
+
+  /**
+   * @param {HTMLElement} root
+   * @param {import("./feed.js").Feed} feed
+   */
+  constructor(root, feed) {
+    this.#root = root;
+    this.#feed = feed;
+    /** Nobody watches yet, or only the operator: the first picture need not come softly, nor wait for who it is about. */
+    this.atOnce = true;
+  }
+
+  /**
+   * Bring a picture on; undefined clears. Called again before it is there, only the last one counts.
+   *
+   * @param {Item | undefined} item
+   */
+  async bring(item) {
+    this.#turn += 1;
+    const turn = this.#turn;
+    this.#drop();
+    if (!item) return this.#swap(undefined);
+    const [view] = await Promise.all([loadView(item.view), faces()]);
+    if (turn !== this.#turn) return;
+    const layer = new Layer(this.#root, view, item, this.#feed, !this.atOnce);
+    this.#next = layer;
+    await layer.whole;
+    if (turn !== this.#turn) return;
+    this.#next = undefined;
+    this.#swap(layer);
+  }
+
+  /** Draw again: the picture has another size. */
+  redraw() {
+    this.#layer?.redraw();
+    this.#next?.redraw();
+  }
+
+  /** @param {Layer | undefined} layer */
+  #swap(layer) {
+    const before = this.#layer;
+    this.#layer = layer;
+    layer?.show(this.atOnce && !before);
+    setAttr(this.#root, "data-on-air", layer !== undefined);
+    before?.leave();
+  }
+
+  #drop() {
+    this.#next?.leave();
+    this.#next = undefined;
+  }
+}
+
+/**
+ * @param {string} name
+ * @returns {Promise<import("./air.js").View>}
+ */
+async function loadView(name) {
+  if (!/^[a-z][a-z-]*$/.test(name)) throw new Error(`found view "${name}", expected the name of a file in views/`);
+  return (await import(`./views/${name}.js`)).view;
+}
+
+/** The face must be there before a name is measured. Latin and its extension are two files. */
+function faces() {
+  return Promise.all(["600 32px Asap", "700 32px Asap"].map((font) => document.fonts.load(font, "Aā0")));
+}
