@@ -1,0 +1,135 @@
+/**
+ * What can be taken: a view with who it is about, in words, and why it is refused. Pure.
+ *
+ * @typedef {import("../shared/types.js").Item} Item
+ * @typedef {import("../shared/types.js").ShowFrame} ShowFrame
+ * @typedef {import("../shared/types.js").SubjectsFrame} SubjectsFrame
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {{title: string, least: number, most: number}} ViewData
+ */
+
+import { isolate } from "../shared/format.js";
+
+const FOLLOWS = /** @type {Record<string, string>} */ ({
+  leader: "the leader",
+  fastest: "the fastest now",
+  finisher: "who came in last",
+});
+
+/**
+ * Who a subject is, in words.
+ *
+ * @param {string} subject
+ * @returns {string}
+ */
+export function subjectText(subject) {
+  const [name, division] = subject.split("@");
+  const [kind, value] = name.split(":");
+  const of = division ? ` (${division})` : "";
+  if (kind === "battle") return `the battle for ${value}${of}`;
+  if (value !== undefined) return `${kind} ${value}${of}`;
+  return `${FOLLOWS[kind] ?? kind}${of}`;
+}
+
+/**
+ * What an item shows, in words.
+ *
+ * @param {Item} item
+ * @param {ShowFrame} show
+ */
+export function itemText(item, show) {
+  const title = show.views[item.view]?.title ?? item.view;
+  const who = item.params.who?.split(",").map(subjectText).join(" and ");
+  const heat = item.params.heat && show.heats[item.params.heat]?.name;
+  return [title, who, heat].filter(Boolean).join(" · ");
+}
+
+/**
+ * The names of those an item is about just now.
+ *
+ * @param {Item} item
+ * @param {SubjectsFrame | undefined} subjects
+ * @param {HeatFrame | undefined} frame
+ */
+export function namesText(item, subjects, frame) {
+  const lanes = lanesOf(item, subjects);
+  return lanes.map((lane) => frame?.lanes[lane]).map((lane) => (lane ? isolate(lane.name) : "")).filter(Boolean).join(", ");
+}
+
+/**
+ * Why an item would be refused now, as the server would say it; undefined when it may be taken, or when it is about a
+ * heat this page does not see: then the server has the last word.
+ *
+ * @param {Item} item
+ * @param {ShowFrame} show
+ * @param {SubjectsFrame | undefined} subjects of the heat on the floor
+ * @returns {string | undefined}
+ */
+export function refusal(item, show, subjects) {
+  const view = show.views[item.view];
+  if (!view) return `there is no view ${item.view}`;
+  if (!subjects) return "no numbers yet";
+  if (item.params.heat !== undefined && item.params.heat !== subjects.heat.id) return undefined;
+  const missing = subjects.missing[item.view] ?? {};
+  if (missing.heat || !view.least) return missing.heat;
+  const nobody = item.params.who?.split(",").find((subject) => !subjects.subjects[subject]);
+  if (nobody !== undefined) return nobodyText(nobody, subjects);
+  const lanes = lanesOf(item, subjects);
+  if (lanes.length < view.least) return `${lanes.length} of ${view.least} athletes: two of the subjects are the same now`;
+  return lanes.map((lane) => missing[lane]).find(Boolean);
+}
+
+/**
+ * An item of a view as it begins, before anybody is picked.
+ *
+ * @param {string} name
+ * @param {ViewData} view
+ * @returns {Item}
+ */
+export function freshItem(name, { least, most }) {
+  if (!least) return { view: name, params: {} };
+  const who = name === "finish" ? "finisher" : least === 2 ? "battle:1" : most === 1 ? "leader" : "leader,place:2";
+  return { view: name, params: { who } };
+}
+
+/**
+ * The item about somebody else. With room for several a subject is added, or taken out if it is there; when it gets too
+ * many, the one picked first goes.
+ *
+ * @param {Item} item
+ * @param {string} subject
+ * @param {ViewData} view
+ * @returns {Item}
+ */
+export function pickSubject(item, subject, { least, most }) {
+  if (!least) return item;
+  const before = item.params.who?.split(",") ?? [];
+  const without = before.filter((each) => each !== subject);
+  let after = without.length < before.length && size(without) >= least ? without : [...without, subject];
+  while (after.length > 1 && size(after) > most) after = after.slice(1);
+  return { ...item, params: { ...item.params, who: after.join(",") }, name: "" };
+}
+
+/** @param {string[]} subjects */
+function size(subjects) {
+  return subjects.reduce((sum, subject) => sum + (subject.startsWith("battle") ? 2 : 1), 0);
+}
+
+/**
+ * @param {Item} item
+ * @param {SubjectsFrame | undefined} subjects
+ */
+function lanesOf(item, subjects) {
+  return [...new Set(item.params.who?.split(",").flatMap((subject) => subjects?.subjects[subject] ?? []) ?? [])];
+}
+
+/**
+ * @param {string} subject
+ * @param {SubjectsFrame} subjects
+ */
+function nobodyText(subject, { held }) {
+  const [kind, value] = subject.split(":");
+  if (kind === "lane" && held.includes(Number(value))) return `lane ${value} is under a medical hold`;
+  if (kind === "lane" || kind === "entry") return `${kind} ${value} is not in this heat`;
+  return `nobody is ${subjectText(subject).replace(/ now$/, "")} now`;
+}

@@ -1,0 +1,76 @@
+/**
+ * Sends the desk's facts. Other than a pad, the desk must not keep a take for later: a picture asked for while the link
+ * was down would come on at the wrong moment. So every connection has a sender name of its own, and what was not
+ * acknowledged before the link broke is told to the operator instead of sent again.
+ *
+ * @typedef {import("../shared/types.js").FactDraft & {[field: string]: unknown}} Draft
+ */
+
+export class Sender {
+  #desk;
+  #connections = 0;
+  #sequence = 0;
+  /** @type {Map<number, string>} what waits for its answer, in words */
+  #open = new Map();
+  #post;
+
+  /**
+   * @param {string} desk a name of this desk that is used by no other
+   * @param {(message: object) => boolean} post false: there is no link
+   */
+  constructor(desk, post) {
+    this.#desk = desk;
+    this.#post = post;
+  }
+
+  /** The sender's name on the connection that begins now. */
+  begin() {
+    this.#connections += 1;
+    this.#sequence = 0;
+    return `${this.prefix}${this.#connections}`;
+  }
+
+  /** How every sender name of this desk begins. */
+  get prefix() {
+    return `desk-${this.#desk}-`;
+  }
+
+  /**
+   * Send a fact now or not at all.
+   *
+   * @param {Draft} draft
+   * @param {string} words
+   * @returns {boolean} false: there is no link, nothing was sent
+   */
+  send(draft, words) {
+    const sequence = this.#sequence + 1;
+    const fact = { ...draft, sender: `${this.prefix}${this.#connections}`, sequence };
+    if (!this.#post({ type: "facts", facts: [fact] })) return false;
+    this.#sequence = sequence;
+    this.#open.set(sequence, words);
+    return true;
+  }
+
+  /**
+   * The server has it on disk, or says why not.
+   *
+   * @param {import("../shared/types.js").Acknowledged} answer
+   * @returns {string[]} what was refused, in words
+   */
+  take({ watermark, refused }) {
+    const told = refused.map(({ sequence, message }) => `${this.#open.get(sequence) ?? "It"} was refused: ${message}`);
+    for (const sequence of [...this.#open.keys()]) if (sequence <= watermark) this.#open.delete(sequence);
+    return told;
+  }
+
+  /**
+   * The link is lost.
+   *
+   * @returns {string[]} what may not have arrived, in words
+   */
+  lose() {
+    const words = [...this.#open.values()];
+    this.#open.clear();
+    return words;
+  }
+}
