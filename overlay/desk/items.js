@@ -131,5 +131,6 @@ function nobodyText(subject, { held }) {
   const [kind, value] = subject.split(":");
   if (kind === "lane" && held.includes(Number(value))) return `lane ${value} is under a medical hold`;
   if (kind === "lane" || kind === "entry") return `${kind} ${value} is not in this heat`;
+  if (kind === "finisher") return "nobody has come in yet";
   return `nobody is ${subjectText(subject).replace(/ now$/, "")} now`;
 }

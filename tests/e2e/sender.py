@@ -13,13 +13,13 @@ from websockets.sync.client import ClientConnection, connect
 class Sender:
     """One sender on the wire."""
 
-    def __init__(self, port: int, name: str, key: str, *, lane: int | None = None) -> None:
+    def __init__(self, port: int, name: str, key: str, *, lane: int | None = None, role: str = "table") -> None:
         self.name = name
         self._open = ExitStack()
         connection = connect(f"ws://127.0.0.1:{port}/wire", compression=None)
         self._socket: ClientConnection = self._open.enter_context(connection)
-        role = {"role": "table"} if lane is None else {"role": "lane", "lane": lane}
-        self._socket.send(json.dumps({"type": "hello", "sender": name, "key": key, **role}))
+        who = {"role": role} if lane is None else {"role": "lane", "lane": lane}
+        self._socket.send(json.dumps({"type": "hello", "sender": name, "key": key, **who}))
         self.watermark: int = self._next("welcome")["watermark"]
 
     def say(self, kind: str, **fields: Any) -> None:

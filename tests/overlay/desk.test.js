@@ -3,6 +3,7 @@ import { test } from "node:test";
 
 import { freshItem, itemText, pickSubject, refusal, subjectText } from "../../overlay/desk/items.js";
 import { ACTIONS, Keys } from "../../overlay/desk/keys.js";
+import { Digits, DIGITS_MS, Hand } from "../../overlay/desk/lines.js";
 import { Sender } from "../../overlay/desk/sender.js";
 import { memoryStorage } from "../../overlay/shared/queue.js";
 
@@ -89,4 +90,31 @@ test("facts are numbered anew on every connection, and none is kept for later", 
   up = true;
   sender.send(draft, "Take");
   assert.deepEqual([sender.lose(), sender.lose(), sender.begin()], [["Take"], [], "desk-k3-2"]);
+});
+
+test("two digits typed soon are one number when there is such a number", () => {
+  const digits = new Digits();
+  const known = (number) => number <= 12;
+  const typed = [["1", 0], ["2", 100], ["3", 200], ["3", 300], ["1", 2000], ["2", 2000 + DIGITS_MS], ["0", 9000]];
+  assert.deepEqual(typed.map(([digit, at]) => digits.press(digit, at, known)), [1, 12, 3, 3, 1, 2, undefined]);
+});
+
+test("a taken line makes room for the next, and whoever left the rundown comes back to the line that was left", () => {
+  const rundown = ["heat", "athlete", "track"].map((view) => item(view));
+  const hand = new Hand();
+  hand.step(rundown, 1);
+  assert.deepEqual([hand.line, hand.item], [0, rundown[0]]);
+  hand.taken(rundown);
+  assert.equal(hand.line, 1);
+  hand.prepare(item("duel", "battle:1"));
+  hand.taken(rundown);
+  assert.deepEqual([hand.line, hand.item.view], [undefined, "duel"]);
+  hand.step(rundown, 1);
+  assert.equal(hand.line, 1);
+  hand.step(rundown, 1);
+  hand.taken(rundown);
+  hand.step(rundown, 1);
+  assert.equal(hand.line, 2);
+  hand.step([], 1);
+  assert.equal(hand.line, 2);
 });

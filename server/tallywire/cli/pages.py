@@ -17,6 +17,8 @@ def page_list(address: str, keys: Keys, competition: Competition) -> str:
     """List every page with its address. Keys stand in the fragment: a browser never sends that part to a server."""
     lanes = sorted({lane for heat in competition.heats.values() for lane in heat.lanes})
     rows = [(name, f"{address}/{path}") for name, path in _VIEWERS]
+    rows += [(f"output {name}", f"{address}/air/?output={name}") for name in competition.outputs]
+    rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
     rows += [(f"lane pad {lane}", f"{address}/pad/?lane={lane}#key={keys.lane(lane)}") for lane in lanes]
     return "\n".join(f"  {name:<16}  {link}" for name, link in rows)

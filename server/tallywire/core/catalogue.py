@@ -173,4 +173,6 @@ def _nobody(subject: str, state: HeatState) -> str:
         return f"lane {parsed.number} is under a medical hold"
     if parsed is not None and parsed.kind in ("lane", "entry"):
         return f"{subject.replace(':', ' ', 1)} is not in this heat"
+    if subject == "finisher":
+        return "nobody has come in yet"
     return f"nobody is {subject.replace(':', ' ', 1)} now"

@@ -1,0 +1,77 @@
+/**
+ * What one output's desk has in hand: the prepared item and its line of the rundown. Pure.
+ *
+ * @typedef {import("../shared/types.js").Item} Item
+ * @typedef {import("../shared/types.js").OutputData} OutputData
+ */
+
+export class Hand {
+  /** @type {Item | undefined} what a take would bring */
+  item;
+  /** @type {number | undefined} the line of the rundown it came from, as long as nobody changed it */
+  line;
+  /** The line that comes next, when nothing from the rundown is in hand. */
+  #next = 0;
+
+  /**
+   * Prepare an item that is no line of the rundown.
+   *
+   * @param {Item} item
+   */
+  prepare(item) {
+    if (this.line !== undefined) this.#next = this.line;
+    [this.item, this.line] = [item, undefined];
+  }
+
+  /**
+   * Prepare a line of the rundown; a line that is not there changes nothing.
+   *
+   * @param {readonly Item[]} rundown
+   * @param {number} line
+   */
+  prepareLine(rundown, line) {
+    const found = rundown[line];
+    if (found) [this.item, this.line, this.#next] = [found, line, line];
+  }
+
+  /**
+   * Prepare the line after the one in hand, or before it. Coming from elsewhere, the first step is the line that was left.
+   *
+   * @param {readonly Item[]} rundown
+   * @param {1 | -1} by
+   */
+  step(rundown, by) {
+    this.prepareLine(rundown, this.line === undefined ? Math.min(this.#next, rundown.length - 1) : this.line + by);
+  }
+
+  /**
+   * What was in hand went to programme: a line makes room for the one after it, anything else stays prepared.
+   *
+   * @param {readonly Item[]} rundown
+   */
+  taken(rundown) {
+    if (this.line !== undefined) this.prepareLine(rundown, this.line + 1);
+  }
+}
+
+/** Two digits typed within this time are one number. */
+export const DIGITS_MS = 700;
+
+/** Collects digits into a number: a second one counts when it comes soon and there is such a number. */
+export class Digits {
+  #text = "";
+  #at = -Infinity;
+
+  /**
+   * @param {string} digit
+   * @param {number} nowMs
+   * @param {(number: number) => boolean} isKnown
+   * @returns {number | undefined} the number so far; undefined while it is 0
+   */
+  press(digit, nowMs, isKnown) {
+    const both = this.#text + digit;
+    this.#text = nowMs - this.#at < DIGITS_MS && both.length < 3 && isKnown(Number(both)) ? both : digit;
+    this.#at = nowMs;
+    return Number(this.#text) || undefined;
+  }
+}

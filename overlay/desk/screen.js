@@ -1,0 +1,327 @@
+/**
+ * Draws the desk: two monitors, the outputs, the rundown, the views, who they can be about, the automatic mode, the keys.
+ *
+ * @typedef {import("../shared/types.js").Item} Item
+ * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("../shared/types.js").ShowFrame} ShowFrame
+ * @typedef {import("../shared/types.js").OutputData} OutputData
+ * @typedef {import("./lines.js").Hand} Hand
+ *
+ * @typedef {object} DeskState
+ * @property {ShowFrame} [show]
+ * @property {import("../shared/types.js").SubjectsFrame} [subjects]
+ * @property {HeatFrame} [frame]
+ * @property {string} output
+ * @property {{up: boolean, since: number}} link
+ * @property {string} mode
+ * @property {number} speed
+ * @property {string} barred
+ * @property {{text: string, until: number}} message
+ * @property {"lane" | "place"} by what a number means
+ * @property {boolean} battle the next number is the place of a battle
+ * @property {string} heat of the next view; empty: the one on the floor
+ * @property {boolean} ours this desk works the automatic mode
+ * @property {import("./automatic.js").Proposal[]} proposals
+ * @property {string} changing the action that waits for its new key
+ *
+ * @typedef {object} Deeds
+ * @property {(id: string) => void} act
+ * @property {(view: string) => void} choose
+ * @property {(item: Item) => void} prepare
+ * @property {(line: number) => void} prepareLine
+ * @property {(subject: string) => void} pick
+ * @property {(heat: string) => void} heat
+ * @property {(ms: number) => void} delay
+ * @property {(key: string) => void} accept
+ * @property {(key: string) => void} drop
+ * @property {(id: string) => void} changeKey
+ * @property {() => void} usualKeys
+ */
+
+import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
+import { clockText, isolate } from "../shared/format.js";
+import { placeText } from "../shared/standing.js";
+import { freshItem, itemText, namesText, refusal, subjectText } from "./items.js";
+import { ACTIONS } from "./keys.js";
+
+const FOLLOWS = ["leader", "fastest", "finisher"];
+
+export class Screen {
+  #root;
+  #keys;
+  #deeds;
+  #shown = "";
+  #prepared = "";
+
+  /**
+   * @param {HTMLElement} root
+   * @param {import("./keys.js").Keys} keys
+   * @param {Deeds} deeds
+   */
+  constructor(root, keys, deeds) {
+    this.#root = root;
+    this.#keys = keys;
+    this.#deeds = deeds;
+    for (const id of ["take", "clear", "automatic", "later", "sooner"]) this.#part(id).onclick = () => deeds.act(id);
+    this.#part("usual-keys").onclick = deeds.usualKeys;
+    const delay = this.#input("delay");
+    delay.onchange = () => deeds.delay(Number(delay.value) * 1000);
+    delay.onkeydown = ({ key }) => key === "Enter" && delay.blur(); // then the keys are the desk's again
+    const heats = /** @type {HTMLSelectElement} */ (this.#part("heats"));
+    heats.onchange = () => deeds.heat(heats.value);
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {Hand} hand
+   * @param {number | undefined} clockMs
+   */
+  draw(state, hand, clockMs) {
+    this.#drawHead(state, clockMs);
+    for (const kbd of this.#root.querySelectorAll("[data-key]")) setText(kbd, this.#keys.name(kbd.getAttribute("data-key") ?? ""));
+    this.#drawKeys(state);
+    const output = state.show?.outputs[state.output];
+    if (!state.show || !output) return;
+    this.#drawOutputs(state, state.show);
+    this.#drawMonitors(state, state.show, output, hand);
+    this.#drawRundown(state, state.show, output, hand);
+    this.#drawViews(state, state.show, hand);
+    this.#drawWho(state, hand);
+    this.#drawAutomatic(state, state.show, output);
+  }
+
+  /** The page in the preview listens: tell it what to show. */
+  previewIsReady() {
+    this.#prepared = "";
+  }
+
+  /** @param {string} name */
+  #part(name) {
+    return part(this.#root, name);
+  }
+
+  /** @param {string} name */
+  #input(name) {
+    return /** @type {HTMLInputElement} */ (this.#part(name));
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {number | undefined} clockMs
+   */
+  #drawHead({ show, subjects, link, barred, message }, clockMs) {
+    const frame = subjects;
+    setText(this.#part("title"), show ? `${show.competition.name} · graphics desk` : "Graphics desk");
+    setAttr(this.#part("rehearsal"), "hidden", show?.mode !== "rehearsal");
+    setText(this.#part("heat"), frame ? `On the floor: ${frame.heat.name} · ${frame.stage}` : "");
+    setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
+    setText(this.#part("link"), barred || (link.up ? "Linked" : "No link to the server: nothing can be taken"));
+    setAttr(this.#part("link"), "data-down", barred !== "" || !link.up);
+    setText(this.#part("message"), message.until > Date.now() ? message.text : "");
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {ShowFrame} show
+   */
+  #drawOutputs(state, show) {
+    const make = (/** @type {string} */ name) => {
+      const button = stamp(this.#root, "output-template");
+      button.onclick = () => {
+        state.output = name;
+      };
+      return button;
+    };
+    keyedChildren(this.#part("outputs"), Object.keys(show.outputs), make, (button, name) => {
+      const output = show.outputs[name];
+      setAttr(button, "aria-pressed", String(name === state.output));
+      setText(part(button, "name"), output.name);
+      setText(part(button, "on"), output.programme ? itemText(output.programme, show) : "clear");
+    });
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {ShowFrame} show
+   * @param {OutputData} output
+   * @param {Hand} hand
+   */
+  #drawMonitors(state, show, output, hand) {
+    this.#showOutput(state.output, output);
+    const { item } = hand;
+    const reason = item ? refusal(item, show, state.subjects) : undefined;
+    setText(this.#part("prepared"), item ? item.name || itemText(item, show) : "nothing prepared");
+    setText(this.#part("prepared-who"), item ? namesText(item, state.subjects, state.frame) : "");
+    setText(this.#part("refusal"), reason ? `Cannot go to programme: ${reason}` : "");
+    setAttr(this.#part("take"), "aria-disabled", !item || reason !== undefined || !state.link.up ? "true" : "false");
+    setAttr(this.#part("clear"), "aria-disabled", state.link.up ? "false" : "true");
+    setText(this.#part("on-air"), output.programme ? itemText(output.programme, show) : "clear");
+    setText(this.#part("since"), sinceText(output));
+    setText(this.#part("behind"), output.delay_ms ? `shown ${secondsText(output.delay_ms)} s behind, as on the air` : "shown without delay");
+    this.#prepare(item);
+  }
+
+  /**
+   * @param {string} name
+   * @param {OutputData} output
+   */
+  #showOutput(name, { width, height }) {
+    for (const monitor of ["preview", "programme"]) {
+      setVar(this.#part(monitor), "--wide", String(width));
+      setVar(this.#part(monitor), "--high", String(height));
+    }
+    if (this.#shown === name) return;
+    this.#shown = name;
+    const page = `../air/index.html?output=${encodeURIComponent(name)}`;
+    setAttr(this.#part("preview-frame"), "src", `${page}&preview`);
+    setAttr(this.#part("programme-frame"), "src", page);
+  }
+
+  /** @param {Item | undefined} item */
+  #prepare(item) {
+    const text = JSON.stringify(item ?? null);
+    if (text === this.#prepared) return;
+    this.#prepared = text;
+    const frame = /** @type {HTMLIFrameElement} */ (this.#part("preview-frame"));
+    frame.contentWindow?.postMessage({ type: "prepare", item }, location.origin);
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {ShowFrame} show
+   * @param {OutputData} output
+   * @param {Hand} hand
+   */
+  #drawRundown(state, show, { rundown }, hand) {
+    setAttr(this.#part("no-rundown"), "hidden", rundown.length > 0);
+    const keys = rundown.map((_, index) => index);
+    keyedChildren(this.#part("rundown"), keys, (key) => this.#line(() => this.#deeds.prepareLine(Number(key))), (line, key) => {
+      const item = rundown[Number(key)];
+      const text = item.name ? `${item.name} · ${itemText(item, show)}` : itemText(item, show);
+      this.#drawLine(line, { number: Number(key) + 1, text, note: refusal(item, show, state.subjects), on: hand.line === Number(key) });
+    });
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {ShowFrame} show
+   * @param {Hand} hand
+   */
+  #drawViews(state, show, hand) {
+    const heats = /** @type {HTMLSelectElement} */ (this.#part("heats"));
+    keyedChildren(heats, ["", ...Object.keys(show.heats)], () => document.createElement("option"), (option, id) => {
+      setAttr(option, "value", id);
+      setText(option, id ? show.heats[id].name : "the heat on the floor");
+    });
+    keyedChildren(this.#part("views"), Object.keys(show.views), (name) => this.#line(() => this.#deeds.choose(name)), (line, name) => {
+      const { title } = show.views[name];
+      const fresh = freshItem(name, show.views[name]);
+      const item = state.heat ? { ...fresh, params: { ...fresh.params, heat: state.heat } } : fresh;
+      this.#drawLine(line, { number: "", text: title, note: refusal(item, show, state.subjects), on: hand.item?.view === name });
+    });
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {Hand} hand
+   */
+  #drawWho(state, hand) {
+    const said = state.battle ? "numbers pick the battle for a place" : `numbers pick a ${state.by}`;
+    setText(this.#part("by"), said);
+    const asked = hand.item?.params.who?.split(",") ?? [];
+    const makeFollow = (/** @type {string} */ id) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.onclick = () => this.#deeds.act(id);
+      return button;
+    };
+    keyedChildren(this.#part("follows"), [...FOLLOWS, "battle"], makeFollow, (button, id) => {
+      const words = id === "battle" ? "the battle for …" : subjectText(id);
+      setText(button, `${words} (${this.#keys.name(id)})`);
+      setAttr(button, "aria-pressed", String(id === "battle" ? state.battle : asked.includes(id)));
+    });
+    const lanes = state.frame?.lanes ?? {};
+    const held = state.subjects?.held ?? [];
+    const numbers = [...Object.keys(lanes).map(Number), ...held.filter((lane) => !lanes[lane])].sort((a, b) => a - b);
+    keyedChildren(this.#part("lanes"), numbers, (lane) => this.#line(() => this.#deeds.pick(`lane:${lane}`)), (line, number) => {
+      const lane = lanes[Number(number)];
+      const frame = /** @type {HeatFrame} */ (state.frame);
+      const note = held.includes(Number(number)) ? "medical hold: off the air" : lane ? `${placeText(frame, lane)} · ${lane.result}` : "";
+      this.#drawLine(line, { number, text: lane ? isolate(lane.name) : "", note, on: asked.includes(`lane:${number}`) });
+    });
+  }
+
+  /**
+   * @param {DeskState} state
+   * @param {ShowFrame} show
+   * @param {OutputData} output
+   */
+  #drawAutomatic({ ours, proposals }, show, output) {
+    const button = this.#part("automatic");
+    const words = { off: "off", propose: "proposes", take: "takes by itself" }[output.automatic];
+    setText(button, `Automatic: ${words} (${this.#keys.name("automatic")})`);
+    const elsewhere = output.automatic !== "off" && !ours;
+    setText(this.#part("automatic-note"), elsewhere ? "worked by another desk; press to take it over" : "a finish card for each who comes in, the run-in in the last two minutes");
+    const delay = this.#input("delay");
+    if (document.activeElement !== delay) delay.value = secondsText(output.delay_ms);
+    const make = (/** @type {string} */ key) => {
+      const line = stamp(this.#root, "proposal-template");
+      part(line, "accept").onclick = () => this.#deeds.accept(key);
+      part(line, "drop").onclick = () => this.#deeds.drop(key);
+      return line;
+    };
+    keyedChildren(this.#part("proposals"), proposals.map(({ key }) => key), make, (line, key) => {
+      const proposal = proposals.find((each) => each.key === key);
+      const first = proposals[0].key === key;
+      setText(part(line, "text"), proposal ? itemText(proposal.item, show) : "");
+      setText(part(line, "note"), proposal?.why ?? "");
+      setText(part(line, "accept"), first ? `Take (${this.#keys.name("proposal")})` : "Take");
+      setText(part(line, "drop"), first ? `Drop (${this.#keys.name("dismiss")})` : "Drop");
+    });
+  }
+
+  /** @param {DeskState} state */
+  #drawKeys({ changing }) {
+    const make = (/** @type {string} */ id) => {
+      const line = stamp(this.#root, "key-template");
+      part(line, "change").onclick = () => this.#deeds.changeKey(id);
+      return line;
+    };
+    keyedChildren(this.#part("keys"), ACTIONS.map(({ id }) => id), make, (line, id) => {
+      const label = ACTIONS.find((action) => action.id === id)?.label ?? id;
+      setText(part(line, "text"), label);
+      setText(part(line, "change"), changing === id ? "press a key …" : this.#keys.name(id));
+      setAttr(part(line, "change"), "aria-label", changing === id ? `${label}: press a key` : `${label}: ${this.#keys.name(id)}, change`);
+    });
+  }
+
+  /** @param {() => void} picked */
+  #line(picked) {
+    const line = stamp(this.#root, "line-template");
+    part(line, "pick").onclick = picked;
+    return line;
+  }
+
+  /**
+   * @param {HTMLElement} line
+   * @param {{number: string | number, text: string, note?: string, on: boolean}} said
+   */
+  #drawLine(line, { number, text, note, on }) {
+    setText(part(line, "number"), number);
+    setText(part(line, "text"), text);
+    setText(part(line, "note"), note ?? "");
+    setAttr(part(line, "pick"), "aria-pressed", String(on));
+  }
+}
+
+/** @param {OutputData} output */
+function sinceText({ changed }) {
+  if (!changed) return "";
+  const when = changed.timecode ?? new Date(changed.unix_ms).toLocaleTimeString("en-GB");
+  return `since ${when}, by ${changed.by === "automatic" ? "the automatic mode" : "an operator"}`;
+}
+
+/** @param {number} ms */
+function secondsText(ms) {
+  return String(Math.round(ms / 100) / 10);
+}

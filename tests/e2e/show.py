@@ -1,0 +1,79 @@
+"""A small show for the end-to-end tests: a heat of few reps, an output, a rundown, and a desk to work it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Locator, Page, expect
+
+from e2e.processes import PRACTICE
+
+SHOW = (
+    PRACTICE.replace("amount = 1000", "amount = 20")
+    + """
+[[output]]
+id = "world"
+name = "World feed"
+hold_seconds = 60
+
+[[output]]
+id = "upright"
+name = "Upright"
+size = "1080x1920"
+
+[[rundown]]
+output = "world"
+
+[[rundown.item]]
+view = "heat"
+name = "The standing"
+
+[[rundown.item]]
+view = "athlete"
+who = "lane:2"
+"""
+)
+"""Two lanes of twenty reps, two outputs, a rundown of two lines for the first."""
+
+
+def show_file(folder: Path) -> Path:
+    """Write the competition of the show."""
+    path = folder / "show.toml"
+    path.write_text(SHOW, encoding="utf-8")
+    return path
+
+
+def on_air(page: Page) -> Locator:
+    """The picture that is seen on an output: not one that comes, goes or was cleared."""
+    return page.locator("[data-part=stage]:not([data-cleared])")
+
+
+def sees(page: Page, view: str) -> Locator:
+    """Wait until this view alone is seen, and give it."""
+    expect(on_air(page)).to_have_count(1)
+    expect(on_air(page)).to_have_attribute("data-view", view)
+    return on_air(page)
+
+
+def clear(page: Page) -> None:
+    """Wait until nothing is seen."""
+    expect(on_air(page)).to_have_count(0)
+
+
+def press(desk: Page, *keys: str) -> None:
+    """Press keys at the desk."""
+    for key in keys:
+        desk.keyboard.press(key)
+
+
+def said(desk: Page, part: str) -> Locator:
+    """A part of the desk."""
+    return desk.locator(f"[data-part={part}]")
+
+
+def programme(page: Page, base: str, output: str = "world") -> dict[str, Any] | None:
+    """What the server says is on programme."""
+    frame = page.request.get(f"{base}/snapshot/show").json()["frame"]
+    found: dict[str, Any] | None = frame["outputs"][output].get("programme")
+    return found
