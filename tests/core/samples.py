@@ -18,6 +18,7 @@ from tallywire.core.facts import (
     Fact,
     FactVoided,
     Finished,
+    HeatCalled,
     HeatEnded,
     HeatSigned,
     HeatStarted,
@@ -94,6 +95,10 @@ class Pad:
     def start(self, at_ms: int = 0) -> HeatStarted:
         """The heat was started."""
         return HeatStarted(**self._stamp(at_ms), unix_ms=1_800_000_000_000)  # type: ignore[arg-type]
+
+    def call(self, at_ms: int, unix_ms: int, *, heat: str = HEAT) -> HeatCalled:
+        """The heat was called to the floor."""
+        return HeatCalled(**{**self._stamp(at_ms), "heat": heat}, unix_ms=unix_ms)  # type: ignore[arg-type]
 
     def end(self, at_ms: int) -> HeatEnded:
         """The heat was ended."""

@@ -262,6 +262,23 @@ def test_a_piece_that_is_not_complete_is_capped() -> None:
     assert (state.lanes[1].outcome.result, state.lanes[1].place, state.lanes[2].place) == ("CAP+2", 2, 1)
 
 
+def test_the_slowest_piece_so_far_is_one_whose_window_has_closed() -> None:
+    """In the second piece the first one stands; when its window closes, without a fact, the slower second counts."""
+    pad = Pad("a", 1)
+    facts = [Pad("t").start(), pad.reps(1000, 10), pad.reps(91_000, 8)]
+    scores = [
+        lane(intervals(Counts.SLOWEST, timed=False), *facts, clock_ms=at).outcome.score for at in (149_999, 150_000)
+    ]
+    assert scores == [10, 8]
+
+
+def test_a_rep_at_the_change_of_pieces_counts_once() -> None:
+    """Without rest, a rep at the moment one piece ends and the next begins belongs to the next alone."""
+    base = intervals(Counts.SUM, timed=False)
+    rules = Intervals(pieces=3, work_ms=60_000, rest_ms=0, counts=Counts.SUM, timed=False)
+    assert lane(replace(base, intervals=rules), Pad("a", 1).reps(60_000)).outcome.score == 1
+
+
 def test_reps_in_the_rest_do_not_count() -> None:
     """A rep in the rest is remarked, and the next piece starts at nothing."""
     pad = Pad("a", 1)

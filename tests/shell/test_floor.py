@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from core.samples import CAP_MS, HEAT, Pad
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.samples import CAP_MS, HEAT, Pad, competition
 from shell.stage import (
     START_UNIX_MS,
     WATCH,
@@ -14,11 +17,15 @@ from shell.stage import (
     recording,
     two_heats,
 )
+from tallywire.core.book import CompetitionBook
+from tallywire.core.facts import Fact
+from tallywire.core.floor import on_floor
+from tallywire.core.workout import Ladder, Station, Workout
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.house import RunOptions
 from tallywire.shell.hub import TICK_S
 from tallywire.shell.journal.memory import MemoryJournal
-from wire.talk import facts, hello
+from wire.talk import facts, hello, text
 
 
 async def test_the_floor_follows_the_latest_start() -> None:
@@ -39,6 +46,58 @@ async def test_the_floor_follows_the_latest_start() -> None:
     assert floors == [HEAT, "h2", HEAT]
     house.clock.jump(TICK_S)  # type: ignore[attr-defined]
     assert sink.shown()["heat"]["id"] == HEAT
+
+
+async def test_the_table_calls_the_next_heat_to_the_floor() -> None:
+    """A heat that was called is on the floor before it starts, for pads and pictures; a call can be taken back."""
+    house = house_on(MemoryJournal(), work=two_heats())
+    table = Pad("table-a")
+    start = table.start()
+    call = table.call(0, START_UNIX_MS + 5000, heat="h2")
+    void = replace(table.void(1, call), heat="h2")
+    async with recording(house):
+        client, sink = joined(house, hello("table-a"), WATCH, text(type="watch", view="table", heat=HEAT))
+        client.hear(facts(start))
+        client.hear(facts(call))
+        await journalled(house)
+        house.clock.jump(TICK_S)  # type: ignore[attr-defined]
+        assert (sink.shown()["heat"]["id"], sink.shown()["heat"]["status"]) == ("h2", "waiting")
+        assert sink.shown("table")["floor"] == "h2"
+        client.hear(facts(void))
+        await journalled(house)
+    house.clock.jump(TICK_S)  # type: ignore[attr-defined]
+    assert (sink.shown()["heat"]["id"], sink.shown("table")["floor"]) == (HEAT, HEAT)
+
+
+@given(st.permutations(range(4)))
+def test_the_floor_is_a_function_of_the_set_of_facts(order: list[int]) -> None:
+    """In whatever order calls, starts and voids come, and when one comes twice, the same heat is on the floor."""
+    table, work = Pad("table-a"), two_heats()
+    start = table.start()
+    call = table.call(0, START_UNIX_MS + 5000, heat="h2")
+    again = table.call(900_000, START_UNIX_MS + 9000, heat=HEAT)
+    moves: list[Fact] = [start, call, again, replace(table.void(900_001, again), heat=HEAT)]
+    books = CompetitionBook(work, [moves[index] for index in (*order, order[0])])
+    assert on_floor(books.heats.values()) == "h2"
+
+
+async def test_a_window_closes_without_a_fact() -> None:
+    """A ladder's lane is out the moment its window closes on an open bar; a frame says so, and none before."""
+    bars = ((Station(movement="squat", amount=2), Station(movement="squat", amount=2)),)
+    ladder = Workout(format="ladder", rounds=bars, time_cap_ms=120_000, ladder=Ladder(window_ms=60_000))
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    house = house_on(MemoryJournal(), clock=clock, work=competition(ladder, lanes=2))
+    table, pad = Pad("table-a"), Pad("lane-1-a", 1)
+    async with recording(house):
+        _, sink = joined(house, hello("table-a"), WATCH, facts(table.start()))
+        joined(house, hello("lane-1-a"), facts(pad.reps(1000), pad.reps(2000)))
+        await journalled(house)
+    clock.jump(59.98)
+    assert {lane: each["status"] for lane, each in sink.shown()["lanes"].items()} == {"1": "working", "2": "working"}
+    clock.jump(0.05)
+    assert {lane: each["status"] for lane, each in sink.shown()["lanes"].items()} == {"1": "working", "2": "timed"}
+    clock.jump(60)
+    assert {lane: each["status"] for lane, each in sink.shown()["lanes"].items()} == {"1": "timed", "2": "timed"}
 
 
 async def test_lanes_turn_capped_without_a_fact() -> None:

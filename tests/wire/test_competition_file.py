@@ -143,6 +143,11 @@ def test_everything_wrong_is_named_at_once() -> None:
             "{ wmn =",
             'event[1].workout.station[1].loads.wmn: found "wmn", expected a division of this file: women',
         ),
+        (
+            'id = "h1"',
+            'id = "floor"',
+            'heat[1].id: found "floor", expected another id: this one means the heat on the floor',
+        ),
         ('name = "Heat 1"', "", "heat[1].name: found nothing, expected a value: this field is required"),
     ],
 )

@@ -56,7 +56,7 @@ def test_the_schema_names_every_kind() -> None:
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"fact": "rep_conted"}, 'fact: found "rep_conted", expected one of heat_started'),
+        ({"fact": "rep_conted"}, 'fact: found "rep_conted", expected one of heat_called, heat_started'),
         ({"fact": 7}, "fact: found 7, expected one of"),
         ({"lane": 0}, "lane: found 0, expected greater than or equal to 1"),
         ({"lane": True}, "lane: found True, expected a valid integer"),

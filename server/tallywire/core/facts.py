@@ -42,6 +42,13 @@ class HeatStarted(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeatCalled(Fact):
+    """The heat was called to the floor at wall time `unix_ms`, before its start: pads and pictures turn to it."""
+
+    unix_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HeatEnded(Fact):
     """The officials ended the heat; nothing later counts."""
 
@@ -232,7 +239,7 @@ class AutomaticSet(ShowFact):
     automatic: str
 
 
-HEAT_FACTS: tuple[type[Fact], ...] = (HeatStarted, HeatEnded, HeatSigned)
+HEAT_FACTS: tuple[type[Fact], ...] = (HeatCalled, HeatStarted, HeatEnded, HeatSigned)
 WORK_FACTS: tuple[type[LaneFact], ...] = (
     RepCounted,
     BlockCompleted,

@@ -14,6 +14,7 @@ from tallywire.core.facts import Fact, HeatEnded, HeatStarted, ShowFact
 from tallywire.core.formats import FORMATS
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
 from tallywire.core.ledger import Ledger
+from tallywire.core.moments import clock_moments
 from tallywire.core.ranking import places
 from tallywire.core.workout import Mark, Plan, Position
 
@@ -110,6 +111,11 @@ class HeatBook:
         """The arithmetic of the workout."""
         return self.format.plan(self.event.workout)
 
+    @cached_property
+    def moments(self) -> tuple[int, ...]:
+        """The times on the heat clock at which the heat may change without a fact."""
+        return clock_moments(self.event)
+
     @property
     def until_ms(self) -> int:
         """When counting stops: the time cap, or the end of the heat if that came first."""
@@ -144,6 +150,7 @@ class HeatBook:
             until_ms=self.until_ms,
             over=self.over(clock_ms),
             started=self.started is not None,
+            clock_ms=clock_ms,
             penalty_reps=conduct.penalty_reps,
             penalty_ms=conduct.penalty_ms,
         )

@@ -90,6 +90,14 @@ class Intervals:
     counts: Counts
     timed: bool
 
+    def start_ms(self, number: int) -> int:
+        """When piece `number` (from 0) begins on the heat clock."""
+        return number * (self.work_ms + self.rest_ms)
+
+    def end_ms(self, number: int) -> int:
+        """When it ends."""
+        return self.start_ms(number) + self.work_ms
+
 
 class TeamForm(StrEnum):
     """How a team works: one after the other, both for every repetition, or as they like."""

@@ -15,13 +15,14 @@ from tallywire.core.competition import Competition
 from tallywire.core.cues import Wording
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
+from tallywire.core.floor import FLOOR
 from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.hub import Hub
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.recorder import Job, Recorder
-from tallywire.shell.scorebook import CALL, FLOOR, FOR_SENDERS, VIEW_NAMES, Scorebook
+from tallywire.shell.scorebook import CALL, FOR_SENDERS, VIEW_NAMES, Scorebook
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.senders import Entry, Senders
@@ -77,7 +78,7 @@ class House:
             authorise=keys.opens,
             lacking=self.scorebook.lacking,
         )
-        self._cap_timers: dict[str, Timer] = {}
+        self._timers: dict[str, Timer] = {}
 
     def replay(self) -> None:
         """Take what the journal holds through the same door as live facts. Blocks.
@@ -95,20 +96,23 @@ class House:
                 )
             self.senders.restore(entry)
             self._take(entry)
-        self._arm_caps(self.competition.heats)
+        self._arm(self.competition.heats)
         self.caller.wake()
 
     def _durable(self, jobs: Sequence[Job]) -> None:
         changed: set[str] = set()
+        floor = self.scorebook.floor
         for job in jobs:
             for entry in job.entries:
                 self.senders.settle(entry.sender, entry.sequence)
                 changed |= self._take(entry)
         for job in jobs:
             self._finish(job)
-        self._arm_caps(changed - {FLOOR})
+        self._arm(changed - {FLOOR})
         self.caller.changed(changed - {FLOOR})
         self.hub.mark(changed)
+        if floor != self.scorebook.floor:
+            self.hub.mark(self.competition.heats, view="table")
 
     def _take(self, entry: Entry) -> set[str]:
         self.lines += 1
@@ -129,28 +133,31 @@ class House:
             # One client's answer must not cost the others theirs: the facts are on disk.
             _log.exception("an answer was not sent")
 
-    def _arm_caps(self, heats: Iterable[str]) -> None:
+    def _arm(self, heats: Iterable[str]) -> None:
+        """Wait for the next moment at which each heat changes without a fact."""
         for heat in heats:
-            timer = self._cap_timers.pop(heat, None)
+            timer = self._timers.pop(heat, None)
             if timer is not None:
                 timer.cancel()
-            left_ms = self.scorebook.ms_to_cap(heat)
-            if left_ms is not None:
+            moment_ms = self.scorebook.next_moment(heat)
+            if moment_ms is not None:
+                left_ms = self.scorebook.wall_ms_until(heat, moment_ms)
                 # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
                 wait_s = min(max(left_ms / 1000, 0) + 0.001, _LOOK_AGAIN_S)
-                self._cap_timers[heat] = self.clock.call_at(self.clock.now() + wait_s, partial(self._at_cap, heat))
+                again = partial(self._look, heat, moment_ms)
+                self._timers[heat] = self.clock.call_at(self.clock.now() + wait_s, again)
 
-    def _at_cap(self, heat: str) -> None:
-        """Lanes turn capped without a fact."""
-        self._arm_caps({heat})
-        if heat not in self._cap_timers:
+    def _look(self, heat: str, moment_ms: int) -> None:
+        """Lanes turn capped, a window closes, a mark in time is reached: without a fact."""
+        self._arm({heat})
+        if self.scorebook.clock_ms(heat) >= moment_ms:
             self.caller.changed({heat})
             self.hub.mark(self._names(heat))
 
     def close(self) -> None:
         """Call off what is still to come."""
         self.caller.close()
-        for timer in self._cap_timers.values():
+        for timer in self._timers.values():
             timer.cancel()
 
     def _caller_ports(self, options: RunOptions) -> CallerPorts:

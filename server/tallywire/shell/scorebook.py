@@ -10,29 +10,30 @@ from tallywire.core.book import CompetitionBook
 from tallywire.core.catalogue import missing
 from tallywire.core.competition import Competition
 from tallywire.core.facts import Fact, ShowFact, ViewTaken
+from tallywire.core.floor import FLOOR, on_floor
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.ledger import lane_of
 from tallywire.core.life import ResultLife, result_life
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import InEvent, heat_frame
 from tallywire.core.views.in_event import in_event
+from tallywire.core.views.own_rules import work_data
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.table import table_frame
 from tallywire.shell.clock import Clock, heat_clock_ms, wall_ms_until
 
 Frame = dict[str, Any]
-FLOOR = "floor"
-
 SHOW = "show"
 CALL = "call"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """One heat now, as the views of a heat see it."""
+    """One heat now, as the views of a heat see it. `floor` names the heat on the floor."""
 
     book: CompetitionBook
     heat: HeatBook
+    floor: str
     clock_of: Callable[[HeatBook], int]
 
     @property
@@ -60,7 +61,7 @@ VIEWS: Mapping[str, Callable[[Look], Frame]] = {
     "heat": lambda look: heat_frame(look.competition, look.state, look.places),
     "gaps": lambda look: gap_frame(look.competition, look.state, look.places),
     "subjects": lambda look: subjects_frame(look.state, look.life.stage),
-    "table": lambda look: table_frame(look.competition, look.state, look.life),
+    "table": lambda look: table_frame(look.competition, look.state, look.life) | {"floor": look.floor},
 }
 """Every view of a heat that is made from the book at once. To add one, write it in core/views and name it here."""
 VIEW_NAMES = (*VIEWS, SHOW, CALL)
@@ -87,9 +88,10 @@ class Scorebook:
             return {*self.book.heats, FLOOR}
         was = self.floor
         if lane_of(fact) is None:
-            self.floor = self._newest_start()
-        on_floor = fact.heat == self.floor or was != self.floor
-        return {fact.heat, FLOOR} if on_floor else {fact.heat}
+            self.floor = on_floor(self.book.heats.values()) or next(iter(self.book.heats))
+        if was != self.floor:
+            return {fact.heat, was, self.floor, FLOOR}
+        return {fact.heat, FLOOR} if fact.heat == self.floor else {fact.heat}
 
     def clock_ms(self, heat: str) -> int:
         """Give the heat's clock now, not held at the cap."""
@@ -99,20 +101,26 @@ class Scorebook:
         """Give the clock of a heat's book now, not held at the cap."""
         return heat_clock_ms(book.started, unix_ms=self._clock.unix_ms(), speed=self.speed)
 
-    def ms_to_cap(self, heat: str) -> float | None:
-        """Give the wall milliseconds until the heat is over by its time cap; None when it does not run."""
-        book = self.book.heats[heat]
-        if book.started is None or book.over(self.clock_ms(heat)):
+    def next_moment(self, heat: str) -> int | None:
+        """Give the next time on the heat clock at which the heat changes without a fact; None when it does not run."""
+        book, clock_ms = self.book.heats[heat], self.clock_ms(heat)
+        if book.started is None or book.over(clock_ms):
             return None
-        cap_ms = book.event.workout.time_cap_ms
-        return wall_ms_until(book.started, cap_ms, unix_ms=self._clock.unix_ms(), speed=self.speed)
+        return next((moment for moment in book.moments if moment > clock_ms), None)
+
+    def wall_ms_until(self, heat: str, moment_ms: int) -> float:
+        """Give the wall milliseconds until the clock of a heat that has started shows a moment."""
+        started = self.book.heats[heat].started
+        if started is None:
+            raise ValueError(f"found heat {heat} not started, expected its clock to run")
+        return wall_ms_until(started, moment_ms, unix_ms=self._clock.unix_ms(), speed=self.speed)
 
     def frame(self, view: str, heat: str) -> Frame:
         """Give the newest frame of a view; `heat` is an id or `floor`."""
         if view == SHOW:
             made = show_frame(self.competition, self.book.show.outputs())
         else:
-            made = VIEWS[view](Look(book=self.book, heat=self._heat(heat), clock_of=self.clock_of))
+            made = VIEWS[view](Look(book=self.book, heat=self._heat(heat), floor=self.floor, clock_of=self.clock_of))
         return {**made, **self.stamp}
 
     @property
@@ -144,8 +152,5 @@ class Scorebook:
             "scored_reps": outcome.scored_reps,
             "no_reps": tally.no_reps,
             "status": outcome.status.value,
+            **work_data(tally, book.event.workout),
         }
-
-    def _newest_start(self) -> str:
-        starts = {heat: book.started.unix_ms for heat, book in self.book.heats.items() if book.started is not None}
-        return max(starts, key=starts.__getitem__, default=next(iter(self.book.heats)))

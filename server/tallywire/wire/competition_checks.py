@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from tallywire.core.errors import Problem
+from tallywire.core.floor import FLOOR
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, StationTable
 from tallywire.wire.problems import shown
 from tallywire.wire.rundown_checks import rundown_problems
@@ -60,6 +61,8 @@ def _known_names(table: CompetitionFile) -> Iterator[Problem]:
     for index, heat in enumerate(table.heat, start=1):
         events = [each.id for each in table.event]
         yield from _among(f"heat[{index}].event", heat.event, events, "an event of this file")
+        if heat.id == FLOOR:
+            yield Problem(f"heat[{index}].id", shown(heat.id), "another id: this one means the heat on the floor")
 
 
 def _stations(index: int, event: EventTable) -> Iterator[tuple[str, StationTable]]:

@@ -9,7 +9,11 @@ from tallywire.core.competition import Competition
 from tallywire.core.errors import FactRefused, NotAllowed
 from tallywire.core.facts import (
     SHOW_FACTS,
+    AttemptDeclared,
+    AttemptFailed,
+    AttemptMade,
     BlockCompleted,
+    Exchanged,
     Fact,
     FactVoided,
     Finished,
@@ -22,7 +26,18 @@ from tallywire.core.facts import (
 )
 from tallywire.core.ledger import lane_of
 
-PAD_FACTS: tuple[type[Fact], ...] = (RepCounted, BlockCompleted, NoRepCalled, Finished, Withdrawn, FactVoided)
+PAD_FACTS: tuple[type[Fact], ...] = (
+    RepCounted,
+    BlockCompleted,
+    NoRepCalled,
+    Finished,
+    AttemptDeclared,
+    AttemptMade,
+    AttemptFailed,
+    Exchanged,
+    Withdrawn,
+    FactVoided,
+)
 """What a lane's pad may send; the table may send everything."""
 
 

@@ -72,15 +72,21 @@ class Tally:
 class Limits:
     """What bounds a result.
 
-    `until_ms` is the time cap or the moment the heat was ended, `over` says that it has passed. Penalties are those
-    the head judge gave the lane: repetitions taken from the count, milliseconds added to the time.
+    `until_ms` is the time cap or the moment the heat was ended, `over` says that it has passed; `clock_ms` is the heat
+    clock now, for formats with windows. Penalties are those the head judge gave the lane: repetitions taken from the
+    count, milliseconds added to the time.
     """
 
     until_ms: int
     over: bool
     started: bool
+    clock_ms: int = 0
     penalty_reps: int = 0
     penalty_ms: int = 0
+
+    def past(self, at_ms: int) -> bool:
+        """Tell whether a moment of the heat clock has come, or never will because the heat is over."""
+        return self.over or (self.started and self.clock_ms >= at_ms)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,9 @@
 Piece k (from 0) runs from k x (work + rest) for `work` on the heat clock. Each starts at the first station. Timed
 pieces are fixed work for time: a piece not complete counts its whole window, and who has more such pieces is placed
 after who has fewer. Other pieces count scored reps.
+
+While the heat runs, the slowest piece is chosen among those whose window has closed (the first one until then): a
+piece in progress would always be the slowest.
 """
 
 from __future__ import annotations
@@ -53,27 +56,20 @@ def _rules(workout: Workout) -> IntervalRules:
     return workout.intervals
 
 
-def _window(rules: IntervalRules, number: int) -> tuple[int, int]:
-    start_ms = number * (rules.work_ms + rules.rest_ms)
-    return start_ms, start_ms + rules.work_ms
-
-
 def _piece(plan: Plan, facts: Sequence[Fact], rules: IntervalRules, number: int, until_ms: int) -> Tally:
-    start_ms, end_ms = _window(rules, number)
-    next_ms = end_ms + rules.rest_ms
-    inside = [fact for fact in facts if _belongs(fact, start_ms, end_ms, next_ms, last=number == rules.pieces - 1)]
-    return count_team(plan, inside, until_ms=min(until_ms, end_ms))
+    inside = [fact for fact in facts if _belongs(fact, rules, number)]
+    return count_team(plan, inside, until_ms=min(until_ms, rules.end_ms(number)))
 
 
-def _belongs(fact: Fact, start_ms: int, end_ms: int, next_ms: int, *, last: bool) -> bool:
+def _belongs(fact: Fact, rules: IntervalRules, number: int) -> bool:
     """A piece takes what is judged in its window; a correction may come until the next starts, or after the last."""
-    if isinstance(fact, CountCorrected):
-        return start_ms <= fact.at_ms and (last or fact.at_ms < next_ms)
-    return start_ms <= fact.at_ms <= end_ms
+    started = rules.start_ms(number) <= fact.at_ms
+    before_next = number == rules.pieces - 1 or fact.at_ms < rules.start_ms(number + 1)
+    return started and before_next and (isinstance(fact, CountCorrected) or fact.at_ms <= rules.end_ms(number))
 
 
 def _in_rest(facts: Sequence[Fact], rules: IntervalRules) -> list[str]:
-    windows = [_window(rules, number) for number in range(rules.pieces)]
+    windows = [(rules.start_ms(number), rules.end_ms(number)) for number in range(rules.pieces)]
     return [
         f"outside the pieces: {type(fact).__name__} at {fact.at_ms} ms"
         for fact in facts
@@ -89,8 +85,11 @@ def _chosen(values: list[int], counts: Counts, *, more_is_better: bool) -> int:
 
 
 def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+    rules = _rules(plan.workout)
     scored = [plan.scored(piece.done) for piece in tally.pieces]
-    score = max(0, _chosen(scored, _rules(plan.workout).counts, more_is_better=True) - limits.penalty_reps)
+    closed = [reps for number, reps in enumerate(scored) if limits.past(rules.end_ms(number))]
+    among = (closed or scored[:1]) if rules.counts is Counts.SLOWEST else scored
+    score = max(0, _chosen(among, rules.counts, more_is_better=True) - limits.penalty_reps)
     return Outcome(
         status=open_status(limits, Status.TIMED),
         key=(1, -score),
@@ -106,8 +105,12 @@ def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     scored = sum(plan.scored(piece.done) for piece in tally.pieces)
     to_go = (plan.total_scored or 0) * rules.pieces - scored
     missing = times.count(None)
-    total = _chosen([rules.work_ms if time is None else time for time in times], rules.counts, more_is_better=False)
-    total += limits.penalty_ms
+    known = [
+        rules.work_ms if time is None else time
+        for number, time in enumerate(times)
+        if time is not None or limits.past(rules.end_ms(number))
+    ]
+    total = _chosen(known or [rules.work_ms], rules.counts, more_is_better=False) + limits.penalty_ms
     if missing == 0:
         shown = clock_text(total, decimals=plan.workout.decimals, round_up=plan.workout.round_up)
         return Outcome(
@@ -131,4 +134,4 @@ def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
 
 def _time_of(plan: Plan, piece: Tally, number: int, rules: IntervalRules) -> int | None:
     finish = finish_ms(plan, piece)
-    return None if finish is None else finish - _window(rules, number)[0]
+    return None if finish is None else finish - rules.start_ms(number)

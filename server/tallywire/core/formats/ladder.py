@@ -28,15 +28,26 @@ class Ladder:
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """By scored reps, then by the tie-break time."""
         scored = max(0, plan.scored(tally.done) - limits.penalty_reps)
-        done = tally.done == plan.total_done
         return Outcome(
-            status=Status.FINISHED if done else open_status(limits, Status.TIMED),
+            status=_status(plan, tally, limits),
             key=(1, -scored, tie_break_ms(plan, tally)),
             result=_text(plan, tally),
             score=scored,
             scored_reps=scored,
             reps_to_go=(plan.total_scored or 0) - scored,
         )
+
+
+def _status(plan: Plan, tally: Tally, limits: Limits) -> Status:
+    """Who has not completed the bar when its window closes is out, without anybody saying so."""
+    if tally.done == plan.total_done:
+        return Status.FINISHED
+    closes_ms = (_bars(plan, tally) + 1) * _rules(plan).window_ms
+    return Status.TIMED if limits.past(closes_ms) else open_status(limits, Status.TIMED)
+
+
+def _bars(plan: Plan, tally: Tally) -> int:
+    return sum(leg.done_after <= tally.done for leg in plan.legs)
 
 
 def _rules(plan: Plan) -> LadderRules:
@@ -72,6 +83,6 @@ def _out_ms(plan: Plan, facts: Sequence[Fact]) -> int:
 
 
 def _text(plan: Plan, tally: Tally) -> str:
-    bars = sum(leg.done_after <= tally.done for leg in plan.legs)
+    bars = _bars(plan, tally)
     into = plan.position(tally.done).station_done if tally.done != plan.total_done else 0
     return f"{bars} bar{'' if bars == 1 else 's'}" + (f" + {into}" if into else "")

@@ -13,6 +13,7 @@ from typing import Any
 
 from tallywire.core.competition import Competition, Event
 from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.views.own_rules import rules_data
 from tallywire.core.workout import Leg, Plan
 
 Frame = dict[str, Any]
@@ -83,6 +84,7 @@ def _work_data(plan: Plan) -> Frame:
         "lap_scored": plan.lap_scored,
         **_present(laps=plan.laps, total_scored=plan.total_scored, total_done=plan.total_done),
         "legs": [_leg_data(leg) for leg in plan.legs],
+        **rules_data(plan.workout),
     }
 
 

@@ -6,6 +6,8 @@ from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
 from tallywire.core.life import ResultLife
 from tallywire.core.views.heat import Frame, heat_frame, lane_data
+from tallywire.core.views.own_rules import work_data
+from tallywire.core.workout import Workout
 
 
 def table_frame(competition: Competition, state: HeatState, life: ResultLife) -> Frame:
@@ -17,15 +19,17 @@ def table_frame(competition: Competition, state: HeatState, life: ResultLife) ->
     return heat | {
         "view": "table",
         "order": list(state.order),
-        "lanes": {str(lane.lane): lane_data(lane) | _for_the_table(lane) for lane in state.lanes.values()},
+        "lanes": {str(lane.lane): _for_the_table(lane, state.event.workout) for lane in state.lanes.values()},
         "heats": [{"id": each.id, "name": each.name, "event": each.event} for each in competition.heats.values()],
         "result": _result_data(life),
     }
 
 
-def _for_the_table(lane: LaneState) -> Frame:
+def _for_the_table(lane: LaneState, workout: Workout) -> Frame:
     conduct = lane.conduct
     return {
+        **lane_data(lane),
+        **work_data(lane.tally, workout),
         "held": conduct.held,
         "checked": conduct.checked,
         "remark_list": lane.tally.remarks[-20:],
