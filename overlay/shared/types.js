@@ -28,6 +28,24 @@
  * @property {number} [total_scored]
  * @property {number} [total_done]
  * @property {Leg[]} legs
+ * @property {LiftingData} [lifting] max load only
+ * @property {{window_ms: number}} [ladder] ladder only
+ * @property {IntervalsData} [intervals] intervals only
+ * @property {{form: "relay" | "synchro" | "shared", size: number}} [team] pairs and teams only
+ *
+ * @typedef {object} LiftingData loads in thousandths of `load_unit`
+ * @property {"kg" | "lb"} load_unit
+ * @property {number} bar_milli
+ * @property {number} collar_milli
+ * @property {number[]} plates_milli
+ * @property {number} [attempts_most] missing: as many as time allows
+ *
+ * @typedef {object} IntervalsData
+ * @property {number} piece_count
+ * @property {number} work_ms
+ * @property {number} rest_ms
+ * @property {"sum" | "slowest" | "best"} counts
+ * @property {boolean} timed
  *
  * @typedef {object} ClockData
  * @property {number} cap_ms
@@ -74,6 +92,10 @@
  * @property {boolean} [checked] the scoresheet was compared
  * @property {string[]} [remark_list] the newest remarks in words
  * @property {{reps: number, ms: number, reason: string}[]} [penalties]
+ * @property {{load_milli: number, made?: boolean}[]} [attempts] max load, table view only
+ * @property {number[]} [pieces] intervals, table view only: units by piece
+ * @property {number} [member] teams, table view only: whose turn it is
+ * @property {number[]} [members] teams, table view only: units by member
  * @property {{round: number, station: number, at_ms: number}} [last_mark] gap view only
  * @property {{leader?: number, ahead?: number}} [behind_ms] gap view only
  *
@@ -90,6 +112,7 @@
  * @property {number[]} order
  * @property {Record<string, LaneData>} lanes
  * @property {{id: string, name: string, event: string}[]} [heats] table view only, as is the result
+ * @property {string} [floor] the id of the heat on the floor
  * @property {ResultLife} [result]
  *
  * @typedef {object} ResultLife how far the result of a heat is
@@ -143,6 +166,8 @@
  * @property {string} [voids]
  * @property {number} [scored_reps]
  * @property {number} [unix_ms]
+ * @property {number} [load_milli]
+ * @property {number} [member]
  *
  * @typedef {FactDraft & {sender: string, sequence: number}} FactData
  *
@@ -153,6 +178,10 @@
  * @property {number} scored_reps
  * @property {number} no_reps
  * @property {LaneStatus} status
+ * @property {{load_milli: number, made?: boolean}[]} [attempts]
+ * @property {number[]} [pieces]
+ * @property {number} [member]
+ * @property {number[]} [members]
  *
  * @typedef {object} Refusal
  * @property {number} sequence

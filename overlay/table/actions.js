@@ -45,8 +45,32 @@ const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", 
 /** @param {string} verb */
 const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${lane?.lane}, ${lane?.name}`;
 
-/** @type {Record<"start" | "end" | "sign", Action>} */
+/**
+ * The heat that a call would bring to the floor: the one looked at, or, where that is on the floor, the next in the file.
+ *
+ * @param {HeatFrame} frame
+ * @returns {{id: string, name: string} | undefined}
+ */
+export function toCall({ heat, heats = [], floor }) {
+  if (heat.id !== floor) return heat;
+  return heats[heats.findIndex(({ id }) => id === heat.id) + 1];
+}
+
+/** @type {Record<"call" | "start" | "end" | "sign", Action>} */
 export const HEAT_ACTIONS = {
+  call: {
+    fact: "heat_called",
+    label: "Call to the floor",
+    yes: "Call it now",
+    title: ({ frame }) => `Call ${toCall(frame)?.name} to the floor?`,
+    note: "Lane pads and pictures that follow the floor turn to it now. Its clock waits for the start.",
+    fields: [],
+    when: ({ frame }) => toCall(frame) !== undefined && (frame.heat.id !== frame.floor || frame.heat.status !== "running"),
+    more: (_, { frame, unixMs, clockMs }) => {
+      const heat = toCall(frame)?.id ?? frame.heat.id;
+      return { heat, at_ms: heat === frame.heat.id ? clockMs : 0, unix_ms: Math.round(unixMs) };
+    },
+  },
   start: {
     fact: "heat_started",
     label: "Start the heat",
@@ -107,6 +131,16 @@ export const LANE_ACTIONS = {
     fields: [{ ...reason("not locked out", "dropped", "time"), optional: true }],
     when: isLifted,
   },
+  exchange: {
+    fact: "exchanged",
+    label: "Exchange",
+    yes: "Pass the turn",
+    title: about("Exchange"),
+    note: "From now on the work is done by this member of the team.",
+    fields: [{ name: "member", kind: "number", label: "Member", start: nextMember }],
+    when: ({ frame }) => frame.event.team?.form === "relay",
+    problem: ({ member }) => (Number(member) >= 1 ? undefined : "Found 0, expected a member counted from 1"),
+  },
   correct: {
     fact: "count_corrected",
     label: "Correct",
@@ -154,6 +188,15 @@ export const LANE_ACTIONS = {
     ],
     more: ({ seconds, ...rest }) => ({ ...rest, ms: Number(seconds ?? 0) * 1000 }),
     problem: ({ reps, seconds }) => (reps || seconds ? undefined : "Found 0 reps and 0 seconds, expected one of them above 0"),
+  },
+  deduct: {
+    fact: "points_deducted",
+    label: "Deduct points",
+    yes: "Deduct",
+    title: about("Deduct points"),
+    note: "Taken from the overall standing, not from this event. For the head judge.",
+    fields: [{ name: "points", kind: "number", label: "Points" }, reason("conduct", "late to the floor")],
+    problem: ({ points }) => (Number(points) > 0 ? undefined : "Found 0 points, expected 1 or more"),
   },
   disqualify: {
     fact: "disqualified",
@@ -288,6 +331,11 @@ function appeal(word, upheld) {
     fields: [BY, { ...reason(), label: "What was decided" }],
     more: (values) => ({ ...values, upheld }),
   };
+}
+
+/** @param {Context} context */
+function nextMember({ frame, lane }) {
+  return String(((lane?.member ?? 1) % (frame.event.team?.size ?? 2)) + 1);
 }
 
 /** @param {Context} context */

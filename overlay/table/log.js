@@ -8,12 +8,15 @@ import { clockText } from "../shared/format.js";
 
 /** @type {Record<string, (fact: any) => string>} */
 const WORDS = {
+  heat_called: () => "called to the floor",
   heat_started: () => "heat started",
   heat_ended: () => "heat ended",
   heat_signed: ({ by }) => `signed by ${by}`,
   attempt_declared: ({ load_milli }) => `next attempt ${load_milli / 1000}`,
   attempt_made: () => "good lift",
   attempt_failed: ({ reason }) => (reason ? `no lift: ${reason}` : "no lift"),
+  exchanged: ({ member }) => `turn passed to member ${member}`,
+  points_deducted: ({ points, reason }) => `${points} points deducted: ${reason}`,
   appeal_decided: ({ by, reason, upheld }) => `appeal ${upheld ? "upheld" : "dismissed"} by ${by}: ${reason}`,
   count_corrected: ({ scored_reps, reason }) => `count set to ${scored_reps}: ${reason}`,
   finished: ({ at_ms }) => `finish called at ${clockText(at_ms)}`,

@@ -74,7 +74,7 @@ export class Screen {
 
   /** @param {Shown} shown */
   #showKeys({ ready, open }) {
-    for (const name of ["start", "end", "sign"]) setAttr(this.#part(name), "disabled", !ready || !open.includes(name));
+    for (const name of ["call", "start", "end", "sign"]) setAttr(this.#part(name), "disabled", !ready || !open.includes(name));
   }
 
   /**

@@ -257,7 +257,7 @@ function onKey(event) {
   screen.focus(joined);
 }
 
-for (const name of /** @type {const} */ (["start", "end", "sign"])) {
+for (const name of /** @type {const} */ (["call", "start", "end", "sign"])) {
   part(root, name).addEventListener("click", () => act(HEAT_ACTIONS[name]));
 }
 part(menu, "menu-no").addEventListener("click", () => menu.close());

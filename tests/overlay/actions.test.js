@@ -20,6 +20,30 @@ test("the heat starts at 0:00 on the server's clock, the moment yes is pressed",
   assert.deepEqual(fact, { fact: "heat_started", id: "f1", heat: "h1", at_ms: 0, unix_ms: 1_800_000_000_000 });
 });
 
+test("the next heat is called to the floor once the one there is over, and any other heat when it is looked at", () => {
+  const heats = [{ id: "h1", name: "Heat 1", event: "e" }, { id: "h2", name: "Heat 2", event: "e" }];
+  const on = (id, status, floor) => ({ ...context, lane: undefined, frame: { ...frame, heats, floor, heat: { id, name: id, status } } });
+  const open = (each) => openActions(HEAT_ACTIONS, each).some(([name]) => name === "call");
+  const call = (each) => draftOf(HEAT_ACTIONS.call, {}, each, "f1");
+  assert.deepEqual(call(on("h1", "over", "h1")), { fact: "heat_called", id: "f1", heat: "h2", at_ms: 0, unix_ms: 1_800_000_000_000 });
+  assert.deepEqual([call(on("h2", "waiting", "h1")).heat, call(on("h2", "waiting", "h1")).at_ms], ["h2", 65_000]);
+  const cases = [["h1", "running", "h1"], ["h1", "over", "h1"], ["h2", "over", "h2"], ["h2", "waiting", "h1"]];
+  assert.deepEqual(cases.map(([id, status, floor]) => open(on(id, status, floor))), [false, true, false, true]);
+});
+
+test("in a relay the table may pass the turn, and it offers the next member", () => {
+  const relay = { ...frame, event: { ...frame.event, team: { form: "relay", size: 2 } } };
+  const asked = { ...context, frame: relay, lane: { ...context.lane, member: 2 } };
+  assert.equal(LANE_ACTIONS.exchange.when(context), false);
+  assert.equal(LANE_ACTIONS.exchange.when(asked), true);
+  assert.equal(LANE_ACTIONS.exchange.fields[0].start(asked), "1");
+});
+
+test("a deduction of no points is not taken", () => {
+  assert.equal(made(LANE_ACTIONS.deduct, { points: "0", reason: "conduct" }).field, "points");
+  assert.equal(made(LANE_ACTIONS.deduct, { points: "5", reason: "conduct" }).points, 5);
+});
+
 test("a signal that was earlier moves the start back", () => {
   assert.equal(made(HEAT_ACTIONS.start, { ago: "12" }).unix_ms, 1_799_999_988_000);
 });
@@ -74,7 +98,7 @@ test("what can be done to a heat follows from how far it is", () => {
   const open = (status, stage) => {
     const heat = { ...frame.heat, status };
     const result = { stage, digest: "d", unchecked: [], changed: false };
-    return openActions(HEAT_ACTIONS, { ...context, frame: { ...frame, heat, result } }).map(([name]) => name);
+    return openActions(HEAT_ACTIONS, { ...context, frame: { ...frame, floor: heat.id, heat, result } }).map(([name]) => name);
   };
   assert.deepEqual(open("waiting", "live"), ["start"]);
   assert.deepEqual(open("running", "live"), ["end"]);

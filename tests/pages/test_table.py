@@ -69,6 +69,24 @@ def test_a_heat_is_started_and_ended_after_a_question(floor: Floor, context: Bro
     assert len(heat.facts("heat_ended")) == 1
 
 
+def test_the_next_heat_is_called_to_the_floor(floor: Floor, context: BrowserContext, browser: Browser) -> None:
+    """A call asks first; then a pad that follows the floor shows the called heat before its start."""
+    before, heat = floor.heat(), floor.heat()
+    before.start()
+    before.say("heat_ended", at_ms=1000)
+    other = phone(browser)
+    pad = open_pad(other, before.pad_link().replace(f"&heat={before.id}", ""))
+    expect(part(pad, "heat")).to_contain_text(f"Heat {before.id}")
+    page = open_table(context, heat)
+    part(page, "call").click()
+    expect(part(page, "ask-title")).to_have_text(f"Call Heat {heat.id} to the floor?")
+    part(page, "ask-yes").click()
+    expect(part(pad, "heat")).to_contain_text(f"Heat {heat.id}")
+    expect(part(pad, "ask")).to_have_text(f"Heat {heat.id} has not started")
+    assert len(heat.facts("heat_called")) == 1
+    other.close()
+
+
 def test_a_signal_that_was_earlier_moves_the_clock(floor: Floor, context: BrowserContext) -> None:
     """Started a minute late, the clock stands at a minute."""
     heat = floor.heat()
