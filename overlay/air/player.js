@@ -78,7 +78,8 @@ async function loadView(name) {
   return (await import(`./views/${name}.js`)).view;
 }
 
-/** The face must be there before a name is measured. Latin and its extension are two files. */
+/** The face, a theme's too, must be there before a name is measured. Latin and its extension are two files. */
 function faces() {
-  return Promise.all(["600 32px Asap", "700 32px Asap"].map((font) => document.fonts.load(font, "Aā0")));
+  const face = getComputedStyle(document.documentElement).getPropertyValue("--face");
+  return Promise.all([600, 700].map((weight) => document.fonts.load(`${weight} 32px ${face}`, "Aā0")));
 }

@@ -31,6 +31,7 @@ SECTIONS = {
     "PartTable": "`[[event.part]]`",
     "MarkTable": "A mark",
     "HeatTable": "`[[heat]]`",
+    "ThemeTable": "`[theme]`",
     "OutputTable": "`[[output]]`",
     "RundownTable": "`[[rundown]]`",
     "ItemTable": "`[[rundown.item]]`",

@@ -73,12 +73,12 @@ def read(text: str = GOOD, files: Mapping[str, str] | None = None) -> Competitio
     """Read a competition whose start lists stand in `files`."""
     known = {"lanes.csv": LANES} if files is None else files
 
-    def read_text(name: str) -> str:
+    def read_bytes(name: str) -> bytes:
         if name not in known:
             raise FileNotFoundError(name)
-        return known[name]
+        return known[name].encode()
 
-    return read_competition("c.toml", text, read_text)
+    return read_competition("c.toml", text, read_bytes)
 
 
 def problems(text: str = GOOD, files: Mapping[str, str] | None = None) -> list[str]:

@@ -76,7 +76,7 @@ time_cap = "4:00"
 
 def workout(text: str) -> Workout:
     """Read the workout of a file with this event."""
-    return read_competition("c.toml", HEAD + text, lambda _: "").events["e"].workout
+    return read_competition("c.toml", HEAD + text, lambda _: b"").events["e"].workout
 
 
 def problems(text: str) -> list[str]:
@@ -127,7 +127,7 @@ name = "Minute"
 measure = "reps_at"
 at = "1:00"
 """
-    event = read_competition("c.toml", HEAD + FOR_TIME + STATION + parts, lambda _: "").events["e"]
+    event = read_competition("c.toml", HEAD + FOR_TIME + STATION + parts, lambda _: b"").events["e"]
     assert [(part.id, part.measure, part.mark, part.at_ms, part.points) for part in event.parts] == [
         ("early", Measure.TIME_AT, Mark(round=1, station=1), None, "table"),
         ("minute", Measure.REPS_AT, None, 60_000, "table"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from tallywire.core.cuts import Cut
+from tallywire.core.look import Theme
 from tallywire.core.outputs import Output, default_outputs
 from tallywire.core.points import Table, TiePolicy
 from tallywire.core.standings import StandingRules
@@ -108,6 +109,7 @@ class Competition:
     points: Mapping[str, Table]
     events: Mapping[str, Event]
     heats: Mapping[str, Heat]
+    theme: Theme = field(default_factory=Theme)
     outputs: Mapping[str, Output] = field(default_factory=default_outputs)
     standing_rules: StandingRules = field(default_factory=StandingRules)
     drop_disqualified: bool = True

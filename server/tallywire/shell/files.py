@@ -18,6 +18,7 @@ from tallywire.wire.recording import read_recording
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _FILE_LIMIT = 256 * 1024 * 1024
+_ATTACHED_LIMIT = 16 * 1024 * 1024
 
 
 def assets(name: str) -> Path:
@@ -31,7 +32,7 @@ def assets(name: str) -> Path:
 def load_competition(path: Path) -> Competition:
     """Read a competition file with its start lists. Raises BadFile."""
     folder = path.resolve().parent
-    return read_competition(str(path), load_text(path), lambda name: load_text(_inside(folder, name)))
+    return read_competition(str(path), load_text(path), lambda name: _attached(folder, name))
 
 
 def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
@@ -79,11 +80,14 @@ def competition_beside(recording: Path, heat: str) -> Path:
     raise BadFile(str(recording), [problem])
 
 
-def _inside(folder: Path, name: str) -> Path:
+def _attached(folder: Path, name: str) -> bytes:
+    """Read a file that a competition file names. Raises OSError."""
     path = (folder / name).resolve()
     if not path.is_relative_to(folder):
         raise OSError("outside the folder of the competition file")
-    return path
+    if path.stat().st_size > _ATTACHED_LIMIT:
+        raise OSError(f"{path.stat().st_size} bytes, more than {_ATTACHED_LIMIT}")
+    return path.read_bytes()
 
 
 def load_text(path: Path) -> str:

@@ -14,6 +14,7 @@ from tallywire.web.doors import Doors
 from tallywire.web.headers import SafeHeaders
 from tallywire.web.pages import Contents, page_files
 from tallywire.web.settings import Settings
+from tallywire.web.theme import ThemeDoor
 from tallywire.web.wire_door import WireDoor
 
 
@@ -21,11 +22,15 @@ def create_app(house: House, settings: Settings, *, pages: Path | None = None) -
     """Give the application for a house. `pages` is the folder of the pages, the shipped ones unless given."""
     folder = assets("overlay") if pages is None else pages
     doors = Doors(house)
+    theme = ThemeDoor(house.competition.theme)
     routes = [
         WebSocketRoute("/wire", WireDoor(house, settings).serve),
         Route("/health", doors.health),
         Route("/snapshot/{view}", doors.snapshot),
         Route("/recording", doors.recording),
+        Route("/theme/sheet.css", theme.sheet),
+        Route("/theme/face", theme.face),
+        Route("/theme/logo", theme.logo),
         Route("/", Contents(folder, competition=house.competition.name).show),
         Mount("/", page_files(folder)),
     ]

@@ -12,6 +12,7 @@ from tallywire.wire.problems import shown
 from tallywire.wire.rundown_checks import rundown_problems
 from tallywire.wire.standings_checks import standings_problems
 from tallywire.wire.start_list import LaneRow
+from tallywire.wire.theme_checks import theme_problems
 from tallywire.wire.workout_file import mark_problems, workout_problems
 
 
@@ -28,6 +29,7 @@ def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
         *_lanes(table, rows),
         *_unique("output", [each.id for each in table.output]),
         *rundown_problems(table, rows),
+        *theme_problems(table.theme),
     ]
 
 

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat, Measure, Part
 from tallywire.core.errors import BadFile, Problem
+from tallywire.core.look import Theme
 from tallywire.core.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
@@ -18,13 +19,14 @@ from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.rundown_file import outputs_of
 from tallywire.wire.standings_file import cuts_of, default_tables, points_of, rules_of
 from tallywire.wire.start_list import LaneRow, read_start_list
+from tallywire.wire.theme_checks import theme_of
 from tallywire.wire.workout_file import mark_of, workout_of
 
-ReadText = Callable[[str], str]
-"""Gives the text of a file named in the competition file, relative to it. Raises OSError when it cannot."""
+ReadBytes = Callable[[str], bytes]
+"""Gives the bytes of a file named in the competition file, relative to it. Raises OSError when it cannot."""
 
 
-def read_competition(name: str, text: str, read_text: ReadText) -> Competition:
+def read_competition(name: str, text: str, read_bytes: ReadBytes) -> Competition:
     """Read a competition file. Raises BadFile with everything that is wrong with it."""
     try:
         data = tomllib.loads(text)
@@ -34,20 +36,21 @@ def read_competition(name: str, text: str, read_text: ReadText) -> Competition:
         table = CompetitionFile.model_validate(data)
     except ValidationError as exc:
         shape = problems_of(exc)
-        raise BadFile(name, [*shape, *_between_tables(data, shape, read_text)]) from exc
-    rows, problems = _start_lists(table, read_text)
-    problems += cross_checks(table, rows)
+        raise BadFile(name, [*shape, *_between_tables(data, shape, read_bytes)]) from exc
+    rows, problems = _start_lists(table, read_bytes)
+    theme, wrong = theme_of(table.theme, read_bytes)
+    problems += [*cross_checks(table, rows), *wrong]
     if problems:
         raise BadFile(name, problems)
-    return _competition(table, rows)
+    return _competition(table, rows, theme)
 
 
-def _between_tables(data: dict[str, Any], shape: list[Problem], read_text: ReadText) -> list[Problem]:
+def _between_tables(data: dict[str, Any], shape: list[Problem], read_bytes: ReadBytes) -> list[Problem]:
     """Check between the tables in spite of wrong shapes, leaving out what only follows from those."""
     table = repaired(CompetitionFile, data)
     if table is None:
         return []
-    rows, problems = _start_lists(table, read_text)
+    rows, problems = _start_lists(table, read_bytes)
     damaged = [problem.path for problem in shape]
     return [each for each in [*problems, *cross_checks(table, rows)] if not knock_on(each, damaged)]
 
@@ -58,12 +61,12 @@ def competition_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
-def _start_lists(table: CompetitionFile, read_text: ReadText) -> tuple[list[LaneRow], list[Problem]]:
+def _start_lists(table: CompetitionFile, read_bytes: ReadBytes) -> tuple[list[LaneRow], list[Problem]]:
     rows: list[LaneRow] = []
     problems: list[Problem] = []
     for index, file_name in enumerate(table.start_lists, start=1):
         try:
-            found, wrong = read_start_list(file_name, read_text(file_name))
+            found, wrong = read_start_list(file_name, read_bytes(file_name).decode())
         except (OSError, UnicodeDecodeError) as exc:
             found, wrong = (
                 [],
@@ -74,7 +77,7 @@ def _start_lists(table: CompetitionFile, read_text: ReadText) -> tuple[list[Lane
     return rows, problems
 
 
-def _competition(table: CompetitionFile, rows: list[LaneRow]) -> Competition:
+def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> Competition:
     lanes: dict[str, dict[int, str]] = {
         heat.id: {int(lane): entry for lane, entry in heat.lanes.items()} for heat in table.heat
     }
@@ -102,6 +105,7 @@ def _competition(table: CompetitionFile, rows: list[LaneRow]) -> Competition:
             for each in table.heat
         },
         outputs=outputs_of(table),
+        theme=theme,
         standing_rules=rules_of(table.standings),
         drop_disqualified=table.standings.drop_disqualified,
         cuts=cuts_of(table.cut),

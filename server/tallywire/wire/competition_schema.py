@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 from tallywire.core.timetext import parse_clock
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
 from tallywire.wire.table_base import Id, Table, Text
+from tallywire.wire.theme_schema import ThemeTable
 
 LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
 
@@ -225,5 +226,6 @@ class CompetitionFile(Table):
     entry: list[EntryTable] = Field(min_length=1, max_length=5000)
     event: list[EventTable] = Field(min_length=1, max_length=100)
     heat: list[HeatTable] = Field(min_length=1, max_length=1000)
+    theme: ThemeTable = Field(default_factory=ThemeTable)
     output: list[OutputTable] = Field(default_factory=list, max_length=20)
     rundown: list[RundownTable] = Field(default_factory=list, max_length=20)
