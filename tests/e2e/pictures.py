@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from e2e.browser import chromium, open_page
 from e2e.processes import Served, served
@@ -24,8 +24,10 @@ def main() -> int:
     FOLDER.mkdir(exist_ok=True)
     with served("rehearse", "--from", SHOWN_AT, "--port", "0") as server, chromium() as browser:
         for name, page in _pages(browser, server).items():
-            page.wait_for_function("document.body.innerText.includes('Breakwater')")
-            page.wait_for_timeout(1000)
+            page.wait_for_function(
+                "document.body.innerText.includes('Breakwater') || !!document.querySelector('iframe')"
+            )
+            page.wait_for_timeout(3000 if name == "desk" else 1000)
             if name == "on-air":
                 page.evaluate(_GROUND)
             page.screenshot(path=FOLDER / f"{name}.png")
@@ -41,7 +43,19 @@ def _pages(browser: Browser, server: Served) -> dict[str, Page]:
         "gaps": open_page(browser, links["gap feed"], width=1366, height=900),
         "table": open_page(browser, links["scoring table"], width=1366, height=900),
         "pad": open_page(browser, links["lane pad 4"], width=390, height=780),
+        "desk": _worked_desk(open_page(browser, links["graphics desk"], width=1600, height=900)),
     }
+
+
+def _worked_desk(desk: Page) -> Page:
+    """Take the first line of the rundown, and prepare a battle."""
+    expect(desk.locator("[data-part=lanes]").get_by_role("button").first).to_be_visible()
+    for key in ("ArrowDown", " "):
+        desk.keyboard.press(key)
+    desk.locator("[data-part=views]").get_by_role("button", name="Two athletes").click()
+    for key in ("b", "3"):
+        desk.keyboard.press(key)
+    return desk
 
 
 if __name__ == "__main__":
