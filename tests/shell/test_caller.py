@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from core.samples import HEAT, Pad, full_round
 from shell.stage import START_UNIX_MS, house_on, joined, two_heats
@@ -17,6 +18,7 @@ from tallywire.wire.cue_wording import default_wording
 from wire.talk import text
 
 CALL = text(type="watch", view="call")
+T = TypeVar("T")
 
 
 @dataclass
@@ -28,12 +30,12 @@ class InlineWorker:
     fails: bool = False
     kept: list[Callable[[], None]] = field(default_factory=list)
 
-    def run(self, work: Callable[[], Answer], done: Callable[[Answer | None], None]) -> None:
+    def run(self, work: Callable[[], T], done: Callable[[T | None], None]) -> None:
         """Take one piece of work."""
 
         def do() -> None:
             answer = None if self.fails else work()
-            self.framed.append(answer is not None and answer.frame is not None)
+            self.framed.append(isinstance(answer, Answer) and answer.frame is not None)
             done(answer)
 
         if self.holds:

@@ -4,7 +4,7 @@ A view that lacks something is refused with the reason, which the desk shows bes
 `CATALOGUE` and a file of that name in overlay/air/views; a test holds the two together.
 
 Every view takes `heat` (a heat's id; without it, whichever heat is on the floor). A view about somebody takes `who`:
-one or more subjects with commas between (see `core/subjects.py`).
+one or more subjects with commas between (see `core/subjects.py`); one of a whole heat may take it to mark somebody.
 """
 
 from __future__ import annotations
@@ -12,15 +12,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
+from tallywire.core.around import Around
 from tallywire.core.errors import Problem
 from tallywire.core.fold import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.subjects import Subject, parse_subject, subject_lanes
 
 Reason = str | None
+EVERYTHING = Around()
+"""Nothing is known to be missing around the heat."""
 
 
-def _nothing(_state: HeatState) -> Reason:
+def _nothing(_state: HeatState, _around: Around) -> Reason:
     return None
 
 
@@ -30,7 +33,7 @@ def _no_lane_need(_lane: LaneState) -> Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnAirView:
-    """One view. `least` to `most` lanes are what it is about (0: the whole heat).
+    """One view. `least` to `most` lanes are what it is about (0: the whole heat; 0 to 1: one may be named).
 
     `needs` and `needs_of` say what a heat, or one of those lanes, lacks; None when it may go on the air.
     """
@@ -39,7 +42,7 @@ class OnAirView:
     title: str
     least: int = 0
     most: int = 0
-    needs: Callable[[HeatState], Reason] = _nothing
+    needs: Callable[[HeatState, Around], Reason] = _nothing
     needs_of: Callable[[LaneState], Reason] = _no_lane_need
 
 
@@ -51,18 +54,32 @@ class Known:
     divisions: frozenset[str]
 
 
-def _lanes(state: HeatState) -> Reason:
+def _lanes(state: HeatState, _around: Around) -> Reason:
     return None if state.lanes else "nobody is on a lane of this heat"
 
 
-def _started(state: HeatState) -> Reason:
+def _started(state: HeatState, _around: Around) -> Reason:
     return None if state.started else "the heat has not started"
 
 
-def _running(state: HeatState) -> Reason:
-    if not state.started:
-        return "the heat has not started"
-    return "the heat is over" if state.over else None
+def _running(state: HeatState, around: Around) -> Reason:
+    return _started(state, around) or ("the heat is over" if state.over else None)
+
+
+def _over(state: HeatState, around: Around) -> Reason:
+    return _lanes(state, around) or _started(state, around) or (None if state.over else "the heat still runs")
+
+
+def _raced(_state: HeatState, around: Around) -> Reason:
+    return None if around.raced else "no heat of the event has started"
+
+
+def _exact(_state: HeatState, around: Around) -> Reason:
+    return None if around.exact else "the rules of the standing allow no exact answer"
+
+
+def _next(_state: HeatState, around: Around) -> Reason:
+    return None if around.next else "no heat comes after this one"
 
 
 def _finished(lane: LaneState) -> Reason:
@@ -90,11 +107,11 @@ CATALOGUE: Mapping[str, OnAirView] = {
 }
 
 
-def missing(view: str, params: Mapping[str, str], state: HeatState) -> Reason:
+def missing(view: str, params: Mapping[str, str], state: HeatState, around: Around = EVERYTHING) -> Reason:
     """Say what a known view with sound parameters lacks in this state of its heat; None when it may be taken."""
     known = CATALOGUE[view]
-    reason = known.needs(state)
-    if reason is not None or not known.least:
+    reason = known.needs(state, around)
+    if reason is not None or "who" not in params:
         return reason
     found = subject_lanes(state)
     lanes: list[int] = []
@@ -107,12 +124,12 @@ def missing(view: str, params: Mapping[str, str], state: HeatState) -> Reason:
     return next((reason for reason in (known.needs_of(state.lanes[lane]) for lane in lanes) if reason), None)
 
 
-def missing_by_lane(state: HeatState) -> dict[str, dict[str, str]]:
+def missing_by_lane(state: HeatState, around: Around = EVERYTHING) -> dict[str, dict[str, str]]:
     """Give what every view lacks now: under `heat` for any lane, under a lane's number for that lane alone."""
     table: dict[str, dict[str, str]] = {}
     for view in CATALOGUE.values():
-        reasons = {"heat": view.needs(state)}
-        if view.least and reasons["heat"] is None:
+        reasons = {"heat": view.needs(state, around)}
+        if view.most and reasons["heat"] is None:
             reasons |= {str(lane): view.needs_of(each) for lane, each in state.lanes.items()}
         present = {name: reason for name, reason in reasons.items() if reason is not None}
         if present:
@@ -125,7 +142,7 @@ def problems(path: str, view: str, params: Mapping[str, str], known: Known) -> I
     if view not in CATALOGUE:
         yield Problem(f"{path}.view", f'"{view}"', f"a view: {', '.join(CATALOGUE)}")
         return
-    takes = ["heat"] + (["who"] if CATALOGUE[view].least else [])
+    takes = ["heat"] + (["who"] if CATALOGUE[view].most else [])
     for name in params:
         if name not in takes:
             yield Problem(f"{path}.{name}", f'"{params[name]}"', f"only what {view} takes: {', '.join(takes)}")
@@ -142,7 +159,8 @@ def _places(known: Known, heat: str | None) -> Known:
 
 def _who_problems(path: str, who: str | None, view: OnAirView, known: Known) -> Iterator[Problem]:
     if who is None:
-        yield Problem(path, "nothing", 'who the view is about, such as "lane:4" or "leader"')
+        if view.least:
+            yield Problem(path, "nothing", 'who the view is about, such as "lane:4" or "leader"')
         return
     lanes = 0
     for text in who.split(","):
@@ -152,8 +170,9 @@ def _who_problems(path: str, who: str | None, view: OnAirView, known: Known) -> 
             return
         lanes += subject.lanes
         yield from _name_problems(path, text, subject, known)
-    if not view.least <= lanes <= view.most:
-        span = str(view.least) if view.least == view.most else f"{view.least} to {view.most}"
+    least = max(view.least, 1)
+    if not least <= lanes <= view.most:
+        span = str(least) if least == view.most else f"{least} to {view.most}"
         yield Problem(path, f"{lanes} lanes", f"{span} for {view.name}")
 
 

@@ -5,7 +5,7 @@ The running standing and the final one are the same: what has not been raced is 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -66,9 +66,9 @@ def division_series(book: CompetitionBook, division: str, *, clock_of: ClockOf =
 
 
 def _all_results(book: CompetitionBook, division: str, clock_of: ClockOf) -> dict[str, EventResults]:
+    events = book.competition.events.values()
     return {
-        key: _results(book, event, event_table(book, event, part, division, clock_of=clock_of), division)
-        for event, part, key in scored_parts(book.competition)
+        key: found for event in events for key, found in event_results(book, event, division, clock_of=clock_of).items()
     }
 
 
@@ -76,21 +76,44 @@ def _held(results: EventResults) -> bool:
     return bool(results.keys)
 
 
-def _run(book: CompetitionBook, division: str, results: Mapping[str, EventResults]) -> Series:
-    competition = book.competition
-    last = {event.id: key for event, _, key in scored_parts(competition)}
-    members = [entry for entry in competition.entries.values() if entry.division == division]
+def event_results(book: CompetitionBook, event: Event, division: str, *, clock_of: ClockOf) -> dict[str, EventResults]:
+    """Give a division's results in each scored part of one event, by the name the part has in a standing."""
+    return {
+        part_key(event, part): _results(
+            book, event, event_table(book, event, part, division, clock_of=clock_of), division
+        )
+        for part in event.scored_parts()
+    }
+
+
+def entrants(book: CompetitionBook, division: str) -> list[Entrant]:
+    """Give everyone of a division with what it brings and what the head judge took from it."""
+    last = {event.id: key for event, _, key in scored_parts(book.competition)}
     deductions = _deductions(book, last)
+    return [
+        Entrant(entry=entry.id, before=Fraction(entry.points_before), deductions=tuple(deductions[entry.id]))
+        for entry in book.competition.entries.values()
+        if entry.division == division
+    ]
+
+
+def series_of(
+    competition: Competition, division: str, members: Sequence[Entrant], results: Mapping[str, EventResults]
+) -> Series:
+    """Give a division's scores, cuts and standing from its results in the events that have begun."""
+    last = {event.id: key for event, _, key in scored_parts(competition)}
+    left = {each.entry: competition.entries[each.entry].left_after for each in members}
     return run_series(
-        [
-            Entrant(entry=entry.id, before=Fraction(entry.points_before), deductions=tuple(deductions[entry.id]))
-            for entry in members
-        ],
+        members,
         plans(competition, division),
         {key: found for key, found in results.items() if _held(found)},
         competition.standing_rules,
-        withdrawn={entry.id: last[entry.left_after] for entry in members if entry.left_after is not None},
+        withdrawn={entry: last[event] for entry, event in left.items() if event is not None},
     )
+
+
+def _run(book: CompetitionBook, division: str, results: Mapping[str, EventResults]) -> Series:
+    return series_of(book.competition, division, entrants(book, division), results)
 
 
 def plans(competition: Competition, division: str) -> list[EventPlan]:

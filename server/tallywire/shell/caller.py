@@ -12,7 +12,7 @@ import logging
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from tallywire.core.book import CompetitionBook
 from tallywire.core.calling import Ground, Sight, ground_of, listen, make_call, make_quick_call, see
@@ -22,6 +22,7 @@ from tallywire.core.fold import HeatBook
 from tallywire.shell.clock import Clock, Timer
 
 Frame = dict[str, Any]
+T = TypeVar("T")
 
 LEAST_S = 0.2
 """A call is refreshed at most five times a second."""
@@ -37,7 +38,7 @@ _log = logging.getLogger(__name__)
 class Worker(Protocol):
     """Runs work elsewhere and gives its answer to `done` on the event loop; None when the work failed."""
 
-    def run(self, work: Callable[[], Answer], done: Callable[[Answer | None], None]) -> None:
+    def run(self, work: Callable[[], T], done: Callable[[T | None], None]) -> None:
         """Take one piece of work."""
         ...
 
@@ -55,12 +56,12 @@ class Answer:
 
 
 class ThreadWorker:
-    """One thread for all heats: two would take a core from the taps."""
+    """One thread for the calls and standings of all heats: two would take a core from the taps."""
 
     def __init__(self) -> None:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="call")
 
-    def run(self, work: Callable[[], Answer], done: Callable[[Answer | None], None]) -> None:
+    def run(self, work: Callable[[], T], done: Callable[[T | None], None]) -> None:
         """Take one piece of work."""
         asyncio.get_running_loop().run_in_executor(self._pool, work).add_done_callback(
             lambda future: done(_answer_of(future))
@@ -243,11 +244,11 @@ class Caller:
                 each.set_result(None)
 
 
-def _answer_of(future: asyncio.Future[Answer]) -> Answer | None:
+def _answer_of(future: asyncio.Future[T]) -> T | None:
     if future.cancelled():
         return None
     error = future.exception()
     if error is not None:
-        _log.error("a call could not be worked out", exc_info=error)
+        _log.error("a call or standing could not be worked out", exc_info=error)
         return None
     return future.result()

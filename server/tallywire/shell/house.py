@@ -16,13 +16,14 @@ from tallywire.core.cues import Wording
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
 from tallywire.core.floor import FLOOR
+from tallywire.shell.backroom import Backroom, BackroomPorts
 from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.hub import Hub
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.recorder import Job, Recorder
-from tallywire.shell.scorebook import CALL, FOR_SENDERS, VIEW_NAMES, Scorebook
+from tallywire.shell.scorebook import CALL, FOR_SENDERS, STANDINGS, VIEW_NAMES, Scorebook
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.senders import Entry, Senders
@@ -36,7 +37,7 @@ _log = logging.getLogger(__name__)
 class RunOptions:
     """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be.
 
-    `make_worker` makes what works calls out; `wording` is what their cues say.
+    `make_worker` makes what works calls and standings out; `wording` is what their cues say.
     """
 
     mode: str = "live"
@@ -66,7 +67,9 @@ class House:
             make_epoch=partial(secrets.token_hex, 6),
             watch_limit=options.watch_limit,
         )
-        self.caller = Caller(self.scorebook.book, self._caller_ports(options))
+        worker = options.make_worker()
+        self.caller = Caller(self.scorebook.book, self._caller_ports(worker, options.wording))
+        self.backroom = Backroom(self.scorebook.book, self._backroom_ports(worker))
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
         self.terms = Terms(
             competition=competition,
@@ -109,7 +112,7 @@ class House:
         for job in jobs:
             self._finish(job)
         self._arm(changed - {FLOOR})
-        self.caller.changed(changed - {FLOOR})
+        self._work_out(changed - {FLOOR})
         self.hub.mark(changed)
         if floor != self.scorebook.floor:
             self.hub.mark(self.competition.heats, view="table")
@@ -151,29 +154,49 @@ class House:
         """Lanes turn capped, a window closes, a mark in time is reached: without a fact."""
         self._arm({heat})
         if self.scorebook.clock_ms(heat) >= moment_ms:
-            self.caller.changed({heat})
+            self._work_out({heat})
             self.hub.mark(self._names(heat))
+
+    def _work_out(self, heats: set[str]) -> None:
+        self.caller.changed(heats)
+        self.backroom.changed(heats)
 
     def close(self) -> None:
         """Call off what is still to come."""
+        self.backroom.close()
         self.caller.close()
         for timer in self._timers.values():
             timer.cancel()
 
-    def _caller_ports(self, options: RunOptions) -> CallerPorts:
+    def _caller_ports(self, worker: Worker, wording: Wording) -> CallerPorts:
         return CallerPorts(
             clock=self.clock,
-            worker=options.make_worker(),
-            wording=options.wording,
+            worker=worker,
+            wording=wording,
             clock_of=self.scorebook.clock_of,
-            watched=lambda heat: any(self.hub.watched(CALL, each) for each in self._names(heat)),
+            watched=partial(self._watched, CALL),
             publish=lambda heat: self.hub.mark(self._names(heat), view=CALL),
             stamp=self.scorebook.stamp,
         )
 
+    def _backroom_ports(self, worker: Worker) -> BackroomPorts:
+        return BackroomPorts(
+            clock=self.clock,
+            worker=worker,
+            clock_of=self.scorebook.clock_of,
+            watched=partial(self._watched, STANDINGS),
+            publish=lambda heat: self.hub.mark(self._names(heat), view=STANDINGS),
+            stamp=self.scorebook.stamp,
+        )
+
+    def _watched(self, view: str, heat: str) -> bool:
+        return any(self.hub.watched(view, each) for each in self._names(heat))
+
     def _frame(self, view: str, heat: str) -> dict[str, Any]:
         if view == CALL:
             return self.caller.frame(self.scorebook.floor if heat == FLOOR else heat)
+        if view == STANDINGS:
+            return self.backroom.frame(self.scorebook.floor if heat == FLOOR else heat)
         return self.scorebook.frame(view, heat)
 
     def _names(self, heat: str) -> set[str]:
@@ -182,8 +205,11 @@ class House:
 
     async def prepared(self, view: str, heat: str) -> None:
         """Wait until the frame of a view that takes a while is there."""
+        named = self.scorebook.floor if heat == FLOOR else heat
         if view == CALL:
-            await self.caller.full(self.scorebook.floor if heat == FLOOR else heat)
+            await self.caller.full(named)
+        elif view == STANDINGS:
+            await self.backroom.full(named)
 
 
 def _entry_of(line: Line) -> Entry:

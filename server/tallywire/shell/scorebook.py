@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from tallywire.core.around import Around, around_of
 from tallywire.core.book import CompetitionBook
 from tallywire.core.catalogue import missing
 from tallywire.core.competition import Competition
@@ -14,10 +15,13 @@ from tallywire.core.floor import FLOOR, on_floor
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.ledger import lane_of
 from tallywire.core.life import ResultLife, result_life
+from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import InEvent, heat_frame
 from tallywire.core.views.in_event import in_event
+from tallywire.core.views.next import next_frame
 from tallywire.core.views.own_rules import work_data
+from tallywire.core.views.result import result_frame
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.table import table_frame
 from tallywire.shell.clock import Clock, heat_clock_ms, wall_ms_until
@@ -25,6 +29,7 @@ from tallywire.shell.clock import Clock, heat_clock_ms, wall_ms_until
 Frame = dict[str, Any]
 SHOW = "show"
 CALL = "call"
+STANDINGS = "standings"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,15 +61,23 @@ class Look:
         """Each lane's place in the event."""
         return in_event(self.book, self.heat, clock_of=self.clock_of)
 
+    @property
+    def around(self) -> Around:
+        """What stands around the heat."""
+        return around_of(self.book, self.heat)
+
 
 VIEWS: Mapping[str, Callable[[Look], Frame]] = {
     "heat": lambda look: heat_frame(look.competition, look.state, look.places),
     "gaps": lambda look: gap_frame(look.competition, look.state, look.places),
-    "subjects": lambda look: subjects_frame(look.state, look.life.stage),
+    "result": lambda look: result_frame(look.competition, look.state, look.life.stage, look.places),
+    "event": lambda look: event_frame(look.book, look.heat, look.state, clock_of=look.clock_of),
+    "next": lambda look: next_frame(look.book, look.heat, look.state),
+    "subjects": lambda look: subjects_frame(look.state, look.life.stage, look.around),
     "table": lambda look: table_frame(look.competition, look.state, look.life) | {"floor": look.floor},
 }
 """Every view of a heat that is made from the book at once. To add one, write it in core/views and name it here."""
-VIEW_NAMES = (*VIEWS, SHOW, CALL)
+VIEW_NAMES = (*VIEWS, SHOW, CALL, STANDINGS)
 """Every view on the wire."""
 FOR_SENDERS = frozenset({"table"})
 """Views that only roles table and lane may watch."""
@@ -118,10 +131,8 @@ class Scorebook:
     def frame(self, view: str, heat: str) -> Frame:
         """Give the newest frame of a view; `heat` is an id or `floor`."""
         if view == SHOW:
-            made = show_frame(self.competition, self.book.show.outputs())
-        else:
-            made = VIEWS[view](Look(book=self.book, heat=self._heat(heat), floor=self.floor, clock_of=self.clock_of))
-        return {**made, **self.stamp}
+            return {**show_frame(self.competition, self.book.show.outputs()), **self.stamp}
+        return {**VIEWS[view](self._look(heat)), **self.stamp}
 
     @property
     def stamp(self) -> Frame:
@@ -130,11 +141,11 @@ class Scorebook:
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view lacks now that this fact would take; None when it may go to programme."""
-        return missing(fact.view, fact.params, self._state(fact.params.get("heat", FLOOR)))
+        look = self._look(fact.params.get("heat", FLOOR))
+        return missing(fact.view, fact.params, look.state, look.around)
 
-    def _state(self, heat: str) -> HeatState:
-        book = self._heat(heat)
-        return book.state(self.clock_of(book))
+    def _look(self, heat: str) -> Look:
+        return Look(book=self.book, heat=self._heat(heat), floor=self.floor, clock_of=self.clock_of)
 
     def _heat(self, heat: str) -> HeatBook:
         return self.book.heats[self.floor if heat == FLOOR else heat]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from tallywire.core.around import Around
 from tallywire.core.catalogue import CATALOGUE, missing_by_lane
 from tallywire.core.competition import Competition
 from tallywire.core.facts import ViewTaken
@@ -28,7 +29,7 @@ def show_frame(competition: Competition, outputs: Mapping[str, OutputState]) -> 
     }
 
 
-def subjects_frame(state: HeatState, stage: Stage) -> Frame:
+def subjects_frame(state: HeatState, stage: Stage, around: Around) -> Frame:
     """Give the lanes of every subject, those on medical hold, what each view lacks, and how far the result is."""
     return {
         "view": "subjects",
@@ -36,7 +37,7 @@ def subjects_frame(state: HeatState, stage: Stage) -> Frame:
         "stage": stage.value,
         "subjects": subject_lanes(state),
         "held": held_lanes(state),
-        "missing": missing_by_lane(state),
+        "missing": missing_by_lane(state, around),
     }
 
 

@@ -1,0 +1,44 @@
+"""The next view: which heat comes after this one, and who is on its lanes."""
+
+from __future__ import annotations
+
+from tallywire.core.around import next_heat
+from tallywire.core.book import CompetitionBook
+from tallywire.core.competition import Entry
+from tallywire.core.fold import HeatBook, HeatState
+from tallywire.core.views.heat import Frame, heat_frame
+
+
+def next_frame(book: CompetitionBook, heat: HeatBook, state: HeatState) -> Frame:
+    """Give the heat view without its lanes, and the `next` heat with those on its lanes; missing at the end.
+
+    A lane on medical hold before its heat is not in it.
+    """
+    found = next_heat(book, heat)
+    this = heat_frame(book.competition, state) | {"view": "next", "leader": {}, "order": [], "lanes": {}}
+    return this if found is None else this | {"next": _next(book, found)}
+
+
+def _next(book: CompetitionBook, heat: HeatBook) -> Frame:
+    entry_on = book.competition.entry_on
+    lanes = {lane: entry_on(heat.heat, lane) for lane in sorted(heat.heat.lanes) if not heat.conduct(lane).held}
+    divisions = {entry.division for entry in lanes.values()}
+    return {
+        "heat": {"id": heat.heat.id, "name": heat.heat.name},
+        "event": {"id": heat.event.id, "name": heat.event.name},
+        "divisions": {
+            each.id: {"name": each.name} for each in book.competition.divisions.values() if each.id in divisions
+        },
+        "lanes": {str(lane): _lane(lane, entry) for lane, entry in lanes.items()},
+    }
+
+
+def _lane(lane: int, entry: Entry) -> Frame:
+    return {
+        "lane": lane,
+        "entry": entry.id,
+        "name": entry.name,
+        "short": entry.short,
+        "home": entry.home,
+        "division": entry.division,
+    }

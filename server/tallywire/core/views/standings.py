@@ -1,0 +1,88 @@
+"""The standings view: the divisions of a heat overall, before the event and as it stands in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from tallywire.core.before_after import BeforeAfter, StandingSight, before_after
+from tallywire.core.competition import Competition, Event
+from tallywire.core.life import weakest
+from tallywire.core.overall import scored_parts
+from tallywire.core.series import Series
+from tallywire.core.standings import StandingRow
+from tallywire.core.views.heat import Frame, heat_frame
+from tallywire.core.views.in_event import plain
+
+
+def quick_standings_frame(competition: Competition, sight: StandingSight) -> Frame:
+    """Give the view without its standings: for the moment until those are worked out."""
+    stage = weakest([each.stage for each in sight.divisions.values()])
+    return heat_frame(competition, sight.state) | {"view": "standings", "result": {"stage": stage.value}}
+
+
+def standings_frame(competition: Competition, sight: StandingSight) -> Frame:
+    """Give the heat view with each division's `standings`, and how far the least advanced of their results is.
+
+    An entry under a medical hold is not in it; places are not closed up.
+    """
+    event = sight.state.event
+    lanes = {lane.entry.id: lane.lane for lane in sight.state.lanes.values()}
+    return quick_standings_frame(competition, sight) | {
+        "standings": {
+            division: {
+                "raced": each.raced,
+                "heats": each.heats,
+                **_rows(competition, event, before_after(competition, event, division, each), lanes, each.held),
+            }
+            for division, each in sight.divisions.items()
+        },
+    }
+
+
+def _rows(
+    competition: Competition, event: Event, found: BeforeAfter, lanes: Mapping[str, int], held: frozenset[str]
+) -> Frame:
+    before = {} if found.before is None else {row.entry: row for row in found.before.rows}
+    raced = {entry for each in found.after.scores if each.event.split("/")[0] == event.id for entry in each.scores}
+    best = _best(competition, found.before)
+    shown = [row for row in found.after.rows if row.entry not in held]
+    rows = {
+        row.entry: _row(competition, row, before.get(row.entry))
+        | {"raced": row.entry in raced}
+        | best.get(row.entry, {})
+        | ({"lane": lanes[row.entry]} if row.entry in lanes else {})
+        for row in shown
+    }
+    return {"order": [row.entry for row in shown], "rows": rows}
+
+
+def _row(competition: Competition, row: StandingRow, before: StandingRow | None) -> Frame:
+    entry = competition.entries[row.entry]
+    data: Frame = {
+        "entry": entry.id,
+        "name": entry.name,
+        "short": entry.short,
+        "place": row.place,
+        "shared": row.shared,
+        "total": plain(row.total),
+    }
+    if before is None:
+        return data
+    return data | {
+        "gained": plain(row.total - before.total),
+        "before": {"place": before.place, "shared": before.shared, "total": plain(before.total)},
+    }
+
+
+def _best(competition: Competition, before: Series | None) -> dict[str, Frame]:
+    """Each entry's best place in an event so far; of equal ones the latest."""
+    if before is None:
+        return {}
+    names = {key: event.name for event, _, key in scored_parts(competition)}
+    found: dict[str, Frame] = {}
+    for scores in before.scores:
+        for entry, score in scores.scores.items():
+            best = found.get(entry)
+            if score.has_result and (best is None or score.place <= best["best"]["place"]):
+                found[entry] = {"best": {"place": score.place, "event": names[scores.event]}}
+    return found

@@ -1,0 +1,170 @@
+"""What the result, event, standings and next views say, worked out by hand on small competitions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any
+
+from core.test_overall import CAP_MS, on, race, stamp, trials
+from tallywire.core.around import around_of
+from tallywire.core.before_after import ground_before, sight_of
+from tallywire.core.book import CompetitionBook
+from tallywire.core.competition import Competition, Heat
+from tallywire.core.facts import Fact, HeatSigned, HoldPlaced, HoldReleased, PointsDeducted, SheetChecked
+from tallywire.core.fold import HeatBook
+from tallywire.core.life import result_digest
+from tallywire.core.standings import StandingRules
+from tallywire.core.tie_rules import Order
+from tallywire.core.views.event import event_frame
+from tallywire.core.views.next import next_frame
+from tallywire.core.views.standings import quick_standings_frame, standings_frame
+
+
+def two_heats() -> Competition:
+    """One event in two heats of two."""
+    work = trials(1)
+    first = replace(work.heats["e1"], lanes={1: "a", 2: "b"})
+    return replace(work, heats={"e1": first, "f1": Heat(id="f1", name="f1", event="e1", lanes={1: "c", 2: "d"})})
+
+
+def end(_heat: HeatBook) -> int:
+    """Every clock stands long after the end."""
+    return CAP_MS + 60_000
+
+
+def event_of(work: Competition, facts: Iterable[Fact], heat: str = "f1") -> dict[str, Any]:
+    """The event view of a heat, when all that have started are over."""
+    book = CompetitionBook(work, facts)
+    own = book.heats[heat]
+    return event_frame(book, own, own.state(end(own)), clock_of=end)
+
+
+def standings_of(work: Competition, facts: Iterable[Fact], heat: str) -> dict[str, Any]:
+    """The standings view of a heat."""
+    book = CompetitionBook(work, facts)
+    own = book.heats[heat]
+    return standings_frame(work, sight_of(book, own, ground_before(book, own, clock_of=end), clock_of=end))
+
+
+def signed(book: CompetitionBook, heat: str) -> list[Fact]:
+    """Every scoresheet compared, and the head judge's signature under what stands."""
+    own = book.heats[heat]
+    checks: list[Fact] = [on(SheetChecked, heat, lane, CAP_MS + 1, by="table") for lane in own.heat.lanes]
+    stamped: Any = stamp(heat, CAP_MS + 2)
+    return [*checks, HeatSigned(**stamped, by="head judge", digest=result_digest(own, end(own)))]
+
+
+def test_the_event_ranks_both_heats_and_says_which_lanes_are_on_this_floor() -> None:
+    """30, 10 and then 20, 40 reps: d, a, c, b. Only this heat's rows have a lane."""
+    frame = event_of(two_heats(), [*race("e1", [30, 10]), *race("f1", [20, 40])])
+    ranking = frame["ranking"]["open"]
+    assert ranking["order"] == ["d", "a", "c", "b"]
+    assert (ranking["heats"], ranking["raced"], ranking["over"]) == (2, 2, 2)
+    rows = [ranking["rows"][entry] for entry in ranking["order"]]
+    assert [(row["place"], row["points"], row["result"]) for row in rows] == [
+        (1, 100, "40 reps"),
+        (2, 90, "30 reps"),
+        (3, 80, "20 reps"),
+        (4, 70, "10 reps"),
+    ]
+    assert [row.get("lane") for row in rows] == [2, None, 1, None]
+
+
+def test_while_a_later_heat_has_not_raced_the_event_is_live() -> None:
+    """A tie shares the place; the stage says that nothing is settled."""
+    frame = event_of(two_heats(), race("e1", [30, 30]), heat="e1")
+    ranking = frame["ranking"]["open"]
+    assert (ranking["heats"], ranking["raced"]) == (2, 1)
+    assert [(row["place"], row["shared"]) for row in ranking["rows"].values()] == [(1, True), (1, True)]
+    assert frame["result"] == {"stage": "live"}
+
+
+def test_an_event_is_official_when_every_heat_of_it_is() -> None:
+    """One signature of two leaves it provisional at best."""
+    work = two_heats()
+    facts = [*race("e1", [30, 10]), *race("f1", [20, 40])]
+    one = [*facts, *signed(CompetitionBook(work, facts), "e1")]
+    both = [*one, *signed(CompetitionBook(work, one), "f1")]
+    assert event_of(work, one)["result"] == {"stage": "live"}
+    assert event_of(work, both)["result"] == {"stage": "official"}
+
+
+def test_a_lane_on_medical_hold_is_in_no_ranking() -> None:
+    """Of any heat of the event; the places of the others stay, and it comes back when released."""
+    facts = [*race("e1", [30, 10]), *race("f1", [20, 40]), on(HoldPlaced, "e1", 1, 2000)]
+    assert event_of(two_heats(), facts)["ranking"]["open"]["order"] == ["d", "c", "b"]
+    assert event_of(two_heats(), facts)["ranking"]["open"]["rows"]["c"]["place"] == 3
+    rows = standings_of(two_heats(), facts, "f1")["standings"]["open"]["rows"]
+    assert set(rows) == {"b", "c", "d"}
+    released = [*facts, on(HoldReleased, "e1", 1, 3000)]
+    assert event_of(two_heats(), released)["ranking"]["open"]["order"] == ["d", "a", "c", "b"]
+
+
+def test_standings_tell_the_place_before_and_as_it_stands() -> None:
+    """After 100, 90, 80, 70 comes 70, 80, 90, 100: all level at 170; a won the first, d the second, and so on.
+
+    Count-back: a and d have each a first and a last, so the last event parts them: d, a; then b and c: c, b.
+    """
+    frame = standings_of(trials(), [*race("e1", [40, 30, 20, 10]), *race("e2", [10, 20, 30, 40])], "e2")
+    found = frame["standings"]["open"]
+    assert found["order"] == ["d", "a", "c", "b"]
+    assert {entry: (row["before"]["place"], row["gained"], row["total"]) for entry, row in found["rows"].items()} == {
+        "d": (4, 100, 170),
+        "a": (1, 70, 170),
+        "c": (3, 90, 170),
+        "b": (2, 80, 170),
+    }
+    assert found["rows"]["a"]["best"] == {"place": 1, "event": "E1"}
+
+
+def test_in_the_first_event_nothing_was_before() -> None:
+    """Without points brought along there is no place before and nothing gained, only what there is."""
+    frame = standings_of(trials(), race("e1", [40, 30, 20, 10]), "e1")
+    assert all("before" not in row and "gained" not in row for row in frame["standings"]["open"]["rows"].values())
+
+
+def test_a_later_event_is_not_in_the_standings_of_an_earlier_one() -> None:
+    """Looking back shows what stood then."""
+    facts = [*race("e1", [40, 30, 20, 10]), *race("e2", [10, 20, 30, 40])]
+    assert standings_of(trials(), facts, "e1")["standings"]["open"]["order"] == ["a", "b", "c", "d"]
+
+
+def test_a_deduction_in_the_event_is_no_part_of_the_place_before() -> None:
+    """Fifty points off in the second event: they count after it, not before."""
+    facts = [*race("e1", [40, 30, 20, 10]), *race("e2", [40, 30, 20, 10])]
+    taken = on(PointsDeducted, "e2", 1, 5000, points=50, reason="late")
+    row = standings_of(trials(), [*facts, taken], "e2")["standings"]["open"]["rows"]["a"]
+    assert (row["before"]["total"], row["total"], row["gained"]) == (100, 150, 50)
+
+
+def test_standings_hold_under_any_rules() -> None:
+    """Where the fewest points win the order turns over."""
+    work = replace(trials(), standing_rules=StandingRules(order=Order.FEWEST))
+    frame = standings_of(work, [*race("e1", [40, 30, 20, 10]), *race("e2", [40, 30, 20, 10])], "e2")
+    assert frame["standings"]["open"]["order"] == ["d", "c", "b", "a"]
+
+
+def test_the_quick_view_is_the_same_without_standings() -> None:
+    """What is sent for the moment differs in nothing else."""
+    book = CompetitionBook(trials(), race("e1", [40, 30, 20, 10]))
+    own = book.heats["e1"]
+    sight = sight_of(book, own, ground_before(book, own, clock_of=end), clock_of=end)
+    whole = standings_frame(book.competition, sight)
+    assert quick_standings_frame(book.competition, sight) == {
+        name: value for name, value in whole.items() if name != "standings"
+    }
+
+
+def test_the_next_heat_is_the_first_behind_that_has_not_started() -> None:
+    """In the order of the file; who is on medical hold there is not announced; at the end there is none."""
+    book = CompetitionBook(
+        trials(3), [*race("e1", [1, 1, 1, 1]), *race("e2", [1, 1, 1, 1]), on(HoldPlaced, "e3", 2, 0)]
+    )
+    found = next_frame(book, book.heats["e1"], book.heats["e1"].state(end(book.heats["e1"])))
+    assert found["lanes"] == {}
+    assert found["next"]["heat"] == {"id": "e3", "name": "e3"}
+    assert list(found["next"]["lanes"]) == ["1", "3", "4"]
+    last = book.heats["e3"]
+    assert "next" not in next_frame(book, last, last.state(0))
+    assert not around_of(book, last).next

@@ -1,0 +1,85 @@
+"""The back room: how often standings are worked out, for whom, and what stands in until they are there."""
+
+from __future__ import annotations
+
+import asyncio
+
+from core.samples import HEAT, Pad
+from shell.stage import joined
+from shell.test_caller import Booth, booth
+from tallywire.core.facts import Fact
+from tallywire.shell.caller import LEAST_S
+from wire.talk import text
+
+STANDINGS = text(type="watch", view="standings")
+
+
+def happen(stage: Booth, *facts: Fact) -> None:
+    """Let facts be durable now."""
+    stage.happen(*facts)
+    stage.house.backroom.changed({fact.heat for fact in facts})
+
+
+async def test_standings_are_worked_out_at_most_five_times_a_second() -> None:
+    """Of a hundred taps in two seconds ten standings are made, and the last tap is in them."""
+    stage, pad = booth(), Pad("lane-1-a", 1)
+    happen(stage, Pad("table-a").start())
+    _, sink = joined(stage.house, STANDINGS)
+    stage.pass_s(1)
+    before = len(stage.worker.framed)
+    for n in range(100):
+        happen(stage, pad.reps(1_000 + 20 * n))
+        stage.clock.jump(0.02)
+    calls = 3
+    assert len(stage.worker.framed) - before <= 2 / LEAST_S + calls
+    stage.clock.jump(LEAST_S)
+    assert sink.shown("standings")["standings"]["women"]["order"][0] == "e1"
+
+
+async def test_nobody_watching_costs_nothing() -> None:
+    """Without a watcher nothing is worked out."""
+    stage, pad = booth(), Pad("lane-1-a", 1)
+    for n in range(100):
+        happen(stage, pad.reps(100 * n))
+    stage.pass_s(5)
+    assert stage.worker.framed == []
+
+
+async def test_until_they_are_worked_out_the_view_has_no_standings() -> None:
+    """The first frame comes at once, without standings; they follow when the worker is done."""
+    stage = booth()
+    stage.worker.holds = True
+    happen(stage, Pad("table-a").start())
+    _, sink = joined(stage.house, STANDINGS)
+    assert "standings" not in sink.shown("standings")
+    assert sink.shown("standings")["mode"] == "live"
+    stage.pass_s(1)
+    for work in stage.worker.kept:
+        work()
+    stage.pass_s(0.1)
+    assert "standings" in sink.shown("standings")
+
+
+async def test_who_asks_once_gets_them_whole() -> None:
+    """The door that answers once waits until they are worked out."""
+    stage = booth()
+    happen(stage, Pad("table-a").start())
+    asked = asyncio.create_task(stage.house.prepared("standings", HEAT))
+    await asyncio.sleep(0)
+    stage.pass_s(1)
+    await asked
+    assert "standings" in stage.house.hub.newest("standings", HEAT).channel.frame
+
+
+async def test_standings_that_fail_leave_the_rest_alone() -> None:
+    """A worker that fails is asked again with the next fact."""
+    stage = booth()
+    stage.worker.fails = True
+    happen(stage, Pad("table-a").start())
+    _, sink = joined(stage.house, STANDINGS)
+    stage.pass_s(1)
+    assert "standings" not in sink.shown("standings")
+    stage.worker.fails = False
+    happen(stage, Pad("lane-1-a", 1).reps(1_000))
+    stage.pass_s(1)
+    assert "standings" in sink.shown("standings")
