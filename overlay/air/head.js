@@ -8,7 +8,7 @@ import { part, setText } from "../shared/dom.js";
 import { fitName } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { make } from "../shared/make.js";
-import { limitText, roundText } from "../shared/standing.js";
+import { heatTitle, limitText, roundText } from "../shared/standing.js";
 
 /** @returns {HTMLElement} */
 export function createHead() {
@@ -22,17 +22,30 @@ export function createHead() {
 }
 
 /**
- * @param {HTMLElement} head made by createHead
- * @param {HeatFrame} frame
- * @param {[string, string]} [said] value and label in its middle; what the heat is at unless told otherwise
+ * The head of a picture on which no clock runs.
+ *
+ * @returns {HTMLElement}
  */
-export function drawHead(head, frame, [value, label] = stateWords(frame)) {
-  const names = Object.values(frame.divisions).map((division) => division.name);
-  const heat = names.length === 1 ? `${frame.heat.name} · ${names[0]}` : frame.heat.name;
+export function createTitle() {
+  return make(
+    "head plain",
+    "head",
+    make("head-title", "", make("head-event name", "event"), make("head-label name", "heat")),
+    make("head-round", "leader", make("head-value", "round"), make("head-label", "movement")),
+  );
+}
+
+/**
+ * @param {HTMLElement} head made by createHead or createTitle
+ * @param {HeatFrame} frame
+ * @param {[string, string]} [said] value and label beside it; what the heat is at unless told otherwise
+ * @param {string} [under] what stands under the event; the heat unless told otherwise
+ */
+export function drawHead(head, frame, [value, label] = stateWords(frame), under = heatTitle(frame)) {
   setText(part(head, "round"), value);
   setText(part(head, "movement"), label);
   fitName(part(head, "event"), frame.event.name, frame.event.name);
-  fitName(part(head, "heat"), heat, frame.heat.name);
+  fitName(part(head, "heat"), under, under.startsWith(frame.heat.name) ? frame.heat.name : under);
 }
 
 /**

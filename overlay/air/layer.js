@@ -9,7 +9,8 @@
 
 import { createCalm } from "../shared/calm.js";
 import { heatClockMs } from "../shared/clock.js";
-import { part, setAttr, stamp } from "../shared/dom.js";
+import { part, setAttr, setText, stamp } from "../shared/dom.js";
+import { markText } from "./life.js";
 import { OffAir } from "./offair.js";
 import { createPick } from "./who.js";
 
@@ -106,6 +107,7 @@ export class Layer {
   /** @param {HeatFrame} frame */
   #draw(frame) {
     this.#drawn = frame;
+    setText(part(this.stage, "unofficial"), markText(frame));
     setAttr(part(this.stage, "rehearsal"), "hidden", frame.mode !== "rehearsal");
     const shows = this.#picture.draw(frame) !== false;
     setAttr(this.stage, "data-empty", !shows);

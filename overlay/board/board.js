@@ -13,7 +13,7 @@ import { fitName, refitAll } from "../shared/fit.js";
 import { clockText, ordinal } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { make } from "../shared/make.js";
-import { figureText, floorOrder, hasLongFigures, isDone, isLift, leads, limitText, lookOf, placeText, roundText } from "../shared/standing.js";
+import { figureText, floorOrder, hasLongFigures, heatTitle, isDone, isLift, leads, limitText, lookOf, placeText, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
 /** More lanes than this stand in two columns: below, a row would be too low for its letters. */
@@ -72,10 +72,8 @@ function drawBoard(frame) {
 
 /** @param {HeatFrame} frame */
 function drawHead(frame) {
-  const divisions = Object.values(frame.divisions).map((division) => division.name);
-  const heat = divisions.length === 1 ? `${frame.heat.name} · ${divisions[0]}` : frame.heat.name;
   fitName(part(board, "event"), frame.event.name, frame.event.name);
-  fitName(part(board, "heat"), heat, frame.heat.name);
+  fitName(part(board, "heat"), heatTitle(frame), frame.heat.name);
   setText(part(board, "round"), stateText(frame));
 }
 

@@ -50,7 +50,8 @@ export function createCalm(draw, ports = browserPorts()) {
 }
 
 /**
- * Give the frame with its places and its order as they were in another frame of the same heat.
+ * Give the frame with its places and its order as they were in another frame of the same heat, and with the tables over
+ * several heats, whose numbers make no sense with another order.
  *
  * @param {HeatFrame} frame
  * @param {HeatFrame} standing
@@ -62,7 +63,8 @@ export function withStanding(frame, standing) {
     const { place, shared } = standing.lanes[number] ?? lane;
     return [number, { ...lane, place, shared }];
   });
-  return { ...frame, order: standing.order, leader: standing.leader, lanes: Object.fromEntries(lanes) };
+  const { order, leader, ranking, standings } = standing;
+  return { ...frame, order, leader, lanes: Object.fromEntries(lanes), ...(ranking && { ranking }), ...(standings && { standings }) };
 }
 
 /**
@@ -89,8 +91,8 @@ function sameStanding(a, b) {
 }
 
 /** @param {HeatFrame} frame */
-function standing({ order, leader, lanes }) {
-  return JSON.stringify([order, leader, Object.values(lanes).map((lane) => [lane.place, lane.shared])]);
+function standing({ order, leader, lanes, ranking, standings }) {
+  return JSON.stringify([order, leader, Object.values(lanes).map((lane) => [lane.place, lane.shared]), ranking, standings]);
 }
 
 /** @returns {CalmPorts} */

@@ -53,6 +53,28 @@ export function groups(frame, order = frame.order) {
 }
 
 /**
+ * Name a heat, with its division unless there are several or the name has it already: Heat 2 · Women; Women, heat 2.
+ *
+ * @param {{heat: {name: string}, divisions: Record<string, {name: string}>}} frame
+ * @returns {string}
+ */
+export function heatTitle({ heat, divisions }) {
+  const names = Object.values(divisions).map((division) => division.name);
+  return names.length !== 1 || hasWords(heat.name, names[0]) ? heat.name : `${heat.name} · ${names[0]}`;
+}
+
+/**
+ * Whether a text has these words, as whole words: "Women" does not have "men".
+ *
+ * @param {string} text
+ * @param {string} words
+ */
+function hasWords(text, words) {
+  const exact = words.replace(/[.*+?^${}()|[\]\\]/g, "\\$&");
+  return new RegExp(`(?<![\\p{L}\\p{N}])${exact}(?![\\p{L}\\p{N}])`, "iu").test(text);
+}
+
+/**
  * Give the lanes as they stand on the floor.
  *
  * @param {HeatFrame} frame

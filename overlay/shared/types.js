@@ -113,7 +113,39 @@
  * @property {Record<string, LaneData>} lanes
  * @property {{id: string, name: string, event: string}[]} [heats] table view only, as is the result
  * @property {string} [floor] the id of the heat on the floor
- * @property {ResultLife} [result]
+ * @property {ResultLife} [result] result, event and standings view too, there the stage alone
+ * @property {Record<string, Ranking>} [ranking] event view only, by division
+ * @property {Record<string, Standings>} [standings] standings view only, by division; missing until they are worked out
+ * @property {NextHeat} [next] next view only
+ *
+ * @typedef {object} Named somebody in a table over several heats
+ * @property {string} entry
+ * @property {string} name
+ * @property {string} short
+ * @property {number} place
+ * @property {boolean} shared
+ * @property {number} [lane] on the floor in this heat
+ *
+ * @typedef {Named & {heat: string, status: LaneStatus, result: string, points: number, settled: boolean}} RankingRow
+ * @typedef {{heats: number, raced: number, over: number, order: string[], rows: Record<string, RankingRow>}} Ranking
+ *
+ * @typedef {object} StandingsMore
+ * @property {number} total
+ * @property {boolean} raced
+ * @property {number} [gained]
+ * @property {{place: number, shared: boolean, total: number}} [before]
+ * @property {{place: number, event: string}} [best]
+ *
+ * @typedef {Named & StandingsMore} StandingsRow
+ * @typedef {{heats: number, raced: number, order: string[], rows: Record<string, StandingsRow>}} Standings
+ *
+ * @typedef {Pick<LaneData, "lane" | "entry" | "name" | "short" | "home" | "division">} Starter
+ *
+ * @typedef {object} NextHeat
+ * @property {{id: string, name: string}} heat
+ * @property {{id: string, name: string}} event
+ * @property {Record<string, {name: string}>} divisions
+ * @property {Record<string, Starter>} lanes
  *
  * @typedef {object} ResultLife how far the result of a heat is
  * @property {"live" | "provisional" | "official" | "amended"} stage

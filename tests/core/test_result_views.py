@@ -10,6 +10,7 @@ from core.test_overall import CAP_MS, on, race, stamp, trials
 from tallywire.core.around import around_of
 from tallywire.core.before_after import ground_before, sight_of
 from tallywire.core.book import CompetitionBook
+from tallywire.core.catalogue import missing_by_lane
 from tallywire.core.competition import Competition, Heat
 from tallywire.core.facts import Fact, HeatSigned, HoldPlaced, HoldReleased, PointsDeducted, SheetChecked
 from tallywire.core.fold import HeatBook
@@ -168,3 +169,17 @@ def test_the_next_heat_is_the_first_behind_that_has_not_started() -> None:
     last = book.heats["e3"]
     assert "next" not in next_frame(book, last, last.state(0))
     assert not around_of(book, last).next
+
+
+def test_what_stands_around_a_heat_refuses_its_views() -> None:
+    """Before any heat of the event there is no ranking and no standing after it."""
+    work = replace(trials(1), standing_rules=StandingRules(order=Order.FEWEST))
+    book = CompetitionBook(work)
+    found = missing_by_lane(book.heats["e1"].state(0), around_of(book, book.heats["e1"]))
+    told = {view: reasons.get("heat") for view, reasons in found.items()}
+    expected = {
+        "result": "the heat has not started",
+        "event": "no heat of the event has started",
+        "standings": "no heat of the event has started",
+    }
+    assert {view: told.get(view) for view in expected} == expected

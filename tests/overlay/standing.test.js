@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { figureText, gapText, groups, leads, lookOf, placeText, roundText } from "../../overlay/shared/standing.js";
+import { figureText, gapText, groups, heatTitle, leads, lookOf, placeText, roundText } from "../../overlay/shared/standing.js";
 import { AGAIN, FIVE, frameOf, laneOf } from "./frames.js";
 
 test("before the first rep nobody has a place and nobody leads", () => {
@@ -64,4 +64,15 @@ test("a round is named with how many there are, if there is an end to them; one 
   const once = { ...FIVE, rounds_a_lap: 1, laps: 1 };
   assert.equal(roundText(once, laneOf(1, { movement: "Snatch" })), "Snatch");
   assert.equal(roundText(once), "Climb");
+});
+
+test("a heat is named with its division, unless its name has it as words of its own", () => {
+  const named = (name, ...divisions) => heatTitle({ heat: { name }, divisions: Object.fromEntries(divisions.map((each) => [each, { name: each }])) });
+  assert.equal(named("Heat 2", "Women"), "Heat 2 · Women");
+  assert.equal(named("Women, heat 2", "Women"), "Women, heat 2");
+  assert.equal(named("WOMEN 2", "Women"), "WOMEN 2");
+  assert.equal(named("Women, heat 2", "Men"), "Women, heat 2 · Men");
+  assert.equal(named("Heat 2", "Women", "Men"), "Heat 2");
+  assert.equal(named("Heat 2 (a+b)", "a+b"), "Heat 2 (a+b)");
+  assert.equal(named("Heat 2", "Équipes"), "Heat 2 · Équipes");
 });

@@ -9,13 +9,21 @@ from itertools import count
 from typing import Any
 
 from core.called import call
+from tallywire.core.before_after import ground_before, sight_of
+from tallywire.core.book import CompetitionBook
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat
-from tallywire.core.facts import Fact, HeatStarted, NoRepCalled, RepCounted, Withdrawn
-from tallywire.core.fold import HeatState, fold
+from tallywire.core.facts import Fact, HeatSigned, HeatStarted, NoRepCalled, RepCounted, SheetChecked, Withdrawn
+from tallywire.core.fold import HeatBook, HeatState, fold
 from tallywire.core.formats import FORMATS
+from tallywire.core.life import result_digest, result_life
 from tallywire.core.points import PointsTable
+from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import clock_data, heat_frame
+from tallywire.core.views.in_event import in_event
+from tallywire.core.views.next import next_frame
+from tallywire.core.views.result import result_frame
+from tallywire.core.views.standings import standings_frame
 from tallywire.core.workout import Credit, Plan, Station, Workout
 
 Frame = dict[str, Any]
@@ -53,6 +61,8 @@ NAMES: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 SCENES = ("waiting", "running", "tie", "capped", "withdrawn")
+WIDE = ("result", "event", "standings", "next")
+"""Views that look beyond the heat."""
 
 FIVE_ROUNDS = (
     Station(movement="Rope climb", amount=1, unit="climbs", expected_ms=15_000),
@@ -85,11 +95,85 @@ def frame(scene: Scene, view: str = "heat") -> Frame:
     competition = competition_of(scene)
     facts = facts_of(scene, competition)
     state = fold(competition, "h", facts, clock_of(scene))
+    if view in WIDE:
+        return wide_frame(scene, view) | {"mode": scene.mode, "speed": 1}
     if view == "call":
         made = call(competition, facts, "h", clock_of(scene)) | {"clock": clock_data(_from_now(state, scene))}
         return made | {"mode": scene.mode, "speed": 1}
     made = (gap_frame if view == "gaps" else heat_frame)(competition, _from_now(state, scene))
     return made | {"mode": scene.mode, "speed": 1}
+
+
+def wide_frame(scene: Scene, view: str) -> Frame:
+    """Give a view that looks beyond the heat: in a competition with an event and a heat before it, and one after."""
+    competition = wide_competition(scene)
+    facts = wide_facts(scene, competition)
+    book = CompetitionBook(competition, facts)
+    heat = book.heats["h"]
+    clock = clock_of(scene)
+
+    def clocks(each: HeatBook) -> int:
+        return clock if each is heat else 2 * CAP_MS
+
+    state = _from_now(heat.state(clock), scene)
+    if view == "result":
+        return result_frame(competition, state, result_life(heat, clock).stage, in_event(book, heat, clock_of=clocks))
+    if view == "event":
+        return event_frame(book, heat, state, clock_of=clocks)
+    if view == "next":
+        return next_frame(book, heat, state)
+    sight = sight_of(book, heat, ground_before(book, heat, clock_of=clocks), clock_of=clocks)
+    return standings_frame(competition, replace(sight, state=state))
+
+
+def wide_competition(scene: Scene) -> Competition:
+    """Give the competition of a scene with heat "u" of an event before, heat "g" before this one, and heat "n" next."""
+    work = competition_of(scene)
+    names = NAMES[scene.names]
+    more: dict[str, Entry] = {}
+    for n in range(scene.lanes // 2):
+        name, short = names[n % len(names)]
+        more[f"g{n}"] = Entry(id=f"g{n}", name=name, short=short, division=f"d{n % scene.divisions}")
+    lanes = {n + 1: entry for n, entry in enumerate(more)}
+    before = replace(work.events["v"], id="u", name="Event 3 · Long Carry")
+    heats = {
+        "u": Heat(id="u", name="Heat 1", event="u", lanes=work.heats["h"].lanes),
+        "g": Heat(id="g", name="Heat 1 of 3", event="v", lanes=lanes),
+        "h": work.heats["h"],
+        "n": Heat(id="n", name="Heat 3 of 3", event="v", lanes={n: f"e{n}" for n in range(1, scene.lanes + 1)}),
+    }
+    if scene.name == "official":
+        del heats["n"]
+    return replace(work, entries={**work.entries, **more}, events={"u": before, **work.events}, heats=heats)
+
+
+def wide_facts(scene: Scene, competition: Competition) -> list[Fact]:
+    """Give the facts of all heats of the scene's competition; when it is official, with every signature."""
+    done = replace(scene, name="finishing", clock_ms=CAP_MS)
+    facts = facts_of(scene, competition)
+    for heat in ("u", "g"):
+        facts += _of_heat(facts_of(replace(done, lanes=len(competition.heats[heat].lanes)), competition, heat), heat)
+    return facts + _signatures(competition, facts) if scene.name == "official" else facts
+
+
+def _of_heat(facts: list[Fact], heat: str) -> list[Fact]:
+    return [replace(fact, id=f"{heat}-{fact.id}", heat=heat, sender=f"{heat}-{fact.sender}") for fact in facts]
+
+
+def _signatures(competition: Competition, facts: list[Fact]) -> list[Fact]:
+    book = CompetitionBook(competition, facts)
+    found: list[Fact] = []
+    for name, heat in book.heats.items():
+        stamp = {"heat": name, "at_ms": CAP_MS + 1, "sender": f"sign-{name}"}
+        lanes = list(heat.heat.lanes)
+        found += [
+            SheetChecked(id=f"check-{name}-{n}", sequence=n, lane=n, by="table", **stamp)  # type: ignore[arg-type]
+            for n in lanes
+        ]
+        digest = result_digest(heat, 2 * CAP_MS)
+        last = len(lanes) + 1
+        found.append(HeatSigned(id=f"sign-{name}", sequence=last, by="judge", digest=digest, **stamp))  # type: ignore[arg-type]
+    return found
 
 
 def competition_of(scene: Scene) -> Competition:
@@ -120,17 +204,17 @@ def competition_of(scene: Scene) -> Competition:
 
 def clock_of(scene: Scene) -> int:
     """Give the heat clock of the scene."""
-    return {"waiting": 0, "capped": CAP_MS}.get(scene.name, scene.clock_ms)
+    return {"waiting": 0, "capped": CAP_MS, "official": CAP_MS}.get(scene.name, scene.clock_ms)
 
 
-def facts_of(scene: Scene, competition: Competition) -> list[Fact]:
+def facts_of(scene: Scene, competition: Competition, heat: str = "h") -> list[Fact]:
     """Give the facts that lead to the scene."""
     if scene.name == "waiting":
         return []
     event = competition.events["v"]
     plan = FORMATS[event.workout.format].plan(event.workout)
     started = HeatStarted(id="s", heat="h", at_ms=0, sender="table-1", sequence=1, unix_ms=0)
-    lanes = [fact for lane in competition.heats["h"].lanes for fact in _lane_facts(scene, plan, lane)]
+    lanes = [fact for lane in competition.heats[heat].lanes for fact in _lane_facts(scene, plan, lane)]
     return [started, *lanes]
 
 

@@ -61,10 +61,10 @@ def transition(page: Page) -> list[Luminance]:
 def show(page: Page, address: str, name: str, scenes: list[Scene]) -> Luminance:
     """From nothing to the picture, through every scene without a pause between, and away again."""
     frames = [np.ones((ROWS, COLUMNS))]
-    wire = open_view(page, address, name, frame_of(scenes[0]), SIZE)
+    wire = open_view(page, address, name, frame_of(scenes[0], name), SIZE)
     frames += transition(page)
     for number, scene in enumerate(scenes[1:]):
-        shown = frame_of(scene)
+        shown = frame_of(scene, name)
         shown["heat"]["id"] = f"h{number}"
         wire.show(shown)
         settle(page)

@@ -103,6 +103,9 @@ CATALOGUE: Mapping[str, OnAirView] = {
         OnAirView(name="workout", title="Workout card"),
         OnAirView(name="clock", title="Clock corner", needs=_started),
         OnAirView(name="runin", title="Cap run-in", needs=_running),
+        OnAirView(name="result", title="Heat result", needs=_over),
+        OnAirView(name="event", title="Event result", most=1, needs=_raced),
+        OnAirView(name="standings", title="Standings before and after", most=1, needs=_raced),
     )
 }
 

@@ -1,0 +1,30 @@
+/**
+ * How a picture of results must be marked. The server says how far a result is; no view can say it by itself. Pure.
+ *
+ * @typedef {"live" | "provisional" | "official" | "amended"} Stage
+ */
+
+/** Only what the head judge has signed goes without the word unofficial. */
+const MARKS = {
+  live: "Unofficial",
+  provisional: "Provisional · unofficial",
+  official: "Official",
+  amended: "Official · amended",
+};
+
+/**
+ * @param {{result?: {stage: Stage}}} frame without a stage the numbers are live
+ * @returns {string}
+ */
+export function markText({ result }) {
+  return MARKS[result?.stage ?? "live"] ?? MARKS.live;
+}
+
+/**
+ * Whether the head judge has signed what the picture shows.
+ *
+ * @param {{result?: {stage: Stage}}} frame
+ */
+export function isSigned({ result }) {
+  return result?.stage === "official" || result?.stage === "amended";
+}

@@ -1,0 +1,60 @@
+/**
+ * The result of an event over all its heats, one division at a time: place, result and points; live while heats still
+ * race. `who` marks somebody and shows that division and page.
+ *
+ * @typedef {import("../../shared/types.js").HeatFrame} HeatFrame
+ * @typedef {import("../../shared/types.js").RankingRow} RankingRow
+ */
+
+import { part, setAttr, setText } from "../../shared/dom.js";
+import { figureText, isOut } from "../../shared/standing.js";
+import { isSigned } from "../life.js";
+import { createTable } from "../ranking.js";
+
+/** A figure with more letters is set narrower. */
+const LONG_FIGURE = 9;
+
+/** @type {import("../air.js").View} */
+export const view = { watch: "event", official: false, who: "", create };
+
+/**
+ * @param {HTMLElement} root
+ * @param {import("../who.js").Pick} pick
+ * @returns {import("../air.js").Picture}
+ */
+function create(root, pick) {
+  return createTable(root, pick, {
+    tableOf: (frame, division) => frame.ranking?.[division],
+    said: (frame, division) => [isSigned(frame) ? "Event result" : "Event as it stands", heatsText(frame, division)],
+    heads: ["points", "result"],
+    drawRow,
+    look(deck, rows) {
+      setAttr(deck, "data-racing", rows.some((row) => !row.settled));
+      setAttr(deck, "data-long", rows.some((row) => figureText(row).length > LONG_FIGURE));
+    },
+  });
+}
+
+/**
+ * @param {HeatFrame} frame
+ * @param {string} division
+ */
+function heatsText(frame, division) {
+  const { heats = 0, raced = 0, over = 0 } = frame.ranking?.[division] ?? {};
+  if (over === heats) return heats === 1 ? "one heat, over" : `after all ${heats} heats`;
+  return `${over} of ${heats} heats over${raced > over ? ", the next on the floor" : ""}`;
+}
+
+/**
+ * @param {HTMLElement} row
+ * @param {RankingRow} data
+ */
+function drawRow(row, data) {
+  const out = isOut(data);
+  setAttr(row, "data-leads", data.place === 1 && !out);
+  setAttr(row, "data-state", out ? "out" : data.status);
+  setText(part(row, "place"), out ? "" : `${data.shared ? "=" : ""}${data.place}`);
+  setText(part(row, "about"), data.settled ? "" : "on the floor");
+  setText(part(row, "gap"), out && !data.points ? "" : data.points);
+  setText(part(row, "figure"), figureText(data));
+}
