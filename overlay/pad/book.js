@@ -8,23 +8,23 @@
  * @typedef {import("../shared/types.js").TallyData} TallyData
  * @typedef {import("../shared/types.js").EventData} EventData
  * @typedef {import("../shared/types.js").LaneData} LaneData
- * @typedef {import("../shared/history.js").Sent & {delta: number, number: number}} Entry `delta`: units that it added,
- *   `number`: scored reps with it counted
+ * @typedef {import("./counting.js").Count} Count
  *
- * @typedef {object} Count
- * @property {number} done units
- * @property {number} no_reps
- * @property {boolean} out stopped for good: withdrawn, disqualified or did not start
+ * @typedef {object} Added what an entry of the history has beside the fact
+ * @property {number} delta units that it added
+ * @property {number} number scored reps with it counted
+ * @property {number} [member] of a team, who did it
+ * @property {Partial<Count>} [before] what stood before a turn or a lift, which undo brings back
+ * @typedef {import("../shared/history.js").Sent & Added} Entry
  *
  * @typedef {{from: number, to: number}} Correction scored reps: what we had, and what the table made of it
  */
 
-import { blockEnd, clampDone, isComplete, position, scored } from "../shared/plan.js";
+import { added, countOf, openAttempt, sameWork, withFact } from "./counting.js";
+import { scored } from "../shared/plan.js";
 
 /** A frame may have left the server before its last answer to us; so long after it, none comes that did. */
 const SETTLED_MS = 700;
-/** Who has one of these stopped, and counts no more. */
-const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
 /** A fact may count so many units at most (docs/wire.md). */
 const MOST_UNITS = 1000;
 
@@ -85,9 +85,14 @@ export class LaneBook {
     return this.#frame && this.#history.last(this.#frame.heat.id);
   }
 
-  /** The finish that this pad called, if it stands. */
-  get finishCall() {
-    return this.#frame && this.#history.last(this.#frame.heat.id, (entry) => entry.fact === "finished");
+  /**
+   * The finish that this pad called, if it stands.
+   *
+   * @param {number} [sinceMs] in intervals, since the piece began
+   */
+  finishCall(sinceMs = 0) {
+    const called = (/** @type {Entry} */ { fact, at_ms }) => fact === "finished" && at_ms >= sinceMs;
+    return this.#frame && this.#history.last(this.#frame.heat.id, called);
   }
 
   /** When the last unit that this pad counted was. */
@@ -153,16 +158,46 @@ export class LaneBook {
    *
    * @param {number} atMs heat clock
    * @param {number} [units]
+   * @param {number} [member] of a team, who did it; nobody named: whose turn it is, or all of them
    */
-  countUnits(atMs, units = 1) {
+  countUnits(atMs, units = 1, member = undefined) {
     for (let left = units; left > 0; left -= MOST_UNITS) {
-      this.#record("rep_counted", atMs, { n: Math.min(left, MOST_UNITS) });
+      this.#record("rep_counted", atMs, { n: Math.min(left, MOST_UNITS), ...(member && { member }) });
     }
   }
 
-  /** @param {number} atMs heat clock */
-  completeBlock(atMs) {
-    this.#record("block_completed", atMs, {});
+  /**
+   * @param {number} atMs heat clock
+   * @param {number} [member]
+   */
+  completeBlock(atMs, member = undefined) {
+    this.#record("block_completed", atMs, { ...(member && { member }) });
+  }
+
+  /**
+   * The work passes to a member of the relay.
+   *
+   * @param {number} atMs heat clock
+   * @param {number} member
+   */
+  exchange(atMs, member) {
+    if (this.count && this.count.member !== member) this.#record("exchanged", atMs, { member });
+  }
+
+  /**
+   * @param {number} atMs heat clock
+   * @param {number} load_milli
+   */
+  declareAttempt(atMs, load_milli) {
+    this.#record("attempt_declared", atMs, { load_milli });
+  }
+
+  /**
+   * @param {number} atMs heat clock
+   * @param {boolean} made a good lift
+   */
+  judgeAttempt(atMs, made) {
+    if (this.count && openAttempt(this.count)) this.#record(made ? "attempt_made" : "attempt_failed", atMs, {});
   }
 
   /** @param {number} atMs heat clock */
@@ -210,17 +245,18 @@ export class LaneBook {
   /**
    * @param {string} kind
    * @param {number} atMs
-   * @param {{n?: number, reason?: string}} more
+   * @param {{n?: number, reason?: string, member?: number, load_milli?: number}} more
    */
   #record(kind, atMs, more) {
     if (!this.#frame || !this.count) return;
     const { event, heat } = this.#frame;
-    const before = this.count.done;
+    const before = this.count;
     const id = this.#makeId();
     const at_ms = this.#inOrder(atMs);
     this.#queue.add({ fact: kind, id, heat: heat.id, lane: this.#lane, at_ms, ...more });
-    const { done } = this.count;
-    this.#history.add({ id, fact: kind, heat: heat.id, at_ms, delta: done - before, number: scored(event, done) });
+    const after = this.count;
+    const made = { delta: added(before, after), number: scored(event, after.done), member: more.member };
+    this.#history.add({ id, fact: kind, heat: heat.id, at_ms, ...made, before: restored(kind, before) });
   }
 
   /**
@@ -259,15 +295,15 @@ export class LaneBook {
   }
 
   /** @param {LaneData | TallyData} counted */
-  #believe({ done, no_reps, status }) {
+  #believe(counted) {
     const before = this.#table;
-    this.#table = { done, no_reps, out: OUT.has(status) };
-    if (!before || !this.#frame || !this.#sure || before.done === done) return;
+    this.#table = countOf(counted);
+    if (!before || !this.#frame || !this.#sure || sameWork(before, this.#table)) return;
     const { event } = this.#frame;
     const waits = new Set(this.#queue.waiting.map((fact) => fact.id));
     // The table set the count: striking a unit that it had counted until then would change nothing any more.
     this.#history.forget((entry) => entry.delta > 0 && !waits.has(entry.id));
-    this.#onCorrection({ from: scored(event, before.done), to: scored(event, done) });
+    this.#onCorrection({ from: scored(event, before.done), to: scored(event, counted.done) });
   }
 
   /**
@@ -284,63 +320,13 @@ export class LaneBook {
 }
 
 /**
- * How many units are left of the station in progress.
+ * What undo has to bring back of a turn or a lift; undefined where taking the units off is enough.
  *
- * @param {EventData} event
- * @param {number} done
+ * @param {string} kind
+ * @param {Count} before
+ * @returns {Partial<Count> | undefined}
  */
-export function unitsLeft(event, done) {
-  const { leg, station_done } = position(event, done);
-  return leg.amount - station_done;
-}
-
-/**
- * The last station of fixed work is in progress.
- *
- * @param {EventData} event
- * @param {number} done
- */
-export function onLastStation(event, done) {
-  const { total_done } = event;
-  return total_done !== undefined && !isComplete(event, done) && done + unitsLeft(event, done) === total_done;
-}
-
-/**
- * The same rules as tallywire.core.formats.counting, for what a pad may send.
- *
- * @param {EventData} event
- * @param {Count} count
- * @param {FactData} fact
- * @param {Entry | undefined} struck what the fact voids
- * @returns {Count}
- */
-function withFact(event, count, fact, struck) {
-  if (fact.fact === "fact_voided") return struck ? without(event, count, struck) : count;
-  if (count.out) return count;
-  switch (fact.fact) {
-    case "rep_counted":
-      return { ...count, done: clampDone(event, count.done + (fact.n ?? 1)) };
-    case "block_completed":
-      return { ...count, done: blockEnd(event, count.done) ?? count.done };
-    case "no_rep_called":
-      return { ...count, no_reps: count.no_reps + 1 };
-    case "withdrawn":
-      return { ...count, out: true };
-    default:
-      return count;
-  }
-}
-
-/**
- * @param {EventData} event
- * @param {Count} count
- * @param {Entry} struck
- * @returns {Count}
- */
-function without(event, count, struck) {
-  return {
-    done: clampDone(event, count.done - struck.delta),
-    no_reps: count.no_reps - (struck.fact === "no_rep_called" ? 1 : 0),
-    out: count.out && struck.fact !== "withdrawn",
-  };
+function restored(kind, { member, attempts, done, no_reps }) {
+  if (kind === "exchanged") return { member };
+  return kind.startsWith("attempt_") ? { attempts, done, no_reps } : undefined;
 }

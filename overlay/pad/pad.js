@@ -7,7 +7,9 @@ import { History } from "../shared/history.js";
 import { position } from "../shared/plan.js";
 import { Queue, randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
-import { LaneBook, unitsLeft } from "./book.js";
+import { LaneBook } from "./book.js";
+import { doneAt, openAttempt, unitsLeft } from "./counting.js";
+import { loadSteps, nextLoad, stepped } from "./lift.js";
 import { createTouchGuard, onPress } from "./press.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";
@@ -24,6 +26,16 @@ const CHOICES_MS = 5000;
 const TICK_MS = 200;
 /** Why a repetition did not count, in the words judges use. */
 const REASONS = ["range", "lock-out", "start", "control", "line"];
+/** How long the surface must be held, by what it does. */
+const HOLDS_MS = {
+  tap: 0,
+  locked: 0,
+  block: STATION_HOLD_MS,
+  measure: STATION_HOLD_MS,
+  declare: STATION_HOLD_MS,
+  lift: STATION_HOLD_MS,
+  start: START_HOLD_MS,
+};
 /** For a station that a machine counts and that ends before its end. */
 const STEPS = [1, 5, 10];
 
@@ -38,7 +50,7 @@ const book = new LaneBook({
   history: new History(storage, name),
   lane,
   makeId: () => randomHex(16),
-  onCorrection: ({ from, to }) => say(`The table set your count from ${from} to ${to}`, WARNING_MS),
+  onCorrection: ({ from, to }) => say(correctionText(from, to), WARNING_MS),
 });
 const guard = createTouchGuard();
 const awake = stayAwake();
@@ -53,9 +65,11 @@ const state = {
   startedHere: /** @type {number | undefined} */ (undefined),
   message: { text: "", until: 0 },
   reasonsUntil: 0,
+  /** Max load: what the judge is about to declare, chosen here; undefined: what is usual next. */
+  loadMilli: /** @type {number | undefined} */ (undefined),
 };
 
-const screen = new Screen(document.body);
+const screen = new Screen(document.body, { member: listenToMember });
 
 const wire = openWire({
   role: "lane",
@@ -64,7 +78,7 @@ const wire = openWire({
   sender: () => queue.sender,
   watch: [{ view: SENDERS_VIEW, heat }],
   onFrame(_view, frame) {
-    if (frame.heat.id !== book.frame?.heat.id) state.startedHere = undefined;
+    if (frame.heat.id !== book.frame?.heat.id) Object.assign(state, { startedHere: undefined, loadMilli: undefined });
     book.takeFrame(frame, Date.now());
     render();
   },
@@ -125,7 +139,33 @@ function view() {
     mode: state.mode,
     clockMs: clockMs(),
     barred: state.barred,
+    loadMilli: loadMilli(),
+    member: member(),
   });
+}
+
+/** Max load: the load that would be declared now. */
+function loadMilli() {
+  const lifting = book.frame?.event.lifting;
+  return lifting && (state.loadMilli ?? nextLoad(lifting, book.count?.attempts ?? []));
+}
+
+/** Teams that share the work: for whom a touch counts, as chosen on this phone; undefined: all of them, or in turn. */
+function member() {
+  const team = book.frame?.event.team;
+  const [heatId, id] = (storage.getItem(`tallywire.${name}.member`) ?? "").split(" ");
+  const chosen = heatId === book.frame?.heat.id ? Number(id) : 0;
+  if (!team || team.form === "relay") return undefined;
+  if (chosen >= 1 && chosen <= team.size) return chosen;
+  return team.form === "shared" ? 1 : undefined;
+}
+
+/**
+ * @param {number} from
+ * @param {number} to
+ */
+function correctionText(from, to) {
+  return book.frame?.event.lifting ? "The table changed the attempts" : `The table set your count from ${from} to ${to}`;
 }
 
 /**
@@ -141,7 +181,7 @@ function change(act) {
 }
 
 onPress(screen.surface, {
-  holdMs: () => ({ tap: 0, locked: 0, block: STATION_HOLD_MS, measure: STATION_HOLD_MS, start: START_HOLD_MS })[view().surface],
+  holdMs: () => HOLDS_MS[view().surface],
   begin: () => ({ surface: view().surface, atMs: clockMs() ?? 0, nowMs: wire.clock.nowMs() }),
   done: (began, point) => {
     if (began.surface === view().surface) touched(began, point); // the table may have moved the lane on meanwhile
@@ -157,12 +197,27 @@ function touched({ surface, atMs, nowMs }, point) {
   const { frame, count } = book;
   if (!frame || !count) return;
   if (surface === "tap") countOne(atMs, point);
-  else if (surface === "block") change(() => book.completeBlock(atMs));
-  else if (surface === "measure") change(() => book.countUnits(atMs, unitsLeft(frame.event, count.done)));
+  else if (surface === "block") change(() => book.completeBlock(atMs, member()));
+  else if (surface === "measure") change(() => book.countUnits(atMs, unitsLeft(frame.event, doneNow()), member()));
+  else if (surface === "declare") declare(atMs);
+  else if (surface === "lift") change(() => book.judgeAttempt(atMs, true));
   else if (surface === "start") state.startedHere = nowMs;
-  if (surface === "block" || surface === "measure") buzz("block");
+  if (HOLDS_MS[/** @type {keyof typeof HOLDS_MS} */ (surface)] === STATION_HOLD_MS) buzz("block");
   closeChoices();
   render();
+}
+
+/** Units done of what is being done now. */
+function doneNow() {
+  return book.frame && book.count ? doneAt(book.frame.event, book.count, clockMs()) : 0;
+}
+
+/** @param {number} atMs */
+function declare(atMs) {
+  const load = loadMilli();
+  if (load === undefined) return;
+  change(() => book.declareAttempt(atMs, load));
+  state.loadMilli = undefined;
 }
 
 /**
@@ -172,7 +227,7 @@ function touched({ surface, atMs, nowMs }, point) {
 function countOne(atMs, point) {
   const { frame, count } = book;
   if (!frame || !count) return;
-  const { leg, station_done } = position(frame.event, count.done);
+  const { leg, station_done } = position(frame.event, doneNow());
   if (!guard(performance.now(), leg.touch_guard_ms)) {
     say("Double touch ignored", MESSAGE_MS);
     return;
@@ -180,7 +235,7 @@ function countOne(atMs, point) {
   buzz(station_done + 1 >= leg.amount ? "mark" : "rep");
   screen.ring(point);
   state.message.text = "";
-  change(() => book.countUnits(atMs));
+  change(() => book.countUnits(atMs, 1, member()));
 }
 
 onPress(screen.undo, {
@@ -211,8 +266,9 @@ onPress(screen.noRep, {
 
 /** @param {number} atMs */
 function callNoRep(atMs) {
-  if (!view().noRep) return warn("No no-rep now");
-  change(() => book.callNoRep(atMs));
+  if (!view().noRep) return warn(book.frame?.event.lifting ? "Declare the load first" : "No no-rep now");
+  if (book.count && openAttempt(book.count)) change(() => book.judgeAttempt(atMs, false));
+  else change(() => book.callNoRep(atMs));
   buzz("noRep");
   state.reasonsUntil = Date.now() + CHOICES_MS;
   render();
@@ -252,12 +308,17 @@ function closeChoices() {
 /** What the second tap may choose now: why the no-rep was called, or units of a station that a machine counts. */
 function choices() {
   if (state.reasonsUntil > Date.now() && book.undoable?.fact === "no_rep_called") return REASONS;
-  return view().surface === "measure" ? STEPS.map((step) => `+${step}`) : [];
+  const { surface } = view();
+  const lifting = book.frame?.event.lifting;
+  if (surface === "declare" && lifting) return loadSteps(lifting);
+  return surface === "measure" ? STEPS.map((step) => `+${step}`) : [];
 }
 
 /** @param {string} choice */
 function choose(choice) {
-  if (choice.startsWith("+")) addUnits(Number(choice));
+  const lifting = book.frame?.event.lifting;
+  if (lifting) state.loadMilli = stepped(lifting, loadMilli() ?? 0, choice);
+  else if (choice.startsWith("+")) addUnits(Number(choice));
   else change(() => book.explainNoRep(choice));
   closeChoices();
   render();
@@ -267,8 +328,35 @@ function choose(choice) {
 function addUnits(step) {
   const { frame, count } = book;
   if (!frame || !count || view().surface !== "measure") return;
-  change(() => book.countUnits(clockMs() ?? 0, Math.min(step, unitsLeft(frame.event, count.done))));
+  change(() => book.countUnits(clockMs() ?? 0, Math.min(step, unitsLeft(frame.event, doneNow())), member()));
   buzz("rep");
+}
+
+/**
+ * A key of a team: in a relay it passes the turn, else it says for whom a touch counts.
+ *
+ * @param {string} id a member's number, or `all`
+ * @param {HTMLElement} key
+ */
+function listenToMember(id, key) {
+  onPress(key, {
+    holdMs: () => KEY_HOLD_MS,
+    begin: () => clockMs() ?? 0,
+    done: (atMs) => pressMember(id, atMs),
+    short: () => warn("Hold to change"),
+  });
+}
+
+/**
+ * @param {string} id
+ * @param {number} atMs
+ */
+function pressMember(id, atMs) {
+  if (book.frame?.event.team?.form !== "relay") storage.setItem(`tallywire.${name}.member`, `${book.frame?.heat.id} ${id}`);
+  else if (view().surface !== "locked") change(() => book.exchange(atMs, Number(id)));
+  else return warn("No change now");
+  buzz("rep");
+  render();
 }
 
 openSheets(document.body, {

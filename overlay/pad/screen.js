@@ -1,6 +1,6 @@
 /** Writes what the pad shows to the page, only what changed. */
 
-import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
+import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { onPress } from "./press.js";
 
 export class Screen {
@@ -10,10 +10,15 @@ export class Screen {
   #choices;
   /** @type {(choice: string) => void} */
   #choose = () => {};
+  #onMember;
 
-  /** @param {ParentNode} root */
-  constructor(root) {
+  /**
+   * @param {ParentNode} root
+   * @param {{member: (id: string, key: HTMLElement) => void}} made called for every key of a team
+   */
+  constructor(root, { member }) {
     this.#root = root;
+    this.#onMember = member;
     this.#pad = part(root, "pad");
     this.#touch = part(root, "touch");
     this.#choices = part(root, "choices");
@@ -37,6 +42,8 @@ export class Screen {
       this.#write(name, view[name]);
     }
     this.#write("clock", view.clock);
+    this.#write("next-word", view.nextWord);
+    this.#write("no-rep-word", view.noRepWord);
     this.#write("undo-note", view.undo);
     this.#write("no-reps", view.noReps);
     this.#write("message", choices.length ? "" : message);
@@ -44,6 +51,7 @@ export class Screen {
     this.#showSurface(view);
     this.#showKeys(view);
     this.#showChoices(choices);
+    this.#showTeam(view.team);
     setAttr(part(this.#root, "rehearsal"), "hidden", !view.rehearsal);
     setAttr(this.#pad, "data-hand", hand);
   }
@@ -87,6 +95,27 @@ export class Screen {
     setAttr(this.undo, "aria-disabled", undo ? "false" : "true");
     setAttr(this.noRep, "aria-disabled", noRep ? "false" : "true");
     setAttr(this.finish, "hidden", !finish);
+  }
+
+  /** @param {import("./view.js").TeamKey[]} team */
+  #showTeam(team) {
+    const room = part(this.#root, "team");
+    const keys = new Map(team.map((key) => [key.id, key]));
+    setAttr(room, "hidden", !team.length);
+    keyedChildren(room, [...keys.keys()], (id) => this.#makeMember(id), (element, id) => {
+      const { word, note, on } = /** @type {import("./view.js").TeamKey} */ (keys.get(id));
+      setText(part(element, "member-word"), word);
+      setText(part(element, "member-note"), note);
+      setAttr(element, "aria-pressed", on ? "true" : "false");
+    });
+  }
+
+  /** @param {string} id */
+  #makeMember(id) {
+    const made = stamp(this.#root, "member-template");
+    made.dataset.member = id;
+    this.#onMember(id, made);
+    return made;
   }
 
   /** @param {string[]} choices */

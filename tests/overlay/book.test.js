@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
-import { LaneBook, onLastStation, unitsLeft } from "../../overlay/pad/book.js";
+import { LaneBook } from "../../overlay/pad/book.js";
+import { onLastStation, unitsLeft } from "../../overlay/pad/counting.js";
 import { History } from "../../overlay/shared/history.js";
 import { memoryStorage, Queue } from "../../overlay/shared/queue.js";
 import { frameOf } from "./events.js";
@@ -231,9 +232,9 @@ test("an answer about another heat does not touch this one", () => {
 
 test("the finish call stands until it is undone", () => {
   book.callFinish(1000);
-  assert.equal(book.finishCall.at_ms, 1000);
+  assert.equal(book.finishCall().at_ms, 1000);
   book.undo(2000);
-  assert.equal(book.finishCall, undefined);
+  assert.equal(book.finishCall(), undefined);
 });
 
 test("the units left of a station and the last station of fixed work are known", () => {
@@ -242,4 +243,65 @@ test("the units left of a station and the last station of fixed work are known",
   assert.equal(unitsLeft(event, 7), 8);
   assert.deepEqual([4, 5, 14, 15].map((done) => onLastStation(event, done)), [false, true, true, false]);
   assert.equal(onLastStation(frameOf({ 4: {} }, { laps: undefined }).event, 14), false);
+});
+
+/** The same lane in an event with rules of its own. */
+const ruled = (rules, lane) => ({ ...frame(0, lane), event: { ...frame(0).event, ...rules } });
+const LIFTING = { load_unit: "kg", bar_milli: 20_000, collar_milli: 0, plates_milli: [5_000, 1_000], attempts_most: 3 };
+
+test("a lift is declared, then judged, and undo goes back over both", () => {
+  book.takeFrame(ruled({ lifting: LIFTING }, { attempts: [] }), 0);
+  book.judgeAttempt(500, true); // nothing is declared: there is nothing to judge
+  book.declareAttempt(1000, 80_000);
+  book.declareAttempt(2000, 82_000); // before it is judged a load may be declared anew
+  book.judgeAttempt(3000, true);
+  assert.deepEqual(kinds(), ["attempt_declared", "attempt_declared", "attempt_made"]);
+  assert.deepEqual([book.count.attempts, book.count.done], [[{ load_milli: 82_000, made: true }], 1]);
+  const undone = [4000, 5000, 6000].map((at) => (book.undo(at), [book.count.attempts, book.count.done]));
+  assert.deepEqual(undone, [[[{ load_milli: 82_000 }], 0], [[{ load_milli: 80_000 }], 0], [[], 0]]);
+});
+
+test("a missed lift is a no-rep and takes an attempt", () => {
+  book.takeFrame(ruled({ lifting: LIFTING }, { attempts: [{ load_milli: 80_000 }] }), 0);
+  book.judgeAttempt(3000, false);
+  assert.deepEqual([book.count.attempts, book.count.no_reps, book.count.done], [[{ load_milli: 80_000, made: false }], 1, 1]);
+});
+
+test("what the table says of the attempts is taken over", () => {
+  book.takeFrame(ruled({ lifting: LIFTING }, { attempts: [] }), 0);
+  book.declareAttempt(1000, 80_000);
+  const tally = { heat: "h1", lane: 4, done: 1, scored_reps: 1, no_reps: 0, status: "working", attempts: [{ load_milli: 80_000, made: true }] };
+  book.acknowledge({ watermark: 1, refused: [], tally }, 0);
+  assert.deepEqual(book.count.attempts, [{ load_milli: 80_000, made: true }]);
+});
+
+test("a relay's turn passes and comes back with undo", () => {
+  book.takeFrame(ruled({ team: { form: "relay", size: 2 } }, { member: 1, members: [0, 0] }), 0);
+  book.exchange(1000, 1); // it is the first one's turn already
+  book.exchange(2000, 2);
+  assert.deepEqual([kinds(), queue.waiting[0].member, book.count.member], [["exchanged"], 2, 2]);
+  book.undo(3000);
+  assert.equal(book.count.member, 1);
+});
+
+test("in synchro the lane has what all have done, and undo takes from the one who was counted", () => {
+  book.takeFrame(ruled({ team: { form: "synchro", size: 2 } }, { member: 1, members: [0, 0] }), 0);
+  book.countUnits(1000, 1, 1);
+  assert.deepEqual([book.count.done, book.count.members], [0, [1, 0]]);
+  book.countUnits(2000, 1, 2);
+  assert.deepEqual([book.count.done, queue.waiting.map(({ member }) => member)], [1, [1, 2]]);
+  book.undo(3000);
+  assert.deepEqual([book.count.done, book.count.members], [0, [1, 0]]);
+  book.countUnits(4000, 1);
+  assert.deepEqual(book.count.members, [2, 1]);
+});
+
+test("a touch in a piece counts there alone, in a rest nowhere, and undo takes it from its piece", () => {
+  const intervals = { piece_count: 2, work_ms: 60_000, rest_ms: 30_000, counts: "sum", timed: false };
+  book.takeFrame(ruled({ intervals, total_done: undefined, laps: undefined }, { pieces: [3, 0], done: 3 }), 0);
+  book.countUnits(70_000);
+  book.countUnits(95_000);
+  assert.deepEqual([book.count.pieces, book.count.done], [[3, 1], 1]);
+  book.undo(96_000);
+  assert.deepEqual(book.count.pieces, [3, 0]);
 });

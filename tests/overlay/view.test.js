@@ -169,8 +169,91 @@ test("a medical hold is said, and counting stays open: the judge goes on recordi
   assert.deepEqual([view.heat, view.surface], ["Medical hold: off the air", "tap"]);
 });
 
-test("a lift is judged at the table, so the pad takes nothing", () => {
-  const frame = at(0);
-  frame.event.format = "max_load";
-  assert.deepEqual([shown(frame).surface, shown(frame).ask], ["locked", "Lifts are judged at the table"]);
+/** A frame of three attempts with a bar of 15 kg, collars and the usual discs. */
+function lifts(lane, lifting = {}) {
+  const frame = frameOf({ 4: { attempts: [], ...lane } }, { laps: 1, rounds: [[{ movement: "clean and jerk", amount: 3 }]] });
+  const plates_milli = [25_000, 20_000, 15_000, 10_000, 5_000, 2_500, 2_000, 1_500, 1_000, 500];
+  const rules = { load_unit: "kg", bar_milli: 15_000, collar_milli: 2_500, plates_milli, attempts_most: 3, ...lifting };
+  return { ...frame, event: { ...frame.event, format: "max_load", lifting: rules } };
+}
+
+test("a lift is declared first: the pad shows the load, the plates for it and which attempt it is", () => {
+  const view = shown(lifts(), { loadMilli: 92_000 });
+  assert.deepEqual([view.surface, view.ask, view.number], ["declare", "Hold to declare 92 kg\n25 + 10 + 1 a side", "92"]);
+  assert.equal(view.round, "attempt 1 of 3 · kg");
+  assert.match(shown(lifts(), { loadMilli: 92_500 }).ask, /No plates make that load/);
+  assert.deepEqual([view.noRep, view.noRepWord, view.proof], [false, "No lift", "table no attempt"]);
+});
+
+test("a declared lift is judged, and so it is after the time cap", () => {
+  const frame = lifts({ attempts: [{ load_milli: 90_000, made: true }, { load_milli: 94_000 }], done: 1 });
+  const view = shown(frame, { clockMs: 900_001 });
+  assert.deepEqual([view.surface, view.ask, view.number, view.noRep], ["lift", "Hold for a good lift", "94", true]);
+  assert.deepEqual([view.into, view.next, view.nextWord, view.proof], ["90 ✓  94 …", "90", "best", "table 90 ✓  94 …"]);
+});
+
+test("after the last attempt the pad says so and shows the best", () => {
+  const attempts = [90, 94, 94].map((kg, index) => ({ load_milli: kg * 1000, made: index === 0 }));
+  const view = shown(lifts({ attempts, done: 3 }), { loadMilli: 94_000 });
+  assert.deepEqual([view.surface, view.ask, view.number], ["locked", "All attempts are taken", "90"]);
+});
+
+/** Two bars of two lifts, a minute for each. */
+function bars(done) {
+  const frame = frameOf({ 4: { done } }, { laps: 1, rounds: [[{ movement: "squat", amount: 2 }, { movement: "squat", amount: 2 }]] });
+  return { ...frame, event: { ...frame.event, format: "ladder", ladder: { window_ms: 60_000 } } };
+}
+
+test("a ladder names the bar and when its window closes, and locks who is out", () => {
+  assert.equal(shown(bars(1), { clockMs: 60_000 }).round, "bar 1 of 2 · until 1:00");
+  assert.equal(shown(bars(1), { clockMs: 60_000 }).surface, "tap");
+  const out = shown(bars(1), { clockMs: 60_001 });
+  assert.deepEqual([out.surface, out.ask], ["locked", "Out: the window of bar 1 closed at 1:00"]);
+  assert.equal(shown(bars(2), { clockMs: 60_001 }).round, "bar 2 of 2 · until 2:00");
+});
+
+/** Two pieces of a minute with half a minute of rest. */
+function pieces(units, timed = false) {
+  const frame = frameOf({ 4: { pieces: units, done: units[0] } }, { laps: timed ? 1 : undefined, rounds: [[{ movement: "jump", amount: 5 }]] });
+  const intervals = { piece_count: 2, work_ms: 60_000, rest_ms: 30_000, counts: "sum", timed };
+  return { ...frame, event: { ...frame.event, format: "intervals", intervals } };
+}
+
+test("each piece starts from nothing, a rest takes no touch and says when the next piece starts", () => {
+  const [first, rest, second, after] = [60_000, 60_001, 90_000, 150_001].map((clockMs) => shown(pieces([7, 2]), { clockMs }));
+  assert.deepEqual([first.number, first.round, first.surface], ["7", "piece 1 of 2 · until 1:00", "tap"]);
+  assert.deepEqual([rest.surface, rest.ask, rest.calm], ["locked", "Rest. Piece 2 starts at 1:30", true]);
+  assert.deepEqual([second.number, second.surface, second.proof], ["2", "tap", "table 2"]);
+  assert.equal(after.ask, "All pieces are done");
+});
+
+test("a timed piece that is complete locks until the next, which is open again", () => {
+  assert.match(shown(pieces([5, 0], true), { clockMs: 40_000 }).ask, /^(Piece 1 done|Finished)/);
+  assert.equal(shown(pieces([5, 0], true), { clockMs: 95_000 }).surface, "tap");
+});
+
+/** A pair. */
+function pair(form, lane) {
+  const frame = frameOf({ 4: { member: 1, members: [6, 4], ...lane } });
+  return { ...frame, event: { ...frame.event, team: { form, size: 2 } } };
+}
+
+test("a relay shows whose turn it is, and a key for the change", () => {
+  const keys = shown(pair("relay", { member: 2 })).team;
+  assert.deepEqual(keys.map(({ word, note, on }) => [word, note, on]), [["Change to 1", "", false], ["Member 2", "works now", true]]);
+});
+
+test("in synchro a touch counts for all unless the pad is one member's, and each member's number is shown", () => {
+  const all = shown(pair("synchro", { done: 4 })).team;
+  assert.deepEqual(all.map(({ id, on }) => [id, on]), [["all", true], ["1", false], ["2", false]]);
+  assert.deepEqual(shown(pair("synchro", { done: 4 }), { member: 2 }).team.map(({ on }) => on), [false, false, true]);
+});
+
+test("in shared work a touch counts for the first member until another is chosen", () => {
+  assert.deepEqual(shown(pair("shared")).team.map(({ on }) => on), [true, false]);
+  assert.deepEqual(shown(pair("shared"), { member: 2 }).team.map(({ on }) => on), [false, true]);
+});
+
+test("who works alone has no team keys", () => {
+  assert.deepEqual(shown(at(7)).team, []);
 });

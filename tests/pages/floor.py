@@ -81,6 +81,27 @@ _STATIONS = {
     "rowed": [("Row", 20, "calories", "unit", 0), ("Swing", 3, "reps", "unit", 0)],
 }
 
+_OWN = {
+    "lift": (
+        'format = "max_load"\ntime_cap = "60:00"\n[event.workout.lifting]\n'
+        "bar = 20\nplates = [10, 2.5, 1]\nattempts = 2\n",
+        ("Snatch", 2),
+    ),
+    "relay": ('format = "amrap"\ntime_cap = "60:00"\n[event.workout.team]\nform = "relay"\nmembers = 2\n', ("Sled", 4)),
+    "synchro": (
+        'format = "for_time"\ntime_cap = "60:00"\n[event.workout.team]\nform = "synchro"\nmembers = 2\n',
+        ("Squat", 9),
+    ),
+    "ladder": ('format = "ladder"\ntime_cap = "60:00"\n[event.workout.ladder]\nwindow = "1:00"\n', ("Deadlift", 2)),
+    "pieces": (
+        'format = "intervals"\ntime_cap = "60:00"\n'
+        '[event.workout.intervals]\npieces = 2\nwork = "1:00"\nrest = "20:00"\n',
+        ("Jump", 5),
+    ),
+}
+"""Formats with rules of their own: their part of the workout, and the one station."""
+OWN_HEATS = 6
+
 
 @dataclass(slots=True)
 class Heat:
@@ -140,10 +161,10 @@ class Floor:
 
 
 @contextmanager
-def open_floor(folder: Path) -> Iterator[Floor]:
-    """Start a server and stop it in the end."""
+def open_floor(folder: Path, *, own_rules: bool = False) -> Iterator[Floor]:
+    """Start a server, for plain counting or for the formats with rules of their own, and stop it in the end."""
     path = folder / "floor.toml"
-    path.write_text(_competition(), encoding="utf-8")
+    path.write_text(_own_competition() if own_rules else _competition(), encoding="utf-8")
     with served("serve", str(path), "--data", str(folder / "data"), "--port", "0") as server:
         table = Sender(server.port, "table-test", server.key("scoring table"))
         yield Floor(server, table)
@@ -192,6 +213,15 @@ def _competition() -> str:
     for event, kind in events:
         parts.append(_EVENT.format(id=event, name=kind.title()))
         parts += [_station(*each) for each in _STATIONS[kind]]
+    return "".join([*parts, *(_HEAT.format(id=event, event=event) for event, _ in events)])
+
+
+def _own_competition() -> str:
+    events = [(f"{kind}-{number}", kind) for kind in _OWN for number in range(1, OWN_HEATS + 1)]
+    parts = [_HEAD]
+    for event, kind in events:
+        parts.append(f'\n[[event]]\nid = "{event}"\nname = "{kind.title()}"\n\n[event.workout]\n{_OWN[kind][0]}')
+        parts.append(_station(*_OWN[kind][1], "reps", "unit", 0))
     return "".join([*parts, *(_HEAT.format(id=event, event=event) for event, _ in events)])
 
 
