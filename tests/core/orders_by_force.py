@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
 from functools import cache
 from itertools import product
 from random import Random
@@ -9,8 +11,11 @@ from random import Random
 import numpy as np
 from numpy.typing import NDArray
 
+from tallywire.core.formula import Formula
 from tallywire.core.needed import Contender, Race
-from tallywire.core.points import PointsTable, TiePolicy, worths
+from tallywire.core.points import FormulaTable, PointsTable, TiePolicy, award, worths
+from tallywire.core.standings import Entrant, EventScores, Scored, StandingRules, standing
+from tallywire.core.tie_rules import Order, TieRule
 
 Table = NDArray[np.int64]
 SCALE = 420
@@ -42,7 +47,8 @@ class Listed:
         out = np.full((len(levels), len(race.out)), len(ranked) + 1)
         self.places = np.hstack([places, out])[:, order]
         self.sizes = np.hstack([sizes, np.zeros_like(out)])[:, order]
-        standing = _standing(race, self.places, self.sizes)
+        plain = race.rules == StandingRules() and not race.unpaid
+        standing = _standing(race, self.places, self.sizes) if plain else _by_the_engine(race, self.places, self.sizes)
         self.ahead = standing[:, None, :] > standing[:, :, None]
         """ahead[order, a, b]: b stands ahead of a overall."""
         self.rank = 1 + self.ahead.sum(axis=2)
@@ -83,6 +89,68 @@ def _standing(race: Race, places: Table, sizes: Table) -> Table:
         earlier = np.array([each.places.count(place) for each in race.contenders])
         digits = digits * 6 + earlier + ((places == place) & (sizes > 0))
     return np.asarray((points * 6**count + digits) * (count + 2) - places, dtype=np.int64)
+
+
+def _by_the_engine(race: Race, places: Table, sizes: Table) -> Table:
+    """The same under any rules: each result of each entry is put to the standings engine alone, and looked up."""
+    keys: dict[tuple[int, int, int], tuple[Fraction, ...]] = {}
+    for column, each in enumerate(race.contenders):
+        for place, size in {*zip(places[:, column].tolist(), sizes[:, column].tolist(), strict=True)}:
+            keys[column, place, size] = _engine_key(race, each, place, size)
+    rank = {key: n for n, key in enumerate(sorted(set(keys.values()), reverse=True))}
+    found = np.zeros((len(race.contenders), places.max() + 1, sizes.max() + 1), dtype=np.int64)
+    for where, key in keys.items():
+        found[where] = rank[key]
+    return found[np.arange(len(race.contenders))[None, :], places, sizes]
+
+
+def _engine_key(race: Race, each: Contender, place: int, size: int) -> tuple[Fraction, ...]:
+    taken = {str(n): place for n in range(max(size, 1))}
+    earned = award(taken, race.table, ties=race.ties, field=race.size) if size else {"0": Fraction(0)}
+    nothing = Fraction(0) if race.rules.order is Order.MOST else Fraction(race.size + 1)
+    now = Scored(
+        place=place, points=nothing if each.entry in (*race.out, *race.unpaid) else earned["0"], has_result=size > 0
+    )
+    brought = Fraction(each.points) - sum((score.points for score in each.past), Fraction(0))
+    scores = [*each.scores(), now]
+    events = [EventScores(event=str(n), scores={each.entry: score}) for n, score in enumerate(scores)]
+    (row,) = standing([Entrant(entry=each.entry, before=brought)], events, race.rules)
+    return (race.rules.order.sign * row.total, *(Fraction(part) for _, key in row.keys for part in key))
+
+
+def random_ruled_race(seed: int, count: int) -> Race:
+    """A race under rules of all kinds: fewest points, drops, other tie rules, results that earn nothing."""
+    dice = Random(seed)
+    base = random_race(seed, count)
+    order = dice.choice([*Order])
+    table = base.table if order is Order.MOST else FormulaTable(Formula("place"))
+    drops = dice.choice([0, 1, 1, 2])
+    ties = tuple(dice.sample([*TieRule][:-1], dice.randint(0, 3)))
+    events = dice.randint(0, 3)
+    settled = [entry for level in base.settled for entry in level]
+    mean = base.ties is TiePolicy.MEAN
+    return replace(
+        base,
+        table=table,
+        rules=StandingRules(order=order, drop_worst=drops, drop_from=dice.randint(0, 3), ties=ties),
+        contenders=tuple(_with_past(dice, each, events, order, count) for each in base.contenders),
+        unpaid=tuple(settled[-1:]) if dice.random() < 0.3 and not mean else (),
+        ties=TiePolicy.SHARE_BETTER if drops and mean else base.ties,
+    )
+
+
+def _with_past(dice: Random, each: Contender, events: int, order: Order, count: int) -> Contender:
+    """With scores of a few events close together, so that tie rules decide; now and then one without a result."""
+    past = []
+    for _ in range(events):
+        place, fine = dice.randint(1, count), dice.random() < 0.9
+        earned = place if order is Order.FEWEST else 10 * (count + 1 - place)
+        none = count + 1 if order is Order.FEWEST else 0
+        points = Fraction(earned if fine else none)
+        past.append(Scored(place=place, points=points, has_result=fine, must_count=dice.random() < 0.1))
+    brought = dice.choice([0, 0, 0, 1, 10])
+    total = Fraction(brought) + sum((score.points for score in past), Fraction(0))
+    return Contender(entry=each.entry, points=total, past=tuple(past))
 
 
 def random_race(seed: int, count: int = 7) -> Race:

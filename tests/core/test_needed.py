@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from core.orders_by_force import Listed, random_race, weak_orders
+from core.orders_by_force import Listed, random_race, random_ruled_race, weak_orders
 from tallywire.core.needed import (
     Arrow,
     Contender,
@@ -23,6 +24,7 @@ from tallywire.core.needed import (
 )
 from tallywire.core.points import PointsTable, TiePolicy, award
 from tallywire.core.standings import Entrant, EventScores, Scored, standing
+from tallywire.core.tie_rules import Order
 
 TEN_POINT_STEP = PointsTable(tuple(range(100, 0, -10)))
 
@@ -61,9 +63,9 @@ def listed_leeway(listed: Listed, name: str, rival: str) -> tuple[dict[int, int 
     return found, min(enough, default=None)
 
 
-def hold_against_listing(seed: int, count: int) -> None:
+def hold_against_listing(seed: int, each: Race) -> None:
     """Compare every answer for one random race with the listing."""
-    each = random_race(seed, count)
+    count = len(each.contenders)
     listed, answers = Listed(each), needs(each)
     for name in listed.names:
         assert answers[name] == listed_need(listed, name), (seed, name)
@@ -73,21 +75,19 @@ def hold_against_listing(seed: int, count: int) -> None:
 
 def engine_places(each: Race, places: dict[str, int]) -> dict[str, int]:
     """Place the contenders with the standings engine, the event's places given."""
-    none = dict.fromkeys(each.out, 0)
+    nothing = Fraction(0) if each.rules.order is Order.MOST else Fraction(len(places) + 1)
+    none = dict.fromkeys([*each.out, *each.unpaid], nothing)
     points = award(places, each.table, ties=each.ties, field=len(places), no_result=none)
     past = [
-        EventScores(
-            event=str(n),
-            scores={one.entry: Scored(place=one.places[n], points=Fraction(0)) for one in each.contenders},
-        )
-        for n in range(len(each.contenders[0].places))
+        EventScores(event=str(n), scores={one.entry: one.scores()[n] for one in each.contenders})
+        for n in range(len(each.contenders[0].scores()))
     ]
     last = {
         name: Scored(place=place, points=points[name], has_result=name not in each.out)
         for name, place in places.items()
     }
-    entrants = [Entrant(entry=one.entry, before=Fraction(one.points)) for one in each.contenders]
-    rows = standing(entrants, [*past, EventScores(event="last", scores=last)])
+    entrants = [Entrant(entry=one.entry, before=one.brought) for one in each.contenders]
+    rows = standing(entrants, [*past, EventScores(event="last", scores=last)], each.rules)
     return {row.entry: row.place for row in rows}
 
 
@@ -111,10 +111,11 @@ def test_the_listing_is_complete() -> None:
     assert [len(weak_orders(count)) for count in range(1, 8)] == [1, 3, 13, 75, 541, 4683, 47_293]
 
 
+@pytest.mark.parametrize("make", [random_race, random_ruled_race])
 @pytest.mark.parametrize("seed", range(40))
-def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int) -> None:
-    """Points, count-back and last event in the listing and in the swings give the places of the standings engine."""
-    each = random_race(seed, 6)
+def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int, make: Callable[[int, int], Race]) -> None:
+    """Points and tie rules in the listing and in the swings give the places of the standings engine."""
+    each = make(seed, 6)
     listed = Listed(each)
     for row in range(seed, len(listed.places), max(1, len(listed.places) // 5)):
         places = dict(zip(listed.names, map(int, listed.places[row]), strict=True))
@@ -127,20 +128,33 @@ def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int) -> None
 @pytest.mark.parametrize("seed", range(60))
 def test_answers_equal_every_order_of_seven(seed: int) -> None:
     """For seven entries all answers equal those of a listing of all finishing orders, ties included."""
-    hold_against_listing(seed, 7)
+    hold_against_listing(seed, random_race(seed))
 
 
 @pytest.mark.parametrize("seed", range(1000, 1100))
 def test_answers_equal_every_order_of_four(seed: int) -> None:
     """The same for four entries, where almost everything is decided by the tie rules."""
-    hold_against_listing(seed, 4)
+    hold_against_listing(seed, random_race(seed, 4))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_answers_equal_every_order_of_five_under_all_rules(seed: int) -> None:
+    """The same for five entries with drops, the fewest points, every tie rule, and results that earn nothing."""
+    hold_against_listing(seed, random_ruled_race(seed, 5))
+
+
+@pytest.mark.long
+def test_answers_equal_every_order_of_seven_under_all_rules_a_thousand_times() -> None:
+    """The same for seven entries and a thousand random standings under rules of all kinds."""
+    for seed in range(1000):
+        hold_against_listing(seed, random_ruled_race(seed, 7))
 
 
 @pytest.mark.long
 def test_answers_equal_every_order_of_seven_a_thousand_times() -> None:
     """The same for seven entries and a thousand random standings, tie policies and results already in."""
     for seed in range(1000):
-        hold_against_listing(seed, 7)
+        hold_against_listing(seed, random_race(seed))
 
 
 def test_five_up_and_four_places_behind_is_thirty_five_down() -> None:

@@ -161,8 +161,8 @@ def _cell(event: str, score: Scored) -> EventCell:
 
 
 def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> StandingRow:
-    dropped = _dropped(own, rules)
-    cells = tuple(replace(cell, dropped=index in dropped) for index, (cell, _) in enumerate(own))
+    gone = dropped(own, rules)
+    cells = tuple(replace(cell, dropped=index in gone) for index, (cell, _) in enumerate(own))
     scored = sum((cell.points for cell in cells if not cell.dropped), entrant.before)
     taken = sum((each.points for each in entrant.deductions), Fraction(0))
     return StandingRow(
@@ -179,8 +179,10 @@ def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: Standin
     )
 
 
-def _dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[int]:
-    """The worst points; of equal ones the one without a result, then the worse place, then the earliest.
+def dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[int]:
+    """Give the indexes of the scores that do not count; the second of each pair says that it must.
+
+    The worst points; of equal ones the one without a result, then the worse place, then the earliest.
 
     The earliest of equal scores is the Racing Rules of Sailing's, A2.1. The place comes before it because otherwise an
     entry could gain by count-back from finishing lower.

@@ -117,6 +117,4 @@ def _most(walks: list[Walk]) -> int:
 
 
 def _stands_ahead(orders: Orders, entry: str, place: int, rival: str, other: int) -> bool:
-    before, gain = orders.worth.before, orders.gain
-    own = before[entry] + gain(orders.level(entry), place)
-    return own > before[rival] + gain(orders.level(rival), other)
+    return orders.after(entry, place) > orders.after(rival, other)

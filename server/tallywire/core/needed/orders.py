@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import accumulate, product
 
-from tallywire.core.needed.race import Race, Worth
+from tallywire.core.needed.race import Race
+from tallywire.core.needed.worth import Worth
 
 OPEN, OUT = -1, -2
 """Stand for an open entry and for one without a result where a settled level's index is asked for."""
@@ -46,7 +47,7 @@ class Orders:
     def __init__(self, race: Race) -> None:
         self.race = race
         self.worth = Worth(race)
-        self.open = sorted(race.open, key=self.worth.before.__getitem__)
+        self.open = race.open
         self.filled = [0, *accumulate(len(level) for level in race.settled)]
         self._level = {entry: index for index, level in enumerate(race.settled) for entry in level}
         self._level |= dict.fromkeys(race.out, OUT)
@@ -57,10 +58,15 @@ class Orders:
         return self._level.get(entry, OPEN)
 
     def gain(self, level: int, place: int) -> int:
-        """What a place adds to the overall standing of those on a settled level, of one OPEN or one OUT."""
+        """The level of result (see `Worth`) that a place is to those on a settled level or to one OPEN; 0 for OUT."""
         if level == OUT:
-            return self.worth.out
+            return 0
         return self.worth.cells[place][1 if level == OPEN else len(self.race.settled[level])]
+
+    def after(self, entry: str, place: int) -> int:
+        """An entry's overall standing with a place in the event."""
+        level = self.level(entry)
+        return self.worth.out[entry] if level == OUT else self.worth.after[entry][self.gain(level, place)]
 
     def possible(self, entry: str) -> list[int]:
         """The places an entry can end on."""

@@ -1,25 +1,51 @@
-"""An event inside an overall standing: who contends, what a place is worth, what is settled already."""
+"""An event inside an overall standing: who contends, under which rules, and what is settled already."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from dataclasses import field as made
 from fractions import Fraction
-from functools import cached_property
-from itertools import accumulate, chain, pairwise
-from math import lcm
+from itertools import chain, pairwise
 
 from tallywire.core.points import Table, TiePolicy, worths
+from tallywire.core.standings import Scored, StandingRules, no_result_points
+
+
+class NotWorkedOut(ValueError):
+    """What is needed has no exact answer here; `code` says why, for the pages.
+
+    rising_points: a worse place may earn more.
+    one_by_one: with dropped scores and means of shared places a result helps one entry where it harms another.
+    """
+
+    def __init__(self, code: str, message: str) -> None:
+        super().__init__(message)
+        self.code = code
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contender:
-    """An entry before the event: its overall points and its places in the events so far, in their order."""
+    """An entry before the event: all its overall points, deductions taken off, and its places so far, in their order.
+
+    `past` are the scores of the events so far, which are in `points`; with them `places` may be left out. Rules that
+    look at single scores (drops, best scores, latest events) need them.
+    """
 
     entry: str
     points: int | Fraction = 0
     places: tuple[int, ...] = ()
+    past: tuple[Scored, ...] = ()
+
+    def scores(self) -> tuple[Scored, ...]:
+        """Give the scores so far; of those known by their place alone the points count as brought in."""
+        return self.past or tuple(Scored(place=place, points=Fraction(0)) for place in self.places)
+
+    @property
+    def brought(self) -> Fraction:
+        """Points that are no event's: brought in, deductions taken off."""
+        return Fraction(self.points) - sum((each.points for each in self.past), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,24 +55,29 @@ class Race:
     `settled` lists, best first, the levels of those whose result is fixed among each other (a level of several is a
     tie); who is neither settled nor in `out` is open and may yet end anywhere, a tie included. No open entry can
     reach or pass the first `passed` levels any more: in a race for time, those whose time is on the clock already.
-    `out` holds those without a result: no points, placed after all who have one.
+    `out` holds those without a result, placed after all who have one (`absent`: those of them who never came to the
+    event); `unpaid` those who are placed and earn nothing, with less than the minimum work. `field` is how many
+    entries the points table is asked for, by default all contenders.
 
-    The most points win, every event counts, and equal points are decided as by default in `standings`: count-back, the
-    place in the last event, shared. Raises ValueError for a points table that rises from one place to the next, or
-    for an entry that is unknown or named twice.
+    Raises ValueError for an entry that is unknown or named twice, NotWorkedOut where a worse place may earn more.
     """
 
     contenders: tuple[Contender, ...]
     table: Table
     ties: TiePolicy = TiePolicy.SHARE_BETTER
+    rules: StandingRules = made(default_factory=StandingRules)
     settled: tuple[tuple[str, ...], ...] = ()
     passed: int = 0
     out: tuple[str, ...] = ()
+    unpaid: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+    field: int | None = None
 
     def __post_init__(self) -> None:
-        values = worths(self.table, len(self.contenders))
-        if any(better < worse for better, worse in pairwise((*values, Fraction(0)))):
-            raise ValueError(f"found points {', '.join(map(str, values))}, expected a table that never rises")
+        gains = [*self.worths(), self.nothing]
+        if any(self.rules.order.sign * better > self.rules.order.sign * worse for better, worse in pairwise(gains)):
+            message = f"found points {', '.join(map(str, gains))}, expected a table that never rises"
+            raise NotWorkedOut("rising_points", message)
         named = Counter([*chain(*self.settled), *self.out])
         wrong = sorted(named.keys() - {each.entry for each in self.contenders}) + [e for e in named if named[e] > 1]
         if wrong or not all(self.settled):
@@ -65,49 +96,19 @@ class Race:
         """How many will have a result."""
         return len(self.contenders) - len(self.out)
 
+    @property
+    def nothing(self) -> Fraction:
+        """What the event is worth without a result."""
+        return no_result_points(self.rules.order, self.size)
 
-class Worth:
-    """Every overall standing after the event as one whole number: what an entry brings plus what its result adds.
+    @property
+    def size(self) -> int:
+        """How many the points table is asked for."""
+        return len(self.contenders) if self.field is None else self.field
 
-    Points come first, then the count of firsts, of seconds and so on (as digits, so that adding a place is adding a
-    number; who has no result has no place to count), then the place in this event. A larger number stands better;
-    equal numbers share the place.
-    """
-
-    def __init__(self, race: Race) -> None:
-        places = [place for each in race.contenders for place in each.places]
-        self._last = max([len(race.contenders), *places]) + 1
-        self._digit = max(len(each.places) for each in race.contenders) + 2
-        points = worths(race.table, len(race.contenders))
-        self._scale = lcm(*(Fraction(each.points).denominator for each in race.contenders))
-        self._scale *= lcm(*(each.denominator for each in points))
-        if race.ties is TiePolicy.MEAN:
-            self._scale *= lcm(*range(1, len(race.contenders) + 1))
-        self._sums = [0, *accumulate(int(each * self._scale) for each in points)]
-        self._race = race
-        self.before = {each.entry: self._before(each) for each in race.contenders}
-        self.out = self._last - race.ranked - 1
-
-    @cached_property
-    def cells(self) -> list[list[int]]:
-        """What a place adds that `size` entries share: cells[place][size], both counted from 1."""
-        ranked = self._race.ranked
-        return [[]] + [
-            [0] + [self.cell(place, size) for size in range(1, ranked + 2 - place)] for place in range(1, ranked + 1)
-        ]
-
-    def cell(self, place: int, size: int) -> int:
-        """What one place adds."""
-        shared = size if self._race.ties is TiePolicy.MEAN else 1
-        points = (self._sums[place - 1 + shared] - self._sums[place - 1]) // shared
-        return (points * self._count(0) + self._count(place)) * self._last + self._last - place
-
-    def _before(self, each: Contender) -> int:
-        counts = sum(self._count(place) for place in each.places)
-        return (int(each.points * self._scale) * self._count(0) + counts) * self._last
-
-    def _count(self, place: int) -> int:
-        return int(self._digit ** (self._last - place))
+    def worths(self) -> tuple[Fraction, ...]:
+        """Give what every place is worth, first place first."""
+        return worths(self.table, self.size)
 
 
 def levels_of(places: dict[str, int]) -> tuple[tuple[str, ...], ...]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from tallywire.core.needed.race import Race, Worth, flat
+from tallywire.core.needed.race import Race, flat
 from tallywire.core.points import award
-from tallywire.core.ranking import places
+from tallywire.core.standings import Entrant, EventScores, Scored, StandingRow, standing
 
 
 class Arrow(StrEnum):
@@ -22,19 +22,18 @@ class Arrow(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Swing:
-    """One entry's overall standing before and after. `event_place` is None for who has no result in the event yet."""
+    """One entry's overall standing before and after. `event_place` is None for who has no result in the event yet.
+
+    `gained` is what the event gives; with dropped scores the overall points may rise by less.
+    """
 
     entry: str
     event_place: int | None
     points_before: Fraction
     gained: Fraction
+    points_after: Fraction
     place_before: int
     place_after: int
-
-    @property
-    def points_after(self) -> Fraction:
-        """Overall points with the event."""
-        return self.points_before + self.gained
 
     @property
     def moved(self) -> int:
@@ -52,31 +51,51 @@ class Swing:
 def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
     """Give the swings if the event ended in this order (levels best first), by overall place after it.
 
-    "As it stands" leaves out of `levels` who has not been on the floor yet: they gain nothing so far. "If it ends
-    now" has everyone in it. Those in the race's `out` gain nothing.
+    "As it stands" leaves out of `levels` who has not been on the floor yet: they count as without a result so far, as
+    in the running standing. "If it ends now" has everyone in it. Those in the race's `out` have no result.
     """
-    worth = Worth(race)
-    results = {entry: (place, size) for entry, place, size in flat(levels)}
-    gains = {entry: worth.cell(place, size) for entry, (place, size) in results.items()} | dict.fromkeys(
-        race.out, worth.out
-    )
-    first = places({each.entry: (-worth.before[each.entry], each.places[-1:]) for each in race.contenders})
-    last = places({entry: -before - gains.get(entry, 0) for entry, before in worth.before.items()})
-    earned = award(
-        {entry: place for entry, (place, _) in results.items()},
-        race.table,
-        ties=race.ties,
-        field=len(race.contenders),
-    )
-    found = [
-        Swing(
-            entry=each.entry,
-            event_place=results[each.entry][0] if each.entry in results else None,
-            points_before=Fraction(each.points),
-            gained=earned.get(each.entry, Fraction(0)),
-            place_before=first[each.entry],
-            place_after=last[each.entry],
+    found = {entry: place for entry, place, _ in flat(levels)}
+    return event_swings(race, [_scores(race, found)] if found or race.out else [])
+
+
+def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swing]:
+    """Give the swings of an event with one or several scores, as the standings have them; the first gives the place."""
+    before = _standing(race, [])
+    after = _standing(race, scores)
+    found = []
+    for each in race.contenders:
+        own = [part[each.entry] for part in scores if each.entry in part]
+        first = next((score for score in own[:1] if score.has_result), None)
+        found.append(
+            Swing(
+                entry=each.entry,
+                event_place=None if first is None else first.place,
+                points_before=before[each.entry].total,
+                gained=sum((score.points for score in own), Fraction(0)),
+                points_after=after[each.entry].total,
+                place_before=before[each.entry].place,
+                place_after=after[each.entry].place,
+            )
         )
-        for each in race.contenders
-    ]
     return sorted(found, key=lambda swing: (swing.place_after, swing.place_before))
+
+
+def _scores(race: Race, found: Mapping[str, int]) -> dict[str, Scored]:
+    """The scores of one event from its places so far."""
+    placed = dict(found) | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
+    unpaid = dict.fromkeys([*race.out, *race.unpaid], race.nothing)
+    points = award(placed, race.table, ties=race.ties, field=race.size, no_result=unpaid)
+    return {
+        entry: Scored(place=place, points=points[entry], has_result=entry not in race.out)
+        for entry, place in placed.items()
+    }
+
+
+def _standing(race: Race, scores: Sequence[Mapping[str, Scored]]) -> dict[str, StandingRow]:
+    past = [
+        EventScores(event=f"past {n}", scores={each.entry: each.scores()[n] for each in race.contenders})
+        for n in range(len(race.contenders[0].scores()))
+    ]
+    now = [EventScores(event=f"now {n}", scores=part) for n, part in enumerate(scores)]
+    entrants = [Entrant(entry=each.entry, before=each.brought) for each in race.contenders]
+    return {row.entry: row for row in standing(entrants, [*past, *now], race.rules)}

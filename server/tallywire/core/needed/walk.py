@@ -1,13 +1,15 @@
 """The most and the fewest rivals that can end ahead of one entry overall, over all finishing orders.
 
-Three facts make a walk over few states see every order that matters. The same result is worth more to whoever stood
-better before; a better place is worth more; so a rival that stands where it does no harm can change places with a
-stronger one that does. Hence the open rivals that are let ahead are the strongest ones, they come first, and in each
-of the two parts the weakest comes first: one known line, woven into the settled levels at (levels used, open used).
+Three facts make a walk over few states see every order that matters. Against one standing of the entry, a rival is
+as strong as the lowest level of result that lifts it above; a better place is no lower level; so a rival that stands
+where it does no harm can change places with a stronger one that does. Hence the open rivals that are let ahead are the
+strongest ones, they come first, and in each of the two parts the weakest comes first: one known line, woven into the
+settled levels at (levels used, open used).
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -21,7 +23,7 @@ State = tuple[bool, int, int]
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """The open rivals in order, by what they stood at before; ahead of the entry is who comes above `bar`.
+    """The open rivals in order, by how far they are from the entry; ahead of it is who comes above `bar`.
 
     The first `ahead` are let ahead. For the `most`, each of them must be ahead; for the fewest, none of the others.
     `strict`: no new ties, which never help to keep rivals behind where those who share get the better place's points.
@@ -49,26 +51,39 @@ class _Line:
 
 
 class Rivals:
-    """Everyone but one entry, by level, as what they stood at before the event; the open ones weakest first."""
+    """Everyone but one entry, by level."""
 
     def __init__(self, orders: Orders, entry: str) -> None:
-        before, race = orders.worth.before, orders.race
-        self.orders, self.level, self.before = orders, orders.level(entry), before[entry]
-        self.open = [before[each] for each in orders.open if each != entry]
-        self.settled = [[before[each] for each in level if each != entry] for level in race.settled]
-        self.by_level = [(OPEN, self.open), *enumerate(self.settled)]
-        self.by_level += [(OUT, [before[each] for each in race.out if each != entry])]
-        self.strongest = sorted(((max(group), level) for level, group in self.by_level if group), reverse=True)
+        race = orders.race
+        self.orders, self.entry, self.level = orders, entry, orders.level(entry)
+        self.open = [each for each in orders.open if each != entry]
+        self.settled = [[each for each in level if each != entry] for level in race.settled]
+        self.out = [each for each in race.out if each != entry]
+
+    def against(self, bar: int) -> tuple[list[int], list[list[int]], list[int]]:
+        """How far each rival is from standing above `bar`: less the lowest level of result that does it.
+
+        The open ones come weakest first. For those without a result it is -1, or 0 for who is above.
+        """
+        after, out = self.orders.worth.after, self.orders.worth.out
+        return (
+            sorted(-bisect_right(after[each], bar) for each in self.open),
+            [[-bisect_right(after[each], bar) for each in level] for level in self.settled],
+            [int(out[each] > bar) - 1 for each in self.out],
+        )
 
 
 class Walk:
     """The finishing orders with one entry on one place of its own. Every order counts, ties among the others too."""
 
+    bar = -1
+    """Above it stands a rival whose level of result adds up to more with what it was from the entry (see `Rivals`)."""
+
     def __init__(self, rivals: Rivals, place: int) -> None:
         self.orders, self.level, self.place = rivals.orders, rivals.level, place
-        self.open, self.settled, self.by_level = rivals.open, rivals.settled, rivals.by_level
-        self.strongest = rivals.strongest
-        self.bar = rivals.before + self.orders.gain(self.level, place)
+        self.open, self.settled, out = rivals.against(self.orders.after(rivals.entry, place))
+        self.by_level = [(OPEN, self.open), *enumerate(self.settled), (OUT, out)]
+        self.strongest = sorted(((max(group), level) for level, group in self.by_level if group), reverse=True)
         self.fixed = sum(
             _above(self.bar - self.orders.gain(level, place), group)
             for level, group in self.by_level

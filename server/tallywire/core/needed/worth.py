@@ -1,0 +1,184 @@
+"""What every result is worth to every entry: its overall standing after the event, as one whole number.
+
+Results that earn the same and are placed the same are one *level*, from the worst (0) up. For each entry the standing
+never gets worse from one level to the next; that is all the walk over the orders needs to know of the rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import accumulate, pairwise
+from math import lcm
+from operator import mul
+
+from tallywire.core.needed.race import Contender, NotWorkedOut, Race
+from tallywire.core.points import TiePolicy
+from tallywire.core.standings import Scored, dropped
+from tallywire.core.tie_rules import EventCell, Key, TieRule, tie_key
+
+NO_PLACE = 2**62
+"""Stands for a place that is not there: worse than any."""
+
+
+class Worth:
+    """`cells[place][size]` is the level of a place that `size` entries share, both counted from 1; `after[entry]` its
+    standing at each level, `out[entry]` without a result. A larger standing is better, equal ones share the place.
+
+    Raises NotWorkedOut when the levels do not go up for everybody.
+    """
+
+    def __init__(self, race: Race) -> None:
+        self._race = race
+        gains = _gains(race)
+        rises = -race.rules.order.sign
+        levels = sorted(set(gains.values()), key=lambda gain: (rises * gain.points, -gain.place))
+        number = {gain: level for level, gain in enumerate(levels)}
+        self.cells: list[list[int]] = [[]] + [
+            [0] + [number[gains[place, size]] for size in range(1, race.ranked + 2 - place)]
+            for place in range(1, race.ranked + 1)
+        ]
+        offers = _offers(race, levels)
+        found = _one_by_one(race, offers) if race.rules.drop_worst else _added_up(race, offers)
+        self.after = {entry: standings[1:] for entry, standings in found.items()}
+        self.out = {entry: standings[0] for entry, standings in found.items()}
+        if any(worse > better for each in self.after.values() for worse, better in pairwise(each)):
+            message = "found a result that helps one entry where it harms another, expected one order for all"
+            raise NotWorkedOut("one_by_one", message)
+
+
+def _gains(race: Race) -> dict[tuple[int, int], Scored]:
+    """What each place gives each of those who share it, by (place, size)."""
+    sums = [Fraction(0), *accumulate(race.worths())]
+    found: dict[tuple[int, int], Scored] = {}
+    for place in range(1, race.ranked + 1):
+        for size in range(1, race.ranked + 2 - place):
+            taken = size if race.ties is TiePolicy.MEAN else 1
+            found[place, size] = Scored(place=place, points=(sums[place - 1 + taken] - sums[place - 1]) / taken)
+    return found
+
+
+Kind = tuple[bool, bool]
+"""Whether an entry is absent, and whether it is unpaid."""
+
+
+def _kind(race: Race, entry: str) -> Kind:
+    return entry in race.absent, entry in race.unpaid
+
+
+def _offers(race: Race, levels: Sequence[Scored]) -> dict[Kind, list[Scored]]:
+    """What the event may give: without a result first, then every level."""
+    if race.unpaid and race.ties is TiePolicy.MEAN:
+        raise NotWorkedOut("one_by_one", "found a mean of shared places among results that earn nothing")
+    found = {}
+    for absent, unpaid in {_kind(race, each.entry) for each in race.contenders}:
+        place = NO_PLACE if absent else race.ranked + 1
+        paid = [replace(level, points=race.nothing) for level in levels] if unpaid else levels
+        found[absent, unpaid] = [Scored(place=place, points=race.nothing, has_result=False), *paid]
+    return found
+
+
+def _one_by_one(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, list[int]]:
+    """With dropped scores: which count is looked at anew for every result."""
+    keys = {each.entry: [*_keys(race, each, offers[_kind(race, each.entry)])] for each in race.contenders}
+    worst_first = sorted({key for found in keys.values() for key in found}, reverse=True)
+    rank = {key: n for n, key in enumerate(worst_first)}
+    return {entry: [rank[key] for key in found] for entry, found in keys.items()}
+
+
+def _keys(race: Race, each: Contender, gains: Sequence[Scored]) -> Iterator[Key]:
+    past, brought = [(_cell(score), score.must_count) for score in each.scores()], each.brought
+    for gain in gains:
+        own = [*past, (_cell(gain), False)]
+        gone = dropped(own, race.rules)
+        cells = [replace(cell, dropped=True) if n in gone else cell for n, (cell, _) in enumerate(own)]
+        total = sum((cell.points for cell in cells if not cell.dropped), brought)
+        rest = [part for rule in race.rules.ties for part in tie_key(rule, cells, race.rules.order)]
+        yield (race.rules.order.sign * total, *rest)
+
+
+def _cell(score: Scored) -> EventCell:
+    return EventCell(event="", place=score.place, points=score.points, has_result=score.has_result)
+
+
+Parts = tuple[int, ...]
+"""The parts of a sort key, smaller is better."""
+
+
+def _added_up(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, list[int]]:
+    """Where every score counts, a key is that of what was before plus that of the event, part by part.
+
+    Each part is a digit of one number, of a base that holds all it can come to: one addition a result.
+    """
+    sums = _Sums(race)
+    before = {each.entry: sums.before(each) for each in race.contenders}
+    parts = {kind: [sums.gain(gain) for gain in gains] for kind, gains in offers.items()}
+    weights = _weights([*before.values()], [part for each in parts.values() for part in each])
+    whole = {kind: [_number(part, weights) for part in each] for kind, each in parts.items()}
+    own = {entry: _number(part, weights) for entry, part in before.items()}
+    return {entry: [-(number + each) for each in whole[_kind(race, entry)]] for entry, number in own.items()}
+
+
+def _weights(before: Sequence[Parts], gains: Sequence[Parts]) -> list[int]:
+    """What one more in each part weighs: more than all that can come of the parts after it."""
+    spans = [
+        sum(max(each) - min(each) for each in column) + 1
+        for column in zip(_columns(before), _columns(gains), strict=True)
+    ]
+    return [*accumulate(reversed(spans[1:]), mul, initial=1)][::-1]
+
+
+def _columns(rows: Sequence[Parts]) -> list[tuple[int, ...]]:
+    return [*zip(*rows, strict=True)]
+
+
+def _number(parts: Parts, weights: Sequence[int]) -> int:
+    return sum(map(mul, parts, weights))
+
+
+class _Sums:
+    """Turns scores into parts of a key. Places (or scores) are counted as digits of one number, the best first."""
+
+    def __init__(self, race: Race) -> None:
+        past = [score for each in race.contenders for score in each.scores()]
+        self._rules = race.rules
+        self._last = max([len(race.contenders), *(score.place for score in past if score.has_result)]) + 1
+        self._events = max(len(each.scores()) for each in race.contenders)
+        values = {*race.worths(), race.nothing, *(score.points for score in past)}
+        values |= {score.points for score in _gains(race).values()}
+        self._scale = lcm(
+            *(each.denominator for each in values), *(each.brought.denominator for each in race.contenders)
+        )
+        rising = sorted(values, key=lambda value: -race.rules.order.sign * value)
+        self._digit = {value: (self._events + 2) ** n for n, value in enumerate(rising)}
+
+    def before(self, each: Contender) -> Parts:
+        """What an entry brings."""
+        scores = each.scores()
+        total = self._points(each.brought) + sum(self._points(score.points) for score in scores)
+        return (total, *(part for rule in self._rules.ties for part in self._past(rule, scores)))
+
+    def gain(self, gain: Scored) -> Parts:
+        """What a result of the event adds."""
+        return (self._points(gain.points), *(part for rule in self._rules.ties for part in self._now(rule, gain)))
+
+    def _past(self, rule: TieRule, scores: Sequence[Scored]) -> Parts:
+        if rule is TieRule.LATEST_EVENTS:
+            return (0, *(self._points(score.points) for score in reversed(scores)))
+        if rule is TieRule.LAST_EVENT:
+            return (0,)
+        return (sum(self._now(rule, score)[0] for score in scores),) if rule is not TieRule.SHARED else ()
+
+    def _now(self, rule: TieRule, score: Scored) -> Parts:
+        if rule is TieRule.LATEST_EVENTS:
+            return (self._points(score.points), *[0] * self._events)
+        if rule is TieRule.LAST_EVENT:
+            return (score.place,)
+        if rule is TieRule.BEST_SCORES:
+            return (-self._digit[score.points],)
+        count = (self._events + 2) ** (self._last - score.place) if score.has_result else 0
+        return (-int(count),) if rule is not TieRule.SHARED else ()
+
+    def _points(self, points: Fraction) -> int:
+        return self._rules.order.sign * points.numerator * (self._scale // points.denominator)
