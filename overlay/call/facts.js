@@ -101,13 +101,14 @@ function eventText({ in_event: event, points, outlook, status }) {
 function overallText({ outlook, stakes }) {
   const likely = likelyPlaces(outlook?.overall_places ?? []);
   const ends = !stakes ? "" : stakes.best === stakes.worst ? `${ordinal(stakes.best)} for certain` : `${ordinal(stakes.best)} to ${ordinal(stakes.worst)} possible`;
-  const cut = stakes?.cut_to === undefined ? "" : `cut to ${stakes.cut_to}: ${stakes.cut}`;
+  const cut = stakes?.cut_to === undefined ? "" : `cut to ${stakes.cut_to}: ${stakes.cut?.replaceAll("_", " ")}`;
   return [likely, ends, stakes ? `podium ${stakes.podium}` : "", cut].filter(Boolean).join("; ");
 }
 
 /** @param {Stakes} stakes */
 function leadText(stakes) {
   if (stakes.clinched) return "has it, whatever happens";
+  if (stakes.worst === 1) return "certain with any result";
   if (!stakes.alive) return "cannot lead any more";
   const sure = stakes.clinching.length ? `${upTo(stakes.clinching)} makes it certain` : "no place makes it certain";
   return `${sure}; possible with ${upTo(stakes.leading)}`;

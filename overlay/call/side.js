@@ -7,7 +7,7 @@
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText, isolate } from "../shared/format.js";
 import { factsOf } from "./facts.js";
-import { chaseText, leadText, overallTexts } from "./words.js";
+import { chaseText, leadText, overallTexts, unknownText } from "./words.js";
 
 /** So many of the overall standing: who may still lead is among them, and a laptop has room. */
 const ROWS = 6;
@@ -41,11 +41,12 @@ export function drawSide(desk, frame, clockMs) {
 function drawOverall(desk, frame) {
   const divisions = Object.keys(frame.overall);
   keyedChildren(part(desk, "overall"), divisions, () => stamp(document, "overall-template"), (section, division) => {
-    const { early, rows } = frame.overall[division];
+    const { early, rows, not_worked_out: unknown } = frame.overall[division];
     const name = divisions.length > 1 ? `${frame.divisions[division]?.name}: ` : "";
     setText(part(section, "overall-head"), `${name}Overall ${early ? "if it ended now (early)" : "as it stands"}`);
     const lead = leadText(frame, division);
     setText(part(section, "overall-lead"), lead ? `Lead after this event: ${lead}` : "");
+    setText(part(section, "overall-unknown"), unknown ? unknownText(unknown) : "");
     const shown = new Map(rows.slice(0, ROWS).map((row) => [row.entry, row]));
     keyedChildren(part(section, "overall-rows"), [...shown.keys()], () => stamp(document, "standing-template"), (line, entry) => {
       const row = shown.get(entry);

@@ -37,7 +37,7 @@
  * @property {number[]} leading
  * @property {number[]} clinching
  * @property {"certain" | "possible" | "gone"} podium
- * @property {"certain" | "possible" | "gone"} [cut]
+ * @property {"certain" | "possible" | "gone" | "not_worked_out"} [cut]
  * @property {number} [cut_to]
  * @property {{entry: string, short: string, by: number}[]} beat
  *
@@ -61,7 +61,7 @@
  * @property {ChaseData[]} chases
  * @property {Record<string, {entry: string, name: string, short: string, heat: string, result: string}>} to_beat
  * @property {Record<string, number[]>} worth
- * @property {Record<string, {early: boolean, rows: OverallRow[]}>} overall
+ * @property {Record<string, {early: boolean, rows: OverallRow[], not_worked_out?: string}>} overall
  * @typedef {Omit<HeatFrame, "lanes"> & CallFrameExtras} CallFrame
  */
 

@@ -149,6 +149,18 @@ export function leadText(frame, division) {
   return likely.slice(0, 3).map(({ name, share }) => `${name} ${percent(share)}`).join(" · ");
 }
 
+/** Why it is not said what is needed, by the code in the frame. */
+const UNKNOWN = /** @type {Record<string, string>} */ ({
+  several_scores: "this event has several scores that are open",
+  rising_points: "a worse place may earn more",
+  one_by_one: "a result may help one entry where it harms another",
+});
+
+/** @param {string} code */
+export function unknownText(code) {
+  return `What is needed: not worked out for this rule (${UNKNOWN[code] ?? code})`;
+}
+
 /**
  * The likeliest places of a list of chances: 3rd 42 %, 4th 26 %.
  *

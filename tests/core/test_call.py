@@ -15,11 +15,6 @@ from core.samples import HEAT, Pad, competition, full_round
 from tallywire.core.competition import Heat
 from tallywire.core.cues import Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
-from tallywire.core.formula import Formula
-from tallywire.core.points import FormulaTable
-from tallywire.core.stakes import answerable
-from tallywire.core.standings import StandingRules
-from tallywire.core.tie_rules import Order
 from tallywire.shell.files import load_competition, load_recording
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
@@ -150,16 +145,3 @@ def test_a_desk_opened_late_does_not_guess_when_no_reps_were_called() -> None:
     assert sum(isinstance(fact, NoRepCalled) for fact in facts) == 3
     frame = call(competition(), facts, HEAT, 200_000)
     assert Kind.NO_REPS.value not in {cue["kind"] for cue in frame["cues"]}
-
-
-def test_exact_answers_are_given_under_rules_they_hold_for() -> None:
-    """With low points, or with events that may be dropped, nothing is claimed about what is needed."""
-    base = competition()
-    event = base.events["event"]
-    low = replace(
-        base, points={"table": FormulaTable(Formula("place"))}, standing_rules=StandingRules(order=Order.FEWEST)
-    )
-    assert answerable(base, event)
-    assert not answerable(low, event)
-    assert not answerable(replace(base, standing_rules=StandingRules(drop_worst=1)), event)
-    assert call(low, [Pad("table-a").start()], HEAT, 1_000)["overall"] == {}

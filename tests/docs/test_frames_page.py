@@ -15,6 +15,7 @@ from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.facts import AppealDecided, Fact, HoldPlaced, PenaltyGiven
 from tallywire.core.life import result_life
+from tallywire.core.points import PointsTable
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import Frame, heat_frame
 from tallywire.core.views.in_event import in_event
@@ -77,7 +78,8 @@ def calls() -> list[Frame]:
     later = [
         replace(fact, heat="h2") for fact in (Pad("table-z").start(), *full_round(pad, 0), *full_round(pad, 22_000))
     ]
-    return [women(560_000), call(work, [*earlier, *later], "h2", 50_000)]
+    rising = replace(work, points={"table": PointsTable((90, 100, 80))})
+    return [women(560_000), *(call(each, [*earlier, *later], "h2", 50_000) for each in (work, rising))]
 
 
 def test_every_field_of_the_call_is_documented() -> None:

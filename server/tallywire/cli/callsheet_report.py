@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from fractions import Fraction
 
 from tallywire.cli.report import Report, Section
 from tallywire.core.book import CompetitionBook
@@ -13,8 +12,9 @@ from tallywire.core.event_table import event_table
 from tallywire.core.fold import HeatBook
 from tallywire.core.points import points_text
 from tallywire.core.scoresheet import SheetPiece, sheet_pieces
-from tallywire.core.stakes import Prospect, Stakes, heat_stakes
+from tallywire.core.stakes import Stakes, heat_stakes
 from tallywire.core.timetext import clock_text
+from tallywire.core.views.in_event import event_rows
 
 LATER_MS = 24 * 60 * 60 * 1000
 """Every heat on the recordings is over by now."""
@@ -24,10 +24,12 @@ RECORDS = 5
 def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
     """Give the call sheet of a heat. What the book has of other heats is taken as over; of this heat nothing counts."""
     own, competition = book.heats[heat.id], book.competition
-    ground = ground_of(book, own, clock_of=_LongOver(own))
-    stakes = heat_stakes(competition, own.state(0), others=ground.others, before=ground.before) if ground.exact else {}
+    clock_of = _LongOver(own)
+    ground = ground_of(book, own, clock_of=clock_of)
+    rows = event_rows(book, own, clock_of=clock_of)
+    stakes = heat_stakes(competition, own.state(0), before=ground.before, rows=rows)
     divisions = dict.fromkeys(competition.entry_on(heat, lane).division for lane in heat.lanes)
-    sections = [_lanes(book, heat, ground, stakes)]
+    sections = [_lanes(book, heat, stakes)]
     for division in divisions:
         name = competition.divisions[division].name
         sections += [*_work(own, division, name), _worth(ground, division, name), _records(book, own, division, name)]
@@ -51,29 +53,35 @@ class _LongOver:
         return 0 if heat is self._own else LATER_MS
 
 
-def _lanes(book: CompetitionBook, heat: Heat, ground: Ground, stakes: Mapping[str, Stakes]) -> Section:
+WHY_NOT = {
+    "several_scores": "this event has several scores",
+    "rising_points": "a worse place may earn more",
+    "one_by_one": "a result may help one entry where it harms another",
+}
+"""Why what is needed is not worked out, by the code of `NotWorkedOut`."""
+
+
+def _lanes(book: CompetitionBook, heat: Heat, stakes: Mapping[str, Stakes]) -> Section:
     rows = []
     for lane in heat.lanes:
         entry = book.competition.entry_on(heat, lane)
-        division = book.competition.divisions[entry.division].name
-        found = stakes.get(entry.division)
-        place = _place_before(found, entry)
-        points = points_text(Fraction(ground.before[entry.id].points))
-        need = "" if found is None else "; ".join(_needs(book, found.prospects[entry.id]))
-        rows.append([str(lane), entry.name, entry.home, division, place, points, need])
+        division, found = book.competition.divisions[entry.division].name, stakes[entry.division]
+        swing = next((each for each in found.swings if each.entry == entry.id), None)
+        before = ["–", "–"] if swing is None else [str(swing.place_before), points_text(swing.points_before)]
+        need = "; ".join(_needs(book, found, entry))
+        rows.append([str(lane), entry.name, entry.home, division, *before, need])
     columns = ("lane", "entry", "from", "division", "overall", "points", "to lead overall after this event")
-    return Section(heading="On the lanes", state="", columns=columns, rows=rows)
+    notes = [f"To lead overall: not worked out, {WHY_NOT[each.unknown]}." for each in stakes.values() if each.unknown]
+    return Section(heading="On the lanes", state="", columns=columns, rows=rows, notes=tuple(dict.fromkeys(notes)))
 
 
-def _place_before(stakes: Stakes | None, entry: Entry) -> str:
-    places = {} if stakes is None else {swing.entry: swing.place_before for swing in stakes.swings}
-    return str(places.get(entry.id, "–"))
-
-
-def _needs(book: CompetitionBook, prospect: Prospect) -> Iterator[str]:
+def _needs(book: CompetitionBook, stakes: Stakes, entry: Entry) -> Iterator[str]:
+    prospect = stakes.prospects.get(entry.id)
+    if prospect is None:
+        return
     need = prospect.need
     if need.clinched:
-        yield "leads whatever happens"
+        yield "leads whatever happens" if stakes.clinched == entry.id else "certain with any result"
         return
     if not need.alive:
         yield f"cannot lead any more; {need.best} to {need.worst} overall is possible"

@@ -21,12 +21,12 @@ from tallywire.core.forecast.of_event import event_scene, lesson
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Race
 from tallywire.core.gaps import lane_path
-from tallywire.core.needed import Contender
+from tallywire.core.overall import Before, division_before
 from tallywire.core.points import worths
-from tallywire.core.stakes import answerable, contenders_before, heat_stakes
+from tallywire.core.stakes import PartRows, heat_stakes
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame, InEvent
-from tallywire.core.views.in_event import in_event
+from tallywire.core.views.in_event import event_rows, lanes_in_event
 
 SEED = 1
 """One seed for all forecasts, so that the same facts always give the same numbers."""
@@ -34,14 +34,10 @@ SEED = 1
 
 @dataclass(frozen=True, kw_only=True)
 class Ground:
-    """What a call rests on besides its own heat: the event's heats that are over, and the standing before the event.
-
-    `exact` says whether what is needed overall can be answered under the rules there are.
-    """
+    """What a call rests on besides its own heat: the event's heats that are over, each division before the event."""
 
     others: tuple[HeatState, ...]
-    before: Mapping[str, Contender]
-    exact: bool
+    before: Mapping[str, Before]
     to_beat: Mapping[str, ToBeat]
     worth: Mapping[str, tuple[Fraction, ...]]
 
@@ -58,6 +54,7 @@ class Sight:
     state: HeatState
     clock_ms: int
     in_event: Mapping[int, InEvent]
+    rows: Mapping[str, PartRows]
     ground: Ground
 
 
@@ -67,8 +64,10 @@ def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> Gr
     states = [_settled(each, clock_of(each)) for each in over if each.over(clock_of(each))]
     return Ground(
         others=tuple(states),
-        before=contenders_before(book, heat.event, clock_of=clock_of),
-        exact=answerable(book.competition, heat.event),
+        before={
+            division: division_before(book, division, heat.event.id, clock_of=clock_of)
+            for division in _divisions(book.competition, heat)
+        },
         to_beat=_to_beat(book, heat, states, clock_of),
         worth=_worth(book.competition, heat),
     )
@@ -76,11 +75,12 @@ def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> Gr
 
 def see(book: CompetitionBook, heat: HeatBook, ground: Ground, *, clock_of: ClockOf) -> Sight:
     """Look at a heat now."""
-    clock_ms = clock_of(heat)
+    clock_ms, rows = clock_of(heat), event_rows(book, heat, clock_of=clock_of)
     return Sight(
         state=_settled(heat, clock_ms),
         clock_ms=clock_ms,
-        in_event=in_event(book, heat, clock_of=clock_of),
+        in_event=lanes_in_event(rows, heat),
+        rows=rows,
         ground=ground,
     )
 
@@ -99,7 +99,7 @@ def listen(competition: Competition, desk: CueDesk, sight: Sight) -> CueDesk:
 def make_call(competition: Competition, sight: Sight, *, desk: CueDesk, wording: Wording) -> Frame:
     """Give the whole call: forecast and what is needed included."""
     ground = sight.ground
-    stakes = heat_stakes(competition, sight.state, others=ground.others, before=ground.before) if ground.exact else {}
+    stakes = heat_stakes(competition, sight.state, before=ground.before, rows=sight.rows)
     return call_frame(
         competition,
         sight.state,
@@ -113,14 +113,8 @@ def make_quick_call(competition: Competition, sight: Sight, *, desk: CueDesk, wo
 
 
 def _observation(competition: Competition, sight: Sight) -> Observation:
-    ground, state = sight.ground, replace(sight.state, clock_ms=sight.clock_ms)
-    if ground.exact:
-        return observed(competition, state, others=ground.others, before=ground.before)
-    return Observation(
-        state=state,
-        names={entry.id: entry.short for entry in competition.entries.values()},
-        divisions={division.id: division.name for division in competition.divisions.values()},
-    )
+    state = replace(sight.state, clock_ms=sight.clock_ms)
+    return observed(competition, state, before=sight.ground.before, rows=sight.rows)
 
 
 def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
@@ -139,7 +133,7 @@ def _outlook(competition: Competition, sight: Sight) -> Forecast | None:
     state, ground = sight.state, sight.ground
     if state.started is None or Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
         return None
-    before = {entry: float(each.points) for entry, each in ground.before.items()} if ground.exact else {}
+    before = {each.entry: float(each.points) for found in ground.before.values() for each in found.contenders}
     scene = event_scene(competition, state, others=ground.others, points_before=before, learned=ground.learned)
     return forecast(scene, seed=SEED)
 

@@ -15,8 +15,9 @@ from tallywire.core.event_table import EventRow, event_table
 from tallywire.core.fold import HeatBook
 from tallywire.core.formats.base import Status
 from tallywire.core.life import Stage, result_life, weakest
+from tallywire.core.needed import NO_PLACE, Contender
 from tallywire.core.series import EventPlan, EventResults, Series, run_series
-from tallywire.core.standings import Deduction, Entrant
+from tallywire.core.standings import Deduction, Entrant, EventScores, Scored, StandingRow
 
 
 def scored_parts(competition: Competition) -> Iterator[tuple[Event, Part, str]]:
@@ -63,6 +64,56 @@ def division_standing(book: CompetitionBook, division: str, *, clock_of: ClockOf
 def division_series(book: CompetitionBook, division: str, *, clock_of: ClockOf = last_fact) -> Series:
     """Give a division's scores, cuts and standing as they stand."""
     return _run(book, division, _all_results(book, division, clock_of))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Before:
+    """A division before an event.
+
+    `contenders` are those still in, with their scores of the events before, deductions taken off; `gone` those of them
+    who have left the competition, `unlisted` those on no lane of the event although every heat has its lanes.
+    """
+
+    contenders: tuple[Contender, ...]
+    gone: frozenset[str]
+    unlisted: frozenset[str]
+
+    @property
+    def field(self) -> int:
+        """How many the event's points are for."""
+        return len(self.contenders)
+
+
+def division_before(book: CompetitionBook, division: str, event: str, *, clock_of: ClockOf = last_fact) -> Before:
+    """Give a division as it stands without an event and those after it; cuts of the events before are made."""
+    events = list(book.competition.events)
+    earlier = set(events[: events.index(event)])
+    results = {
+        key: _results(book, each, event_table(book, each, part, division, clock_of=clock_of), division)
+        for each, part, key in scored_parts(book.competition)
+        if each.id in earlier
+    }
+    series = _run(book, division, results)
+    listed = {entry for heat in book.heats_of(event) for entry in heat.heat.lanes.values()}
+    seeded = all(heat.heat.lanes for heat in book.heats_of(event))
+    sign = book.competition.standing_rules.order.sign
+    held = [each for each in series.scores if each.scores]
+    return Before(
+        contenders=tuple(_contender(row, held, sign) for row in series.rows if row.entry in series.field),
+        gone=frozenset(e for e in series.field if book.competition.entries[e].left_after in earlier),
+        unlisted=frozenset(series.field) - listed if seeded else frozenset(),
+    )
+
+
+def _contender(row: StandingRow, held: Sequence[EventScores], sign: int) -> Contender:
+    """With all points, those of scores that are dropped for now too: another may be dropped after the event."""
+    taken = sign * sum((each.points for each in row.deductions), Fraction(0))
+    past = tuple(
+        event.scores.get(row.entry) or Scored(place=NO_PLACE, points=cell.points, has_result=False)
+        for event, cell in zip(held, row.cells, strict=True)
+    )
+    points = row.before + taken + sum((each.points for each in past), Fraction(0))
+    return Contender(entry=row.entry, points=points, past=past)
 
 
 def _all_results(book: CompetitionBook, division: str, clock_of: ClockOf) -> dict[str, EventResults]:

@@ -1,10 +1,11 @@
 """What is needed: exact answers about an event inside an overall standing."""
 
 from tallywire.core.needed.answers import Need, leeway, margin, needs
-from tallywire.core.needed.race import Contender, NotWorkedOut, Race, levels_of
-from tallywire.core.needed.swings import Arrow, Swing, event_swings, swings
+from tallywire.core.needed.race import NO_PLACE, Contender, NotWorkedOut, Race, levels_of
+from tallywire.core.needed.swings import Arrow, Swing, event_swings, race_scores, swings
 
 __all__ = [
+    "NO_PLACE",
     "Arrow",
     "Contender",
     "Need",
@@ -16,5 +17,6 @@ __all__ = [
     "levels_of",
     "margin",
     "needs",
+    "race_scores",
     "swings",
 ]

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import accumulate, product
+from typing import NamedTuple
 
 from tallywire.core.needed.race import Race
 from tallywire.core.needed.worth import Worth
@@ -19,8 +19,7 @@ Spot = tuple[int, int]
 """How many settled levels and how many open entries are ahead."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Reach:
+class _Reach(NamedTuple):
     """All spots between two, in both numbers."""
 
     first: Spot
@@ -31,9 +30,10 @@ class _Reach:
 
     def cut(self, first: Spot, last: Spot) -> _Reach | None:
         """Keep the spots that lie between these two as well."""
-        low = (max(self.first[0], first[0]), max(self.first[1], first[1]))
-        high = (min(self.last[0], last[0]), min(self.last[1], last[1]))
-        return _Reach(low, high) if low[0] <= high[0] and low[1] <= high[1] else None
+        (a, b), (c, d) = self
+        a, b = (first[0] if first[0] > a else a), (first[1] if first[1] > b else b)
+        c, d = (last[0] if last[0] < c else c), (last[1] if last[1] < d else d)
+        return _Reach((a, b), (c, d)) if a <= c and b <= d else None
 
 
 class Orders:

@@ -7,15 +7,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from dataclasses import field as made
 from fractions import Fraction
-from itertools import chain, pairwise
+from itertools import chain
 
 from tallywire.core.points import Table, TiePolicy, worths
 from tallywire.core.standings import Scored, StandingRules, no_result_points
+
+NO_PLACE = 2**62
+"""Stands for the place of who never came: worse than any."""
 
 
 class NotWorkedOut(ValueError):
     """What is needed has no exact answer here; `code` says why, for the pages.
 
+    several_scores: more than one score of the event is open.
     rising_points: a worse place may earn more.
     one_by_one: with dropped scores and means of shared places a result helps one entry where it harms another.
     """
@@ -59,7 +63,7 @@ class Race:
     event); `unpaid` those who are placed and earn nothing, with less than the minimum work. `field` is how many
     entries the points table is asked for, by default all contenders.
 
-    Raises ValueError for an entry that is unknown or named twice, NotWorkedOut where a worse place may earn more.
+    Raises ValueError for an entry that is unknown or named twice.
     """
 
     contenders: tuple[Contender, ...]
@@ -74,10 +78,6 @@ class Race:
     field: int | None = None
 
     def __post_init__(self) -> None:
-        gains = [*self.worths(), self.nothing]
-        if any(self.rules.order.sign * better > self.rules.order.sign * worse for better, worse in pairwise(gains)):
-            message = f"found points {', '.join(map(str, gains))}, expected a table that never rises"
-            raise NotWorkedOut("rising_points", message)
         named = Counter([*chain(*self.settled), *self.out])
         wrong = sorted(named.keys() - {each.entry for each in self.contenders}) + [e for e in named if named[e] > 1]
         if wrong or not all(self.settled):

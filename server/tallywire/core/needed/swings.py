@@ -54,8 +54,8 @@ def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
     "As it stands" leaves out of `levels` who has not been on the floor yet: they count as without a result so far, as
     in the running standing. "If it ends now" has everyone in it. Those in the race's `out` have no result.
     """
-    found = {entry: place for entry, place, _ in flat(levels)}
-    return event_swings(race, [_scores(race, found)] if found or race.out else [])
+    scores = race_scores(race, levels)
+    return event_swings(race, [scores] if scores else [])
 
 
 def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swing]:
@@ -80,9 +80,10 @@ def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swi
     return sorted(found, key=lambda swing: (swing.place_after, swing.place_before))
 
 
-def _scores(race: Race, found: Mapping[str, int]) -> dict[str, Scored]:
-    """The scores of one event from its places so far."""
-    placed = dict(found) | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
+def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored]:
+    """Give the scores of an event that ended in this order, or stands so; who is in `absent` has none."""
+    found = {entry: place for entry, place, _ in flat(levels)}
+    placed = found | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
     unpaid = dict.fromkeys([*race.out, *race.unpaid], race.nothing)
     points = award(placed, race.table, ties=race.ties, field=race.size, no_result=unpaid)
     return {

@@ -35,6 +35,10 @@ class _Line:
     most: bool
     strict: bool
 
+    def is_loose(self, start: int) -> bool:
+        """Whether it does not matter what the next ones get: then no group of theirs need be looked at."""
+        return start >= self.ahead if self.most else start < self.ahead
+
     def fitting(self, start: int, cells: list[int], widest: int) -> list[int]:
         """How many from `start` on can share a group that adds cells[n]; a wider one adds no more.
 
@@ -83,6 +87,7 @@ class Walk:
         self.orders, self.level, self.place = rivals.orders, rivals.level, place
         self.open, self.settled, out = rivals.against(self.orders.after(rivals.entry, place))
         self.by_level = [(OPEN, self.open), *enumerate(self.settled), (OUT, out)]
+        self.joined = self._is_joined()
         self.strongest = sorted(((max(group), level) for level, group in self.by_level if group), reverse=True)
         self.fixed = sum(
             _above(self.bar - self.orders.gain(level, place), group)
@@ -90,6 +95,15 @@ class Walk:
             if level == OUT or level == self.level != OPEN
         )
         """How many are ahead for certain among those without a result and those tied with the entry already."""
+
+    def _is_joined(self) -> bool:
+        """Whether open rivals that tie with the entry may cost it more than those ahead of it do.
+
+        It is so where a place back costs some of those it is tied with already more than itself.
+        """
+        race = self.orders.race
+        uneven = race.rules.drop_worst > 0 or race.unpaid
+        return bool(uneven) and race.passed <= self.level and len(self.settled[self.level]) > 0
 
     @cached_property
     def sure(self) -> tuple[int, int]:
@@ -158,13 +172,17 @@ class Walk:
 
     def most(self, least: int = 0) -> int:
         """The most rivals ahead, or `least` if no order leaves more."""
-        best, (possible_open, possible_others) = least, self.possible
+        best, (possible_open, possible_others) = least, self._at_most()
         for ahead in range(possible_open, -1, -1):
             if ahead + possible_others <= best:
                 break
             found = self._settled_ahead(self._line(ahead, most=True))
             best = best if found is None else max(best, ahead + self.fixed + found)
         return best
+
+    def _at_most(self) -> tuple[int, int]:
+        others = sum(len(group) for level, group in self.by_level if level != OPEN)
+        return (len(self.open), others) if self.joined else self.possible
 
     def _line(self, ahead: int, *, most: bool) -> _Line:
         split = len(self.open) - ahead
@@ -203,7 +221,13 @@ class Walk:
         if used < self.place - 1:
             return self._groups(line, state, self.place - 1 - used, used + 1)
         stands = i >= self.orders.race.passed if self.level == OPEN else i == self.level
-        return [((True, i + (self.level >= 0), j), 0)] if stands else []
+        joining = self._joining(line, j) if self.joined and line.most else []
+        return [((True, i + (self.level >= 0), j + wide), 0) for wide in (0, *joining)] if stands else []
+
+    def _joining(self, line: _Line, start: int) -> list[int]:
+        """How many of those let ahead can tie with the entry's settled level."""
+        cells = self.orders.worth.cells[self.place][len(self.settled[self.level]) + 1 :]
+        return line.fitting(start, cells, min(len(self.open), line.ahead) - start) if start < line.ahead else []
 
     def _groups(self, line: _Line, state: State, room: int, place: int) -> list[tuple[State, int]]:
         """The groups that can come next on `place`: open rivals, a settled level, or both tied."""
@@ -212,9 +236,11 @@ class Walk:
         placed, i, j = state
         cells = self.orders.worth.cells[place]
         widest = min(room, len(self.open) - j) if i >= self.orders.race.passed else 0
+        if placed and widest and line.is_loose(j):
+            return self._behind(line, state, cells)
         found: list[tuple[State, int]] = []
         if not self._joins(line, state, room):
-            wides = line.fitting(j, cells, min(widest, 1) if line.strict else widest)
+            wides = line.fitting(j, cells, min(widest, 1) if line.strict or line.is_loose(j) else widest)
             found = [((placed, i, j + wide), 0) for wide in wides]
         if i == len(self.settled) or i == self.level or len(self.settled[i]) > room:
             return found
@@ -224,6 +250,14 @@ class Walk:
         wides = [0, *line.fitting(j, tied, widest)]
         found += [((placed, i + 1, j + wide), _above(self.bar - tied[wide], level)) for wide in wides]
         return found
+
+    def _behind(self, line: _Line, state: State, cells: list[int]) -> list[tuple[State, int]]:
+        """Behind the entry, those who may be ahead come before all settled ones, and those who need not behind them."""
+        placed, i, j = state
+        if not line.most or i == len(self.settled):
+            return [((placed, i, j + 1), 0)]
+        level = self.settled[i]
+        return [((placed, i + 1, j), _above(self.bar - cells[len(level)], level))]
 
     def _joins(self, line: _Line, state: State, room: int) -> bool:
         """Whether those let ahead had better tie with the next settled level than come before it.

@@ -13,28 +13,29 @@ from itertools import accumulate, pairwise
 from math import lcm
 from operator import mul
 
-from tallywire.core.needed.race import Contender, NotWorkedOut, Race
+from tallywire.core.needed.race import NO_PLACE, Contender, NotWorkedOut, Race
 from tallywire.core.points import TiePolicy
 from tallywire.core.standings import Scored, dropped
 from tallywire.core.tie_rules import EventCell, Key, TieRule, tie_key
-
-NO_PLACE = 2**62
-"""Stands for a place that is not there: worse than any."""
 
 
 class Worth:
     """`cells[place][size]` is the level of a place that `size` entries share, both counted from 1; `after[entry]` its
     standing at each level, `out[entry]` without a result. A larger standing is better, equal ones share the place.
 
-    Raises NotWorkedOut when the levels do not go up for everybody.
+    Raises NotWorkedOut where a worse place may earn more, or a level is not better for everybody.
     """
 
     def __init__(self, race: Race) -> None:
-        self._race = race
-        gains = _gains(race)
         rises = -race.rules.order.sign
-        levels = sorted(set(gains.values()), key=lambda gain: (rises * gain.points, -gain.place))
-        number = {gain: level for level, gain in enumerate(levels)}
+        earned = [rises * points for points in (*race.worths(), race.nothing)]
+        if any(better < worse for better, worse in pairwise(earned)):
+            message = f"found points {', '.join(map(str, race.worths()))}, expected a table that never rises"
+            raise NotWorkedOut("rising_points", message)
+        gains, scale = _gains(race)
+        ordered = sorted({*gains.values()}, key=lambda gain: (rises * gain[0], -gain[1]))
+        number = {gain: level for level, gain in enumerate(ordered)}
+        levels = [Scored(place=place, points=Fraction(points, scale)) for points, place in ordered]
         self.cells: list[list[int]] = [[]] + [
             [0] + [number[gains[place, size]] for size in range(1, race.ranked + 2 - place)]
             for place in range(1, race.ranked + 1)
@@ -48,15 +49,18 @@ class Worth:
             raise NotWorkedOut("one_by_one", message)
 
 
-def _gains(race: Race) -> dict[tuple[int, int], Scored]:
-    """What each place gives each of those who share it, by (place, size)."""
-    sums = [Fraction(0), *accumulate(race.worths())]
-    found: dict[tuple[int, int], Scored] = {}
+def _gains(race: Race) -> tuple[dict[tuple[int, int], tuple[int, int]], int]:
+    """What each place gives each of those who share it, by (place, size): points and place; and the scale of points."""
+    shares = race.ranked if race.ties is TiePolicy.MEAN else 1
+    worth = race.worths()[: race.ranked]
+    scale = lcm(*(each.denominator for each in worth), *range(1, shares + 1))
+    sums = [0, *accumulate(int(each * scale) for each in worth)]
+    found: dict[tuple[int, int], tuple[int, int]] = {}
     for place in range(1, race.ranked + 1):
         for size in range(1, race.ranked + 2 - place):
-            taken = size if race.ties is TiePolicy.MEAN else 1
-            found[place, size] = Scored(place=place, points=(sums[place - 1 + taken] - sums[place - 1]) / taken)
-    return found
+            taken = size if shares > 1 else 1
+            found[place, size] = ((sums[place - 1 + taken] - sums[place - 1]) // taken, place)
+    return found, scale
 
 
 Kind = tuple[bool, bool]
@@ -71,6 +75,8 @@ def _offers(race: Race, levels: Sequence[Scored]) -> dict[Kind, list[Scored]]:
     """What the event may give: without a result first, then every level."""
     if race.unpaid and race.ties is TiePolicy.MEAN:
         raise NotWorkedOut("one_by_one", "found a mean of shared places among results that earn nothing")
+    if race.rules.drop_worst and race.ties is TiePolicy.MEAN:
+        raise NotWorkedOut("one_by_one", "found a mean of shared places with scores that are dropped")
     found = {}
     for absent, unpaid in {_kind(race, each.entry) for each in race.contenders}:
         place = NO_PLACE if absent else race.ranked + 1
@@ -146,10 +152,10 @@ class _Sums:
         self._last = max([len(race.contenders), *(score.place for score in past if score.has_result)]) + 1
         self._events = max(len(each.scores()) for each in race.contenders)
         values = {*race.worths(), race.nothing, *(score.points for score in past)}
-        values |= {score.points for score in _gains(race).values()}
-        self._scale = lcm(
-            *(each.denominator for each in values), *(each.brought.denominator for each in race.contenders)
-        )
+        gains, scale = _gains(race)
+        self._scale = lcm(scale, *(each.denominator for each in (*values, *(one.brought for one in race.contenders))))
+        if TieRule.BEST_SCORES in self._rules.ties:
+            values |= {Fraction(points, scale) for points, _ in gains.values()}
         rising = sorted(values, key=lambda value: -race.rules.order.sign * value)
         self._digit = {value: (self._events + 2) ** n for n, value in enumerate(rising)}
 

@@ -106,7 +106,8 @@ def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: 
     cut = competition.cut_after(state.event.id, lane.entry.division)
     prospect = stakes.prospects[lane.entry.id]
     size = None if cut is None else cut.size
-    return {"stakes": stakes_data(competition, prospect, cut=size, hidden=hidden)}
+    sure = lane.entry.id == stakes.clinched
+    return {"stakes": stakes_data(competition, prospect, cut=size, hidden=hidden, sure=sure)}
 
 
 def _to_beat(best: ToBeat) -> Frame:

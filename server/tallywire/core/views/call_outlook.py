@@ -33,11 +33,13 @@ def outlook_data(lane: LaneForecast, *, decided: bool) -> Frame:
     return data
 
 
-def stakes_data(competition: Competition, prospect: Prospect, *, cut: int | None, hidden: Collection[str]) -> Frame:
-    """Give what an entry needs; rivals on medical hold (`hidden`) are not named."""
+def stakes_data(
+    competition: Competition, prospect: Prospect, *, cut: int | None, hidden: Collection[str], sure: bool
+) -> Frame:
+    """Give what an entry needs; rivals on medical hold (`hidden`) are not named. `sure`: it leads whatever happens."""
     need = prospect.need
     data: Frame = {
-        "clinched": need.clinched,
+        "clinched": sure,
         "alive": need.alive,
         "best": need.best,
         "worst": need.worst,
@@ -46,16 +48,22 @@ def stakes_data(competition: Competition, prospect: Prospect, *, cut: int | None
         "podium": _reach(need, PODIUM),
         "beat": [_beat(competition, each) for each in prospect.beats if each.rival not in hidden],
     }
-    return data if cut is None else data | {"cut": _reach(need, cut), "cut_to": cut}
+    if cut is None:
+        return data
+    return data | {"cut": _reach(prospect.cut, cut) if prospect.cut is not None else "not_worked_out", "cut_to": cut}
 
 
 def overall_data(
     competition: Competition, stakes: Stakes, *, lanes: Mapping[str, int], hidden: Collection[str]
 ) -> Frame:
-    """Give the overall standing as it stands, with arrows; `lanes` are those on the floor, by entry."""
+    """Give the overall standing as it stands, with arrows; `lanes` are those on the floor, by entry.
+
+    `not_worked_out` says why nothing is said of what is needed.
+    """
     shown = [each for each in stakes.swings if each.entry not in hidden]
     rows = [each for place, each in enumerate(shown) if place < STANDING_ROWS or each.entry in lanes]
-    return {"early": stakes.early, "rows": [_swing(competition, each, lanes) for each in rows]}
+    data: Frame = {"early": stakes.early, "rows": [_swing(competition, each, lanes) for each in rows]}
+    return data if stakes.unknown is None else data | {"not_worked_out": stakes.unknown}
 
 
 def _swing(competition: Competition, swing: Swing, lanes: Mapping[str, int]) -> Frame:

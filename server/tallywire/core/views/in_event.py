@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from tallywire.core.book import ClockOf, CompetitionBook
-from tallywire.core.event_table import best_result, event_table
+from tallywire.core.event_table import EventRow, best_result, event_table
 from tallywire.core.fold import HeatBook
 from tallywire.core.views.heat import InEvent
 
@@ -13,11 +15,27 @@ def in_event(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> dic
 
     In an event with several scored parts it is the first of them. Empty before the heat has started.
     """
-    part = heat.event.scored_parts()[0]
-    divisions = {book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes}
+    return lanes_in_event(event_rows(book, heat, clock_of=clock_of, parts=slice(1)), heat)
+
+
+def event_rows(
+    book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf, parts: slice = slice(None)
+) -> dict[str, tuple[tuple[EventRow, ...], ...]]:
+    """Give the event's table of every scored part, for each division on the lanes of a heat."""
+    divisions = dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
+    return {
+        division: tuple(
+            tuple(event_table(book, heat.event, part, division, clock_of=clock_of))
+            for part in heat.event.scored_parts()[parts]
+        )
+        for division in divisions
+    }
+
+
+def lanes_in_event(tables: Mapping[str, Sequence[Sequence[EventRow]]], heat: HeatBook) -> dict[int, InEvent]:
+    """Give the lanes of one heat from the event's tables."""
     found: dict[int, InEvent] = {}
-    for division in divisions:
-        rows = event_table(book, heat.event, part, division, clock_of=clock_of)
+    for rows in (parts[0] for parts in tables.values()):
         best = best_result(rows, before_heat=heat.heat.id)
         found |= {
             row.lane: InEvent(
