@@ -8,6 +8,7 @@
  *   ?heat=floor    a heat id, or whichever heat is on the floor
  *   ?who=leader    who a view about somebody is about, with commas between (who.js)
  *   ?delay=2.4     seconds behind, 0 to 30, for a view without an output
+ *   ?ground        an opaque ground in the colour of the mat, for a screen that shows nothing but this page
  *   ?hold=30       seconds to keep the last good picture without a link; 0: for as long as it takes
  *
  * To add a view, put one file into views/ that exports a `view` (below) and name it in the server's catalogue.
@@ -25,7 +26,7 @@
  * @property {(root: HTMLElement, pick: import("./who.js").Pick) => Picture} create
  */
 
-import { part } from "../shared/dom.js";
+import { part, setAttr } from "../shared/dom.js";
 import { refitAll } from "../shared/fit.js";
 import { Feed } from "./feed.js";
 import { createHold } from "./hold.js";
@@ -40,6 +41,7 @@ const hold = createHold(root, seconds("hold", HOLD_SECONDS) * 1000);
 const feed = new Feed(({ up }) => (up ? hold.keep() : hold.count()));
 const player = new Player(root, feed);
 
+setAttr(document.documentElement, "data-ground", params.has("ground"));
 const output = params.get("output");
 if (output === null) showOneView();
 else followOutput(output);

@@ -113,6 +113,8 @@ export class Wire {
   #watched = new Map();
   #attempt = 0;
   #up = false;
+  /** Hello is said on this socket, with all that was watched then; what comes later is asked for by itself. */
+  #greeted = false;
   #heardAt = 0;
   /** When the oldest unanswered ping left; undefined when none is out. @type {number | undefined} */
   #pingedAt;
@@ -171,7 +173,7 @@ export class Wire {
     const key = `${view}/${heat}`;
     if (this.#watched.has(key)) return;
     this.#watched.set(key, { view, heat });
-    if (this.#up) this.#post({ type: "watch", view, heat });
+    if (this.#greeted) this.#post({ type: "watch", view, heat });
   }
 
   /**
@@ -181,7 +183,7 @@ export class Wire {
    * @param {string} heat
    */
   unwatch(view, heat) {
-    if (this.#watched.delete(`${view}/${heat}`)) this.send({ type: "unwatch", view, heat });
+    if (this.#watched.delete(`${view}/${heat}`) && this.#greeted) this.#post({ type: "unwatch", view, heat });
   }
 
   /** Drop the link and say hello again at once. */
@@ -219,6 +221,7 @@ export class Wire {
     for (const { view, heat, epoch, number } of this.#watched.values()) {
       this.#post({ type: "watch", view, heat, ...(number === undefined ? {} : { epoch, number }) });
     }
+    this.#greeted = true;
     this.#burst = PINGS_ON_OPEN;
     this.#ping();
   }
@@ -292,6 +295,7 @@ export class Wire {
   #lose() {
     const socket = this.#socket;
     this.#socket = undefined;
+    this.#greeted = false;
     socket?.close();
     this.#setUp(false);
     this.#stopRetry();

@@ -37,10 +37,10 @@ who = "lane:2"
 """Two lanes of twenty reps, two outputs, a rundown of two lines for the first."""
 
 
-def show_file(folder: Path) -> Path:
+def show_file(folder: Path, *, hold_seconds: int = 60) -> Path:
     """Write the competition of the show."""
     path = folder / "show.toml"
-    path.write_text(SHOW, encoding="utf-8")
+    path.write_text(SHOW.replace("hold_seconds = 60", f"hold_seconds = {hold_seconds}"), encoding="utf-8")
     return path
 
 
@@ -59,6 +59,27 @@ def sees(page: Page, view: str) -> Locator:
 def clear(page: Page) -> None:
     """Wait until nothing is seen."""
     expect(on_air(page)).to_have_count(0)
+
+
+_WATCH = """() => {
+  window.changes = [];
+  const log = (records) => changes.push(...records.map(({ type, attributeName }) => attributeName ?? type));
+  const watcher = new MutationObserver(log);
+  const air = document.querySelector("[data-part=air]");
+  watcher.observe(air, { attributes: true, childList: true });
+  watcher.observe(air.querySelector("[data-part=stage]"), { attributes: true });
+}"""
+
+
+def watch_picture(page: Page) -> None:
+    """Write down from now on whatever makes the picture go, come or be another one."""
+    page.evaluate(_WATCH)
+
+
+def changes_of_picture(page: Page) -> list[str]:
+    """Give what was written down."""
+    found: list[str] = page.evaluate("changes")
+    return found
 
 
 def press(desk: Page, *keys: str) -> None:

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page, expect
 from e2e.browser import chromium, open_page
 from e2e.processes import Served, served, tallywire
 from e2e.sender import Sender
-from e2e.show import clear, on_air, press, programme, said, sees, show_file
+from e2e.show import changes_of_picture, clear, on_air, press, programme, said, sees, show_file, watch_picture
 
 pytestmark = pytest.mark.slow
 
@@ -40,10 +40,10 @@ class Cast:
 
 
 @contextmanager
-def show(tmp_path: Path, browser: Browser) -> Iterator[Cast]:
+def show(tmp_path: Path, browser: Browser, *, hold_seconds: int = 60) -> Iterator[Cast]:
     """Run a heat in which lane 1 leads lane 2 by 7 reps to 4, with a desk and both outputs open."""
-    arguments = ("serve", str(show_file(tmp_path)), "--data", str(tmp_path / "data"), "--port", "0")
-    with served(*arguments) as server:
+    file = show_file(tmp_path, hold_seconds=hold_seconds)
+    with served("serve", str(file), "--data", str(tmp_path / "data"), "--port", "0") as server:
         table = Sender(server.port, "table-a", server.key("scoring table"))
         table.start_heat()
         for lane, reps in ((1, 7), (2, 4)):
@@ -117,6 +117,7 @@ def test_a_show_from_rundown_to_a_killed_server(tmp_path: Path) -> None:
         with show(tmp_path, browser) as cast:
             for scene in (work_the_rundown, pick_and_clear, be_refused, work_the_other_output, let_rules_take):
                 scene(cast)
+            watch_picture(cast.air)
             cast.server.kill()
             expect(said(cast.desk, "link")).to_contain_text("No link")
             press(cast.desk, "c")
@@ -130,9 +131,30 @@ def test_a_show_from_rundown_to_a_killed_server(tmp_path: Path) -> None:
             table = Sender(again.port, "table-b", again.key("scoring table"))
             table.say("rep_counted", lane=2, n=2, at_ms=30_000)
             expect(on_air(cast.air).locator("[data-part=row]").filter(has_text="Bo Ellingsen")).to_contain_text("6")
+            assert changes_of_picture(cast.air) == []
             table.close()
     kinds = [fact["fact"] for fact in exported(tmp_path / "data")]
     assert (kinds.count("view_taken"), kinds.count("view_cleared")) == (7, 1)
+
+
+def test_an_output_clears_when_the_hold_is_over(tmp_path: Path) -> None:
+    """Without a link the picture stays for the output's own hold, then goes; with the link it is what it should be."""
+    with chromium() as browser:
+        with show(tmp_path, browser, hold_seconds=2) as cast:
+            cast.choose("Track")
+            press(cast.desk, " ")
+            sees(cast.air, "track")
+            cast.server.kill()
+            cast.air.wait_for_timeout(1000)
+            expect(cast.air.locator("[data-part=air]")).not_to_have_attribute("data-cleared", "")
+            expect(cast.air.locator("[data-part=air]")).to_have_attribute("data-cleared", "", timeout=4000)
+        port = str(cast.server.port)
+        with served("serve", str(tmp_path / "show.toml"), "--data", str(tmp_path / "data"), "--port", port) as again:
+            desk = Sender(again.port, "desk-b", again.key("graphics desk"), role="desk")
+            desk.say("view_taken", output="world", unix_ms=1, view="workout", params={})
+            desk.close()
+            sees(cast.air, "workout")
+            expect(cast.air.locator("[data-part=air]")).not_to_have_attribute("data-cleared", "")
 
 
 def test_a_medical_hold_does_not_wait_for_the_delay(tmp_path: Path) -> None:

@@ -293,6 +293,26 @@ test("views can be added and dropped while the link is up", () => {
   assert.deepEqual(frames, []);
 });
 
+test("a view asked for between hello and welcome is asked of the server, and one dropped then is called off", () => {
+  const wire = open();
+  world.socket.onopen();
+  const before = world.socket.sent.length;
+  wire.watch("gaps", "h2");
+  wire.unwatch("gaps", "h2");
+  assert.deepEqual(world.socket.sent.slice(before), [
+    { type: "watch", view: "gaps", heat: "h2" },
+    { type: "unwatch", view: "gaps", heat: "h2" },
+  ]);
+});
+
+test("a view asked for before hello is said with it, once", () => {
+  const wire = open();
+  wire.watch("gaps", "h2");
+  assert.deepEqual(world.socket.sent, []);
+  world.socket.onopen();
+  assert.equal(world.socket.sent.filter(({ view }) => view === "gaps").length, 1);
+});
+
 test("a closed wire stays closed", () => {
   const wire = openUp();
   wire.close();

@@ -64,6 +64,12 @@ def test_the_air_is_transparent(page: Page, address: str) -> None:
     assert page.evaluate("() => getComputedStyle(document.documentElement).colorScheme") == "light only"
 
 
+def test_a_screen_of_its_own_has_a_ground(page: Page, address: str) -> None:
+    """With `ground` the page is opaque, in the colour of the mat."""
+    open_air(page, address, Scene(), "?ground")
+    assert page.evaluate("() => getComputedStyle(document.body).backgroundColor") == "rgb(20, 21, 15)"
+
+
 def test_the_air_keeps_the_last_picture_and_then_clears(page: Page, address: str) -> None:
     """Without a link the picture stays for the hold, then goes without a word, and comes back with the link."""
     wire = open_air(page, address, Scene(), "?hold=0.6")
