@@ -136,9 +136,9 @@ export function drawFacts(strip, facts) {
  */
 export function worthFacts(frame, lane) {
   if (frame.leader.lane === undefined || isOut(lane)) return [];
-  const event = lane.in_event;
+  const { in_event: event, points } = lane;
   return [
-    ["worth as it stands", `${lane.points} ${lane.points === 1 ? "point" : "points"}`],
+    ["worth as it stands", points === undefined ? "" : `${points} ${points === 1 ? "point" : "points"}`],
     ["in the event", event ? `${event.shared ? "=" : ""}${event.place} of ${event.of}` : ""],
   ];
 }

@@ -41,7 +41,7 @@ export function cellTexts(frame, lane) {
     finish: works ? finishText(lane) : "",
     cap: works ? percent(lane.outlook?.inside_cap) : "",
     "event-place": counts && lane.in_event ? placeOf(lane.in_event) : "",
-    points: counts ? lane.points : "",
+    points: counts ? (lane.points ?? "") : "",
   };
 }
 

@@ -15,7 +15,7 @@ import { watchLive } from "../shared/live.js";
 import { groups, hasLongFigures, isLift, leads, limitText, lookOf, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { createFeed } from "./feed.js";
-import { cellTexts, detailText } from "./words.js";
+import { cellTexts, detailText, divisionText, toBeatText } from "./words.js";
 
 const THEME_KEY = "tallywire.gaps.theme";
 
@@ -86,7 +86,8 @@ function leaderText(frame) {
   if (frame.heat.status === "waiting") return "Waiting for the start";
   if (frame.heat.status === "over") return "Heat over";
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
-  return roundText(frame.event, leader);
+  const found = groups(frame);
+  return [roundText(frame.event, leader), found.length === 1 ? toBeatText(found[0]) : ""].filter(Boolean).join(" · ");
 }
 
 /**
@@ -108,7 +109,7 @@ function drawBodies(frame, byDivision) {
     const id = key.slice(key.indexOf(" ") + 1);
     const lane = key.startsWith("lane") ? frame.lanes[id] : undefined;
     if (lane) drawRow(row, frame, lane, { work, at: along(frame.event, lane, rounds) });
-    else setText(/** @type {Element} */ (row.firstElementChild), byDivision.get(id)?.name ?? "");
+    else setText(/** @type {Element} */ (row.firstElementChild), divisionText(byDivision.get(id)));
   });
 }
 
@@ -121,7 +122,7 @@ function laneRow() {
 function divisionRow() {
   const row = document.createElement("tr");
   const head = document.createElement("th");
-  head.colSpan = 14;
+  head.colSpan = 15;
   head.scope = "rowgroup";
   head.className = "division";
   row.append(head);

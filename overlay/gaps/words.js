@@ -3,6 +3,7 @@
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
+ * @typedef {import("../shared/standing.js").Group} Group
  */
 
 import { clockText, isolate, timeBehindText } from "../shared/format.js";
@@ -34,8 +35,29 @@ export function cellTexts(frame, lane) {
     round: counts ? lane.round : "",
     "to-go": counts ? (lane.reps_to_go ?? "") : "",
     "no-reps": lane.no_reps || "",
-    points: counts ? lane.points : "",
+    "event-place": counts && lane.in_event ? `${lane.in_event.shared ? "=" : ""}${lane.in_event.place}` : "",
+    points: counts ? (lane.points ?? "") : "",
   };
+}
+
+/**
+ * The best result of the event's other heats, for those of a division.
+ *
+ * @param {Group} group
+ * @returns {string} empty while there is none
+ */
+export function toBeatText({ lanes }) {
+  const best = lanes.find((lane) => lane.in_event?.to_beat !== undefined)?.in_event?.to_beat;
+  return best === undefined ? "" : `to beat in the event ${best}`;
+}
+
+/**
+ * What stands over a division where there are several.
+ *
+ * @param {Group | undefined} group
+ */
+export function divisionText(group) {
+  return group ? [group.name, toBeatText(group)].filter(Boolean).join(" · ") : "";
 }
 
 /**

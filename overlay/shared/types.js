@@ -65,7 +65,7 @@
  * @property {LaneStatus} status
  * @property {number} place
  * @property {boolean} shared
- * @property {number} points
+ * @property {number} [points] what the place in the event is worth as it stands; missing before the start
  * @property {number} scored_reps
  * @property {number} done
  * @property {number} round

@@ -170,21 +170,17 @@ def test_ending_the_heat_ends_counting() -> None:
 
 
 def test_who_withdraws_is_placed_last_without_points() -> None:
-    """A withdrawal places after everyone with a result, whatever the count, and earns nothing."""
+    """A withdrawal places after everyone with a result, whatever the count, ."""
     one, two, three = Pad("a", 1), Pad("b", 2), Pad("c", 3)
     state = heat(*rounds(one, 4), one.withdraw(100_000), two.reps(100), three.reps(100), three.block(200))
-    assert [(state.lanes[n].place, state.lanes[n].points) for n in (3, 2, 1)] == [(1, 100), (2, 90), (3, 0)]
+    assert [state.lanes[n].place for n in (3, 2, 1)] == [1, 2, 3]
     assert state.lanes[1].outcome.result == "WD"
 
 
 def test_equal_times_share_the_better_place() -> None:
-    """Two equal finishes share place 1 and its points; the next is skipped. Source: common practice, no source."""
+    """Two equal finishes share place 1; the next place is skipped. Source: common practice, no source."""
     state = heat(*rounds(Pad("a", 1), 5), *rounds(Pad("b", 2), 5), *rounds(Pad("c", 3), 5, step_ms=1100))
-    assert [(lane.place, lane.place_shared, lane.points) for lane in state.lanes.values()] == [
-        (1, True, 100),
-        (1, True, 100),
-        (3, False, 80),
-    ]
+    assert [(lane.place, lane.place_shared) for lane in state.lanes.values()] == [(1, True), (1, True), (3, False)]
 
 
 def test_the_tie_break_time_decides_among_equal_counts() -> None:

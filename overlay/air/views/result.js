@@ -60,7 +60,7 @@ function drawRow(row, frame, lane, work) {
   setAttr(row, "data-leads", leads(frame, lane));
   setAttr(row, "data-state", lookOf(frame, lane));
   setText(part(row, "place"), placeText(frame, lane));
-  setText(part(row, "gap"), isOut(lane) && !lane.points ? "" : lane.points);
+  setText(part(row, "gap"), isOut(lane) && !lane.points ? "" : (lane.points ?? ""));
   setText(part(row, "figure"), figureText(lane));
   drawLine(part(row, "line"), work, along(frame.event, lane, work.rounds), lookOf(frame, lane));
   fitName(part(row, "name"), lane.name, lane.short);

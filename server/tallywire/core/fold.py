@@ -36,7 +36,6 @@ class LaneState:
     position: Position
     place: int
     place_shared: bool
-    points: int
     gap_leader: int
     gap_next: int
     splits: Mapping[Mark, int]
@@ -104,7 +103,6 @@ class HeatBook:
         self.started: HeatStarted | None = None
         self.ended_ms: int | None = None
         self._folded: dict[int, _Folded] = {}
-        self._fields: dict[str, int] = {}
 
     @cached_property
     def plan(self) -> Plan:
@@ -159,13 +157,6 @@ class HeatBook:
     def over(self, clock_ms: int) -> bool:
         """Tell whether the heat has ended: by its officials or by the time cap."""
         return self.ended_ms is not None or clock_ms >= self.event.workout.time_cap_ms
-
-    def field_size(self, lanes: Iterable[int]) -> int:
-        """Give how many entries the event is held for in the division of these lanes."""
-        division = self.competition.entry_on(self.heat, next(iter(lanes))).division
-        if division not in self._fields:
-            self._fields[division] = self.competition.field_size(self.event.id, division)
-        return self._fields[division]
 
     def state(self, clock_ms: int) -> HeatState:
         """Judge every lane as of `clock_ms` on the heat clock."""
@@ -239,7 +230,6 @@ def _rank(book: HeatBook, outcomes: Mapping[int, Outcome]) -> dict[int, LaneStat
     place_of = places({lane: outcome.key for lane, outcome in outcomes.items()})
     sharing = Counter(place_of.values())
     score_at = {place_of[lane]: outcome.score for lane, outcome in outcomes.items()}
-    table, field = book.competition.points[book.event.points], book.field_size(outcomes)
     lanes: dict[int, LaneState] = {}
     for lane, outcome in outcomes.items():
         place = place_of[lane]
@@ -253,7 +243,6 @@ def _rank(book: HeatBook, outcomes: Mapping[int, Outcome]) -> dict[int, LaneStat
             position=book.plan.position(book.tally(lane).done),
             place=place,
             place_shared=sharing[place] > 1,
-            points=int(table.points(place, field)) if outcome.status.has_result else 0,
             gap_leader=max(0, score_at[1] - outcome.score),
             gap_next=max(0, score_at[ahead] - outcome.score),
             splits=book.splits(lane),

@@ -101,7 +101,6 @@ def lane_data(lane: LaneState) -> Frame:
         "status": lane.status.value,
         "place": lane.place,
         "shared": lane.place_shared,
-        "points": lane.points,
         "scored_reps": lane.scored_reps,
         "done": lane.tally.done,
         "round": position.round,
