@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from tallywire.core.book import CompetitionBook
 from tallywire.core.fold import HeatBook
-from tallywire.core.stakes import answerable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +25,7 @@ def around_of(book: CompetitionBook, heat: HeatBook) -> Around:
     """Look around a heat."""
     return Around(
         raced=any(each.started is not None for each in book.heats_of(heat.event.id)),
-        exact=answerable(book.competition, heat.event),
+        exact=len(heat.event.parts) <= 1,
         next=next_heat(book, heat) is not None,
     )
 
