@@ -27,9 +27,11 @@ from tallywire.core.needed import (
     levels_of,
     margin,
     needs,
+    never_rises,
     race_scores,
 )
 from tallywire.core.overall import Before
+from tallywire.core.points import TiePolicy
 from tallywire.core.ranking import places
 from tallywire.core.standings import Scored
 
@@ -98,6 +100,23 @@ def _stakes(competition: Competition, state: HeatState, division: str, before: B
         return Stakes(swings=swings, early=early, prospects=prospects, clinched=clinched(race))
     except NotWorkedOut as reason:
         return Stakes(swings=swings, early=early, unknown=reason.code)
+
+
+def answerable(competition: Competition, event: Event) -> bool:
+    """Tell whether what is needed in an event can be said at all under the rules there are.
+
+    An event with several scores is answered only while one of them is open: that is not promised.
+    """
+    uneven = competition.standing_rules.drop_worst > 0 or event.workout.minimum_reps > 0
+    if event.parts or (uneven and event.ties is TiePolicy.MEAN):
+        return False
+    sizes = {competition.field_size(event.id, division) for division in competition.divisions} - {0}
+    return all(never_rises(_empty_race(competition, event, size)) for size in sizes)
+
+
+def _empty_race(competition: Competition, event: Event, size: int) -> Race:
+    field = tuple(Contender(entry=str(number)) for number in range(size))
+    return Race(contenders=field, table=competition.points[event.points], rules=competition.standing_rules)
 
 
 def says_something(state: HeatState) -> bool:

@@ -3,6 +3,7 @@
 from tallywire.core.needed.answers import Need, leeway, margin, needs
 from tallywire.core.needed.race import NO_PLACE, Contender, NotWorkedOut, Race, levels_of
 from tallywire.core.needed.swings import Arrow, Swing, event_swings, race_scores, swings
+from tallywire.core.needed.worth import never_rises
 
 __all__ = [
     "NO_PLACE",
@@ -17,6 +18,7 @@ __all__ = [
     "levels_of",
     "margin",
     "needs",
+    "never_rises",
     "race_scores",
     "swings",
 ]

@@ -28,8 +28,7 @@ class Worth:
 
     def __init__(self, race: Race) -> None:
         rises = -race.rules.order.sign
-        earned = [rises * points for points in (*race.worths(), race.nothing)]
-        if any(better < worse for better, worse in pairwise(earned)):
+        if not never_rises(race):
             message = f"found points {', '.join(map(str, race.worths()))}, expected a table that never rises"
             raise NotWorkedOut("rising_points", message)
         gains, scale = _gains(race)
@@ -47,6 +46,12 @@ class Worth:
         if any(worse > better for each in self.after.values() for worse, better in pairwise(each)):
             message = "found a result that helps one entry where it harms another, expected one order for all"
             raise NotWorkedOut("one_by_one", message)
+
+
+def never_rises(race: Race) -> bool:
+    """Tell whether no worse place, and no result at all, is worth more than a better one."""
+    earned = [-race.rules.order.sign * points for points in (*race.worths(), race.nothing)]
+    return all(better >= worse for better, worse in pairwise(earned))
 
 
 def _gains(race: Race) -> tuple[dict[tuple[int, int], tuple[int, int]], int]:
