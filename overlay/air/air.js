@@ -23,7 +23,7 @@
  * @property {string} watch the view on the wire that feeds it
  * @property {boolean} official true only for signed results, or nothing of the heat: takes the word "unofficial" off
  * @property {string} [who] who the view is about unless the address says otherwise
- * @property {(root: HTMLElement, pick: import("./who.js").Pick) => Picture} create
+ * @property {(root: HTMLElement, pick: import("./who.js").Pick, params: import("../shared/types.js").Params) => Picture} create
  */
 
 import { part, setAttr } from "../shared/dom.js";

@@ -45,7 +45,7 @@ export class Layer {
     setAttr(this.stage, "data-view", item.view);
     setAttr(part(this.stage, "unofficial"), "hidden", view.official);
     parent.append(this.stage);
-    this.#picture = view.create(part(this.stage, "view"), pick);
+    this.#picture = view.create(part(this.stage, "view"), pick, item.params);
     this.#take = createCalm((frame) => this.#draw(frame));
     /** @type {import("./who.js").Table} */
     this.table = undefined;

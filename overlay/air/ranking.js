@@ -69,10 +69,11 @@ export function createPages(now = () => performance.now()) {
  * @template {Named} Row
  * @param {HTMLElement} root
  * @param {import("./who.js").Pick} pick marks somebody, and so names the division and the page
+ * @param {import("../shared/types.js").Params} params
  * @param {Table<Row>} table
  * @returns {import("./air.js").Picture}
  */
-export function createTable(root, pick, table) {
+export function createTable(root, pick, { who }, table) {
   const [head, deck, pages] = [createTitle(), createRanking(), createPages()];
   deck.prepend(head);
   root.append(deck);
@@ -80,7 +81,7 @@ export function createTable(root, pick, table) {
     const [marked] = pick(frame);
     const division = divisionOf(frame, marked) ?? "";
     const found = table.tableOf(frame, division);
-    if (!found?.order.length) return false;
+    if (!found?.order.length || (who && !marked)) return false;
     const rows = rowsOf(frame, found);
     const at = pages.turn(rows.length, rows.findIndex((row) => row.entry === marked?.entry));
     drawHead(head, frame, table.said(frame, division), frame.divisions[division]?.name ?? "");

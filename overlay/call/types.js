@@ -39,7 +39,7 @@
  * @property {"certain" | "possible" | "gone"} podium
  * @property {"certain" | "possible" | "gone" | "not_worked_out"} [cut]
  * @property {number} [cut_to]
- * @property {{entry: string, short: string, by: number}[]} beat
+ * @property {{entry: string, short: string, by: number, lane?: number}[]} beat
  *
  * @typedef {object} CallExtras
  * @property {{leader?: Behind, next?: Behind}} [behind]

@@ -96,6 +96,7 @@
  * @property {number[]} [pieces] intervals, table view only: units by piece
  * @property {number} [member] teams, table view only: whose turn it is
  * @property {number[]} [members] teams, table view only: units by member
+ * @property {import("../call/types.js").Stakes} [stakes] call view only
  * @property {{round: number, station: number, at_ms: number}} [last_mark] gap view only
  * @property {{leader?: number, ahead?: number}} [behind_ms] gap view only
  *
@@ -117,6 +118,7 @@
  * @property {Record<string, Ranking>} [ranking] event view only, by division
  * @property {Record<string, Standings>} [standings] standings view only, by division; missing until they are worked out
  * @property {NextHeat} [next] next view only
+ * @property {Record<string, {early: boolean, rows: import("../call/types.js").OverallRow[]}>} [overall] call view only
  *
  * @typedef {object} Named somebody in a table over several heats
  * @property {string} entry

@@ -3,6 +3,7 @@ import { test } from "node:test";
 
 import { MOST_ON_PAGE, PAGE_MS, createPages } from "../../overlay/air/ranking.js";
 import { isSigned, markText } from "../../overlay/air/life.js";
+import { needLines, placesText } from "../../overlay/air/needs.js";
 
 test("pages follow each other, each for a while, and begin again", () => {
   let now = 0;
@@ -43,4 +44,32 @@ test("only what is signed goes without the word unofficial", () => {
   assert.deepEqual(marks.map(([text, signed]) => /unofficial/i.test(text) !== signed), [true, true, true, true]);
   assert.equal(markText({}), "Unofficial");
   assert.equal(markText({ result: { stage: "something new" } }), "Unofficial");
+});
+
+/** @param {object} stakes */
+const needed = (stakes) => {
+  const lane = { division: "w", entry: "e1", stakes: { clinched: false, alive: true, best: 1, worst: 9, clinching: [], leading: [], podium: "possible", beat: [], ...stakes } };
+  return needLines({ lanes: { 2: {} }, overall: {} }, lane).map(({ label, rival, value }) => [label, rival, value].filter(Boolean).join(" | "));
+};
+
+test("places read as ranges", () => {
+  assert.deepEqual([[1], [1, 2], [1, 2, 3, 4], [1, 3, 4, 5]].map(placesText), ["1st", "1st or 2nd", "1st to 4th", "1st or 3rd to 5th"]);
+});
+
+test("what is needed says what is certain, what is possible and what is gone", () => {
+  assert.deepEqual(needed({ clinched: true, clinching: [1, 2], leading: [1, 2] }), ["leads overall | whatever happens in this event"]);
+  assert.deepEqual(needed({ clinching: [1], leading: [1, 2, 3] }), ["leads for certain | with 1st", "can still lead | with 1st to 3rd"]);
+  assert.deepEqual(needed({ alive: false, best: 4, podium: "gone" }), ["overall lead | out of reach, 4th at best", "podium | out of reach"]);
+  assert.deepEqual(needed({ leading: [1], cut: "certain", cut_to: 10 }).at(-1), "the cut to 10 | safe");
+  assert.deepEqual(needLines({ lanes: {}, overall: {} }, { division: "w", entry: "e1" }), []);
+});
+
+test("a margin of places reads both ways, and a rival whose lane is off the air is not named", () => {
+  const beat = [
+    { entry: "a", short: "Abara", by: 2 },
+    { entry: "b", short: "Brandt", by: 0 },
+    { entry: "c", short: "Ruiz", by: -1, lane: 2 },
+    { entry: "d", short: "Holm", by: 1, lane: 7 },
+  ];
+  assert.deepEqual(needed({ leading: [1], beat }).slice(1), ["must beat | Abara | by 2 places", "must not lose to | Brandt | level is enough", "may lose to | Ruiz | by 1 place"]);
 });

@@ -60,6 +60,9 @@ VIEWS = {
     "result": Shown(within="row", watch="result"),
     "event": Shown(within="row", watch="event"),
     "standings": Shown(within="row", watch="standings"),
+    "needed": Shown(who="lane:1", names=1, watch="call"),
+    "lineup": Shown(within="row", watch="standings"),
+    "next": Shown(within="row", watch="next"),
 }
 ON_A_PAGE = 20
 """So many rows of a table stand on one page."""
@@ -111,6 +114,8 @@ def settle(page: Page) -> None:
 def is_shown(name: str, shown: Frame) -> bool:
     """Say whether the view has anything to show: what it is about must be there."""
     view = VIEWS[name]
+    if name == "next":
+        return "next" in shown
     if name in ("event", "standings"):
         return any(table["order"] for table in tables_of(shown))
     return len(shown["lanes"]) >= view.needs and not (view.finished and shown["lanes"]["1"]["status"] != "finished")
@@ -124,14 +129,17 @@ def tables_of(shown: Frame) -> list[Frame]:
 
 def known_names(shown: Frame) -> set[str]:
     """Give every form of every name a picture of the frame may have."""
-    rows = [*shown["lanes"].values(), *(row for table in tables_of(shown) for row in table["rows"].values())]
+    starters = shown["next"]["lanes"].values() if "next" in shown else ()
+    rows = [*shown["lanes"].values(), *starters, *(row for table in tables_of(shown) for row in table["rows"].values())]
     return {form for row in rows for form in (row["name"], row["short"])}
 
 
 def names_expected(name: str, shown: Frame) -> int:
     """Say how many names the picture has: of all lanes, or of those it is about that are there."""
     view = VIEWS[name]
-    if tables_of(shown):
+    if name == "next":
+        return len(shown["next"]["lanes"])
+    if name in ("event", "standings"):
         return min(ON_A_PAGE, len(tables_of(shown)[0]["order"]))
     asked = [lane for lane in shown["lanes"] if f"lane:{lane}" in view.who.split(",")] if view.who else shown["lanes"]
     return len(asked) if view.names is None else view.names
@@ -225,9 +233,9 @@ def test_the_backing_hides_what_is_behind_it(page: Page, address: str, name: str
 
 @pytest.mark.parametrize("name", VIEWS)
 def test_only_the_work_itself_is_not_unofficial(page: Page, address: str, name: str) -> None:
-    """The word is on every picture with numbers of the heat; the workout is known before it."""
+    """The word is on every picture with numbers of the heat; the workout and who races next are known before it."""
     open_view(page, address, name, frame_of(replace(HOME, mode="rehearsal"), name))
-    expect(page.get_by_text("Unofficial")).to_be_visible(visible=name != "workout")
+    expect(page.get_by_text("Unofficial")).to_be_visible(visible=name not in ("workout", "next"))
     expect(page.locator("[data-part=rehearsal]")).to_be_visible()
 
 
@@ -300,3 +308,30 @@ def test_a_held_lane_leaves_the_tables(page: Page, address: str, name: str) -> N
     held["order"] = [2]
     wire.show(held)
     expect(rows).to_have_count(before - 1)
+
+
+@pytest.mark.parametrize("name", ["event", "standings"])
+def test_somebody_in_a_table_is_marked_with_the_page_they_are_on(page: Page, address: str, name: str) -> None:
+    """The last of this heat in the table is marked wherever it stands, and its page stays."""
+    shown = frame_of(Scene(lanes=20, name="finishing", clock_ms=899_000), name)
+    last = next(row for row in tables_of(shown)[0]["order"][::-1] if "lane" in tables_of(shown)[0]["rows"][row])
+    lane = tables_of(shown)[0]["rows"][last]["lane"]
+    page.clock.install()
+    Wire(page, shown)
+    page.goto(f"{address}/air/index.html?view={name}&who=lane:{lane}")
+    marked = page.locator("[data-part=row][data-marked] [data-part=name]")
+    expect(marked).to_have_text(re.compile(f"{shown['lanes'][str(lane)]['name']}|{shown['lanes'][str(lane)]['short']}"))
+    page.clock.run_for(21_000)
+    expect(marked).to_have_count(1)
+
+
+def test_lane_introductions_go_lane_by_lane(page: Page, address: str) -> None:
+    """With a lane named, that athlete alone: lane, name, from where, the standing before and the best place so far."""
+    shown = frame_of(Scene(name="waiting", lanes=10), "lineup")
+    Wire(page, shown)
+    page.goto(f"{address}/air/index.html?view=lineup&who=lane:3")
+    expect(page.locator("[data-part=card] [data-part=name]")).to_have_text(shown["lanes"]["3"]["name"])
+    row = shown["standings"]["d0"]["rows"]["e3"]
+    expect(page.locator("[data-part=facts]")).to_contain_text(f"{row['before']['total']} points")
+    expect(page.locator("[data-part=facts]")).to_contain_text("in Event 3")
+    assert faults(page, inset=SAFE, row="view") == []

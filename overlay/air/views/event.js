@@ -20,10 +20,11 @@ export const view = { watch: "event", official: false, who: "", create };
 /**
  * @param {HTMLElement} root
  * @param {import("../who.js").Pick} pick
+ * @param {import("../../shared/types.js").Params} params
  * @returns {import("../air.js").Picture}
  */
-function create(root, pick) {
-  return createTable(root, pick, {
+function create(root, pick, params) {
+  return createTable(root, pick, params, {
     tableOf: (frame, division) => frame.ranking?.[division],
     said: (frame, division) => [isSigned(frame) ? "Event result" : "Event as it stands", heatsText(frame, division)],
     heads: ["points", "result"],

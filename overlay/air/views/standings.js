@@ -16,10 +16,11 @@ export const view = { watch: "standings", official: false, who: "", create };
 /**
  * @param {HTMLElement} root
  * @param {import("../who.js").Pick} pick
+ * @param {import("../../shared/types.js").Params} params
  * @returns {import("../air.js").Picture}
  */
-function create(root, pick) {
-  return createTable(root, pick, {
+function create(root, pick, params) {
+  return createTable(root, pick, params, {
     tableOf: (frame, division) => frame.standings?.[division],
     said: (frame, division) => [isSigned(frame) ? "Overall standing" : "Overall as it stands", heatsText(frame, division)],
     heads: ["this event", "points"],

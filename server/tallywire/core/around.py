@@ -6,14 +6,15 @@ from dataclasses import dataclass
 
 from tallywire.core.book import CompetitionBook
 from tallywire.core.fold import HeatBook
+from tallywire.core.stakes import answerable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Around:
     """What a view may need besides the heat it is about; each is True unless it is known to be missing.
 
-    `raced`: a heat of the event has started. `exact`: what is needed overall can be answered under the rules there
-    are. `next`: a heat comes after this one that has lanes and has not started.
+    `raced`: a heat of the event has started. `exact`: what is needed overall has an exact answer. `next`: a heat comes
+    after this one that has lanes and has not started.
     """
 
     raced: bool = True
@@ -21,11 +22,15 @@ class Around:
     next: bool = True
 
 
-def around_of(book: CompetitionBook, heat: HeatBook) -> Around:
-    """Look around a heat."""
+def around_of(book: CompetitionBook, heat: HeatBook, *, exact: bool) -> Around:
+    """Look around a heat.
+
+    The rules of the competition say in part whether there is an `exact` answer; the rest is known to whoever has worked
+    out the call of the heat.
+    """
     return Around(
         raced=any(each.started is not None for each in book.heats_of(heat.event.id)),
-        exact=len(heat.event.parts) <= 1,
+        exact=exact and answerable(book.competition, heat.event),
         next=next_heat(book, heat) is not None,
     )
 

@@ -75,7 +75,7 @@ def _raced(_state: HeatState, around: Around) -> Reason:
 
 
 def _exact(_state: HeatState, around: Around) -> Reason:
-    return None if around.exact else "the rules of the standing allow no exact answer"
+    return None if around.exact else "what is needed has no exact answer here"
 
 
 def _next(_state: HeatState, around: Around) -> Reason:
@@ -106,6 +106,9 @@ CATALOGUE: Mapping[str, OnAirView] = {
         OnAirView(name="result", title="Heat result", needs=_over),
         OnAirView(name="event", title="Event result", most=1, needs=_raced),
         OnAirView(name="standings", title="Standings before and after", most=1, needs=_raced),
+        OnAirView(name="needed", title="What is needed", least=1, most=1, needs=_exact, needs_of=_in_the_heat),
+        OnAirView(name="lineup", title="Lane introductions", most=1, needs=_lanes),
+        OnAirView(name="next", title="Next heat", needs=_next),
     )
 }
 

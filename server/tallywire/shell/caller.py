@@ -130,6 +130,11 @@ class Caller:
             self._ask(line)
         return line.frame or {}
 
+    def exact(self, heat: str) -> bool:
+        """Tell whether what is needed overall has an exact answer, by the newest call; True while there is none."""
+        overall = (self._lines[heat].frame or {}).get("overall", {})
+        return not overall or any("not_worked_out" not in each for each in overall.values())
+
     async def full(self, heat: str) -> None:
         """Wait until the call of a heat is full and as new as it may be."""
         line = self._lines[heat]

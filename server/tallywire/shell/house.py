@@ -69,6 +69,7 @@ class House:
         )
         worker = options.make_worker()
         self.caller = Caller(self.scorebook.book, self._caller_ports(worker, options.wording))
+        self.scorebook.exact = self.caller.exact
         self.backroom = Backroom(self.scorebook.book, self._backroom_ports(worker))
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
         self.terms = Terms(

@@ -34,12 +34,13 @@ STANDINGS = "standings"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """One heat now, as the views of a heat see it. `floor` names the heat on the floor."""
+    """One heat now, as the views of a heat see it. `floor` names the heat on the floor; `exact` as in `Around`."""
 
     book: CompetitionBook
     heat: HeatBook
     floor: str
     clock_of: Callable[[HeatBook], int]
+    exact: bool = True
 
     @property
     def competition(self) -> Competition:
@@ -64,7 +65,7 @@ class Look:
     @property
     def around(self) -> Around:
         """What stands around the heat."""
-        return around_of(self.book, self.heat)
+        return around_of(self.book, self.heat, exact=self.exact)
 
 
 VIEWS: Mapping[str, Callable[[Look], Frame]] = {
@@ -92,6 +93,8 @@ class Scorebook:
         self.floor = next(iter(competition.heats))
         self.mode = mode
         self.speed = speed
+        self.exact: Callable[[str], bool] = lambda _heat: True
+        """Whether what is needed overall has an exact answer in a heat: set by who works its call out."""
         self._clock = clock
 
     def add(self, fact: Fact) -> set[str]:
@@ -145,7 +148,9 @@ class Scorebook:
         return missing(fact.view, fact.params, look.state, look.around)
 
     def _look(self, heat: str) -> Look:
-        return Look(book=self.book, heat=self._heat(heat), floor=self.floor, clock_of=self.clock_of)
+        book = self._heat(heat)
+        exact = self.exact(book.heat.id)
+        return Look(book=self.book, heat=book, floor=self.floor, clock_of=self.clock_of, exact=exact)
 
     def _heat(self, heat: str) -> HeatBook:
         return self.book.heats[self.floor if heat == FLOOR else heat]

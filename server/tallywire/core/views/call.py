@@ -106,8 +106,9 @@ def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: 
     cut = competition.cut_after(state.event.id, lane.entry.division)
     prospect = stakes.prospects[lane.entry.id]
     size = None if cut is None else cut.size
-    sure = lane.entry.id == stakes.clinched
-    return {"stakes": stakes_data(competition, prospect, cut=size, hidden=hidden, sure=sure)}
+    lanes = {each.entry.id: number for number, each in state.lanes.items()}
+    needs = stakes_data(competition, prospect, cut=size, lanes=lanes, hidden=hidden)
+    return {"stakes": needs | {"clinched": lane.entry.id == stakes.clinched}}
 
 
 def _to_beat(best: ToBeat) -> Frame:

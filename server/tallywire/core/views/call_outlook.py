@@ -34,19 +34,26 @@ def outlook_data(lane: LaneForecast, *, decided: bool) -> Frame:
 
 
 def stakes_data(
-    competition: Competition, prospect: Prospect, *, cut: int | None, hidden: Collection[str], sure: bool
+    competition: Competition,
+    prospect: Prospect,
+    *,
+    cut: int | None,
+    lanes: Mapping[str, int],
+    hidden: Collection[str],
 ) -> Frame:
-    """Give what an entry needs; rivals on medical hold (`hidden`) are not named. `sure`: it leads whatever happens."""
+    """Give what an entry needs.
+
+    `lanes` are those on the floor, by entry; rivals on medical hold (`hidden`) are not named.
+    """
     need = prospect.need
     data: Frame = {
-        "clinched": sure,
         "alive": need.alive,
         "best": need.best,
         "worst": need.worst,
         "leading": list(need.leading),
         "clinching": list(need.clinching),
         "podium": _reach(need, PODIUM),
-        "beat": [_beat(competition, each) for each in prospect.beats if each.rival not in hidden],
+        "beat": [_beat(competition, each, lanes) for each in prospect.beats if each.rival not in hidden],
     }
     if cut is None:
         return data
@@ -81,8 +88,9 @@ def _swing(competition: Competition, swing: Swing, lanes: Mapping[str, int]) -> 
     return data | ({"lane": lanes[entry.id]} if entry.id in lanes else {})
 
 
-def _beat(competition: Competition, beat: Beat) -> Frame:
-    return {"entry": beat.rival, "short": competition.entries[beat.rival].short, "by": beat.places}
+def _beat(competition: Competition, beat: Beat, lanes: Mapping[str, int]) -> Frame:
+    data: Frame = {"entry": beat.rival, "short": competition.entries[beat.rival].short, "by": beat.places}
+    return data | ({"lane": lanes[beat.rival]} if beat.rival in lanes else {})
 
 
 def _reach(need: Need, last: int) -> str:

@@ -1,0 +1,36 @@
+/**
+ * The next heat: which it is, and who is on which lane. Nothing on it has been raced, so there is nothing unofficial about it.
+ */
+
+import { createTitle, drawHead } from "../head.js";
+import { createStarters, drawStarters } from "../starters.js";
+import { heatTitle } from "../../shared/standing.js";
+
+/** @type {import("../air.js").View} */
+export const view = { watch: "next", official: true, create };
+
+/**
+ * @param {HTMLElement} root
+ * @returns {import("../air.js").Picture}
+ */
+function create(root) {
+  const [head, deck] = [createTitle(), createStarters()];
+  deck.prepend(head);
+  root.append(deck);
+  return {
+    draw(frame) {
+      const { next } = frame;
+      if (!next) return false;
+      drawHead(head, { ...frame, event: { ...frame.event, ...next.event } }, ["Next heat", lanesText(next)], heatTitle(next));
+      drawStarters(deck, next, ({ home }) => ({ about: home }));
+      return true;
+    },
+    tick: () => undefined,
+  };
+}
+
+/** @param {import("../../shared/types.js").NextHeat} next */
+function lanesText({ lanes }) {
+  const count = Object.keys(lanes).length;
+  return count === 1 ? "one on the floor" : `${count} on the floor`;
+}
