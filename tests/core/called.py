@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from tallywire.core.book import CompetitionBook
-from tallywire.core.calling import ground_of, listen, make_call, make_quick_call, see
+from tallywire.core.calling import ground_of, listen, look_ahead, make_call, make_quick_call, see
 from tallywire.core.competition import Competition
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
@@ -31,9 +31,11 @@ def call(work: Competition, facts: Iterable[Fact], heat: str, at_ms: int, *, qui
         return at_ms if each is own else 10**9
 
     sight = see(book, own, ground_of(book, own, clock_of=clock_of), clock_of=clock_of)
-    desk = listen(work, CueDesk(), sight)
-    make = make_quick_call if quick else make_call
-    return make(work, sight, desk=desk, wording=WORDING)
+    outlook = None if quick else look_ahead(work, sight)
+    desk = listen(work, CueDesk(), sight, outlook)
+    if quick:
+        return make_quick_call(work, sight, desk=desk, wording=WORDING)
+    return make_call(work, sight, outlook, desk=desk, wording=WORDING)
 
 
 def women(at_ms: int, *more: Fact, quick: bool = False) -> Frame:

@@ -123,9 +123,18 @@ def test_a_chaser_is_told_with_gap_and_time_at_present_rates() -> None:
     assert found.values["catch_ms"] == round(gap_ms * (at_ms - 3000 * steps) / (was_ms - gap_ms))
 
 
-def test_the_cap_is_in_danger_in_the_second_half_only() -> None:
-    """At the rate of its last round a lane is ten seconds over: told after half the time, not before, and once."""
+def test_the_cap_is_in_danger_by_the_forecast() -> None:
+    """In a race for time the forecast says by how much, in words of its own: told after half the time, and once."""
     said = script(laps(Pad("a", 1), *[1380] * 3), cap_ms=140_000)
+    found = [(at_ms, cue) for at_ms, cue in said if cue.kind is Kind.CAP_DANGER]
+    assert [cue.template for _, cue in found] == ["cap_danger_forecast"]
+    assert found[0][0] >= 70_000
+    assert RULES.cap_margin_ms <= int(found[0][1].values["over_ms"]) <= RULES.cap_reach_ms
+
+
+def test_without_a_forecast_the_cap_is_in_danger_by_the_last_round() -> None:
+    """At the rate of its last round a lane is ten seconds over: told after half the time, not before, and once."""
+    said = script(laps(Pad("a", 1), *[1380] * 3), cap_ms=140_000, kind="for_time_with_penalty")
     found = [(at_ms, cue) for at_ms, cue in said if cue.kind is Kind.CAP_DANGER]
     assert len(found) == 1
     assert found[0][0] >= 70_000

@@ -18,7 +18,7 @@ from tallywire.core.fold import HeatBook
 from tallywire.core.formula import Formula
 from tallywire.core.overall import division_before
 from tallywire.core.points import FormulaTable, PointsTable, TiePolicy
-from tallywire.core.stakes import Stakes, heat_stakes
+from tallywire.core.stakes import Stakes, answerable, heat_stakes
 from tallywire.core.standings import StandingRules
 from tallywire.core.tie_rules import Order
 from tallywire.core.views.in_event import event_rows
@@ -203,6 +203,8 @@ def test_to_lead_whatever_happens_a_withdrawal_must_not_matter() -> None:
 def test_a_table_that_rises_is_said_not_to_be_worked_out() -> None:
     """Where second earns more than first the call says that it is not worked out, and why; the standing stays."""
     rising = replace(trials(), points={"t": PointsTable((90, 100, 80, 70))})
+    assert not answerable(rising, rising.events["e2"])
+    assert answerable(trials(), trials().events["e2"])
     frame: dict[str, Any] = call(rising, [*race("e1", [9, 8, 7, 6]), *begun("e2")], "e2", 60_000)
     assert frame["overall"]["open"]["not_worked_out"] == "rising_points"
     assert [row["entry"] for row in frame["overall"]["open"]["rows"]] == ["b", "a", "c", "d"]

@@ -125,6 +125,23 @@ async def test_a_late_joiner_gets_the_cues_still_alive() -> None:
     assert late.shown("call")["cues"] == []
 
 
+async def test_the_cap_is_told_to_be_in_danger_by_the_forecast() -> None:
+    """Watched or not, in the second half of the time the desk is given the forecast, worked out in the worker."""
+    stage = booth()
+    stage.happen(Pad("table-a").start())
+    pad = Pad("lane-1-a", 1)
+    for n in range(3):
+        stage.happen(*full_round(pad, n * 22 * 8_400, step_ms=8_400))
+        stage.pass_s(22 * 8.4, steps=200)
+    assert set(stage.worker.framed) == {False}
+    _, sink = joined(stage.house, CALL)
+    told = [cue["line"] for cue in sink.shown("call")["cues"] if cue["kind"] == "cap_danger"]
+    stage.pass_s(30, steps=60)
+    told += [cue["line"] for cue in sink.shown("call")["cues"] if cue["kind"] == "cap_danger"]
+    assert told
+    assert all("the forecast has it" in line for line in told)
+
+
 async def test_the_first_watcher_is_not_kept_waiting_for_a_forecast() -> None:
     """What is quick comes at once, what takes long as soon as it is there; before the start, too."""
     stage = booth()

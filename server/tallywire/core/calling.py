@@ -17,7 +17,7 @@ from tallywire.core.cues import CueDesk, Kind, Observation, Wording, cues, obser
 from tallywire.core.event_table import best_result, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.of_event import event_scene, lesson
+from tallywire.core.forecast.of_event import SEED, event_scene, finishes, lesson, looks_at_cap
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Race
 from tallywire.core.gaps import lane_path
@@ -27,9 +27,6 @@ from tallywire.core.stakes import PartRows, heat_stakes
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame, InEvent
 from tallywire.core.views.in_event import event_rows, lanes_in_event
-
-SEED = 1
-"""One seed for all forecasts, so that the same facts always give the same numbers."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,25 +82,27 @@ def see(book: CompetitionBook, heat: HeatBook, ground: Ground, *, clock_of: Cloc
     )
 
 
-def listen(competition: Competition, desk: CueDesk, sight: Sight) -> CueDesk:
-    """Let the cue desk take what was seen.
+def listen(competition: Competition, desk: CueDesk, sight: Sight, outlook: Forecast | None = None) -> CueDesk:
+    """Let the cue desk take what was seen, and when the lanes are forecast to finish.
 
     A desk that has seen nothing yet, opened in the middle of a heat, cannot know when no-reps were called.
     """
-    heard = cues(desk, _observation(competition, sight))
+    heard = cues(desk, _observation(competition, sight, outlook))
     if desk != CueDesk(rules=desk.rules):
         return heard
     return replace(heard, current=tuple(cue for cue in heard.current if cue.kind is not Kind.NO_REPS))
 
 
-def make_call(competition: Competition, sight: Sight, *, desk: CueDesk, wording: Wording) -> Frame:
+def make_call(
+    competition: Competition, sight: Sight, outlook: Forecast | None, *, desk: CueDesk, wording: Wording
+) -> Frame:
     """Give the whole call: forecast and what is needed included."""
     ground = sight.ground
     stakes = heat_stakes(competition, sight.state, before=ground.before, rows=sight.rows)
     return call_frame(
         competition,
         sight.state,
-        replace(_notes(sight, desk, wording), stakes=stakes, outlook=_outlook(competition, sight)),
+        replace(_notes(sight, desk, wording), stakes=stakes, outlook=outlook),
     )
 
 
@@ -112,9 +111,15 @@ def make_quick_call(competition: Competition, sight: Sight, *, desk: CueDesk, wo
     return call_frame(competition, sight.state, _notes(sight, desk, wording))
 
 
-def _observation(competition: Competition, sight: Sight) -> Observation:
+def wants_outlook(sight: Sight) -> bool:
+    """Tell whether cues look at the forecast now, watched or not."""
+    return looks_at_cap(sight.state) and sight.clock_ms < sight.state.event.workout.time_cap_ms
+
+
+def _observation(competition: Competition, sight: Sight, outlook: Forecast | None) -> Observation:
     state = replace(sight.state, clock_ms=sight.clock_ms)
-    return observed(competition, state, before=sight.ground.before, rows=sight.rows)
+    expected = {} if outlook is None else finishes(outlook)
+    return observed(competition, state, before=sight.ground.before, rows=sight.rows, expected_ms=expected)
 
 
 def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
@@ -128,8 +133,8 @@ def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
     )
 
 
-def _outlook(competition: Competition, sight: Sight) -> Forecast | None:
-    """None before the start, when nothing is known yet, and for formats without a model."""
+def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
+    """Give the forecast; None before the start, when nothing is known yet, and for formats without a model."""
     state, ground = sight.state, sight.ground
     if state.started is None or Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
         return None

@@ -15,7 +15,17 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
 from tallywire.core.book import CompetitionBook
-from tallywire.core.calling import Ground, Sight, ground_of, listen, make_call, make_quick_call, see
+from tallywire.core.calling import (
+    Ground,
+    Sight,
+    ground_of,
+    listen,
+    look_ahead,
+    make_call,
+    make_quick_call,
+    see,
+    wants_outlook,
+)
 from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import HeatStarted
 from tallywire.core.fold import HeatBook
@@ -223,8 +233,9 @@ class Caller:
     def _work_out(self, sight: Sight, desk: CueDesk, *, wanted: bool) -> Answer:
         """Runs in the worker: touches nothing but what it was given."""
         competition = self._book.competition
-        desk = listen(competition, desk, sight)
-        frame = make_call(competition, sight, desk=desk, wording=self._ports.wording) if wanted else None
+        outlook = look_ahead(competition, sight) if wanted or wants_outlook(sight) else None
+        desk = listen(competition, desk, sight, outlook)
+        frame = make_call(competition, sight, outlook, desk=desk, wording=self._ports.wording) if wanted else None
         return Answer(desk=desk, frame=frame)
 
     def _take(self, line: _Line, answer: Answer | None) -> None:

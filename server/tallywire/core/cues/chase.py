@@ -147,7 +147,7 @@ def _chase_cue(observation: Observation, chaser: LaneState, ahead: LaneState, fo
 def _cap_cue(observation: Observation, lane: LaneState, over_ms: int, since_ms: int) -> Cue:
     cue = observation.cue(
         Kind.CAP_DANGER,
-        "cap_danger",
+        "cap_danger_forecast" if lane.lane in observation.expected_ms else "cap_danger",
         lane.entry.id,
         (lane,),
         behind=lane.place - 1,

@@ -13,11 +13,14 @@ from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import Fact
 from tallywire.core.fold import HeatBook, HeatState
+from tallywire.core.forecast.of_event import SEED, expected_finishes, lesson, looks_at_cap
 from tallywire.core.overall import Before, division_before
 from tallywire.core.stakes import PartRows
 from tallywire.core.views.in_event import event_rows
 
 STEP_MS = 1_000
+FORECAST_MS = 5_000
+"""So often the forecast is asked for cues."""
 AFTER_MS = 60_000
 """How long after the last fact the desk still speaks: what had to wait for room."""
 
@@ -71,13 +74,19 @@ def _observations(book: CompetitionBook, heat: HeatBook, facts: Iterable[Fact], 
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
     divisions = dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
     before: dict[str, Before] = {}
+    others = [each.state(each.until_ms) for each in book.heats_of(heat.event.id) if each is not heat and each.started]
+    learned = lesson(others, seed=SEED)
+    expected: Mapping[int, int] = {}
     for clock_ms in range(step_ms, last_ms + 1, step_ms):
         while coming and coming[-1].at_ms <= clock_ms:
             book.add(coming.pop())
         clock_of = partial(_clock, heat, clock_ms)
         before = before or {each: division_before(book, each, heat.event.id, clock_of=clock_of) for each in divisions}
         rows = event_rows(book, heat, clock_of=clock_of)
-        yield observed(book.competition, heat.state(clock_ms), before=before, rows=rows)
+        state = heat.state(clock_ms)
+        if clock_ms % FORECAST_MS < step_ms and looks_at_cap(state):
+            expected = expected_finishes(book.competition, state, others=others, learned=learned)
+        yield observed(book.competition, state, before=before, rows=rows, expected_ms=expected)
 
 
 def _clock(own: HeatBook, clock_ms: int, heat: HeatBook) -> int:

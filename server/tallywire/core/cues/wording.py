@@ -42,6 +42,7 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
         "was_ms": TIME,
         "catch_ms": TIME,
     },
+    "cap_danger_forecast": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
     "cap_danger": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
     "no_reps": {"name": NAME, "count": COUNT, "within_ms": TIME, "movement": WORD},
     "round_first": {"name": NAME, "round": COUNT, "reps": COUNT, "time_ms": TIME},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from math import isfinite
 
 from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
@@ -11,9 +12,11 @@ from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import Prior, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.predict import forecast
+from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Race, Result, Scene
 
+SEED = 1
+"""One seed for all forecasts, so that the same facts always give the same numbers."""
 LESSON_DRAWS = 50
 """A heat that is over is only learned from: what is drawn of its rest does not matter."""
 
@@ -43,6 +46,27 @@ def event_scene(
         for entry in heat.lanes.values()
     ]
     return replace(scene_of(state, worth=worth), others=rest, before=points_before, learned=learned)
+
+
+def looks_at_cap(state: HeatState) -> bool:
+    """Tell whether cues look at finish times now: in the second half of a race for time that runs."""
+    if Race.of(state.event.workout.format) is not Race.TIME or state.started is None or state.over:
+        return False
+    return 2 * state.clock_ms >= state.event.workout.time_cap_ms
+
+
+def expected_finishes(
+    competition: Competition, state: HeatState, *, others: Sequence[HeatState], learned: Belief | None
+) -> dict[int, int]:
+    """Give the median of each lane's forecast finish, by lane; without those who more likely than not go no further."""
+    scene = event_scene(competition, state, others=others, points_before={}, learned=learned)
+    return finishes(forecast(scene, seed=SEED))
+
+
+def finishes(found: Forecast) -> dict[int, int]:
+    """Give the median finish of each lane that has one."""
+    medians = {number: each.finish_ms.median for number, each in found.lanes.items() if each.finish_ms is not None}
+    return {number: round(median) for number, median in medians.items() if isfinite(median)}
 
 
 def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
