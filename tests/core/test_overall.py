@@ -6,11 +6,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from itertools import count
 
+from hypothesis import given
+from hypothesis import strategies as st
+
 from core.samples import rounds_of_22
 from core.standing_samples import line
 from tallywire.core.book import CompetitionBook
 from tallywire.core.competition import Competition, CutAfter, Division, Entry, Event, Heat, Measure, Part
-from tallywire.core.cuts import Cut
+from tallywire.core.cuts import Cut, CutTies
 from tallywire.core.event_table import event_table
 from tallywire.core.facts import (
     CountCorrected,
@@ -22,9 +25,11 @@ from tallywire.core.facts import (
     LaneFact,
     PointsDeducted,
 )
-from tallywire.core.overall import division_series, division_standing, still_in
-from tallywire.core.points import StepTable, TiePolicy
+from tallywire.core.formula import Formula
+from tallywire.core.overall import division_series, division_standing, field_before, still_in
+from tallywire.core.points import FormulaTable, StepTable, TiePolicy
 from tallywire.core.standings import StandingRules
+from tallywire.core.tie_rules import Order
 from tallywire.core.workout import Workout
 
 CAP_MS = 600_000
@@ -137,6 +142,66 @@ def test_a_correction_in_an_early_event_reaches_the_later_standing() -> None:
     assert standing_line(competition, facts) == "1 b 190, 2 a 190, 3 c 80, 4 d 70"
     facts.append(on(CountCorrected, "e1", 3, scored_reps=20, reason="appeal"))
     assert standing_line(competition, facts) == "1 c 200, 2 a 180, 3 b 80, 4 d 70"
+
+
+def table_line(competition: Competition, facts: Iterable[Fact], event: str) -> str:
+    """The table of an event on one line: place, entry and points."""
+    found = competition.events[event]
+    rows = event_table(CompetitionBook(competition, facts), found, found.scored_parts()[0], "open")
+    return ", ".join(f"{row.place} {row.entry.id} {row.points}" for row in rows)
+
+
+def test_after_a_cut_the_event_is_the_survivors() -> None:
+    """A table scaled to the field is for the two who survived, though four raced; the others are not in the event."""
+    scaled = FormulaTable(Formula("100 * (field - place + 1) / field"))
+    base = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
+    competition = replace(base, points={"t": base.points["t"], "s": scaled})
+    competition = with_event(competition, "e2", points="s")
+    facts = race("e1", [9, 8, 7, 6]) + race("e2", [1, 2, 9, 9])
+    assert table_line(competition, facts, "e2") == "1 b 100, 2 a 50"
+    assert standing_line(competition, facts) == "1 b 190, 2 a 150, 3 c 80, 4 d 70"
+
+
+def test_a_survivor_without_a_lane_counts_in_the_field() -> None:
+    """Three survive and one of them is on no lane: who has no result still has one point more than the field, four."""
+    low = StandingRules(order=Order.FEWEST)
+    base = replace(trials(), standing_rules=low, points={"t": FormulaTable(Formula("place"))})
+    lanes = {1: "a", 2: "b"}
+    heats = {**base.heats, "e2": replace(base.heats["e2"], lanes=lanes)}
+    competition = replace(base, heats=heats, cuts=(CutAfter(event="e1", cut=Cut(size=3)),))
+    facts = [*race("e1", [9, 8, 7, 6]), *race("e2", [1, 2]), on(Disqualified, "e2", 1, reason="conduct")]
+    assert table_line(competition, facts, "e2") == "1 b 1, 2 a 4"
+
+
+def test_a_correction_before_the_cut_changes_the_event_after_it() -> None:
+    """Who survives is worked out again when an earlier event changes, and only then."""
+    competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
+    book = CompetitionBook(competition, race("e1", [9, 8, 7, 6]) + race("e2", [1, 2, 3, 4]))
+    assert field_before(book, "e2", "open") == frozenset("ab")
+    book.add(on(CountCorrected, "e2", 3, scored_reps=20, reason="sheet"))
+    assert field_before(book, "e2", "open") == frozenset("ab")
+    book.add(on(CountCorrected, "e1", 3, scored_reps=20, reason="appeal"))
+    assert field_before(book, "e2", "open") == frozenset("ac")
+
+
+def test_before_the_cut_is_made_everybody_on_the_start_list_counts() -> None:
+    """While event one still races nobody is cut, and event two, begun early, is for those on its start list."""
+    competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
+    facts = race("e1", [9, 8, 7, 6], end=False) + race("e2", [1, 2, 3, 4])
+    assert field_before(CompetitionBook(competition, facts), "e2", "open") is None
+    assert table_line(competition, facts, "e2") == "1 d 100, 2 c 90, 3 b 80, 4 a 70"
+
+
+@given(st.lists(st.lists(st.integers(0, 30), min_size=4, max_size=4), min_size=3, max_size=3), st.integers(1, 4))
+def test_the_events_table_and_the_standing_agree(reps: list[list[int]], size: int) -> None:
+    """Whatever was done and wherever the cut falls, an event's table hands out what the standing adds up."""
+    competition = replace(trials(3), cuts=(CutAfter(event="e1", cut=Cut(size=size, ties=CutTies.KEEP_ALL)),))
+    book = CompetitionBook(competition, [fact for n, done in enumerate(reps, 1) for fact in race(f"e{n}", done)])
+    for scores in division_series(book, "open").scores:
+        event = competition.events[scores.event]
+        rows = event_table(book, event, event.scored_parts()[0], "open")
+        shown = {row.entry.id: (row.place, row.points) for row in rows}
+        assert shown == {entry: (each.place, each.points) for entry, each in scores.scores.items()}
 
 
 def test_who_left_takes_nobodys_place_in_a_cut() -> None:

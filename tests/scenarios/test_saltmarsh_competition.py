@@ -52,6 +52,15 @@ def test_the_table_fills_a_heat_from_the_start_list() -> None:
     assert len(COMPETITION.heats["women-1"].lanes) == 10
 
 
+def test_ten_of_each_division_go_on_after_breakwater() -> None:
+    """The cut leaves ten, so many lanes the last heats have, and the table after it ends at the tenth place."""
+    for division in COMPETITION.divisions:
+        found = COMPETITION.cut_after("breakwater", division)
+        assert found is not None
+        assert (found.size, COMPETITION.field_size("ebb-tide", division)) == (10, 10)
+        assert len(COMPETITION.heats[f"ebb-{division}"].lanes) == 10
+
+
 def test_a_round_of_breakwater_is_worth_22() -> None:
     """Rounds end at 22, 44, 66, 88 and 110, the tie-break mark at 88, and each load is given for both divisions."""
     workout = COMPETITION.events["breakwater"].workout

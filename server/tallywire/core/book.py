@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable
 
 from tallywire.core.competition import Competition
@@ -25,6 +26,10 @@ class CompetitionBook:
         self.competition = competition
         self.heats = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
         self.show = ShowBook(competition.outputs)
+        self.revisions: Counter[str] = Counter()
+        """How many facts each event has had: what was worked out from an event holds as long as its number."""
+        self.fields: dict[tuple[str, str], tuple[tuple[int, ...], frozenset[str]]] = {}
+        """Who survived the cuts before an event, by event and division, with the revisions it was worked out from."""
         for fact in facts:
             self.add(fact)
 
@@ -33,7 +38,9 @@ class CompetitionBook:
         if isinstance(fact, ShowFact):
             self.show.add(fact)
         else:
-            self.heats[fact.heat].add(fact)
+            heat = self.heats[fact.heat]
+            self.revisions[heat.event.id] += 1
+            heat.add(fact)
 
     def heats_of(self, event: str) -> list[HeatBook]:
         """Give the heats of an event in the order of the file."""

@@ -21,7 +21,7 @@ from tallywire.core.forecast.of_event import SEED, event_scene, finishes, lesson
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Race
 from tallywire.core.gaps import lane_path
-from tallywire.core.overall import Before, division_before
+from tallywire.core.overall import Before, division_before, field_size_in
 from tallywire.core.points import worths
 from tallywire.core.stakes import PartRows, heat_stakes
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
@@ -66,7 +66,7 @@ def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> Gr
             for division in _divisions(book.competition, heat)
         },
         to_beat=_to_beat(book, heat, states, clock_of),
-        worth=_worth(book.competition, heat),
+        worth=_worth(book, heat, clock_of),
     )
 
 
@@ -160,10 +160,13 @@ def _to_beat(book: CompetitionBook, heat: HeatBook, others: list[HeatState], clo
     return found
 
 
-def _worth(competition: Competition, heat: HeatBook) -> dict[str, tuple[Fraction, ...]]:
+def _worth(book: CompetitionBook, heat: HeatBook, clock_of: ClockOf) -> dict[str, tuple[Fraction, ...]]:
     """What each place is worth, by division; of an event with several scores, the first."""
+    competition = book.competition
     table = competition.points[heat.event.scored_parts()[0].points]
-    sizes = {each: competition.field_size(heat.event.id, each) for each in _divisions(competition, heat)}
+    sizes = {
+        each: field_size_in(book, heat.event.id, each, clock_of=clock_of) for each in _divisions(competition, heat)
+    }
     return {division: worths(table, size) for division, size in sizes.items()}
 
 

@@ -11,9 +11,9 @@ from fractions import Fraction
 
 from tallywire.core.book import ClockOf, CompetitionBook, last_fact
 from tallywire.core.competition import Competition, Division, Event, Part
-from tallywire.core.event_table import EventRow, event_table
 from tallywire.core.fold import HeatBook
 from tallywire.core.formats.base import Status
+from tallywire.core.judged import Judged, judged
 from tallywire.core.life import Stage, result_life, weakest
 from tallywire.core.needed import NO_PLACE, Contender
 from tallywire.core.series import EventPlan, EventResults, Series, run_series
@@ -89,7 +89,7 @@ def division_before(book: CompetitionBook, division: str, event: str, *, clock_o
     events = list(book.competition.events)
     earlier = set(events[: events.index(event)])
     results = {
-        key: _results(book, each, event_table(book, each, part, division, clock_of=clock_of), division)
+        key: _results(book, each, judged(book, each, part, division, clock_of=clock_of), division)
         for each, part, key in scored_parts(book.competition)
         if each.id in earlier
     }
@@ -103,6 +103,45 @@ def division_before(book: CompetitionBook, division: str, event: str, *, clock_o
         gone=frozenset(e for e in series.field if book.competition.entries[e].left_after in earlier),
         unlisted=frozenset(series.field) - listed if seeded else frozenset(),
     )
+
+
+def field_before(
+    book: CompetitionBook, event: str, division: str, *, clock_of: ClockOf = last_fact
+) -> frozenset[str] | None:
+    """Give who is in an event after the cuts before it; None without one, or while one is still to be made.
+
+    What is found is kept in the book until a fact about an earlier event comes.
+    """
+    if not book.competition.is_cut_before(event, division):
+        return None
+    events = list(book.competition.events)
+    earlier = events[: events.index(event)]
+    revisions = tuple(book.revisions[each] for each in earlier)
+    known = book.fields.get((event, division))
+    if known is not None and known[0] == revisions:
+        return known[1]
+    field = _survivors(book, earlier, division, clock_of)
+    if field is not None:
+        book.fields[event, division] = (revisions, field)
+    return field
+
+
+def field_size_in(book: CompetitionBook, event: str, division: str, *, clock_of: ClockOf = last_fact) -> int:
+    """Give how many an event's points are for: who survived the cuts, or who is expected while one is to be made."""
+    field = field_before(book, event, division, clock_of=clock_of)
+    return book.competition.field_size(event, division) if field is None else len(field)
+
+
+def _survivors(
+    book: CompetitionBook, earlier: Sequence[str], division: str, clock_of: ClockOf
+) -> frozenset[str] | None:
+    competition = book.competition
+    results: dict[str, EventResults] = {}
+    for each in earlier:
+        results |= event_results(book, competition.events[each], division, clock_of=clock_of)
+    series = _run(book, division, results)
+    to_make = sum(competition.cut_after(each, division) is not None for each in earlier)
+    return frozenset(series.field) if len(series.cuts) == to_make else None
 
 
 def _contender(row: StandingRow, held: Sequence[EventScores], sign: int) -> Contender:
@@ -130,9 +169,7 @@ def _held(results: EventResults) -> bool:
 def event_results(book: CompetitionBook, event: Event, division: str, *, clock_of: ClockOf) -> dict[str, EventResults]:
     """Give a division's results in each scored part of one event, by the name the part has in a standing."""
     return {
-        part_key(event, part): _results(
-            book, event, event_table(book, event, part, division, clock_of=clock_of), division
-        )
+        part_key(event, part): _results(book, event, judged(book, event, part, division, clock_of=clock_of), division)
         for part in event.scored_parts()
     }
 
@@ -181,7 +218,7 @@ def plans(competition: Competition, division: str) -> list[EventPlan]:
     ]
 
 
-def _results(book: CompetitionBook, event: Event, rows: list[EventRow], division: str) -> EventResults:
+def _results(book: CompetitionBook, event: Event, rows: list[Judged], division: str) -> EventResults:
     kept = not book.competition.drop_disqualified
     return EventResults(
         keys={row.entry.id: row.outcome.key for row in rows},
