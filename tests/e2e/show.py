@@ -73,6 +73,7 @@ _WATCH = """() => {
 
 def watch_picture(page: Page) -> None:
     """Write down from now on whatever makes the picture go, come or be another one."""
+    expect(page.locator("[data-part=stage]")).to_have_count(1)  # the one before has faded away
     page.evaluate(_WATCH)
 
 
