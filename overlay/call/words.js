@@ -85,7 +85,7 @@ function finishText(lane) {
  * @param {number | undefined} share
  */
 export function percent(share) {
-  return share === undefined ? "" : `${Math.round(share * 100)} %`;
+  return share === undefined ? "" : `${Math.round(share * 100)}\u00a0%`;
 }
 
 /** @param {{place: number, shared: boolean}} at */

@@ -4,14 +4,14 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { factsOf } from "../../overlay/call/facts.js";
-import { behindText, chaseText, leadText, likelyPlaces, percent, toBeatText } from "../../overlay/call/words.js";
+import { behindText, chaseText, leadText, likelyPlaces, percent, toBeatText, unknownText } from "../../overlay/call/words.js";
 
 /** @param {object} more @returns {any} */
 const lane = (more) => ({ lane: 1, short: "Holm", name: "Ida Holm", home: "Quay", division: "w", status: "working", unit: "reps", no_reps: 0, points: 90, ...more });
 /** @param {object} more @returns {any} */
 const frame = (more) => ({ divisions: { w: { name: "Women" } }, order: [1, 2], lanes: { 1: lane({}), 2: lane({ lane: 2, short: "Ruiz" }) }, to_beat: {}, ...more });
 /** @param {string} text */
-const plain = (text) => text.replace(/[\u2068\u2069]/g, "");
+const plain = (text) => text.replace(/[\u2068\u2069]/g, "").replaceAll("\u00a0", " ");
 
 test("a gap in seconds shows how sure it is: plain, at the last mark, growing", () => {
   assert.equal(behindText({ ms: 4300, precision: "exact" }), "+4.3 s");
@@ -40,8 +40,8 @@ test("the overall lead is told by chances until somebody has it for certain", ()
 });
 
 test("the likeliest places come first, and what hardly happens is left out", () => {
-  assert.equal(likelyPlaces([0.02, 0.3, 0.6, 0.08]), "3rd 60 %, 2nd 30 %, 4th 8 %");
-  assert.equal(percent(0.99), "99 %");
+  assert.equal(plain(likelyPlaces([0.02, 0.3, 0.6, 0.08])), "3rd 60 %, 2nd 30 %, 4th 8 %");
+  assert.equal(percent(0.99), "99\u00a0%");
 });
 
 test("the facts of an athlete leave out what is not known", () => {
@@ -58,5 +58,10 @@ test("what an athlete needs is told in places", () => {
 
 test("a forecast that may never come says so instead of giving a time", () => {
   const outlook = { finish_ms: { median: 900_000, low_80: 880_000 }, inside_cap: 0.5, heat_places: [], event_places: [], points: {} };
-  assert.equal(new Map(factsOf(frame({}), lane({ outlook }))).get("Finish"), "about 15:00, 4 in 5: 14:40 to never; inside the cap 50 %");
+  assert.equal(plain(new Map(factsOf(frame({}), lane({ outlook }))).get("Finish") ?? ""), "about 15:00, 4 in 5: 14:40 to never; inside the cap 50 %");
+});
+
+test("where what is needed has no exact answer the page says so, and why", () => {
+  assert.equal(unknownText("several_scores"), "What is needed: not worked out for this rule (this event has several scores that are open)");
+  assert.match(unknownText("something_new"), /something_new/);
 });

@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 
 from core.called import women
 from pages.floor import part
+from pages.measure import faults
 from pages.stub import Wire
 
 pytestmark = pytest.mark.slow
@@ -44,6 +45,20 @@ def opened(page: Page, address: str, frame: dict[str, Any]) -> Wire:
     page.goto(f"{address}/call/index.html")
     expect(page.locator("[data-part=row]")).to_have_count(len(frame["lanes"]))
     return wire
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1180, 820), (820, 1180)], ids=["laptop", "lying", "upright"])
+@pytest.mark.parametrize("theme", ["daylight", "dark"])
+def test_facts_fit_beside_the_lanes(page: Page, address: str, size: tuple[int, int], theme: str) -> None:
+    """On a laptop and on a tablet either way, in both lights, nothing spills or overlaps with the facts open."""
+    page.add_init_script(f"localStorage.setItem('tallywire.gaps.theme', '{theme}')")
+    opened(page, address, demo(cue("a", AT_MS - 9_000, "Okwuedi is catching the leader, Karasugawa.")))
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    assert faults(page, inset=0.0) == []
+    for key in ("ArrowDown", "Enter"):
+        page.keyboard.press(key)
+    expect(part(page, "facts")).to_be_visible()
+    assert faults(page, inset=0.0) == []
 
 
 def test_facts_come_by_keys_alone(page: Page, address: str) -> None:
