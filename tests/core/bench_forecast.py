@@ -20,8 +20,12 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from core.samples import workout
+from tallywire.core.forecast.of_event import overall_of
 from tallywire.core.forecast.predict import forecast
 from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.needed import Contender
+from tallywire.core.needed import Race as NeededRace
+from tallywire.core.points import PointsTable
 from tallywire.core.workout import Plan
 
 LANES = 20
@@ -70,9 +74,10 @@ def scene() -> Scene:
                 trail.append((round(at_ms), done - units + unit + 1))
         seen = [fact for fact in trail if fact[0] <= 330_000]
         runners.append(Runner(lane=lane, entry=f"e{lane}", division="d", trail=seen))
-    before = {f"e{lane}": 500.0 - 7 * lane for lane in range(1, LANES + 1)}
-    worth = [float(points) for points in range(100, 0, -5)]
-    return Scene(plan=plan, race=Race.TIME, runners=runners, now_ms=330_000, worth=worth, before=before)
+    before = tuple(Contender(entry=f"e{lane}", points=500 - 7 * lane) for lane in range(1, LANES + 1))
+    worth = tuple(range(100, 0, -5))
+    overall = {"d": overall_of(NeededRace(contenders=before, table=PointsTable(worth)))}
+    return Scene(plan=plan, race=Race.TIME, runners=runners, now_ms=330_000, worth=worth, overall=overall)
 
 
 def draw() -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -16,11 +16,16 @@ from tallywire.core.fold import fold
 from tallywire.core.forecast.draws import place_chances, places, play, scored
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, carry, learn
+from tallywire.core.forecast.of_event import overall_of
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
 from tallywire.core.forecast.reading import read
-from tallywire.core.forecast.scene import Race, Result, Runner, Scene
+from tallywire.core.forecast.scene import Overall, Race, Result, Runner, Scene
+from tallywire.core.needed import Contender
+from tallywire.core.needed import Race as NeededRace
+from tallywire.core.points import PointsTable, TiePolicy
+from tallywire.core.standings import StandingRules
 from tallywire.core.workout import Plan
 
 PLAN = Plan(workout(), laps=1)
@@ -47,6 +52,12 @@ def scene(*trails: Trail, now_ms: int, plan: Plan = PLAN, race: Race = Race.TIME
         Runner(lane=lane, entry=f"e{lane}", division="d", trail=each) for lane, each in enumerate(trails, start=1)
     ]
     return Scene(plan=plan, race=race, runners=runners, now_ms=now_ms, **more)  # type: ignore[arg-type]
+
+
+def overall(before: dict[str, int], worth: tuple[int, ...], **more: object) -> dict[str, Overall]:
+    """What places make of a standing of one division."""
+    contenders = tuple(Contender(entry=entry, points=points) for entry, points in before.items())
+    return {"d": overall_of(NeededRace(contenders=contenders, table=PointsTable(worth), **more))}  # type: ignore[arg-type]
 
 
 def ask(asked: Scene, *, seed: int = 1) -> dict[int, LaneForecast]:
@@ -120,7 +131,7 @@ def test_a_minute_of_silence_costs_more_than_a_minute() -> None:
 
 def test_who_finished_is_certain_and_who_is_out_is_last_without_points() -> None:
     """A finish on the clock has no spread; an entry without a result has no finish, last place and no points."""
-    asked = scene(trail(5, pace=0.9), trail(3), trail(2), now_ms=545_000, worth=(100, 90, 80), before={"e1": 5.0})
+    asked = scene(trail(5, pace=0.9), trail(3), trail(2), now_ms=545_000, worth=(100, 90, 80))
     asked = change(change(asked, 1, finish_ms=540_123), 3, out=True)
     lanes = ask(asked)
     assert lanes[1].finish_ms is not None
@@ -135,7 +146,7 @@ def test_who_finished_is_certain_and_who_is_out_is_last_without_points() -> None
 def test_chances_add_up() -> None:
     """Every lane is on some place, and on average one lane is on each where nobody ties."""
     asked = scene(*(trail(2, pace=1 + 0.02 * n) for n in range(6)), now_ms=300_000, worth=(9, 5, 1))
-    lanes = ask(replace(asked, before={f"e{n}": float(n) for n in range(1, 7)}))
+    lanes = ask(replace(asked, overall=overall({f"e{n}": n for n in range(1, 7)}, (9, 5, 1))))
     for found in ("heat_places", "event_places", "overall_places"):
         table = np.array([getattr(lane, found) for lane in lanes.values()])
         assert table.sum(axis=1) == pytest.approx(np.ones(6))
@@ -227,8 +238,10 @@ def test_an_earlier_heat_teaches_the_next() -> None:
 
 
 def test_races_without_a_model_stay_as_they_stand() -> None:
-    """For a ladder or a lift the places that stand are given for certain, and no times."""
-    asked = replace(scene([], [], now_ms=0, race=Race.of("ladder")), worth=(10, 5), before={"e1": 1.0, "e2": 9.0})
+    """For a format unknown to it the places that stand are given for certain, and no times."""
+    asked = replace(
+        scene([], [], now_ms=0, race=Race.OTHER), worth=(10, 5), overall=overall({"e1": 1, "e2": 9}, (10, 5))
+    )
     lanes = ask(change(asked, 1, place=2))
     assert [lane.heat_places for lane in lanes.values()] == [(0.0, 1.0), (1.0, 0.0)]
     assert [lane.overall_places.index(1.0) + 1 for lane in lanes.values()] == [2, 1]
@@ -245,12 +258,38 @@ def test_event_and_standing_count_the_other_heats() -> None:
         Result(entry="c", division="d"),
         Result(entry="m", division="men", finish_ms=500_000),
     ]
-    before = {"e1": 200.0, "a": 195.0, "b": 300.0, "c": 291.0}
-    lane = ask(replace(asked, others=others, before=before))[1]
+    standing = overall({"e1": 200, "a": 195, "b": 300, "c": 291}, (100, 90, 80, 70))
+    lane = ask(replace(asked, others=others, overall=standing))[1]
     assert lane.event_places == (0.0, 1.0, 0.0)
     assert lane.points.median == 90.0
     # b 300 + 80, a 195 + 100, c 291 and waiting, e1 200 + 90.
     assert lane.overall_places == (0.0, 0.0, 0.0, 1.0)
+
+
+def test_overall_places_go_by_the_rules_of_the_standing() -> None:
+    """Level on points the place in the event decides by default; where ties are shared, both are first."""
+    asked = change(scene(trail(5), trail(4), now_ms=CAP_MS, worth=(100, 90)), 1, finish_ms=600_000)
+    before = {"e1": 190, "e2": 200}
+    shared = overall(before, (100, 90), rules=StandingRules(ties=()))
+    assert ask(replace(asked, overall=overall(before, (100, 90))))[2].overall_places == (0.0, 1.0)
+    assert ask(replace(asked, overall=shared))[2].overall_places == (1.0, 0.0)
+
+
+def test_who_shares_a_place_earns_the_mean_where_the_rules_say_so() -> None:
+    """Two capped with the same count share first: 95 each by the mean of 100 and 90, and 5 more keep the lead."""
+    asked = scene(trail(4), trail(4), now_ms=CAP_MS, worth=(100, 90))
+    mean = overall({"e1": 5, "e2": 0}, (100, 90), ties=TiePolicy.MEAN)
+    lanes = ask(replace(asked, overall=mean))
+    assert [lane.points.median for lane in lanes.values()] == [95.0, 95.0]
+    assert [lane.overall_places for lane in lanes.values()] == [(1.0, 0.0), (0.0, 1.0)]
+
+
+def test_too_little_work_earns_nothing() -> None:
+    """With a least of a hundred reps the one on 88 is second for nothing: 95 in hand are not enough."""
+    asked = change(scene(trail(5), trail(4), now_ms=CAP_MS, worth=(100, 90), least=100), 1, finish_ms=600_000)
+    lanes = ask(replace(asked, overall=overall({"e1": 0, "e2": 95}, (100, 90))))
+    assert lanes[2].heat_places == (0.0, 1.0)
+    assert lanes[2].overall_places == (0.0, 1.0)
 
 
 def test_divisions_are_ranked_apart() -> None:

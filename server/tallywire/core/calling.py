@@ -17,13 +17,14 @@ from tallywire.core.cues import CueDesk, Kind, Observation, Wording, cues, obser
 from tallywire.core.event_table import best_result, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.of_event import SEED, event_scene, finishes, lesson, looks_at_cap
+from tallywire.core.forecast.of_event import SEED, event_scene, finishes, lesson, looks_at_cap, overall_of
 from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Race
+from tallywire.core.forecast.scene import Overall, Race
 from tallywire.core.gaps import lane_path
+from tallywire.core.needed import NotWorkedOut
 from tallywire.core.overall import Before, division_before, field_size_in
 from tallywire.core.points import worths
-from tallywire.core.stakes import PartRows, heat_stakes
+from tallywire.core.stakes import PartRows, event_race, heat_stakes
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame, InEvent
 from tallywire.core.views.in_event import event_rows, lanes_in_event
@@ -138,9 +139,22 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
     state, ground = sight.state, sight.ground
     if state.started is None or Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
         return None
-    before = {each.entry: float(each.points) for found in ground.before.values() for each in found.contenders}
-    scene = event_scene(competition, state, others=ground.others, points_before=before, learned=ground.learned)
+    overall = _overall(competition, sight)
+    scene = event_scene(competition, state, others=ground.others, overall=overall, learned=ground.learned)
     return forecast(scene, seed=SEED)
+
+
+def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
+    """What a place makes of the overall standing, where the result as a whole is the one score that is open."""
+    found = {}
+    for division, before in sight.ground.before.items():
+        try:
+            race = event_race(competition, sight.state, before, sight.rows[division])
+            if not sight.state.event.parts and race.contenders:
+                found[division] = overall_of(replace(race, settled=(), passed=0))
+        except NotWorkedOut:
+            continue
+    return found
 
 
 def _settled(heat: HeatBook, clock_ms: int) -> HeatState:

@@ -26,6 +26,7 @@ class Ends:
     finish_ms: Singles | None = None
     inside: Flags | None = None
     scored_reps: Singles | None = None
+    load_milli: Singles | None = None
     learned: Learned | None = None
 
 

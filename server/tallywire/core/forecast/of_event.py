@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from math import isfinite
+
+import numpy as np
 
 from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
@@ -13,7 +16,10 @@ from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import Prior, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Race, Result, Scene
+from tallywire.core.forecast.scene import Overall, Race, Result, Scene
+from tallywire.core.needed import Race as NeededRace
+from tallywire.core.needed.worth import Worth
+from tallywire.core.points import TiePolicy
 
 SEED = 1
 """One seed for all forecasts, so that the same facts always give the same numbers."""
@@ -26,12 +32,12 @@ def event_scene(
     state: HeatState,
     *,
     others: Sequence[HeatState],
-    points_before: Mapping[str, float],
+    overall: Mapping[str, Overall],
     learned: Belief | None,
 ) -> Scene:
     """Ask about a heat within its event. `others` are the event's heats that are over, `learned` their `lesson`.
 
-    `points_before` is the standing before the event by entry; empty where it does not say who leads.
+    `overall` says by division what places make of the overall standing; empty where that is not worked out.
     """
     heats = [heat for heat in competition.heats.values() if heat.event == state.event.id]
     fields = [competition.entries[entry].division for heat in heats for entry in heat.lanes.values()]
@@ -45,7 +51,13 @@ def event_scene(
         if heat.id != state.heat.id
         for entry in heat.lanes.values()
     ]
-    return replace(scene_of(state, worth=worth), others=rest, before=points_before, learned=learned)
+    return replace(
+        scene_of(state, worth=worth),
+        others=rest,
+        overall=overall,
+        learned=learned,
+        least=state.event.workout.minimum_reps,
+    )
 
 
 def looks_at_cap(state: HeatState) -> bool:
@@ -59,7 +71,7 @@ def expected_finishes(
     competition: Competition, state: HeatState, *, others: Sequence[HeatState], learned: Belief | None
 ) -> dict[int, int]:
     """Give the median of each lane's forecast finish, by lane; without those who more likely than not go no further."""
-    scene = event_scene(competition, state, others=others, points_before={}, learned=learned)
+    scene = event_scene(competition, state, others=others, overall={}, learned=learned)
     return finishes(forecast(scene, seed=SEED))
 
 
@@ -67,6 +79,25 @@ def finishes(found: Forecast) -> dict[int, int]:
     """Give the median finish of each lane that has one."""
     medians = {number: each.finish_ms.median for number, each in found.lanes.items() if each.finish_ms is not None}
     return {number: round(median) for number, median in medians.items() if isfinite(median)}
+
+
+@lru_cache(maxsize=16)
+def overall_of(race: NeededRace) -> Overall:
+    """Turn the answers to what a result is worth into a table for draws. Raises NotWorkedOut where there are none."""
+    worth = Worth(race)
+    ends = {each for after in worth.after.values() for each in after} | {*worth.out.values()}
+    rank = {each: float(n) for n, each in enumerate(sorted(ends, reverse=True))}
+    size = race.ranked + len(race.out) + 2
+    level = np.zeros((size, size), dtype=np.int16)
+    for place, cells in enumerate(worth.cells):
+        level[place, 1 : len(cells)] = cells[1:]
+    return Overall(
+        level=level,
+        points=np.array([float(each) for each in worth.points], dtype=np.float32),
+        after={entry: np.array([rank[each] for each in after], np.float32) for entry, after in worth.after.items()},
+        out={entry: rank[each] for entry, each in worth.out.items()},
+        mean=race.ties is TiePolicy.MEAN,
+    )
 
 
 def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:

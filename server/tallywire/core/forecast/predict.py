@@ -13,7 +13,7 @@ from tallywire.core.forecast.draws import Singles
 from tallywire.core.forecast.ends import Ends, play_out, stands
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.scene import Race, Runner, Scene
-from tallywire.core.forecast.standing import Chances, chances
+from tallywire.core.forecast.standing import Chances, Flags, chances
 
 DRAWS = 4000
 _QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
@@ -66,10 +66,14 @@ def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
     modelled = scene.race is not Race.OTHER and bool(scene.runners)
     ends = play_out(scene, seed=seed, draws=draws) if modelled else stands(scene)
     return Forecast(
-        lanes=_lanes(scene, ends, chances(scene, ends.keys)),
+        lanes=_lanes(scene, ends, chances(scene, ends.keys, _unpaid(scene, ends))),
         learned=None if ends.learned is None else ends.learned.fit.field,
         log_pace=_log_pace(scene.runners, ends),
     )
+
+
+def _unpaid(scene: Scene, ends: Ends) -> Flags | None:
+    return None if not scene.least or ends.scored_reps is None else ends.scored_reps < scene.least
 
 
 def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]:
@@ -86,7 +90,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             scored_reps=None if counts is None else counts[row],
             heat_places=chance.heat[row],
             event_places=chance.event[row],
-            points=_points(scene.worth, chance.event[row], runner),
+            points=_points(scene.worth, chance, row, runner),
             overall_places=chance.overall[row],
         )
         for row, runner in enumerate(scene.runners)
@@ -100,10 +104,13 @@ def _spreads(values: Singles) -> list[Spread]:
     return [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].tolist()]
 
 
-def _points(worth: Sequence[float], event_places: Sequence[float], runner: Runner) -> Spread:
-    """The spread of the points from the chances of the places: a table of points falls with the place."""
+def _points(worth: Sequence[float], chance: Chances, row: int, runner: Runner) -> Spread:
+    """The spread of the points from the chances of the places: a table of points never rises with the place."""
     if runner.out:
         return _spread([0.0] * len(_QUANTILES))
+    if row in chance.points:
+        return _spreads(chance.points[row][None, :])[0]
+    event_places = chance.event[row]
     falling = list(accumulate(reversed(event_places)))
     last = len(event_places) - 1
     at = [last - min(last, bisect_left(falling, q - 1e-9)) for q in _QUANTILES]

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+import numpy as np
+
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior
 from tallywire.core.workout import Plan
@@ -48,21 +50,47 @@ class Runner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """What another entry of the event has: a time, penalties in, or the scored reps at the cap; neither: none yet."""
+    """What another entry of the event has: a time, penalties in, or the scored reps at the cap; neither: none yet.
+
+    `key` is its sort key (smaller is better) in formats that have neither.
+    """
 
     entry: str
     division: str
     finish_ms: int | None = None
     scored_reps: int | None = None
+    key: float | None = None
+
+    @property
+    def has_result(self) -> bool:
+        """Whether it has one."""
+        return self.finish_ms is not None or self.scored_reps is not None or self.key is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overall:
+    """What every result in the event makes of the overall standing, under its rules (from `needed.Worth`).
+
+    `level[place, size]` is the level of a place that `size` entries share; by level `points`, and for each entry
+    `after`, its standing (a smaller number stands better, equal ones share); `out` is its standing without a result.
+    `mean`: those who share a place earn the mean, so that sizes matter.
+    """
+
+    level: np.ndarray[tuple[int, int], np.dtype[np.int16]]
+    points: np.ndarray[tuple[int], np.dtype[np.float32]]
+    after: Mapping[str, np.ndarray[tuple[int], np.dtype[np.float32]]]
+    out: Mapping[str, float]
+    mean: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
     """The heat at `now_ms` on the heat clock, which began at `start_ms`.
 
-    `others` are the entries of the event that are not in this heat, `before` the overall points of everyone in the
-    standing, `worth` the points by place, first place first. `learned` is what an earlier heat of the event taught
-    (`model.carry`). Without `before` there is no overall standing. `ended_ms` is when the officials ended the heat.
+    `others` are the entries of the event that are not in this heat, `worth` the points by place, first place first.
+    `overall` tells by division what places make of the overall standing; without it nothing is said of that. `least` is
+    the work below which a place earns nothing. `learned` is what an earlier heat of the event taught (`model.carry`).
+    `ended_ms` is when the officials ended the heat.
     """
 
     plan: Plan
@@ -73,7 +101,8 @@ class Scene:
     ended_ms: int | None = None
     others: Sequence[Result] = ()
     worth: Sequence[float] = ()
-    before: Mapping[str, float] = field(default_factory=dict)
+    overall: Mapping[str, Overall] = field(default_factory=dict)
+    least: int = 0
     learned: Belief | None = None
     prior: Prior = field(default_factory=Prior)
 

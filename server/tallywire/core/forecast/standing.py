@@ -9,54 +9,105 @@ import numpy as np
 
 from tallywire.core.forecast.draws import Places, Singles, place_chances, places
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Race, Result, Scene
+from tallywire.core.forecast.scene import Overall, Race, Result, Scene
+
+Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chances:
     """For each runner, in the order of the scene: the chances of the places.
 
-    `overall` is empty without points before the event. Ties share the better place and its points; equal overall
-    points share the place (no count-back).
+    `overall` is empty where the scene has none; its ties, and equal overall points, go by the rules there. `points` are
+    drawn (N) only where those who share a place earn the mean.
     """
 
     heat: list[tuple[float, ...]]
     event: list[tuple[float, ...]]
     overall: list[tuple[float, ...]]
+    points: dict[int, Singles]
 
 
-def chances(scene: Scene, keys: Singles | Array) -> Chances:
-    """Rank drawn `keys` (L, N; infinite: no result, no points) in the heat and among the event's others."""
+def chances(scene: Scene, keys: Singles | Array, unpaid: Flags | None = None) -> Chances:
+    """Rank drawn `keys` (L, N; infinite: no result, no points) in the heat and among the event's others.
+
+    `unpaid` (L, N) are placed and earn nothing.
+    """
     lanes = len(scene.runners)
-    found = Chances(heat=[()] * lanes, event=[()] * lanes, overall=[()] * lanes)
+    found = Chances(heat=[()] * lanes, event=[()] * lanes, overall=[()] * lanes, points={})
     divisions = dict.fromkeys(runner.division for runner in scene.runners)
     for division in divisions:
         rows = [row for row, runner in enumerate(scene.runners) if runner.division == division]
-        _rank_division(scene, keys[rows], rows, found)
+        _rank_division(scene, keys[rows], rows, found, unpaid)
     return found
 
 
-def _rank_division(scene: Scene, keys: Singles | Array, rows: list[int], found: Chances) -> None:
+def _rank_division(scene: Scene, keys: Singles | Array, rows: list[int], found: Chances, unpaid: Flags | None) -> None:
     division = scene.runners[rows[0]].division
     others = [other for other in scene.others if other.division == division]
-    settled = [other for other in others if other.finish_ms is not None or other.scored_reps is not None]
+    settled = [other for other in others if other.has_result]
     in_heat = places(keys)
     fixed = np.array([_key(scene, other) for other in settled])
     in_event, moved = _among(keys, in_heat, fixed)
-    worth = np.append(np.asarray(scene.worth, dtype=np.float32), np.zeros(len(rows) + len(settled) + 1, np.float32))
-    points = worth[in_event - 1]
-    points[[scene.runners[row].out for row in rows]] = 0
     _fill(found.heat, rows, in_heat, len(rows))
     if settled:
         _fill(found.event, rows, in_event, len(rows) + len(settled))
     else:
         found.event[:] = [found.heat[row] if row in rows else each for row, each in enumerate(found.event)]
-    if scene.before:
-        waiting = [other for other in others if other not in settled]
-        overall = [scene.before.get(scene.runners[row].entry, 0.0) + points[n] for n, row in enumerate(rows)]
-        overall += [scene.before.get(other.entry, 0.0) + worth[moved[n] - 1] for n, other in enumerate(settled)]
-        overall += [np.full(keys.shape[1], scene.before.get(other.entry, 0.0)) for other in waiting]
-        _fill(found.overall, rows, places(np.negative(overall, dtype=np.float32))[: len(rows)], len(rows) + len(others))
+    overall = scene.overall.get(division)
+    here = {*(scene.runners[row].entry for row in rows), *(each.entry for each in settled)}
+    if overall is None or not here <= overall.out.keys():
+        return
+    levels = _levels(overall, in_event, moved, _sizes(keys, fixed) if overall.mean else None)
+    paid = [_paid(scene.runners[row].out, None if unpaid is None else unpaid[row]) for row in rows]
+    standings = [
+        _standing(overall, scene.runners[row].entry, level, earns)
+        for row, level, earns in zip(rows, levels, paid, strict=False)
+    ]
+    standings += [
+        _standing(overall, each.entry, level, None) for each, level in zip(settled, levels[len(rows) :], strict=True)
+    ]
+    standings += [np.full(keys.shape[1], out, np.float32) for entry, out in overall.out.items() if entry not in here]
+    _fill(found.overall, rows, places(np.array(standings))[: len(rows)], len(standings))
+    if overall.mean:
+        found.points.update(_points(overall, rows, levels, paid))
+
+
+def _levels(overall: Overall, in_event: Places, moved: Places, sizes: tuple[Places, Places] | None) -> Levels:
+    """The level of everyone's result (M, N)."""
+    found = np.concatenate((in_event, moved)) if len(moved) else in_event
+    return overall.level[found, np.concatenate(sizes)] if sizes else overall.level[:, 1][found]
+
+
+def _paid(out: bool, unpaid: Flags | None) -> Flags | bool | None:
+    """Where a lane earns points (N): None for always, False for never."""
+    return False if out else None if unpaid is None else ~unpaid
+
+
+def _standing(overall: Overall, entry: str, level: Levels, paid: Flags | bool | None) -> Singles:
+    """An entry's overall standing (N): as without a result where it is not paid."""
+    after, out = overall.after[entry], np.float32(overall.out[entry])
+    return after[level] if paid is None else np.where(paid, after[level], out)
+
+
+def _points(
+    overall: Overall, rows: list[int], levels: Levels, paid: Sequence[Flags | bool | None]
+) -> dict[int, Singles]:
+    earned = [overall.points[level] for level in levels[: len(rows)]]
+    return {
+        row: points if earns is None else np.where(earns, points, np.float32(0))
+        for row, points, earns in zip(rows, earned, paid, strict=True)
+    }
+
+
+def _sizes(keys: Singles | Array, fixed: Array) -> tuple[Places, Places]:
+    """How many share each one's place, of the heat's rows and of those with fixed keys (M, N)."""
+    every = np.concatenate((keys, np.broadcast_to(fixed[:, None], (len(fixed), keys.shape[1]))))
+    found = np.empty(every.shape, dtype=np.int16)
+    for row, key in enumerate(every):
+        found[row] = (every == key).sum(axis=0)
+    return found[: len(keys)], found[len(keys) :]
 
 
 def _among(keys: Singles | Array, in_heat: Places, fixed: Array) -> tuple[Places, Places]:
@@ -72,6 +123,8 @@ def _among(keys: Singles | Array, in_heat: Places, fixed: Array) -> tuple[Places
 
 def _key(scene: Scene, result: Result) -> float:
     reps = result.scored_reps or 0
+    if result.key is not None:
+        return result.key
     if scene.race is Race.REPS:
         return -float(reps)
     if result.finish_ms is not None:

@@ -20,8 +20,9 @@ from tallywire.core.tie_rules import EventCell, Key, TieRule, tie_key
 
 
 class Worth:
-    """`cells[place][size]` is the level of a place that `size` entries share, both counted from 1; `after[entry]` its
-    standing at each level, `out[entry]` without a result. A larger standing is better, equal ones share the place.
+    """`cells[place][size]` is the level of a place that `size` entries share, both counted from 1; `points[level]` is
+    what it earns, `after[entry]` the entry's standing at each level, `out[entry]` without a result. A larger standing
+    is better, equal ones share the place.
 
     Raises NotWorkedOut where a worse place may earn more, or a level is not better for everybody.
     """
@@ -35,6 +36,7 @@ class Worth:
         ordered = sorted({*gains.values()}, key=lambda gain: (rises * gain[0], -gain[1]))
         number = {gain: level for level, gain in enumerate(ordered)}
         levels = [Scored(place=place, points=Fraction(points, scale)) for points, place in ordered]
+        self.points = [level.points for level in levels]
         self.cells: list[list[int]] = [[]] + [
             [0] + [number[gains[place, size]] for size in range(1, race.ranked + 2 - place)]
             for place in range(1, race.ranked + 1)
