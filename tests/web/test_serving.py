@@ -8,7 +8,7 @@ import signal
 import socket
 from asyncio import BaseTransport
 from collections.abc import AsyncIterator, Sequence
-from contextlib import AsyncExitStack, asynccontextmanager
+from contextlib import AsyncExitStack, asynccontextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from shell.stage import settled
 from tallywire.core.errors import JournalFailed, TallywireError
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
+from tallywire.web import patience
 from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
 from tallywire.web.sink import SEND_BUFFER_BYTES, SinkProtocol
@@ -283,3 +284,20 @@ async def test_a_signal_stops_it_gracefully(tmp_path: Path) -> None:
     await task
     async with running(competition(), settings(tmp_path)) as again:
         assert again.house.scorebook.floor == HEAT
+
+
+@pytest.mark.parametrize("said", [b"", b"GET /health HTTP/1.1\r\nHost: x\r\n"], ids=["silent", "never-done"])
+async def test_a_connection_without_a_request_is_cut(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: bytes
+) -> None:
+    """Who connects and does not finish a request loses the connection; a page and a wire that are used do not."""
+    monkeypatch.setattr(patience, "REQUEST_S", 0.3)
+    async with running(competition(), settings(tmp_path)) as server, wire(server) as used:
+        port = int(server.address.rsplit(":", 1)[1])
+        reader, writer = await asyncio.open_connection("127.0.0.1", port)
+        writer.write(said)
+        with suppress(ConnectionResetError):
+            assert await asyncio.wait_for(reader.read(), 5) == b""
+        writer.close()
+        await used.send(text(type="ping", t1=1))
+        assert orjson.loads(await used.recv())["type"] == "pong"

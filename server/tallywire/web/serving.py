@@ -22,6 +22,7 @@ from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import load_keys
 from tallywire.web.app import create_app
+from tallywire.web.patience import PatientProtocol
 from tallywire.web.settings import Settings
 from tallywire.web.sink import SinkProtocol
 from tallywire.wire.messages import MESSAGE_LIMIT
@@ -138,7 +139,7 @@ def _config(house: House, settings: Settings) -> uvicorn.Config:
     sys.setswitchinterval(_SWITCH_S)
     return uvicorn.Config(
         create_app(house, settings),
-        http="h11",
+        http=PatientProtocol,
         ws=SinkProtocol,
         ws_max_size=MESSAGE_LIMIT,
         ws_ping_interval=PING_S,
