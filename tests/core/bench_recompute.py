@@ -17,8 +17,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import orjson
-
 from core.samples import rounds_of_22
 from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.competition import Competition, Division, Entry, Event, Heat
@@ -42,9 +40,11 @@ from tallywire.core.overall import division_series
 from tallywire.core.points import StepTable
 from tallywire.core.series import Series
 from tallywire.core.workout import Credit, Workout
+from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.port import Draft
 from tallywire.shell.journal.sqlite import SqliteJournal
-from tallywire.wire.fact_lines import fact_line, trusted_fact
+from tallywire.wire.fact_lines import fact_line
+from tallywire.wire.trusted_lines import trusted_facts
 
 DIVISIONS, ENTRIES, EVENTS, LANES = 3, 40, 7, 10
 CAP_MS = 900_000
@@ -190,12 +190,13 @@ def recompute(path: Path, competition: Competition) -> Timing:
     """Read the journal and give every division's standing."""
     start = time.process_time()
     journal = SqliteJournal.open(path)
-    facts = [trusted_fact(orjson.loads(line.body)) for line in journal.read()]
-    read = time.process_time()
-    book = CompetitionBook(competition, facts)
-    filled = time.process_time()
-    standings = tuple(division_series(book, division) for division in competition.divisions)
-    end = time.process_time()
+    with uncollected():
+        facts = trusted_facts(journal.bodies())
+        read = time.process_time()
+        book = CompetitionBook(competition, facts)
+        filled = time.process_time()
+        standings = tuple(division_series(book, division) for division in competition.divisions)
+        end = time.process_time()
     asyncio.run(journal.close())
     return Timing(
         facts=len(facts),

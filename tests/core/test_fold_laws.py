@@ -44,6 +44,16 @@ def test_duplicates_change_nothing(data: st.DataObject, script: Script) -> None:
 
 
 @given(st.data(), scripts())
+def test_filling_a_book_at_once_is_the_same(data: st.DataObject, script: Script) -> None:
+    """All facts at once, in any order and some of them twice, give the state of the facts one by one."""
+    facts = data.draw(deliveries(script))
+    facts += data.draw(st.lists(st.sampled_from(facts), max_size=2))
+    filled = HeatBook(COMPETITION, COMPETITION.heats[HEAT])
+    filled.fill(data.draw(st.permutations(facts)))
+    assert same(filled.state(CAP_MS), state(facts))
+
+
+@given(st.data(), scripts())
 def test_a_voided_fact_never_came(data: st.DataObject, script: Script) -> None:
     """Voiding a fact gives exactly the state of the facts without it."""
     facts = data.draw(deliveries(script))

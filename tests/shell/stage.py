@@ -20,9 +20,9 @@ from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.sink import SinkListener
-from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.merge_patch import apply
 from tallywire.wire.text_frame import frame_payload
+from tallywire.wire.trusted_lines import trusted_fact
 from wire.talk import KEYS, text
 
 START_UNIX_MS = 1_800_000_000_000
@@ -179,7 +179,7 @@ def lines_of(journal: MemoryJournal) -> list[tuple[str, int]]:
 
 def facts_of(journal: MemoryJournal) -> list[Any]:
     """The accepted facts in the journal."""
-    return [trusted_fact(orjson.loads(line.body)) for line in journal.read() if line.refusal is None]
+    return [trusted_fact(line.body) for line in journal.read() if line.refusal is None]
 
 
 class GatedJournal(MemoryJournal):

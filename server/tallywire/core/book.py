@@ -30,8 +30,18 @@ class CompetitionBook:
         """How many facts each event has had: what was worked out from an event holds as long as its number."""
         self.fields: dict[tuple[str, str], tuple[tuple[int, ...], frozenset[str]]] = {}
         """Who survived the cuts before an event, by event and division, with the revisions it was worked out from."""
+        self._fill(facts)
+
+    def _fill(self, facts: Iterable[Fact]) -> None:
+        by_heat: dict[str, list[Fact]] = {heat: [] for heat in self.heats}
         for fact in facts:
-            self.add(fact)
+            if isinstance(fact, ShowFact):
+                self.show.add(fact)
+            else:
+                by_heat[fact.heat].append(fact)
+        for heat, found in by_heat.items():
+            self.revisions[self.heats[heat].event.id] += len(found)
+            self.heats[heat].fill(found)
 
     def add(self, fact: Fact) -> None:
         """Take a fact of a heat or of the show. Raises KeyError when the competition has no such heat."""

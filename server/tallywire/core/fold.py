@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -129,6 +129,12 @@ class HeatBook:
             else:
                 self._folded.pop(lane, None)
 
+    def fill(self, facts: Sequence[Fact]) -> None:
+        """Take many facts at once, in any order."""
+        self.ledger.fill(facts)
+        self._folded.clear()
+        self._settle_heat()
+
     def tally(self, lane: int) -> Tally:
         """Give one lane's tally."""
         return self._lane(lane).tally
@@ -189,10 +195,12 @@ class HeatBook:
         return folded
 
     def _fold_lane(self, lane: int) -> _Folded:
-        facts = self.ledger.standing(lane)
-        conduct = conduct_of(facts)
+        own: list[Fact] = []
+        work: list[Fact] = []
+        for fact in self.ledger.standing(lane):
+            (own if type(fact) in CONDUCT else work).append(fact)
+        conduct = conduct_of(own)
         until_ms = self.until_ms if conduct.withdrawn_ms is None else min(self.until_ms, conduct.withdrawn_ms)
-        work = [fact for fact in facts if type(fact) not in CONDUCT]
         tally = self.format.tally(self.plan, work, until_ms=until_ms)
         return _Folded(tally, conduct, _splits(self.plan, tally))
 

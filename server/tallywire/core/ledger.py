@@ -8,10 +8,13 @@ from __future__ import annotations
 from bisect import insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from operator import attrgetter
 
 from tallywire.core.facts import Fact, FactVoided
 
 Order = tuple[int, str, int]
+_IN_ORDER = attrgetter("at_ms", "sender", "sequence")
+"""The order of a fact about a heat, without a call for each."""
 _FIRST: Order = (-1, "", 0)
 """Comes before the order of every fact."""
 
@@ -68,6 +71,20 @@ class Ledger:
             insort(self._lanes[lane], fact, key=lambda each: each.order)
             self._last[lane] = self._lanes[lane][-1].order
         return {lane} if known is None else {lane, lane_of(known)}
+
+    def fill(self, facts: Sequence[Fact]) -> None:
+        """Take many facts of a heat at once, in any order: the same as one by one, but faster."""
+        by_id = {fact.id: fact for fact in facts}
+        if self._by_id or len(by_id) < len(facts):
+            for fact in facts:
+                self.add(fact)
+            return
+        self._by_id = by_id
+        for fact in facts:
+            self._lanes[lane_of(fact)].append(fact)
+        for lane, found in self._lanes.items():
+            found.sort(key=_IN_ORDER)
+            self._last[lane] = found[-1].order
 
     def _remove(self, fact: Fact) -> None:
         lane = lane_of(fact)

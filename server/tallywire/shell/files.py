@@ -5,16 +5,14 @@ from __future__ import annotations
 import asyncio
 from pathlib import Path
 
-import orjson
-
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
-from tallywire.shell.journal.port import Line
+from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.competition_file import read_competition
-from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.recording import read_recording
+from tallywire.wire.trusted_lines import trusted_facts
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _FILE_LIMIT = 256 * 1024 * 1024
@@ -38,9 +36,8 @@ def load_competition(path: Path) -> Competition:
 def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
     """Read a recording, or the journal in a server's data folder, up to a line of it. Raises BadFile."""
     if path.is_dir():
-        lines = _journal_lines(path)
-        _check_line(path, until_line, len(lines))
-        facts = [trusted_fact(orjson.loads(line.body)) for line in lines[:until_line] if line.refusal is None]
+        with uncollected():
+            facts = trusted_facts(_journal_bodies(path, until_line))
         if not facts:
             raise BadFile(str(path), [Problem("the journal", "no facts", "a journal with facts")])
         return facts
@@ -54,14 +51,15 @@ def _check_line(path: Path, line: int | None, count: int) -> None:
         raise BadFile(str(path), [Problem("line", str(line), f"a line from 1 to {count}")])
 
 
-def _journal_lines(folder: Path) -> list[Line]:
-    """The journal's lines, those that were refused too: the numbers are the journal's own."""
+def _journal_bodies(folder: Path, until_line: int | None) -> list[bytes]:
+    """The accepted facts of the journal up to a line; refused lines count in its numbers."""
     path = folder / "journal.sqlite"
     if not path.is_file():
         raise BadFile(str(folder), [Problem("journal.sqlite", "nothing", "the journal of a server's --data folder")])
     journal = SqliteJournal.open(path)
     try:
-        return list(journal.read())
+        _check_line(folder, until_line, journal.last())
+        return journal.bodies(until=until_line)
     finally:
         asyncio.run(journal.close())
 

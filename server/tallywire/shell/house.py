@@ -9,8 +9,6 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
-import orjson
-
 from tallywire.core.competition import Competition
 from tallywire.core.cues import Wording
 from tallywire.core.errors import JournalFailed
@@ -19,15 +17,16 @@ from tallywire.core.floor import FLOOR
 from tallywire.shell.backroom import Backroom, BackroomPorts
 from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
 from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.collection import uncollected
 from tallywire.shell.hub import Hub
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.recorder import Job, Recorder
 from tallywire.shell.scorebook import CALL, FOR_SENDERS, STANDINGS, VIEW_NAMES, Scorebook
 from tallywire.wire.cue_wording import default_wording
-from tallywire.wire.fact_lines import trusted_fact
 from tallywire.wire.senders import Entry, Senders
 from tallywire.wire.session import Terms
+from tallywire.wire.trusted_lines import trusted_fact
 
 _LOOK_AGAIN_S = 60.0
 _log = logging.getLogger(__name__)
@@ -91,17 +90,20 @@ class House:
         """
         self.journal.set_note("mode", self.scorebook.mode)
         self.journal.set_note("competition", self.competition.name)
-        for line in self.journal.read():
-            entry = _entry_of(line)
-            if entry.fact is not None and entry.fact.heat not in self.competition.heats:
-                raise JournalFailed(
-                    f'found facts of heat "{entry.fact.heat}" in the journal, expected heats of the competition file: '
-                    "use the file it was started with"
-                )
-            self.senders.restore(entry)
-            self._take(entry)
+        with uncollected():
+            for line in self.journal.read():
+                self._restore(_entry_of(line))
         self._arm(self.competition.heats)
         self.caller.wake()
+
+    def _restore(self, entry: Entry) -> None:
+        if entry.fact is not None and entry.fact.heat not in self.competition.heats:
+            raise JournalFailed(
+                f'found facts of heat "{entry.fact.heat}" in the journal, expected heats of the competition file: '
+                "use the file it was started with"
+            )
+        self.senders.restore(entry)
+        self._take(entry)
 
     def _durable(self, jobs: Sequence[Job]) -> None:
         changed: set[str] = set()
@@ -216,5 +218,5 @@ class House:
 def _entry_of(line: Line) -> Entry:
     fact: Fact | None = None
     if line.refusal is None:
-        fact = trusted_fact(orjson.loads(line.body))
+        fact = trusted_fact(line.body)
     return Entry(sender=line.sender, sequence=line.sequence, body=line.body, fact=fact, refusal=line.refusal)

@@ -85,13 +85,6 @@ def read_fact(data: object) -> Fact:
     return fact
 
 
-def trusted_fact(data: dict[str, Any]) -> Fact:
-    """Build a fact from a line of our own journal, which was checked when it came in. Takes `data` apart."""
-    kind: Any = BY_NAME[data.pop("fact")]
-    fact: Fact = kind(**data)
-    return fact
-
-
 def fact_data(fact: Fact) -> dict[str, Any]:
     """Give a fact as plain data, kind first; fields that hold their default are left out."""
     kind = type(fact)

@@ -22,11 +22,11 @@ def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
 
     What a judge sent after `until_ms` is remarked, not counted; a correction by the table always counts.
     """
-    tally = Tally()
+    tally, handlers = Tally(), _HANDLERS
     for fact in facts:
         if fact.at_ms > until_ms and not isinstance(fact, CountCorrected):
             tally.remarks.append(f"after the end: {type(fact).__name__} at {fact.at_ms} ms")
-        elif handler := _HANDLERS.get(type(fact)):
+        elif handler := handlers.get(type(fact)):
             handler(plan, tally, fact)
         else:
             tally.remarks.append(f"not a fact of this format: {type(fact).__name__} at {fact.at_ms} ms")
@@ -70,8 +70,14 @@ def _advance(plan: Plan, tally: Tally, to: int, at_ms: int) -> bool:
 
 
 def _count(plan: Plan, tally: Tally, fact: RepCounted) -> None:
-    if _advance(plan, tally, tally.done + fact.n, fact.at_ms):
-        tally.counted_ms = fact.at_ms
+    at_ms, to = fact.at_ms, tally.done + fact.n
+    if at_ms < tally.reached_ms or (plan.total_done is not None and to > plan.total_done):
+        if _advance(plan, tally, to, at_ms):
+            tally.counted_ms = at_ms
+        return
+    # As `_advance` would: nearly every fact of a heat comes this way.
+    tally.done, tally.reached_ms, tally.counted_ms = to, at_ms, at_ms
+    tally.trail.append((at_ms, to))
 
 
 def _complete_block(plan: Plan, tally: Tally, fact: BlockCompleted) -> None:

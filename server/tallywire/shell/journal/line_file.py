@@ -27,7 +27,7 @@ class LineFile:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._last = connection.execute("SELECT coalesce(max(number), 0) FROM line").fetchone()[0]
+        self._last: int = connection.execute("SELECT coalesce(max(number), 0) FROM line").fetchone()[0]
 
     def write(self, groups: Sequence[tuple[Sequence[Draft], int]]) -> list[list[Line]]:
         """Number the drafts of each (drafts, received_unix_ms) in order and commit all of them at once, durably."""
@@ -54,18 +54,23 @@ class LineFile:
     def _insert_rows(self, lines: Sequence[Line]) -> None:
         if lines:
             rows = ",".join(["(?,?,?,?,?,?)"] * len(lines))
-            self._connection.execute(
-                f"INSERT INTO line VALUES {rows}", [value for line in lines for value in _row(line)]
-            )
+            self._connection.execute(f"INSERT INTO line VALUES {rows}", [value for line in lines for value in line])
 
     def read(self, *, after: int, limit: int) -> list[Line]:
         """Give at most `limit` lines with a number above `after`, in order."""
         columns = "number, received_unix_ms, sender, sequence, body, refusal"
         query = f"SELECT {columns} FROM line WHERE number > ? ORDER BY number LIMIT ?"
-        return [
-            Line(number=number, received_unix_ms=received, sender=sender, sequence=sequence, body=body, refusal=refusal)
-            for number, received, sender, sequence, body, refusal in self._connection.execute(query, (after, limit))
-        ]
+        return list(map(Line._make, self._connection.execute(query, (after, limit)).fetchall()))
+
+    @property
+    def last(self) -> int:
+        """The number of the last line."""
+        return self._last
+
+    def bodies(self, *, after: int, until: int) -> list[bytes]:
+        """Give the bodies of the accepted lines above `after`, up to `until`, in order."""
+        query = "SELECT body FROM line WHERE number > ? AND number <= ? AND refusal IS NULL ORDER BY number"
+        return [body for (body,) in self._connection.execute(query, (after, until)).fetchall()]
 
     def watermarks(self) -> Mapping[str, int]:
         """Give each sender's highest sequence."""
@@ -99,7 +104,3 @@ def open_lines(path: Path, factory: type[sqlite3.Connection]) -> Iterator[LineFi
         except JournalFailed as exc:
             raise JournalFailed(f"cannot open the journal {path}: {exc}") from exc
         yield lines
-
-
-def _row(line: Line) -> tuple[object, ...]:
-    return (line.number, line.received_unix_ms, line.sender, line.sequence, line.body, line.refusal)

@@ -12,7 +12,7 @@ from tallywire.shell.journal.committer import Committer
 from tallywire.shell.journal.line_file import LineFile, open_lines
 from tallywire.shell.journal.port import Draft, Line
 
-_CHUNK = 500
+_CHUNK = 2000
 
 
 class SqliteJournal:
@@ -44,10 +44,27 @@ class SqliteJournal:
         return await self._committer.append(tuple(drafts), received_unix_ms)
 
     def read(self, *, after: int = 0) -> Iterator[Line]:
-        """Give the lines above `after` in order, those appended meanwhile too; blocks for each chunk of 500."""
+        """Give the lines above `after` in order, those appended meanwhile too; blocks for each chunk of 2,000."""
         while chunk := self._committer.call(partial(LineFile.read, after=after, limit=_CHUNK)):
             yield from chunk
             after = chunk[-1].number
+
+    def last(self) -> int:
+        """Give the number of the last line, 0 when there is none."""
+        return self._committer.call(lambda file: file.last)
+
+    def bodies(self, *, until: int | None = None) -> list[bytes]:
+        """Give the bodies of the accepted lines in order, up to line `until`; blocks, chunk by chunk.
+
+        Faster than `read` for who wants nothing but the facts.
+        """
+        last = self.last() if until is None else until
+        chunks = range(0, last, _CHUNK)
+        return [
+            body
+            for after in chunks
+            for body in self._committer.call(partial(LineFile.bodies, after=after, until=min(after + _CHUNK, last)))
+        ]
 
     def watermarks(self) -> Mapping[str, int]:
         """Give each sender's highest sequence."""
