@@ -12,18 +12,37 @@ import pytest
 
 from core.called import call, women
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
+from tallywire.core.around import Around
 from tallywire.core.book import CompetitionBook, last_fact
-from tallywire.core.facts import AppealDecided, Fact, HoldPlaced, PenaltyGiven
+from tallywire.core.facts import AppealDecided, AutomaticSet, Fact, HoldPlaced, PenaltyGiven, ViewTaken
 from tallywire.core.life import result_life
+from tallywire.core.outputs import Item, Output
 from tallywire.core.points import PointsTable
+from tallywire.core.show import ShowBook
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import Frame, heat_frame
 from tallywire.core.views.in_event import in_event
+from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.table import table_frame
 
 PAGE = (Path(__file__).parents[2] / "docs" / "frames.md").read_text(encoding="utf-8")
 NAMED = set(re.findall(r"`([a-z_.0-9]+)`", PAGE))
-KEYED_BY_DATA = {"lanes", "divisions", "splits", "loads", "worth", "to_beat", "overall", "values", "rounds"}
+KEYED_BY_DATA = {
+    "lanes",
+    "divisions",
+    "splits",
+    "loads",
+    "worth",
+    "to_beat",
+    "overall",
+    "values",
+    "rounds",
+    "views",
+    "outputs",
+    "heats",
+    "subjects",
+    "missing",
+}
 ENTRIES = competition(lanes=3)
 
 
@@ -52,7 +71,18 @@ def frames() -> dict[str, Frame]:
         "heat": heat_frame(ENTRIES, state, places),
         "gaps": gap_frame(ENTRIES, state, places),
         "table": table_frame(ENTRIES, state, result_life(heat, CAP_MS)),
+        "show": shown(),
+        "subjects": subjects_frame(state, result_life(heat, CAP_MS).stage, Around()),
     }
+
+
+def shown() -> Frame:
+    """An output with everything on it."""
+    output = Output(id="world", name="World", timecode="25", rundown=(Item(view="heat"),))
+    said: dict[str, Any] = {"id": "d1", "heat": HEAT, "at_ms": 0, "sender": "desk-a", "output": "world", "unix_ms": 1}
+    taken = ViewTaken(**said, sequence=1, view="heat", params={"heat": HEAT})
+    automatic = AutomaticSet(**{**said, "id": "d2"}, sequence=2, automatic="take")
+    return show_frame(ENTRIES, ShowBook({"world": output}, [taken, automatic]).outputs())
 
 
 def keys(value: Any, name: str = "") -> Iterator[str]:
@@ -92,14 +122,14 @@ def test_every_field_of_the_call_is_documented() -> None:
     assert {name for cell in fields for name in re.findall(r"`(?:[a-z]+\.)?([a-z_0-9]+)`", cell)} - found == set()
 
 
-@pytest.mark.parametrize("view", ["heat", "gaps", "table"])
+@pytest.mark.parametrize("view", ["heat", "gaps", "table", "show", "subjects"])
 def test_every_field_is_documented(view: str) -> None:
     """Each field of the frame is named on the page."""
     named = NAMED | {part for name in NAMED for part in name.split(".")}
     assert set(keys(frames()[view])) - named == set()
 
 
-@pytest.mark.parametrize("view", ["heat", "gaps", "table"])
+@pytest.mark.parametrize("view", ["heat", "gaps", "table", "show", "subjects"])
 def test_a_frame_has_no_null(view: str) -> None:
     """No value in a frame is null: a merge patch (RFC 7396) would take it for a removal."""
 
