@@ -89,7 +89,7 @@ def keys(value: Any, name: str = "") -> Iterator[str]:
     """Every key in a frame but those that are data themselves, such as lane numbers."""
     if isinstance(value, dict):
         for key, inner in value.items():
-            if name not in KEYED_BY_DATA:
+            if name not in KEYED_BY_DATA and not key.isdigit():
                 yield key
             yield from keys(inner, key)
     elif isinstance(value, list):
