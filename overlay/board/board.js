@@ -1,5 +1,11 @@
 /**
- * The venue board: every lane as it stands on the floor, legible from the last row.
+ * The venue board, legible from the last row. It turns by itself between the lanes as they stand on the floor, the ranking,
+ * the countdown and the result (rotation.js).
+ *
+ *   ?show=ranking  one screen for good: floor, ranking, countdown or result
+ *   ?seconds=15    how long a screen stays
+ *   ?start=14:05   the announced start, by this machine's clock: counted down to
+ *   ?heat=h2       a heat's id, or whichever heat is on the floor
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
@@ -13,8 +19,25 @@ import { fitName, refitAll } from "../shared/fit.js";
 import { clockText, ordinal } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { make } from "../shared/make.js";
-import { figureText, floorOrder, hasLongFigures, heatTitle, isDone, isLift, leads, limitText, lookOf, placeText, roundText } from "../shared/standing.js";
+import {
+  figureText,
+  floorOrder,
+  gapText,
+  groups,
+  hasLongFigures,
+  heatTitle,
+  isDone,
+  isLift,
+  isOut,
+  leads,
+  limitText,
+  lookOf,
+  placesCount,
+  placeText,
+  roundText,
+} from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
+import { createTurn, toAnnouncedMs } from "./rotation.js";
 
 /** More lanes than this stand in two columns: below, a row would be too low for its letters. */
 const MOST_IN_ONE = 10;
@@ -27,31 +50,101 @@ const board = part(document, "board");
 await document.fonts.load("600 54px Asap", "Aā0");
 run();
 
+const asked = new URLSearchParams(location.search);
+const turn = createTurn({ show: asked.get("show"), seconds: asked.get("seconds") });
+
 function run() {
   /** @type {HeatFrame | undefined} */
   let shown;
+  /** @type {HeatFrame | undefined} with how far the result is */
+  let result;
   /** @type {Date | undefined} */
   let heardAt;
+  let screen = "";
   const draw = (/** @type {HeatFrame} */ frame) => {
-    shown = frame;
-    drawBoard(frame);
+    shown = result?.heat.id === frame.heat.id && frame.heat.status === "over" ? { ...frame, result: result.result } : frame;
+    drawBoard(shown, screen);
   };
   const take = createCalm(draw);
   watchLive("heat", {
-    frame(frame) {
+    frame(frame, view) {
       heardAt = new Date();
-      take(frame);
+      if (view === "heat") return take(frame);
+      result = frame;
+      if (shown) draw(shown);
     },
-    tick(clockMs, frame) {
+    also: (frame) => (frame.heat.status === "over" ? ["result"] : []),
+    tick(clockMs, frame, unixMs) {
+      const toStartMs = startsInMs(frame, unixMs);
+      const next = turn(frame.heat.status, toStartMs, placesCount(frame));
+      if (next !== screen && shown) {
+        screen = next;
+        change();
+        drawBoard(shown, screen);
+      }
       setText(part(board, "clock"), clockText(clockMs ?? 0));
-      setText(part(board, "cap"), limitText(frame));
+      setText(part(board, "cap"), capText(frame, clockMs));
+      drawCount(frame, clockMs, toStartMs);
     },
     link: ({ up }) => setText(part(board, "link"), up || !heardAt ? "" : `Reconnecting: last picture ${timeOfDay(heardAt)}`),
   });
   addEventListener("resize", () => {
     refitAll();
-    if (shown) drawBoard(shown);
+    if (shown) drawBoard(shown, screen);
   });
+}
+
+/** Another screen comes softly. */
+function change() {
+  if (matchMedia("(prefers-reduced-motion: reduce)").matches) return;
+  for (const name of ["rows", "rulers", "count"]) part(board, name).animate([{ opacity: 0 }, { opacity: 1 }], { duration: 700, easing: "ease-out" });
+}
+
+/**
+ * Until the start: of a heat started for a moment that is still to come, or announced in the address.
+ *
+ * @param {HeatFrame} frame
+ * @param {number} unixMs
+ */
+function startsInMs({ heat, clock }, unixMs) {
+  if (clock.zero_unix_ms !== undefined) return clock.zero_unix_ms - unixMs;
+  return heat.status === "waiting" ? toAnnouncedMs(asked.get("start"), new Date()) : undefined;
+}
+
+/**
+ * The cap, and while the heat runs how long it is to it.
+ *
+ * @param {HeatFrame} frame
+ * @param {number | undefined} clockMs
+ */
+function capText(frame, clockMs) {
+  if (frame.heat.status !== "running") return limitText(frame);
+  return `${clockText(leftMs(frame, clockMs))} left ${limitText(frame).replace("cap", "to")}`;
+}
+
+/**
+ * A time left is 0:00 only when nothing is left.
+ *
+ * @param {HeatFrame} frame
+ * @param {number | undefined} clockMs
+ */
+function leftMs({ clock }, clockMs) {
+  return Math.max(0, clock.cap_ms - (clockMs ?? 0)) + 999;
+}
+
+/**
+ * The one great number: to the start, then to the cap.
+ *
+ * @param {HeatFrame} frame
+ * @param {number | undefined} clockMs
+ * @param {number | undefined} toStartMs
+ */
+function drawCount(frame, clockMs, toStartMs) {
+  const starts = frame.heat.status === "waiting" || (toStartMs ?? 0) > 0;
+  const over = frame.heat.status === "over";
+  const known = !starts || (toStartMs !== undefined && toStartMs > 0);
+  setText(part(board, "count-label"), over ? "The heat is over" : starts ? (known ? "to the start" : "start to be announced") : "to the time cap");
+  setText(part(board, "count-time"), over || !known ? "" : clockText(starts ? (toStartMs ?? 0) + 999 : leftMs(frame, clockMs)));
 }
 
 /** @param {Date} date */
@@ -59,15 +152,34 @@ function timeOfDay(date) {
   return [date.getHours(), date.getMinutes(), date.getSeconds()].map((part) => String(part).padStart(2, "0")).join(":");
 }
 
-/** @param {HeatFrame} frame */
-function drawBoard(frame) {
-  const lanes = floorOrder(frame);
+/**
+ * @param {HeatFrame} frame
+ * @param {string} screen
+ */
+function drawBoard(frame, screen) {
+  const ranked = screen === "ranking" || screen === "result";
+  const lanes = ranked ? groups(frame).flatMap((group) => group.lanes) : floorOrder(frame);
+  setAttr(board, "data-screen", screen);
+  setAttr(part(board, "count"), "hidden", screen !== "countdown");
+  setText(part(board, "unofficial"), footText(frame));
   setAttr(board, "data-rehearsal", frame.mode === "rehearsal");
   setAttr(part(board, "rehearsal"), "hidden", frame.mode !== "rehearsal");
   setAttr(part(board, "empty"), "hidden", lanes.length > 0);
   setText(part(board, "empty"), "No lanes in this heat");
   drawHead(frame);
-  drawRows(frame, lanes);
+  drawRows(frame, lanes, ranked);
+}
+
+const FOOT = {
+  live: "Unofficial until the head judge signs",
+  provisional: "Provisional: unofficial until the head judge signs",
+  official: "Official: signed by the head judge",
+  amended: "Official: amended after an appeal and signed again",
+};
+
+/** @param {HeatFrame} frame */
+function footText({ result }) {
+  return FOOT[result?.stage ?? "live"] ?? FOOT.live;
 }
 
 /** @param {HeatFrame} frame */
@@ -88,8 +200,9 @@ function stateText(frame) {
 /**
  * @param {HeatFrame} frame
  * @param {LaneData[]} lanes
+ * @param {boolean} ranked best first, with the place in front
  */
-function drawRows(frame, lanes) {
+function drawRows(frame, lanes, ranked) {
   const columns = lanes.length > MOST_IN_ONE ? 2 : 1;
   const rounds = roundsOnLine(frame.event, lanes);
   const work = layOut(frame.event, rounds);
@@ -106,7 +219,24 @@ function drawRows(frame, lanes) {
   keyedChildren(part(board, "rows"), [...byLane.keys()], makeRow, (row, key) => {
     const lane = /** @type {LaneData} */ (byLane.get(key));
     drawRow(row, frame, lane, work, along(frame.event, lane, rounds));
+    if (ranked) drawRanked(row, frame, lane);
   });
+}
+
+/**
+ * By place: the place in front, what the lane trails the leader by, and at the end what the place is worth.
+ *
+ * @param {HTMLElement} row
+ * @param {HeatFrame} frame
+ * @param {LaneData} lane
+ */
+function drawRanked(row, frame, lane) {
+  const leader = groups(frame).find((group) => group.division === lane.division)?.lanes[0];
+  const points = frame.heat.status === "over" && !isOut(lane) ? lane.in_event && lane.points : undefined;
+  setText(part(row, "lane"), placeText(frame, lane));
+  setText(part(row, "place"), "");
+  setText(part(row, "next"), "");
+  setText(part(row, "movement"), points === undefined ? gapText(frame, lane, leader) : `${points} ${points === 1 ? "point" : "points"}`);
 }
 
 /**

@@ -5,8 +5,10 @@
  * @typedef {import("./types.js").HeatFrame} HeatFrame
  *
  * @typedef {object} Watcher
- * @property {(frame: HeatFrame) => void} frame
- * @property {(clockMs: number | undefined, frame: HeatFrame) => void} tick before every picture the browser paints
+ * @property {(frame: HeatFrame, view: string) => void} frame
+ * @property {(clockMs: number | undefined, frame: HeatFrame, unixMs: number) => void} tick before every picture the browser
+ *   paints; `unixMs` is the server's wall time
+ * @property {(frame: HeatFrame) => string[]} [also] more views of the heat to watch now, which come to `frame` as well
  * @property {(link: {up: boolean, since: number}) => void} link
  */
 
@@ -23,17 +25,26 @@ export function watchLive(view, watcher) {
   const heat = new URLSearchParams(location.search).get("heat") ?? "floor";
   /** @type {HeatFrame | undefined} */
   let newest;
+  let also = /** @type {string[]} */ ([]);
+  const watchAlso = (/** @type {string[]} */ wanted) => {
+    for (const each of also.filter((one) => !wanted.includes(one))) wire.unwatch(each, heat);
+    for (const each of wanted.filter((one) => !also.includes(one))) wire.watch(each, heat);
+    also = wanted;
+  };
   const wire = openWire({
     role: "viewer",
     watch: [{ view, heat }],
-    onFrame(_view, frame) {
+    onFrame(name, frame) {
+      watcher.frame(frame, name);
+      if (name !== view) return;
       newest = frame;
-      watcher.frame(frame);
+      watchAlso(watcher.also?.(frame) ?? []);
     },
     onLink: (link) => watcher.link(link),
   });
   const paint = () => {
-    if (newest) watcher.tick(heatClockMs(newest.clock, newest.speed ?? 1, wire.clock.nowMs()), newest);
+    const unixMs = wire.clock.nowMs();
+    if (newest) watcher.tick(heatClockMs(newest.clock, newest.speed ?? 1, unixMs), newest, unixMs);
     requestAnimationFrame(paint);
   };
   requestAnimationFrame(paint);

@@ -16,14 +16,18 @@ pytestmark = pytest.mark.slow
 
 RASTERS = ((1280, 720), (1920, 1080), (3840, 2160))
 DESKS = ((1366, 768), (1024, 768), (820, 1180))
-HEATS: dict[str, Any] = {"lanes": (1, 2, 10, 20), "names": tuple(NAMES), "scene": SCENES}
+HEATS: dict[str, Any] = {"lanes": (1, 2, 10, 20), "names": tuple(NAMES), "scene": (*SCENES, "official")}
 PICTURES: dict[str, tuple[str, tuple[tuple[int, int], ...], float]] = {
     "air": ("heat", RASTERS, 0.05),
     "board": ("heat", RASTERS, 0.0),
+    "board?show=ranking": ("heat", RASTERS, 0.0),
+    "board?show=result": ("result", RASTERS, 0.0),
+    "board?show=countdown": ("heat", RASTERS, 0.0),
     "gaps": ("gaps", RASTERS + DESKS, 0.0),
     "call": ("call", (*RASTERS, (1366, 768), (1180, 820), (820, 1180)), 0.0),
 }
-"""The view that feeds a page, the sizes it is seen at, and how far from the edge it keeps (EBU R 95: 5 %)."""
+"""The view that feeds a page (with what is asked of it), the sizes it is seen at, and how far from the edge it keeps
+(EBU R 95: 5 %)."""
 
 
 def cases(*, every: bool) -> list[Any]:
@@ -42,7 +46,8 @@ def look_at(page: Page, address: str, name: str, scene: Scene, size: tuple[int, 
     view, _, _ = PICTURES[name]
     page.set_viewport_size({"width": size[0], "height": size[1]})
     wire = Wire(page, frame(scene, view))
-    page.goto(f"{address}/{name}/index.html")
+    folder, _, query = name.partition("?")
+    page.goto(f"{address}/{folder}/index.html?{query}")
     page.wait_for_function(
         "lanes => document.querySelectorAll('[data-part=row]').length === lanes && document.fonts.status === 'loaded'",
         arg=scene.lanes,
