@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Locator, Page, expect
 
-from e2e.processes import PRACTICE
+from e2e.processes import PRACTICE, Served, served
+from e2e.sender import Sender
 
 SHOW = (
     PRACTICE.replace("amount = 1000", "amount = 20")
@@ -42,6 +45,18 @@ def show_file(folder: Path, *, hold_seconds: int = 60) -> Path:
     path = folder / "show.toml"
     path.write_text(SHOW.replace("hold_seconds = 60", f"hold_seconds = {hold_seconds}"), encoding="utf-8")
     return path
+
+
+@contextmanager
+def started(file: Path, reps: Mapping[int, int]) -> Iterator[tuple[Served, Sender]]:
+    """Serve a competition with its heat started and so many reps on each lane; gives the server and the table."""
+    with served("serve", str(file), "--data", str(file.parent / "data"), "--port", "0") as server:
+        table = Sender(server.port, "table-a", server.key("scoring table"))
+        table.start_heat()
+        for lane, count in reps.items():
+            table.say("rep_counted", lane=lane, n=count, at_ms=1000)
+        yield server, table
+        table.close()
 
 
 def on_air(page: Page) -> Locator:

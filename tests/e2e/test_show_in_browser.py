@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, Page, expect
 from e2e.browser import chromium, open_page
 from e2e.processes import Served, served, tallywire
 from e2e.sender import Sender
-from e2e.show import changes_of_picture, clear, on_air, press, programme, said, sees, show_file, watch_picture
+from e2e.show import changes_of_picture, clear, on_air, press, programme, said, sees, show_file, started, watch_picture
 
 pytestmark = pytest.mark.slow
 
@@ -43,19 +43,13 @@ class Cast:
 @contextmanager
 def show(tmp_path: Path, browser: Browser, *, hold_seconds: int = 60) -> Iterator[Cast]:
     """Run a heat in which lane 1 leads lane 2 by 7 reps to 4, with a desk and both outputs open."""
-    file = show_file(tmp_path, hold_seconds=hold_seconds)
-    with served("serve", str(file), "--data", str(tmp_path / "data"), "--port", "0") as server:
-        table = Sender(server.port, "table-a", server.key("scoring table"))
-        table.start_heat()
-        for lane, reps in ((1, 7), (2, 4)):
-            table.say("rep_counted", lane=lane, n=reps, at_ms=1000)
+    with started(show_file(tmp_path, hold_seconds=hold_seconds), {1: 7, 2: 4}) as (server, table):
         air = open_page(browser, server.links["output world"])
         upright = open_page(browser, server.links["output upright"], width=1080, height=1920)
         desk = open_page(browser, server.links["graphics desk"], width=1366, height=768)
         expect(said(desk, "link")).to_have_text("Linked")
         expect(said(desk, "outputs").get_by_role("button")).to_have_count(2)
         yield Cast(server, table, desk, air, upright)
-        table.close()
 
 
 def work_the_rundown(cast: Cast) -> None:

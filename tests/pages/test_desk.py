@@ -9,9 +9,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from e2e.processes import Served, served
-from e2e.sender import Sender
-from e2e.show import SHOW, press, said
+from e2e.processes import Served
+from e2e.show import SHOW, press, said, started
 
 pytestmark = pytest.mark.slow
 
@@ -37,12 +36,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     folder = tmp_path_factory.mktemp("desk")
     path = folder / "show.toml"
     path.write_text(SHOW.replace("Asta Norwood", LONG).replace("Bo Ellingsen", ARABIC), encoding="utf-8")
-    with served("serve", str(path), "--data", str(folder / "data"), "--port", "0") as running:
-        table = Sender(running.port, "table-a", running.key("scoring table"))
-        table.start_heat()
-        table.say("rep_counted", lane=1, n=7, at_ms=1000)
+    with started(path, {1: 7}) as (running, _):
         yield running
-        table.close()
 
 
 @pytest.fixture

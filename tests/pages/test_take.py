@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page
 
-from e2e.processes import Served, served
+from e2e.processes import Served
 from e2e.sender import Sender
-from e2e.show import show_file
+from e2e.show import show_file, started
 from pages.flashes import MOST, Luminance, flashes_a_second, luminance
 from pages.test_flashes import RATE, SIZE, transition
 
@@ -50,13 +50,8 @@ addEventListener("transitionrun", ({ target }) => {
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A heat in which lane 1 has finished and lane 2 works on."""
     folder = tmp_path_factory.mktemp("take")
-    with served("serve", str(show_file(folder)), "--data", str(folder / "data"), "--port", "0") as running:
-        table = Sender(running.port, "table-a", running.key("scoring table"))
-        table.start_heat()
-        table.say("rep_counted", lane=2, n=7, at_ms=1000)
-        table.say("rep_counted", lane=1, n=20, at_ms=2000)
+    with started(show_file(folder), {2: 7, 1: 20}) as (running, _):
         yield running
-        table.close()
 
 
 @pytest.fixture

@@ -10,9 +10,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from e2e.processes import Served, served, tallywire
-from e2e.sender import Sender
-from e2e.show import SHOW
+from e2e.processes import Served, tallywire
+from e2e.show import SHOW, started
 from pages.contrast import pale
 from pages.measure import faults
 from pages.stub import OVERLAY
@@ -37,12 +36,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     (folder / "show.toml").write_text(SHOW + THEME, encoding="utf-8")
     (folder / "mark.svg").write_bytes(SVG)
     shutil.copy(next((OVERLAY / "shared" / "fonts").glob("*.woff2")), folder / "club.woff2")
-    with served("serve", str(folder / "show.toml"), "--data", str(folder / "data"), "--port", "0") as running:
-        table = Sender(running.port, "table-a", running.key("scoring table"))
-        table.start_heat()
-        table.say("rep_counted", lane=1, n=7, at_ms=1000)
+    with started(folder / "show.toml", {1: 7}) as (running, _):
         yield running
-        table.close()
 
 
 @pytest.fixture
