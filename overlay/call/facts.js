@@ -82,11 +82,20 @@ function ghostText(ghost) {
 
 /** @param {CallLane} lane */
 function finishText({ outlook }) {
-  const { finish_ms: finish, inside_cap: inside } = outlook ?? {};
-  if (finish?.median === undefined) return "";
+  const { finish_ms: finish, inside_cap: inside, load, reps } = outlook ?? {};
+  if (load?.median !== undefined) return `about ${load.median / 1000}${rangeText(load, 1000)}`;
+  if (finish?.median === undefined) return reps?.median === undefined ? "" : `about ${reps.median} reps${rangeText(reps, 1)}`;
   const late = finish.high_80 === undefined ? "never" : clockText(finish.high_80);
   const range = finish.low_80 === undefined ? "" : `, 4 in 5: ${clockText(finish.low_80)} to ${late}`;
   return `about ${clockText(finish.median)}${range}${inside === undefined ? "" : `; inside the cap ${percent(inside)}`}`;
+}
+
+/**
+ * @param {import("./types.js").Spread} spread
+ * @param {number} scale
+ */
+function rangeText({ low_80: low, high_80: high }, scale) {
+  return low === undefined || high === undefined || low === high ? "" : `, 4 in 5: ${low / scale} to ${high / scale}`;
 }
 
 /** @param {CallLane} lane */

@@ -24,6 +24,7 @@
  * @property {Spread} [finish_ms]
  * @property {number} [inside_cap]
  * @property {Spread} [reps]
+ * @property {Spread} [load] in thousandths of the unit
  * @property {Spread} points
  * @property {number[]} heat_places
  * @property {number[]} event_places

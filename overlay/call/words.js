@@ -69,14 +69,16 @@ function meaningOf(frame, lane) {
 }
 
 /**
- * When it will be home: as likely earlier as later. For endless work the count at the end.
+ * When it will be home: as likely earlier as later. For endless work the count at the end, for lifts the heaviest load.
  *
  * @param {CallLane} lane
  */
 function finishText(lane) {
-  const { finish_ms: finish, reps } = lane.outlook ?? {};
+  const { finish_ms: finish, reps, load } = lane.outlook ?? {};
+  if (load?.median !== undefined) return String(load.median / 1000);
   if (lane.reps_to_go === undefined) return reps?.median === undefined ? "" : `${reps.median} reps`;
-  return finish?.median === undefined ? "" : clockText(finish.median);
+  if (finish?.median !== undefined) return clockText(finish.median);
+  return reps?.median === undefined ? "" : `${reps.median} reps`;
 }
 
 /**

@@ -26,7 +26,7 @@ from tallywire.core.needed import Contender
 from tallywire.core.needed import Race as NeededRace
 from tallywire.core.points import PointsTable, TiePolicy
 from tallywire.core.standings import StandingRules
-from tallywire.core.workout import Plan
+from tallywire.core.workout import Mark, Plan
 
 PLAN = Plan(workout(), laps=1)
 ENDLESS = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)
@@ -282,6 +282,17 @@ def test_who_shares_a_place_earns_the_mean_where_the_rules_say_so() -> None:
     lanes = ask(replace(asked, overall=mean))
     assert [lane.points.median for lane in lanes.values()] == [95.0, 95.0]
     assert [lane.overall_places for lane in lanes.values()] == [(1.0, 0.0), (0.0, 1.0)]
+
+
+def test_equal_counts_are_parted_by_the_tie_break_mark() -> None:
+    """Three capped with 66 reps: who passed the end of round two at 200 s, at 205 s (an earlier heat), at 210 s."""
+    plan = Plan(workout(cap_ms=420_000, tie_break=Mark(round=2, station=4)), laps=1)
+    one, two = [(200_000, 122), (300_000, 183)], [(210_000, 122), (290_000, 183)]
+    asked = scene(one, two, now_ms=420_000, plan=plan)
+    other = Result(entry="a", division="d", scored_reps=66, tie_break_ms=205_000)
+    lanes = ask(replace(asked, others=[other]))
+    assert [lane.heat_places for lane in lanes.values()] == [(1.0, 0.0), (0.0, 1.0)]
+    assert [lane.event_places.index(1.0) + 1 for lane in lanes.values()] == [1, 3]
 
 
 def test_too_little_work_earns_nothing() -> None:

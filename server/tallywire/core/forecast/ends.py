@@ -16,6 +16,9 @@ from tallywire.core.forecast.scene import Race, Scene
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
+NEVER = 2.0**25
+"""Stands for a time in ms that never comes."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ends:
@@ -50,7 +53,7 @@ def play_out(scene: Scene, *, seed: int, draws: int) -> Ends:
     inside = finish <= np.float32(scene.ends_ms)
     reps = _reps(scene, legs, outlook, drawn, inside)
     return Ends(
-        keys=_keys(scene, finish, inside, reps),
+        keys=_keys(scene, finish, inside, reps, _tie_breaks(scene, legs, outlook, drawn)),
         finish_ms=finish,
         inside=inside,
         scored_reps=reps,
@@ -90,13 +93,36 @@ def _reps(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws, inside: Flag
     return reps
 
 
-def _keys(scene: Scene, finish: Singles, inside: Flags, reps: Singles) -> Singles:
-    """Equal keys share a place: tie-break times are not forecast."""
+def _tie_breaks(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws) -> Array | None:
+    """The time at the tie-break mark as a part of one rep (L, N): known, or drawn; None where the work has none."""
+    mark = scene.plan.workout.tie_break
+    if mark is None:
+        return None
+    units = scene.plan.done_at(mark)
+    leg = int(legs.done_after.searchsorted(units))
+    found = np.empty(drawn.next_ms.shape)
+    for row, runner in enumerate(scene.runners):
+        passed = next((at_ms for at_ms, done in runner.trail if done >= units), None)
+        ahead = float(outlook.ahead_ms[row, outlook.current[row] : leg + 1].sum())
+        found[row] = drawn.next_ms[row] + drawn.pace[row] * ahead if passed is None else passed
+    return as_part(np.where(found > scene.ends_ms, np.inf, found))
+
+
+def as_part(tie_break_ms: Array) -> Array:
+    """Give a tie-break time as a part of one rep: later is more, never is the most."""
+    return np.asarray(np.minimum(tie_break_ms, NEVER - 1) / NEVER, dtype=np.float64)
+
+
+def _keys(scene: Scene, finish: Singles, inside: Flags, reps: Singles, parts: Array | None) -> Singles | Array:
+    """Equal keys share a place; equal counts are parted by the tie-break where the work has one."""
     if scene.race is Race.REPS:
-        keys = np.negative(reps)
+        keys: Singles | Array = np.negative(reps) if parts is None else parts - reps
     else:
         to_go = np.float32(scene.plan.total_scored or 0) - reps
-        keys = np.where(inside, finish, np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go)
+        capped = np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go
+        if parts is not None and scene.race is Race.TIME:
+            capped = capped + parts
+        keys = np.where(inside, finish, capped)
         for row, runner in enumerate(scene.runners):
             if runner.penalty_ms:
                 keys[row, inside[row] | (scene.race is Race.PENALISED)] += runner.penalty_ms

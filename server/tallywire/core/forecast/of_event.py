@@ -15,8 +15,11 @@ from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import Prior, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
+from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall, Race, Result, Scene
+from tallywire.core.formats.base import NEVER_MS
+from tallywire.core.formats.counting import tie_break_ms
 from tallywire.core.needed import Race as NeededRace
 from tallywire.core.needed.worth import Worth
 from tallywire.core.points import TiePolicy
@@ -46,7 +49,7 @@ def event_scene(
     worth = [] if table is None else [float(table.points(place, size)) for place in range(1, size + 1)]
     raced = {lane.entry.id: lane for each in others for lane in each.lanes.values()}
     rest = [
-        _result(competition.entries[entry].division, entry, raced.get(entry))
+        _result(state, competition.entries[entry].division, entry, raced.get(entry))
         for heat in heats
         if heat.id != state.heat.id
         for entry in heat.lanes.values()
@@ -104,7 +107,7 @@ def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
     """Give what the heats of an event that are over teach about its workout; None without any."""
     belief: Belief | None = None
     for state in others:
-        if Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
+        if not Race.of(state.event.workout.format).is_counted or not state.lanes:
             continue
         scene = replace(scene_of(state), learned=belief)
         learned = forecast(scene, seed=seed, draws=LESSON_DRAWS).learned
@@ -113,7 +116,25 @@ def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
     return belief
 
 
-def _result(division: str, entry: str, lane: LaneState | None) -> Result:
+def _result(state: HeatState, division: str, entry: str, lane: LaneState | None) -> Result:
+    race = Race.of(state.event.workout.format)
     if lane is None or not lane.status.has_result:
         return Result(entry=entry, division=division)
-    return Result(entry=entry, division=division, finish_ms=lane.finish_ms, scored_reps=lane.scored_reps)
+    if race.is_counted:
+        passed = tie_break_ms(state.plan, lane.tally)
+        return Result(
+            entry=entry,
+            division=division,
+            finish_ms=lane.finish_ms,
+            scored_reps=lane.scored_reps,
+            tie_break_ms=None if passed >= NEVER_MS else passed,
+        )
+    return Result(entry=entry, division=division, key=_key(lane, race))
+
+
+def _key(lane: LaneState, race: Race) -> float:
+    """The sort key as the draws of this format have it."""
+    key = lane.outcome.key
+    if race is not Race.PIECES:
+        return float(key[1])
+    return timed_key(key[1], -key[2], key[3]) if len(key) > 2 else float(key[1])

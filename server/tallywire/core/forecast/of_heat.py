@@ -40,4 +40,6 @@ def _runner(state: HeatState, lane: LaneState, history: History | None) -> Runne
         penalty_reps=lane.conduct.penalty_reps,
         history=history,
         place=lane.place,
+        attempts=lane.tally.attempts,
+        pieces=[piece.trail for piece in lane.tally.pieces],
     )

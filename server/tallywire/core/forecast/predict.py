@@ -6,12 +6,16 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
+from typing import Protocol
 
 import numpy as np
 
 from tallywire.core.forecast.draws import Singles
 from tallywire.core.forecast.ends import Ends, play_out, stands
+from tallywire.core.forecast.ladders import play_ladder
+from tallywire.core.forecast.lifts import play_lifts
 from tallywire.core.forecast.mixed import Belief
+from tallywire.core.forecast.pieces import play_pieces
 from tallywire.core.forecast.scene import Race, Runner, Scene
 from tallywire.core.forecast.standing import Chances, Flags, chances
 
@@ -32,9 +36,9 @@ class LaneForecast:
     """What one lane may come to.
 
     `finish_ms` is the finish as if there were no cap, None where there is none to come (work without an end, out,
-    no model). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the end of the heat.
-    `heat_places`, `event_places` and `overall_places` are chances, first place first, among the division;
-    `event_places` counts the others of the event that have a result, by that result.
+    another format). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the end of the heat,
+    `load_milli` the heaviest good lift. `heat_places`, `event_places` and `overall_places` are chances, first place
+    first, among the division; `event_places` counts the others of the event that have a result, by that result.
     """
 
     lane: int
@@ -42,6 +46,7 @@ class LaneForecast:
     finish_ms: Spread | None
     inside_cap: float | None
     scored_reps: Spread | None
+    load_milli: Spread | None
     heat_places: tuple[float, ...]
     event_places: tuple[float, ...]
     points: Spread
@@ -58,13 +63,31 @@ class Forecast:
     log_pace: Mapping[str, tuple[float, float]]
 
 
+class Play(Protocol):
+    """Plays the rest of a race many times over."""
+
+    def __call__(self, scene: Scene, *, seed: int, draws: int) -> Ends:
+        """Give how it ends."""
+        ...
+
+
+PLAYS: Mapping[Race, Play] = {
+    Race.TIME: play_out,
+    Race.PENALISED: play_out,
+    Race.REPS: play_out,
+    Race.LOAD: play_lifts,
+    Race.LADDER: play_ladder,
+    Race.PIECES: play_pieces,
+}
+
+
 def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
     """Forecast a heat. The same scene, seed and number of draws give the same answer.
 
     Of a race without a model (`Race.OTHER`) the places are those that stand, for certain, and nothing else is said.
     """
-    modelled = scene.race is not Race.OTHER and bool(scene.runners)
-    ends = play_out(scene, seed=seed, draws=draws) if modelled else stands(scene)
+    play = PLAYS.get(scene.race)
+    ends = stands(scene) if play is None or not scene.runners else play(scene, seed=seed, draws=draws)
     return Forecast(
         lanes=_lanes(scene, ends, chances(scene, ends.keys, _unpaid(scene, ends))),
         learned=None if ends.learned is None else ends.learned.fit.field,
@@ -80,6 +103,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
     timed = ends.finish_ms is not None and scene.race is not Race.REPS
     finishes = _spreads(ends.finish_ms) if ends.finish_ms is not None and timed else None
     counts = None if ends.scored_reps is None else _spreads(ends.scored_reps)
+    loads = None if ends.load_milli is None else _spreads(ends.load_milli)
     inside = None if ends.inside is None else ends.inside.mean(axis=1).tolist()
     return {
         runner.lane: LaneForecast(
@@ -88,6 +112,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             finish_ms=None if finishes is None or runner.out else finishes[row],
             inside_cap=inside[row] if inside is not None and timed else None,
             scored_reps=None if counts is None else counts[row],
+            load_milli=None if loads is None else loads[row],
             heat_places=chance.heat[row],
             event_places=chance.event[row],
             points=_points(scene.worth, chance, row, runner),

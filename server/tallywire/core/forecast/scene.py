@@ -10,22 +10,32 @@ import numpy as np
 
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior
+from tallywire.core.formats.base import Attempt
 from tallywire.core.workout import Plan
 
 
 class Race(StrEnum):
     """How the work becomes a ranking: by time (capped below, by scored reps), by time with a penalty for each scored
-    rep left at the cap, by scored reps; or in a way this forecast does not model."""
+    rep left at the cap, by scored reps, by the heaviest good lift, by bars with a window each, by pieces; or in a way
+    this forecast does not model."""
 
     TIME = "for_time"
     PENALISED = "for_time_with_penalty"
     REPS = "amrap"
+    LOAD = "max_load"
+    LADDER = "ladder"
+    PIECES = "intervals"
     OTHER = "other"
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether it is one count of work from the start to the end of the heat."""
+        return self in (Race.TIME, Race.PENALISED, Race.REPS)
 
     @classmethod
     def of(cls, workout_format: str) -> Race:
         """Give the race of a format; formats without a model are OTHER: places as they stand, no times."""
-        return cls(workout_format) if workout_format in {cls.TIME, cls.PENALISED, cls.REPS} else cls.OTHER
+        return cls(workout_format) if workout_format in {*cls} else cls.OTHER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +44,7 @@ class Runner:
 
     `out` is true for who has no result (did not start, withdrew, disqualified). Penalties are the head judge's: ms
     added to the time, scored reps taken off. `place` is the place as it stands, for races this forecast does not model.
+    `attempts` are those of a max-load event, `pieces` the trails of intervals.
     """
 
     lane: int
@@ -46,19 +57,23 @@ class Runner:
     penalty_reps: int = 0
     history: History | None = None
     place: int = 1
+    attempts: Sequence[Attempt] = ()
+    pieces: Sequence[Sequence[tuple[int, int]]] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """What another entry of the event has: a time, penalties in, or the scored reps at the cap; neither: none yet.
 
-    `key` is its sort key (smaller is better) in formats that have neither.
+    `tie_break_ms` is its time at the tie-break mark. `key` is its sort key (smaller is better) in formats that have
+    neither.
     """
 
     entry: str
     division: str
     finish_ms: int | None = None
     scored_reps: int | None = None
+    tie_break_ms: int | None = None
     key: float | None = None
 
     @property

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tallywire.core.forecast.draws import Places, Singles, place_chances, places
+from tallywire.core.forecast.ends import as_part
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Overall, Race, Result, Scene
 
@@ -125,11 +126,14 @@ def _key(scene: Scene, result: Result) -> float:
     reps = result.scored_reps or 0
     if result.key is not None:
         return result.key
+    part = 0.0
+    if scene.plan.workout.tie_break is not None and scene.race is not Race.PENALISED:
+        part = float(as_part(np.array(np.inf if result.tie_break_ms is None else result.tie_break_ms)))
     if scene.race is Race.REPS:
-        return -float(reps)
+        return part - float(reps)
     if result.finish_ms is not None:
         return float(result.finish_ms)
-    return float(scene.capped_from + scene.capped_step * ((scene.plan.total_scored or 0) - reps))
+    return part + float(scene.capped_from + scene.capped_step * ((scene.plan.total_scored or 0) - reps))
 
 
 def _fill(target: list[tuple[float, ...]], rows: Sequence[int], ranked: Places, rivals: int) -> None:

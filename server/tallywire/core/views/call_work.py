@@ -36,7 +36,7 @@ def on_air(state: HeatState) -> HeatState:
 
 def is_counted(state: HeatState) -> bool:
     """Tell whether the work is one count from start to end; in lifts, ladders and intervals it is not."""
-    return Race.of(state.event.workout.format) is not Race.OTHER
+    return Race.of(state.event.workout.format).is_counted
 
 
 def work_frames(state: HeatState) -> dict[int, Frame]:

@@ -1,0 +1,215 @@
+"""Forecasts of lifts, ladders and intervals: certain at the end, sure to learn, and calibrated on heats of other makes.
+
+The generators here are not the models: lifts succeed by how far a load is from an entry's own limit, bars are missed
+by strength running out, and pieces slow by a law of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tallywire.core.book import CompetitionBook
+from tallywire.core.event_table import event_table
+from tallywire.core.forecast.lifts import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
+from tallywire.core.forecast.of_heat import scene_of
+from tallywire.core.forecast.pieces import timed_key
+from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.formats.base import Attempt
+from tallywire.core.workout import Counts, Intervals, Ladder, Lifting, Plan, Station, Workout
+from tallywire.shell.files import load_competition, load_recording
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+LANES = 8
+Maker = Callable[[np.random.Generator], tuple[Scene, list[float]]]
+
+
+def plan(kind: str, *, amounts: tuple[int, ...], cap_ms: int, laps: int | None = 1, **rules: object) -> Plan:
+    """A plan of one round of lifts."""
+    stations = tuple(Station(movement=f"bar {n}", amount=amount) for n, amount in enumerate(amounts))
+    return Plan(Workout(format=kind, rounds=(stations,), time_cap_ms=cap_ms, **rules), laps=laps)  # type: ignore[arg-type]
+
+
+LIFTING = Lifting(
+    unit="kg", bar_milli=15_000, collar_milli=0, plates_milli=(20_000, 10_000, 5_000, 1_000, 500), attempts=3
+)
+LIFT_PLAN = plan("max_load", amounts=(3,), cap_ms=600_000, lifting=LIFTING)
+LADDER_PLAN = plan("ladder", amounts=(2,) * 8, cap_ms=480_000, ladder=Ladder(window_ms=60_000))
+PIECES = Intervals(pieces=4, work_ms=60_000, rest_ms=30_000, counts=Counts.SUM, timed=False)
+PIECE_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, laps=None, intervals=PIECES)
+TIMED_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, intervals=replace(PIECES, timed=True))
+
+
+def runner(lane: int, **known: object) -> Runner:
+    """A lane of the one division."""
+    return Runner(lane=lane, entry=f"e{lane}", division="d", **known)  # type: ignore[arg-type]
+
+
+def lifts(rng: np.random.Generator) -> tuple[Scene, list[float]]:
+    """Three attempts each; a lift is good by how far it is below the entry's limit of the day. Seen after the first."""
+    seen, ends = [], []
+    for lane in range(1, LANES + 1):
+        limit = rng.normal(100_000, 6_000)
+        attempts, load, best = [], round(limit * rng.uniform(0.88, 0.94) / 1000) * 1000, 0
+        for n in range(3):
+            made = bool(rng.random() < 1 / (1 + np.exp((load / limit - 0.985) / 0.02)))
+            attempts.append(Attempt(at_ms=(3 * n) * 60_000 + lane * 1000, load_milli=load, made=made))
+            best = max(best, load * made)
+            load += 1000 * int(rng.integers(2, 7)) if made else 0
+        seen.append(runner(lane, attempts=attempts[:1]))
+        ends.append(float(best))
+    return Scene(plan=LIFT_PLAN, race=Race.LOAD, runners=seen, now_ms=170_000), ends
+
+
+def ladder(rng: np.random.Generator) -> tuple[Scene, list[float]]:
+    """Eight bars of two lifts; strength runs out on a bar of one's own, and the last bars take longer. Seen at 2:05."""
+    seen, ends = [], []
+    for lane in range(1, LANES + 1):
+        strength = rng.gamma(6.0, 1.0) + 1
+        trail, done = list[tuple[int, int]](), 0
+        for bar in range(8):
+            effort = min(0.95, 0.25 + 0.6 * (bar + 1) / (strength + 2) + rng.normal(0, 0.05))
+            first, second = bar * 60_000 + round(20_000 * effort), bar * 60_000 + round(60_000 * effort)
+            if bar + 1 > strength:
+                if rng.random() < 0.5:
+                    trail.append((first, done + 1))
+                    done += 1
+                break
+            trail += [(first, done + 1), (second, done + 2)]
+            done += 2
+        seen.append(runner(lane, trail=[fact for fact in trail if fact[0] <= 125_000]))
+        ends.append(float(done))
+    return Scene(plan=LADDER_PLAN, race=Race.LADDER, runners=seen, now_ms=125_000), ends
+
+
+def pieces(rng: np.random.Generator) -> tuple[Scene, list[float]]:
+    """Four windows of a minute; each entry has a pace, tires by the square of the pieces, and stumbles now and then."""
+    seen, ends = [], []
+    for lane in range(1, LANES + 1):
+        pace, tired = rng.normal(2_600, 260), rng.uniform(0, 0.02)
+        trails, total = [], 0
+        for n in range(4):
+            at, done, trail = n * 90_000.0, 0, list[tuple[int, int]]()
+            while True:
+                at += pace * (1 + tired * n * n) * rng.gamma(12, 1 / 12) + (4_000 if rng.random() < 0.02 else 0)
+                if at > n * 90_000 + 60_000:
+                    break
+                done += 1
+                trail.append((round(at), done))
+            trails.append(trail)
+            total += done
+        seen.append(runner(lane, pieces=[[fact for fact in each if fact[0] <= 120_000] for each in trails]))
+        ends.append(float(total))
+    return Scene(plan=PIECE_PLAN, race=Race.PIECES, runners=seen, now_ms=120_000), ends
+
+
+def spread_of(found: Forecast, lane: int) -> tuple[float, tuple[float, float]]:
+    """The median and the 80 % interval of what a lane comes to."""
+    each = found.lanes[lane]
+    spread = each.load_milli or each.scored_reps
+    assert spread is not None
+    return spread.median, spread.intervals[80]
+
+
+@pytest.mark.parametrize("make", [lifts, ladder, pieces], ids=["lifts", "ladder", "pieces"])
+def test_four_of_five_ends_lie_in_the_interval_of_four_in_five(make: Maker) -> None:
+    """Over 100 heats the 80 % interval holds 72 % of the ends at least; whole counts make it hold more, never all."""
+    rng, inside = np.random.default_rng(7), []
+    for _ in range(100):
+        asked, ends = make(rng)
+        found = forecast(asked, seed=1, draws=500)
+        for lane, end in enumerate(ends, start=1):
+            low, high = spread_of(found, lane)[1]
+            inside.append(low <= end <= high)
+    assert 0.72 <= np.mean(inside) <= 0.97
+
+
+@pytest.mark.parametrize("make", [lifts, ladder, pieces], ids=["lifts", "ladder", "pieces"])
+def test_places_are_told_better_than_as_they_stand(make: Maker) -> None:
+    """Over 100 heats the log loss of the winner is below that of even chances among those who lead as it stands."""
+    rng, loss, stands = np.random.default_rng(11), [], []
+    for _ in range(100):
+        asked, ends = make(rng)
+        found = forecast(asked, seed=1, draws=500)
+        now = [_stands(each) for each in asked.runners]
+        first = [value == max(now) for value in now]
+        won = [end == max(ends) for end in ends]
+        for lane, (is_won, leads) in enumerate(zip(won, first, strict=True), start=1):
+            said = min(0.99, max(0.01, found.lanes[lane].heat_places[0]))
+            even = 0.9 / sum(first) if leads else 0.1 / max(1, len(first) - sum(first))
+            loss.append(-np.log(said if is_won else 1 - said))
+            stands.append(-np.log(even if is_won else 1 - even))
+    assert np.mean(loss) < np.mean(stands)
+
+
+def _stands(each: Runner) -> float:
+    best = max((attempt.load_milli for attempt in each.attempts if attempt.made), default=0)
+    counted = sum(trail[-1][1] for trail in each.pieces if trail)
+    return best + counted + (each.trail[-1][1] if each.trail else 0)
+
+
+@pytest.mark.parametrize("name", ["anchor", "lock-ladder", "sprints", "tides"])
+def test_what_is_over_is_certain(name: str) -> None:
+    """At the end of a recorded heat of every such format the places forecast are the places of the event."""
+    competition, facts = (
+        load_competition(SCENARIOS / "estuary.toml"),
+        load_recording(SCENARIOS / f"estuary-{name}.ndjson"),
+    )
+    book = CompetitionBook(competition, facts)
+    heat = book.heats[facts[0].heat]
+    found = forecast(scene_of(heat.state(heat.until_ms)), seed=1, draws=100)
+    rows = event_table(book, heat.event, heat.event.scored_parts()[0], "open", clock_of=lambda _: 10**9)
+    for row in (row for row in rows if row.outcome.status.has_result):
+        assert found.lanes[row.lane].heat_places[row.place - 1] == 1.0
+
+
+def test_attempts_are_told_apart_by_the_size_of_the_jump() -> None:
+    """First, the same again after a miss, up to 2.5 %, up to 5 %, and more."""
+    good = [Attempt(at_ms=0, load_milli=100_000, made=True)]
+    missed = [*good, Attempt(at_ms=1, load_milli=104_000, made=False)]
+    assert [kind_of([], 90_000), kind_of(missed, 104_000)] == [FIRST, AGAIN]
+    assert [kind_of(good, load) for load in (102_000, 104_000, 108_000)] == [SMALL, MIDDLE, LARGE]
+
+
+def test_an_open_attempt_is_still_to_be_judged_after_the_end() -> None:
+    """Declared before the end it counts; nothing else is to come."""
+    open_one = runner(1, attempts=[Attempt(at_ms=1, load_milli=90_000)])
+    over = Scene(plan=LIFT_PLAN, race=Race.LOAD, runners=[open_one], now_ms=600_000)
+    assert attempts_left(over, open_one) == 1
+    assert attempts_left(over, runner(2)) == 0
+    assert attempts_left(replace(over, now_ms=0), open_one) == 3
+
+
+def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
+    """Ten seconds before the window closes the chance of all bars is below that of half a window ago."""
+    trail = [(10_000, 1), (25_000, 2)]
+
+    def all_bars(now_ms: int) -> float:
+        asked = Scene(plan=LADDER_PLAN, race=Race.LADDER, runners=[runner(1, trail=trail)], now_ms=now_ms)
+        found = forecast(asked, seed=1, draws=2000).lanes[1].scored_reps
+        assert found is not None
+        return found.median
+
+    assert all_bars(115_000) < all_bars(70_000)
+    assert all_bars(121_000) == 2
+
+
+def test_timed_pieces_rank_as_the_format_ranks_them() -> None:
+    """Fewer incomplete pieces first, then more scored reps, then less time; complete ones by time."""
+    order = [timed_key(0, 0, 99_000), timed_key(1, 35, 200_000), timed_key(1, 34, 100_000), timed_key(2, 39, 1_000)]
+    assert order == sorted(order)
+    asked = Scene(
+        plan=TIMED_PLAN,
+        race=Race.PIECES,
+        runners=[
+            runner(1, pieces=[[(30_000 + 300 * n, n) for n in range(1, 11)]]),
+            runner(2, pieces=[[(40_000 + 300 * n, n) for n in range(1, 11)]]),
+        ],
+        now_ms=62_000,
+    )
+    assert forecast(asked, seed=1, draws=1000).lanes[1].heat_places[0] > 0.8
