@@ -10,7 +10,7 @@ import pytest
 
 from e2e.delayed import FIRST, delayed_output
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 TAPS = 50
 DELAY_MS = 2400

@@ -20,6 +20,7 @@ pytestmark = pytest.mark.slow
 GOAL_MS = 100
 
 
+@pytest.mark.alone
 def test_taps_are_painted_in_time(tmp_path: Path) -> None:
     """Each of 200 taps on the pad is painted on the on-air view, half of them within 100 ms on any machine.
 
