@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.cli.html_report import html_report
 from tallywire.cli.main import main
 from tallywire.core.book import CompetitionBook
+from tallywire.core.competition import Record
 from tallywire.core.facts import Fact
 from tallywire.shell.files import load_competition, load_recording
 
@@ -52,6 +54,20 @@ def test_a_points_leader_is_told_what_makes_the_lead_certain(tmp_path: Path) -> 
     text = unescape(sheet(tmp_path, "--heat", "women-2"))
     row = next(each for each in text.split("<tr>") if "Marit Solvåger" in each)
     assert "certain with place 1;" in row
+
+
+def test_records_of_the_competition_file_are_printed_for_their_division() -> None:
+    """A record of the women stands on the women's sheet, in the words of the file; one of the men does not."""
+    work = load_competition(SALTMARSH)
+    records = (
+        Record(result="11:31.40", who="Ilse Tideborn", when="Saltmarsh, last spring", division="women"),
+        Record(result="10:02.10", who="Somebody Else", division="men"),
+    )
+    event = work.event_of(work.heats["women-2"])
+    work = replace(work, events={**work.events, event.id: replace(event, records=records)})
+    text = html_report(callsheet_report(CompetitionBook(work, []), work.heats["women-2"]))
+    assert all(words in text for words in ("Records, Women", "11:31.40", "Ilse Tideborn", "Saltmarsh, last spring"))
+    assert "Somebody Else" not in text
 
 
 def test_names_cannot_break_the_page() -> None:

@@ -29,6 +29,7 @@ SECTIONS = {
     "IntervalsTable": "`[event.workout.intervals]`",
     "TeamTable": "`[event.workout.team]`",
     "PartTable": "`[[event.part]]`",
+    "RecordTable": "`[[event.record]]`",
     "MarkTable": "A mark",
     "HeatTable": "`[[heat]]`",
     "ThemeTable": "`[theme]`",

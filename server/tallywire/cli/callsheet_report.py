@@ -32,7 +32,8 @@ def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
     sections = [_lanes(book, heat, stakes)]
     for division in divisions:
         name = competition.divisions[division].name
-        sections += [*_work(own, division, name), _worth(ground, division, name), _records(book, own, division, name)]
+        sections += [*_work(own, division, name), _worth(ground, division, name), _to_beat(book, own, division, name)]
+        sections += _records(own, division, name)
     cap = clock_text(own.event.workout.time_cap_ms, decimals=0)
     return Report(
         title=f"{own.event.name}, {heat.name}: call sheet",
@@ -111,7 +112,14 @@ def _worth(ground: Ground, division: str, name: str) -> Section:
     return Section(heading=f"What a place is worth, {name}", state="", columns=("place", "points"), rows=rows)
 
 
-def _records(book: CompetitionBook, own: HeatBook, division: str, name: str) -> Section:
+def _records(own: HeatBook, division: str, name: str) -> list[Section]:
+    """The best results known, in the organiser's words."""
+    found = [each for each in own.event.records if each.division in (division, None)]
+    rows = [[each.result, each.who, each.when] for each in found]
+    return [Section(heading=f"Records, {name}", state="", columns=("result", "who", "when"), rows=rows)] if rows else []
+
+
+def _to_beat(book: CompetitionBook, own: HeatBook, division: str, name: str) -> Section:
     """The best results of the other heats: the first is the one to beat."""
     part = own.event.scored_parts()[0]
     table = event_table(book, own.event, part, division, clock_of=_LongOver(own))

@@ -62,10 +62,20 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """The best result known of an event, in the organiser's words; of one division, or of each when that is None."""
+
+    result: str
+    who: str
+    when: str = ""
+    division: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """One scored test, run in one or more heats; `points` names the table for its result unless it has `parts`.
 
-    `ties` says what those who share a place earn.
+    `ties` says what those who share a place earn. `records` are for the commentator to tell.
     """
 
     id: str
@@ -74,6 +84,7 @@ class Event:
     points: str
     parts: tuple[Part, ...] = ()
     ties: TiePolicy = TiePolicy.SHARE_BETTER
+    records: tuple[Record, ...] = ()
 
     def scored_parts(self) -> tuple[Part, ...]:
         """Give the parts that are ranked: those named, or the one result."""

@@ -57,6 +57,10 @@ def _known_names(table: CompetitionFile) -> Iterator[Problem]:
         if event.points is not None:
             path = f"event[{index}].points"
             yield from _among(path, event.points, [each.id for each in table.points], "a points table of this file")
+        for number, record in enumerate(event.record, start=1):
+            if record.division is not None:
+                path = f"event[{index}].record[{number}].division"
+                yield from _among(path, record.division, divisions, "a division of this file")
         for path, station in _stations(index, event):
             for division in station.loads:
                 yield from _among(f"{path}.loads.{division}", division, divisions, "a division of this file")

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from tallywire.core.competition import Competition, Division, Entry, Event, Heat, Measure, Part
+from tallywire.core.competition import Competition, Division, Entry, Event, Heat, Measure, Part, Record
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.look import Theme
 from tallywire.core.points import TiePolicy
@@ -126,6 +126,10 @@ def _event(each: EventTable, table: CompetitionFile, default: str) -> Event:
         ties=TiePolicy(each.ties),
         workout=workout_of(each.workout, decimals=display.time_decimals, round_up=display.time_rounding == "up"),
         parts=tuple(_part(part, default) for part in each.part),
+        records=tuple(
+            Record(result=record.result, who=record.who, when=record.when or "", division=record.division)
+            for record in each.record
+        ),
     )
 
 

@@ -162,6 +162,15 @@ class PartTable(Table):
     points: Id | None = None
 
 
+class RecordTable(Table):
+    """[[event.record]]: a result to measure this one against, for the call sheet; words only, nothing is worked out."""
+
+    result: Text
+    who: Text
+    when: Text | None = None
+    division: Id | None = None
+
+
 class EventTable(Table):
     """[[event]]: one scored test. `points` names a points table; without it [standings] or the first one says."""
 
@@ -171,6 +180,7 @@ class EventTable(Table):
     ties: Literal["share_better", "mean"] = "share_better"
     workout: WorkoutTable
     part: list[PartTable] = Field(default_factory=list, max_length=10)
+    record: list[RecordTable] = Field(default_factory=list, max_length=20)
 
 
 class HeatTable(Table):
