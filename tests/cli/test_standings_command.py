@@ -121,6 +121,15 @@ def test_the_standing_is_a_table_for_programs(tmp_path: Path, capsys: pytest.Cap
     ]
 
 
+def test_nobody_is_seeded_before_the_cut_is_made(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """While a heat before the cut is missing nobody can say who goes on, and the heat is named."""
+    competition, _, table = sled_event(tmp_path)
+    table.facts = [fact for fact in table.facts if fact.heat != "sled-2"]
+    recording = table.write(tmp_path / "half.ndjson")
+    refused = said(capsys, "seed", competition, recording, "--event", "final", "--lanes", 2, code=2)
+    assert "the cut before final: found heats that are not over: sled-2, expected all heats before it" in refused
+
+
 @pytest.mark.parametrize(
     ("arguments", "problem"),
     [

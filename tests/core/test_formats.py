@@ -10,6 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition, workout
+from tallywire.core.book import CompetitionBook
+from tallywire.core.event_table import event_table
 from tallywire.core.facts import WORK_FACTS, Fact
 from tallywire.core.fold import HeatState, LaneState, fold
 from tallywire.core.formats import FORMATS
@@ -17,6 +19,7 @@ from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
 from tallywire.core.formats.lifting import _HANDLERS as LIFTED
 from tallywire.core.loads import IWF_PLATES_MILLI
+from tallywire.core.points import TiePolicy
 from tallywire.core.workout import (
     Counts,
     Credit,
@@ -328,10 +331,16 @@ WORKS = {
     "max_load": lifts(attempts=None),
     "ladder": LADDER,
     "intervals": intervals(Counts.SUM, timed=False),
+    "slowest piece": intervals(Counts.SLOWEST, timed=False),
+    "best piece": intervals(Counts.BEST, timed=False),
     "timed intervals": intervals(Counts.SLOWEST, timed=True, amount=5),
+    "sum of timed intervals": intervals(Counts.SUM, timed=True, amount=5),
     "relay": team(TeamForm.RELAY),
     "synchro": team(TeamForm.SYNCHRO),
+    "shared": team(TeamForm.SHARED),
 }
+OF_LIFTS = ("max_load", "ladder")
+OF_REPS = tuple(name for name in WORKS if name not in OF_LIFTS)
 
 
 def test_every_format_is_among_the_examples() -> None:
@@ -383,7 +392,7 @@ def test_voiding_everything_gives_the_start_in_every_format(name: str, data: st.
     assert state == lane(WORKS[name])
 
 
-@pytest.mark.parametrize("name", ["for_time", "for_time_with_penalty", "amrap", "intervals", "relay"])
+@pytest.mark.parametrize("name", OF_REPS)
 @given(st.data())
 def test_more_work_never_places_worse_in_any_format(name: str, data: st.DataObject) -> None:
     """A repetition more, counted with the last one, never worsens the place of a lane that has not finished."""
@@ -397,7 +406,7 @@ def test_more_work_never_places_worse_in_any_format(name: str, data: st.DataObje
     assert after.place <= before.place
 
 
-@pytest.mark.parametrize("name", ["max_load", "ladder"])
+@pytest.mark.parametrize("name", OF_LIFTS)
 @given(st.data())
 def test_a_good_lift_more_never_places_worse(name: str, data: st.DataObject) -> None:
     """A good lift more never worsens a place."""
@@ -408,3 +417,34 @@ def test_a_good_lift_more_never_places_worse(name: str, data: st.DataObject) -> 
     pad = Pad("lane-1-b", 1)
     after = heat(WORKS[name], *everything, pad.declare(last_ms, 60_000), pad.made(last_ms), clock_ms=240_000).lanes[1]
     assert after.place <= before.place
+
+
+@pytest.mark.parametrize("name", WORKS)
+@given(st.data(), st.permutations([1, 2, 3]))
+def test_permuting_lanes_permutes_places_in_every_format(name: str, data: st.DataObject, lanes: list[int]) -> None:
+    """With the work of the lanes moved to other lanes, places and results move with it."""
+    facts = {n: data.draw(work_facts(n)) for n in (1, 2, 3)}
+    moved = [replace(fact, lane=lanes[n - 1]) for n, each in facts.items() for fact in each]  # type: ignore[call-arg]
+    before = heat(WORKS[name], *[fact for each in facts.values() for fact in each], clock_ms=240_000).lanes
+    after = heat(WORKS[name], *moved, clock_ms=240_000).lanes
+    for n in (1, 2, 3):
+        one, other = before[n], after[lanes[n - 1]]
+        assert (one.place, one.outcome) == (other.place, other.outcome)
+
+
+@pytest.mark.parametrize("ties", TiePolicy)
+@pytest.mark.parametrize("name", WORKS)
+@given(st.data())
+def test_points_handed_out_are_the_tables(name: str, ties: TiePolicy, data: st.DataObject) -> None:
+    """Whatever the ties: the mean hands out all of the table, the better share gives each what its place says."""
+    base = competition(WORKS[name], lanes=3)
+    work = replace(base, events={"event": replace(base.events["event"], ties=ties)})
+    facts = [Pad("starter").start(), *[fact for n in (1, 2, 3) for fact in data.draw(work_facts(n))]]
+    event = work.events["event"]
+    book = CompetitionBook(work, facts)
+    rows = event_table(book, event, event.scored_parts()[0], "women", clock_of=lambda _: 240_000)
+    table = work.points["table"]
+    if ties is TiePolicy.MEAN:
+        assert sum(row.points for row in rows) == sum(table.points(place, 3) for place in (1, 2, 3))
+    else:
+        assert [row.points for row in rows] == [table.points(row.place, 3) for row in rows]

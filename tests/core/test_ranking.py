@@ -27,8 +27,8 @@ def test_places_of_the_worked_example() -> None:
 def test_ten_point_step() -> None:
     """On a ten-point step third against sixth is a 30-point swing. Source: common practice, no source."""
     table = PointsTable(tuple(range(100, 0, -10)))
-    assert table.worth(3) - table.worth(6) == 30
-    assert (table.worth(1), table.worth(10), table.worth(11), table.worth(0)) == (100, 10, 0, 0)
+    assert table.points(3) - table.points(6) == 30
+    assert [table.points(place) for place in (1, 10, 11, 0)] == [100, 10, 0, 0]
 
 
 @pytest.mark.parametrize(

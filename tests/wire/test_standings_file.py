@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 import pytest
@@ -74,7 +75,8 @@ def test_the_rules_of_the_standing_are_read() -> None:
     """Order, dropped scores and tie rules arrive in the core's terms; without the table the usual ones hold."""
     assert read().standing_rules.ties == (TieRule.COUNT_BACK, TieRule.LAST_EVENT)
     rules = '[standings]\norder = "fewest"\ndrop_worst = 1\ndrop_from = 2\nties = ["best_scores", "latest_events"]\n'
-    found = read(SECOND + rules + "drop_disqualified = false\n")
+    low = re.sub(r"places = .*|first = .*\nstep = .*", 'formula = "place"', SECOND)
+    found = read(low + rules + "drop_disqualified = false\n")
     assert (found.standing_rules.order, found.standing_rules.drop_worst, found.standing_rules.drop_from) == (
         Order.FEWEST,
         1,
@@ -126,12 +128,32 @@ def test_a_cut_is_for_all_divisions_or_for_one() -> None:
             'event[1].points: found -1 from "1 - place" for place 2 in a field of 2, '
             "expected no negative points: wrap it in max(0, …) or set least",
         ),
+        (
+            "places = [5, 10]",
+            "points[1].places: found 10 for place 2, expected no more than 5 for place 1: the most points win",
+        ),
+        (
+            'formula = "place"',
+            "event[1].points, a field of 2: found 2 for place 2, "
+            "expected no more than 1 for place 1: the most points win",
+        ),
         ("places = [100]", "event[1].points: found a table of 1 places, expected at least 2: the field is that large"),
     ],
 )
 def test_an_impossible_table_is_named(rule: str, problem: str) -> None:
     """A table without values, with two kinds, half a step, no value for a place or too few places is refused."""
     assert problem in problems(GOOD.replace(POINTS, rule))
+
+
+def test_low_points_may_not_fall() -> None:
+    """Where the fewest points win, a step that goes down, or a list that does, would make the last one the winner."""
+    fewest = '[standings]\norder = "fewest"\n'
+    falling = problems(GOOD.replace(POINTS, "places = [2, 1]") + fewest)
+    stepped = problems(GOOD.replace(POINTS, "first = 10\nstep = 1") + fewest)
+    assert falling == [
+        "points[1].places: found 1 for place 2, expected no less than 2 for place 1: the fewest points win"
+    ]
+    assert stepped == ["points[1].step: found 1, expected places or a formula: the fewest points win"]
 
 
 def test_a_formula_of_other_words_is_named() -> None:

@@ -67,6 +67,14 @@ work = "1:00"
 rest = "0:30"
 counts = "best"
 """
+LADDER = """
+[event.workout]
+format = "ladder"
+time_cap = "2:00"
+
+[event.workout.ladder]
+window = "1:00"
+"""
 FOR_TIME = """
 [event.workout]
 format = "for_time"
@@ -161,6 +169,35 @@ at = "1:00"
         (
             INTERVALS.replace('"4:00"', '"3:00"') + STATION,
             "workout.time_cap: found 180000 ms, expected at least 240000 ms: all pieces and rests",
+        ),
+        (
+            LADDER.replace('"2:00"', '"1:30"') + STATION + STATION,
+            "workout.time_cap: found 90000 ms, expected at least 120000 ms: all windows",
+        ),
+        (
+            LIFTING + STATION.replace("3", "5"),
+            "workout.station[1].amount: found 5, expected 3: as many as the attempts",
+        ),
+        (LIFTING + STATION + STATION, "workout.station: found 2 stations, expected one: the lift"),
+        (
+            LIFTING.replace("time_cap", "tie_break = { round = 1, station = 1 }\ntime_cap") + STATION,
+            "workout.tie_break: found a mark, expected nothing: max_load asks for no tie-break time",
+        ),
+        (
+            LIFTING + '[event.workout.team]\nform = "relay"\nmembers = 2\n' + STATION,
+            "workout.team: found relay, expected nothing: max_load is lifted by one",
+        ),
+        (
+            FOR_TIME + "minimum_reps = 4\n" + STATION,
+            "workout.minimum_reps: found 4, expected at most 3: so many there are",
+        ),
+        (
+            FOR_TIME + STATION + '[[event.part]]\nid = "p"\nname = "P"\nmeasure = "reps_at"\nat = "4:01"\n',
+            "part[1].at: found 241000 ms, expected at most the time cap, 240000 ms",
+        ),
+        (
+            INTERVALS + STATION + '[[event.part]]\nid = "p"\nname = "P"\nmeasure = "reps_at"\nat = "1:00"\n',
+            "part[1].measure: found reps_at of intervals, expected result: this is not one count to the end",
         ),
         (
             FOR_TIME,

@@ -8,10 +8,10 @@ from pathlib import Path
 
 from tallywire.cli.csv_report import csv_text
 from tallywire.cli.results import load_all
-from tallywire.core.book import CompetitionBook
+from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
-from tallywire.core.overall import still_in
+from tallywire.core.overall import field_before, may_hold, still_in
 from tallywire.core.seeding import SeedRules, Uneven, heat_sizes, seed
 from tallywire.shell.files import load_competition
 from tallywire.wire.problems import shown
@@ -42,6 +42,7 @@ def run_seed(arguments: argparse.Namespace) -> int:
     facts = load_all(competition, arguments.recordings)
     earlier = list(competition.events)[: list(competition.events).index(event)]
     book = CompetitionBook(competition, [fact for fact in facts if competition.heats[fact.heat].event in earlier])
+    _check_cut(name, book, event, division)
     rules = _rules(name, arguments)
     order = still_in(book, division, before=event)
     heats = _heats(name, competition, event, division, arguments.heats)
@@ -52,6 +53,17 @@ def run_seed(arguments: argparse.Namespace) -> int:
         raise BadFile(name, [Problem(f"heats of {event}", found, expected)])
     sys.stdout.write(_start_list(competition, dict(zip(heats, seed(order, rules), strict=True))))
     return 0
+
+
+def _check_cut(name: str, book: CompetitionBook, event: str, division: str) -> None:
+    """Who goes on is known only when the events up to the cut are complete: else the list would be of too many."""
+    if not book.competition.is_cut_before(event, division) or field_before(book, event, division) is not None:
+        return
+    events = list(book.competition.events)
+    raced = [heat for each in events[: events.index(event)] for heat in book.heats_of(each)]
+    still = [heat for heat in raced if may_hold(book, heat, division) and not heat.over(last_fact(heat))]
+    found = f"heats that are not over: {', '.join(heat.heat.id for heat in still) or 'none'}"
+    raise BadFile(name, [Problem(f"the cut before {event}", found, "all heats before it: only then is it made")])
 
 
 def _start_list(competition: Competition, seeded: dict[str, dict[int, str]]) -> str:

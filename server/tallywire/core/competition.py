@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import takewhile
 
 from tallywire.core.cuts import Cut
 from tallywire.core.look import Theme
@@ -143,6 +144,14 @@ class Competition:
         """Tell whether a division has a cut after one of the events before this one."""
         events = list(self.events)
         return any(self.cut_after(each, division) for each in events[: events.index(event)])
+
+    def concerns(self, event: str) -> frozenset[str]:
+        """Name the events whose tables a result of this one may change: its own, and every one after its next cut."""
+        events = list(self.events)
+        after = events[events.index(event) :]
+        cut_at = {each.event for each in self.cuts}
+        before_cut = len(list(takewhile(lambda each: each not in cut_at, after))) + 1
+        return frozenset([event, *after[before_cut:]])
 
     def field_size(self, event: str, division: str) -> int:
         """Give how many entries of a division an event is held for, those who do not start too.

@@ -38,10 +38,6 @@ class PointsTable:
 
     values: tuple[int | Fraction, ...]
 
-    def worth(self, place: int) -> int:
-        """Whole points for a place, counted from 1, without its decimals; `points` is exact."""
-        return int(self.points(place))
-
     def points(self, place: int, field: int = 0) -> Fraction:  # noqa: ARG002 - a list is the same for every field
         """Points for a place, whatever the field."""
         return Fraction(self.values[place - 1]) if 1 <= place <= len(self.values) else Fraction(0)

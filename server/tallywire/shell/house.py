@@ -116,7 +116,7 @@ class House:
             self._finish(job)
         self._arm(changed - {FLOOR})
         self._work_out(changed - {FLOOR})
-        self.hub.mark(changed)
+        self.hub.mark(changed | self.scorebook.shown_in(changed - {FLOOR}))
         if floor != self.scorebook.floor:
             self.hub.mark(self.competition.heats, view="table")
 
@@ -158,10 +158,12 @@ class House:
         self._arm({heat})
         if self.scorebook.clock_ms(heat) >= moment_ms:
             self._work_out({heat})
-            self.hub.mark(self._names(heat))
+            self.hub.mark(self.scorebook.shown_in({heat}))
 
     def _work_out(self, heats: set[str]) -> None:
-        self.caller.changed(heats)
+        """Calls look across the event only when one of its heats is over or was corrected after its end."""
+        over = {heat for heat in heats if self.scorebook.book.heats[heat].over(self.scorebook.clock_ms(heat))}
+        self.caller.changed(heats | (self.scorebook.shown_in(over) - {FLOOR}))
         self.backroom.changed(heats)
 
     def close(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -96,6 +96,18 @@ class Scorebook:
         self.exact: Callable[[str], bool] = lambda _heat: True
         """Whether what is needed overall has an exact answer in a heat: set by who works its call out."""
         self._clock = clock
+        self._concerned = {
+            event: frozenset(
+                heat.id for heat in competition.heats.values() if heat.event in competition.concerns(event)
+            )
+            for event in competition.events
+        }
+
+    def shown_in(self, heats: Iterable[str]) -> set[str]:
+        """Give every heat whose frames a change in these may change, the floor among them: places run over heats."""
+        events = {self.competition.heats[heat].event for heat in heats}
+        found = {heat for event in events for heat in self._concerned[event]}
+        return {*found, FLOOR} if self.floor in found else found
 
     def add(self, fact: Fact) -> set[str]:
         """Take a fact and give what it may change: its heat, and `floor` when that is on the floor now or was."""

@@ -15,6 +15,9 @@ from tallywire.wire.start_list import LaneRow
 from tallywire.wire.theme_checks import theme_problems
 from tallywire.wire.workout_file import mark_problems, workout_problems
 
+_NO_TRAIL = ("max_load", "intervals")
+"""Formats in which no time at a mark and no count at a time can be told."""
+
 
 def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
     """Give everything that is wrong between the tables of a file and its start lists."""
@@ -94,6 +97,11 @@ def _part(path: str, part: PartTable, event: EventTable, table: CompetitionFile)
         if wanted != present:
             expected = f"a value: {part.measure} needs it" if wanted else f"nothing: {part.measure} has none"
             yield Problem(f"{path}.{field}", "a value" if present else "nothing", expected)
+    if part.measure in needed and event.workout.format in _NO_TRAIL:
+        found = f"{part.measure} of {event.workout.format}"
+        yield Problem(f"{path}.measure", found, "result: this is not one count to the end")
+    if part.at is not None and part.at > event.workout.time_cap:
+        yield Problem(f"{path}.at", f"{part.at} ms", f"at most the time cap, {event.workout.time_cap} ms")
     if part.mark is not None:
         yield from mark_problems(f"{path}.mark", part.mark, event.workout)
     if part.points is not None:

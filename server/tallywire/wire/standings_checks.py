@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 from tallywire.core.errors import Problem
 from tallywire.core.formula import Formula
@@ -20,6 +21,9 @@ def standings_problems(table: CompetitionFile, racing: Racing) -> Iterator[Probl
     """Give everything that is impossible about points, standings and cuts."""
     for index, each in enumerate(table.points, start=1):
         yield from _points(f"points[{index}]", each)
+        yield from _rises(f"points[{index}].places", each.places or (), table.standings.order)
+        if each.step is not None and table.standings.order == "fewest":
+            yield Problem(f"points[{index}].step", f"{each.step:g}", "places or a formula: the fewest points win")
     yield from _rules(table)
     yield from _changes(table)
     yield from _cuts(table)
@@ -45,6 +49,16 @@ def _points(path: str, each: PointsTableTable) -> Iterator[Problem]:
     if each.places is not None and each.scale_to is not None and len(each.places) < each.scale_to:
         found = f"a table of {len(each.places)} places"
         yield Problem(f"{path}.scale_to", str(each.scale_to), f"at most the places of the list: {found}")
+
+
+def _rises(path: str, values: Sequence[float], order: str) -> Iterator[Problem]:
+    """A better place may not be worth less: the first one that is, is named."""
+    for place, (better, worse) in enumerate(pairwise(values), start=2):
+        if (worse > better) if order == "most" else (worse < better):
+            bound = "no more" if order == "most" else "no less"
+            expected = f"{bound} than {better:g} for place {place - 1}: the {order} points win"
+            yield Problem(path, f"{worse:g} for place {place}", expected)
+            return
 
 
 def _formula(path: str, text: str) -> Iterator[Problem]:
@@ -134,7 +148,7 @@ def _fields(table: CompetitionFile, racing: Racing) -> Iterator[Problem]:
         largest, fields = _sizes(table, event.id, racing)
         for path, name in _tables_used(index, event, event.points or defaults[event.id]):
             if name in tables:
-                yield from _reaches(path, tables[name], largest, fields)
+                yield from _reaches(path, tables[name], largest, fields, order=table.standings.order)
 
 
 def _sizes(table: CompetitionFile, event: str, racing: Racing) -> tuple[int, set[int]]:
@@ -150,21 +164,22 @@ def _sizes(table: CompetitionFile, event: str, racing: Racing) -> tuple[int, set
     return largest, {*fields.values(), largest}
 
 
-def _reaches(path: str, each: PointsTableTable, largest: int, fields: set[int]) -> Iterator[Problem]:
+def _reaches(path: str, each: PointsTableTable, largest: int, fields: set[int], *, order: str) -> Iterator[Problem]:
     if each.places is not None and len(each.places) < largest:
         found = f"a table of {len(each.places)} places"
         yield Problem(path, found, f"at least {largest}: the field is that large")
     elif each.formula is not None:
-        yield from _has_values(path, each, sorted(fields))
+        yield from _has_values(path, each, sorted(fields), order)
 
 
-def _has_values(path: str, each: PointsTableTable, fields: list[int]) -> Iterator[Problem]:
-    """The first place without a value, or with less than nothing, is named."""
+def _has_values(path: str, each: PointsTableTable, fields: list[int], order: str) -> Iterator[Problem]:
+    """The first place without a value, with less than nothing, or worth more than a better one, is named."""
     try:
         table = points_of(each)
     except ValueError:
         return
     for field in fields:
+        values: list[float] = []
         for place in range(1, field + 1):
             where = f'"{each.formula}" for place {place} in a field of {field}'
             try:
@@ -175,6 +190,11 @@ def _has_values(path: str, each: PointsTableTable, fields: list[int]) -> Iterato
             if worth < 0:
                 yield Problem(path, f"{worth} from {where}", "no negative points: wrap it in max(0, …) or set least")
                 return
+            values.append(float(worth))
+        risen = next(_rises(f"{path}, a field of {field}", values, order), None)
+        if risen is not None:
+            yield risen
+            return
 
 
 def _tables_used(index: int, event: EventTable, default: str) -> Iterator[tuple[str, str]]:

@@ -20,6 +20,7 @@ from tallywire.core.workout import (
 )
 from tallywire.wire.competition_schema import (
     IntervalsTable,
+    LadderTable,
     LiftingTable,
     MarkTable,
     StationTable,
@@ -32,6 +33,8 @@ _NEEDS = {
     "intervals": "intervals",
     "for_time_with_penalty": "cap_penalty_seconds",
 }
+_TIE_BROKEN = ("for_time", "amrap", "ladder")
+_ALONE = ("max_load", "ladder")
 
 
 def workout_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
@@ -49,8 +52,16 @@ def workout_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
             yield Problem(f"{path}.{needed}", "a value", f"nothing: only the format {form} has it")
     if workout.tie_break is not None:
         yield from mark_problems(f"{path}.tie_break", workout.tie_break, workout)
+        if workout.format not in _TIE_BROKEN:
+            yield Problem(f"{path}.tie_break", "a mark", f"nothing: {workout.format} asks for no tie-break time")
+    if workout.team is not None and workout.format in _ALONE:
+        yield Problem(f"{path}.team", workout.team.form, f"nothing: {workout.format} is lifted by one")
+    yield from _minimum_problems(path, workout)
     if workout.lifting is not None:
         yield from _lifting_problems(f"{path}.lifting", workout.lifting)
+        yield from _attempt_problems(path, workout, workout.lifting)
+    if workout.ladder is not None:
+        yield from _ladder_problems(path, workout, workout.ladder)
     if workout.intervals is not None:
         yield from _intervals_problems(path, workout, workout.intervals)
 
@@ -78,6 +89,40 @@ def _lifting_problems(path: str, lifting: LiftingTable) -> Iterator[Problem]:
             )
     if milli(lifting.bar) not in bars:
         yield Problem(f"{path}.bar", load_text(milli(lifting.bar), lifting.unit), _listed(bars, lifting.unit))
+
+
+def _attempt_problems(path: str, workout: WorkoutTable, lifting: LiftingTable) -> Iterator[Problem]:
+    """A lift is one station, and its amount is the attempts each has."""
+    stations = [station for each in workout.stations_by_round() for station in each]
+    if len(stations) > 1:
+        yield Problem(f"{path}.station", f"{len(stations)} stations", "one: the lift")
+    for station in stations[:1]:
+        if lifting.attempts is not None and station.amount != lifting.attempts:
+            expected = f"{lifting.attempts}: as many as the attempts"
+            yield Problem(f"{path}.station[1].amount", str(station.amount), expected)
+
+
+def _ladder_problems(path: str, workout: WorkoutTable, ladder: LadderTable) -> Iterator[Problem]:
+    bars = sum(map(len, workout.stations_by_round()))
+    if workout.time_cap < bars * ladder.window:
+        yield Problem(f"{path}.time_cap", f"{workout.time_cap} ms", f"at least {bars * ladder.window} ms: all windows")
+
+
+def _minimum_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
+    """Of work that has an end no more can be asked than there is."""
+    most = _most_reps(workout)
+    if most is not None and workout.minimum_reps > most:
+        yield Problem(f"{path}.minimum_reps", str(workout.minimum_reps), f"at most {most}: so many there are")
+
+
+def _most_reps(workout: WorkoutTable) -> int | None:
+    stations = [station for each in workout.stations_by_round() for station in each]
+    once = sum(1 if station.credit == "block" else station.amount for station in stations)
+    if workout.intervals is not None:
+        return workout.intervals.pieces * once if workout.intervals.timed else None
+    if workout.lifting is not None:
+        return workout.lifting.attempts
+    return None if workout.format == "amrap" else once
 
 
 def _listed(known: tuple[int, ...], unit: str) -> str:
