@@ -103,6 +103,7 @@ class HeatBook:
         self.started: HeatStarted | None = None
         self.ended_ms: int | None = None
         self._folded: dict[int, _Folded] = {}
+        self._final: dict[int, Outcome] = {}
 
     @cached_property
     def plan(self) -> Plan:
@@ -128,11 +129,13 @@ class HeatBook:
                 self._settle_heat()
             else:
                 self._folded.pop(lane, None)
+                self._final.pop(lane, None)
 
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts at once, in any order."""
         self.ledger.fill(facts)
         self._folded.clear()
+        self._final.clear()
         self._settle_heat()
 
     def tally(self, lane: int) -> Tally:
@@ -148,7 +151,14 @@ class HeatBook:
         return self._lane(lane).splits
 
     def outcome(self, lane: int, clock_ms: int) -> Outcome:
-        """Judge one lane as of `clock_ms`."""
+        """Judge one lane as of `clock_ms`. Once the heat is over, a result stays as it is and is kept."""
+        if not self.over(clock_ms) or self.started is None:
+            return self._judge(lane, clock_ms)
+        if lane not in self._final:
+            self._final[lane] = self._judge(lane, clock_ms)
+        return self._final[lane]
+
+    def _judge(self, lane: int, clock_ms: int) -> Outcome:
         conduct = self.conduct(lane)
         limits = Limits(
             until_ms=self.until_ms,
@@ -211,6 +221,7 @@ class HeatBook:
         self.started = started[-1] if started else None
         until_before = self.until_ms
         self.ended_ms = min(ended, default=None)
+        self._final.clear()
         if self.until_ms != until_before:
             self._folded.clear()
 

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
 from tallywire.core.book import ClockOf, CompetitionBook
 from tallywire.core.event_table import EventRow, best_result, event_table
 from tallywire.core.fold import HeatBook
+from tallywire.core.judged import Judged, judged
+from tallywire.core.overall import field_before, field_size_in
+from tallywire.core.points import award
+from tallywire.core.standings import no_result_points
 from tallywire.core.views.heat import InEvent
 
 
@@ -15,20 +21,72 @@ def in_event(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> dic
 
     In an event with several scored parts it is the first of them. Empty before the heat has started.
     """
-    return lanes_in_event(event_rows(book, heat, clock_of=clock_of, parts=slice(1)), heat)
+    found: dict[int, InEvent] = {}
+    for division in _divisions(book, heat):
+        found |= _lanes(book, heat, division, clock_of)
+    return found
+
+
+def _divisions(book: CompetitionBook, heat: HeatBook) -> dict[str, None]:
+    return dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
+
+
+def _lanes(book: CompetitionBook, heat: HeatBook, division: str, clock_of: ClockOf) -> dict[int, InEvent]:
+    """The same as from the event's table, for this heat's lanes alone: it is asked for with every frame."""
+    part = heat.event.scored_parts()[0]
+    field = field_before(book, heat.event.id, division, clock_of=clock_of)
+    everyone = judged(book, heat.event, part, division, clock_of=clock_of)
+    raced = [each for each in everyone if field is None or each.entry.id in field]
+    keys = sorted(each.outcome.key for each in raced if each.outcome.status.has_result)
+    others = [each for each in raced if each.settled and each.heat != heat.heat.id and each.outcome.status.has_result]
+    best = min(others, key=lambda each: (each.outcome.key, each.lane), default=None)
+    own = [each for each in raced if each.heat == heat.heat.id]
+    sizes = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
+    size = max(field_size_in(book, heat.event.id, division, clock_of=clock_of), len(raced))
+    points = _points(book, heat, own, sizes, size)
+    return {
+        each.lane: InEvent(
+            place=sizes[each.lane][0],
+            shared=sizes[each.lane][1] > 1,
+            of=len(raced),
+            points=plain(points[each.lane]),
+            to_beat=None if best is None else best.outcome.result,
+        )
+        for each in own
+    }
+
+
+def _place(keys: list[tuple[int, ...]], each: Judged, lost: int) -> tuple[int, int]:
+    """A place, and how many share it; `lost` are without a result."""
+    if not each.outcome.status.has_result:
+        return len(keys) + 1, lost
+    first = bisect_left(keys, each.outcome.key)
+    return first + 1, bisect_right(keys, each.outcome.key) - first
+
+
+def _points(
+    book: CompetitionBook, heat: HeatBook, own: Sequence[Judged], sizes: Mapping[int, tuple[int, int]], field: int
+) -> dict[int, Fraction]:
+    event = heat.event
+    table = book.competition.points[event.scored_parts()[0].points]
+    nothing = no_result_points(book.competition.standing_rules.order, field)
+    shared = {
+        (place, size): award(dict.fromkeys(range(size), place), table, ties=event.ties, field=field)[0]
+        for place, size in {sizes[each.lane] for each in own if each.earns}
+    }
+    return {each.lane: shared[sizes[each.lane]] if each.earns else nothing for each in own}
 
 
 def event_rows(
-    book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf, parts: slice = slice(None)
+    book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf
 ) -> dict[str, tuple[tuple[EventRow, ...], ...]]:
     """Give the event's table of every scored part, for each division on the lanes of a heat."""
-    divisions = dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
     return {
         division: tuple(
             tuple(event_table(book, heat.event, part, division, clock_of=clock_of))
-            for part in heat.event.scored_parts()[parts]
+            for part in heat.event.scored_parts()
         )
-        for division in divisions
+        for division in _divisions(book, heat)
     }
 
 
