@@ -3,7 +3,7 @@
  *
  * Most lines are read from the newest frame alone (who was first through a round, who finished), so that a page that
  * was opened late has them too, and a line that a correction made untrue is gone. What a frame does not keep (a change
- * of the lead, a withdrawal) is noted when it is seen.
+ * of the lead in lifts and intervals, a withdrawal) is noted when it is seen.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
@@ -33,8 +33,26 @@ export function createFeed() {
     heat = frame.heat.id;
     note(memory, frame, clockMs);
     const outs = [...memory.outs].filter(([lane]) => isOut(frame.lanes[lane] ?? { status: "" })).map(([, line]) => line);
-    return [...readOff(frame), ...memory.leads, ...outs].sort((a, b) => b.at_ms - a.at_ms || a.key.localeCompare(b.key));
+    return [...readOff(frame), ...(told(frame) ?? memory.leads), ...outs].sort((a, b) => b.at_ms - a.at_ms || a.key.localeCompare(b.key));
   };
+}
+
+/**
+ * The changes of the lead as the server read them from the facts, whenever this page was opened; none where it says
+ * nothing of them.
+ *
+ * @param {HeatFrame & {leads?: {lane: number, at_ms: number, scored_reps: number, first: boolean}[]}} frame
+ * @returns {Line[] | undefined}
+ */
+function told(frame) {
+  if (!frame.leads?.length) return undefined;
+  const shown = groups(frame).flatMap((group) => group.lanes.map((lane) => ({ group, lane })));
+  return frame.leads.flatMap(({ lane: number, at_ms, scored_reps: reps, first }) => {
+    const found = shown.find(({ lane }) => lane.lane === number);
+    if (!found) return [];
+    const text = `${called(frame, found.group, found.lane)} ${first ? "leads" : "takes the lead"} with ${reps} ${reps === 1 ? "rep" : "reps"}`;
+    return [/** @type {Line} */ ({ key: `lead ${number} ${at_ms}`, at_ms, text, kind: "lead" })];
+  });
 }
 
 /**

@@ -141,6 +141,13 @@ def test_without_a_forecast_the_cap_is_in_danger_by_the_last_round() -> None:
     assert found[0][1].values["over_ms"] == pytest.approx(5 * 22 * 1380 - 140_000, abs=4_000)
 
 
+def test_no_reps_that_come_in_together_are_not_told_as_a_run() -> None:
+    """Five that arrive at one look, as after a lane was cut off, say nothing about when they were called."""
+    pad = Pad("a", 1)
+    said = script([*full_round(pad, 0), *[pad.no_rep(30_500 + n) for n in range(5)]])
+    assert Kind.NO_REPS not in kinds(said)
+
+
 def test_a_run_of_no_reps_is_told_once() -> None:
     """Three no-reps within half a minute are a run; two are not, and the run is not told again as it goes on."""
     pad = Pad("a", 1)

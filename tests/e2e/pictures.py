@@ -41,10 +41,19 @@ def _pages(browser: Browser, server: Served) -> dict[str, Page]:
         "on-air": open_page(browser, links["on-air heat view"]),
         "board": open_page(browser, links["venue board"]),
         "gaps": open_page(browser, links["gap feed"], width=1366, height=900),
+        "call": _with_facts(open_page(browser, links["commentator"], width=1366, height=900)),
         "table": open_page(browser, links["scoring table"], width=1366, height=900),
         "pad": open_page(browser, links["lane pad 4"], width=390, height=780),
         "desk": _worked_desk(open_page(browser, links["graphics desk"], width=1600, height=900)),
     }
+
+
+def _with_facts(call: Page) -> Page:
+    """Open the facts of the first once the forecast is there."""
+    call.wait_for_timeout(3000)
+    for key in ("ArrowDown", "Enter"):
+        call.keyboard.press(key)
+    return call
 
 
 def _worked_desk(desk: Page) -> Page:

@@ -42,6 +42,16 @@ test("a change of the lead is told once, with the time of the rep that made it, 
   assert.deepEqual(lines, ["10 N2 takes the lead with 10 reps", "0 Heat started"]);
 });
 
+test("changes of the lead from before the page was opened come with the frame", () => {
+  const leads = [
+    { lane: 1, at_ms: 1_000, scored_reps: 1, first: true },
+    { lane: 2, at_ms: 9_000, scored_reps: 9, first: false },
+    { lane: 7, at_ms: 9_500, scored_reps: 10, first: false },
+  ];
+  const frame = { ...frameOf([laneOf(2, { done: 9 }), laneOf(1, { done: 8 })]), leads };
+  assert.deepEqual(read(createFeed()(frame, 20_000)), ["9 N2 takes the lead with 9 reps", "1 N1 leads with 1 rep", "0 Heat started"]);
+});
+
 test("pieces with rest between have no rounds to be first through", () => {
   const event = { ...frameOf([]).event, format: "intervals" };
   const lane = laneOf(1, { done: 90, round: 2, splits: { "1.4": 120_000 } });

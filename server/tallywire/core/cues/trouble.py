@@ -13,6 +13,11 @@ from tallywire.core.formats.base import Status
 Calls = Mapping[int, tuple[int, ...]]
 """By lane, for each no-rep in its order the heat clock at which it was first seen."""
 
+AT_ONCE = 2
+LONG_AGO_MS = -(10**9)
+"""More no-reps at one look than a judge can call come from before it (a recording begun in the middle, a lane that was
+cut off): when they were called is not known."""
+
 
 def watch_no_reps(calls: Calls, observation: Observation) -> Calls:
     """Take the no-rep counts as of now; a call that was voided is forgotten."""
@@ -32,7 +37,8 @@ def no_rep_cues(calls: Calls, observation: Observation, rules: CueRules) -> list
 
 def _seen(known: tuple[int, ...], lane: LaneState, now_ms: int) -> tuple[int, ...]:
     count = lane.tally.no_reps
-    return known[:count] + (now_ms,) * (count - len(known))
+    more = count - len(known)
+    return known[:count] + (now_ms if more <= AT_ONCE else LONG_AGO_MS,) * more
 
 
 def _run_cue(observation: Observation, lane: LaneState, run: list[int]) -> Cue:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.lead_changes import lead_changes
 from tallywire.core.views.heat import Frame, InEvent, heat_frame
 from tallywire.core.workout import Mark
 
@@ -14,11 +15,21 @@ def gap_frame(competition: Competition, state: HeatState, in_event: Mapping[int,
     """Give the gap view.
 
     `behind_ms` compares the same mark passed by both: the last station end this lane passed, its time less the time
-    of the leader (`leader`) or of the next lane ahead (`ahead`) there. Nothing is estimated between marks.
+    of the leader (`leader`) or of the next lane ahead (`ahead`) there. Nothing is estimated between marks. `leads` are
+    the changes of the lead so far, from the facts.
     """
     heat = heat_frame(competition, state, in_event)
     lanes = {number: lane | _times(state, int(number), heat["order"]) for number, lane in heat["lanes"].items()}
-    return heat | {"view": "gaps", "lanes": lanes}
+    leads = [change for changes in lead_changes(state).values() for change in changes]
+    return heat | {
+        "view": "gaps",
+        "lanes": lanes,
+        "leads": [
+            {"lane": each.lane, "at_ms": each.at_ms, "scored_reps": each.scored_reps, "first": each.first}
+            for each in leads
+            if not state.lanes[each.lane].conduct.held
+        ],
+    }
 
 
 def _times(state: HeatState, number: int, order: list[int]) -> Frame:

@@ -1,0 +1,48 @@
+"""Who led when: worked out by hand, and counted a second time on the demo heat."""
+
+from __future__ import annotations
+
+from core.raw_heat import CAP_MS, SCENARIOS, RawHeat
+from core.samples import HEAT, Pad, competition
+from tallywire.core.fold import fold
+from tallywire.core.lead_changes import LeadChange, lead_changes
+from tallywire.shell.files import load_competition, load_recording
+
+
+def test_a_lead_changes_when_somebody_goes_ahead_not_when_they_are_level() -> None:
+    """Level at one rep nobody takes it over; with two the second does; what comes at one moment counts together."""
+    one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
+    facts = [Pad("table-a").start(), one.reps(1_000), two.reps(2_000), two.block(5_000), one.block(6_000)]
+    found = lead_changes(fold(competition(lanes=2), HEAT, facts, 10_000))
+    assert found["women"] == [
+        LeadChange(lane=1, at_ms=1_000, scored_reps=1, first=True),
+        LeadChange(lane=2, at_ms=5_000, scored_reps=2, first=False),
+    ]
+
+
+def test_who_has_stopped_leads_no_more() -> None:
+    """When the leader withdraws the next one leads from its next rep on at the latest."""
+    one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
+    facts = [
+        Pad("table-a").start(),
+        one.reps(1_000),
+        one.block(2_000),
+        two.reps(3_000),
+        one.withdraw(4_000),
+        two.block(5_000),
+    ]
+    found = lead_changes(fold(competition(lanes=2), HEAT, facts, 10_000))["women"]
+    assert [(each.lane, each.at_ms) for each in found] == [(1, 1_000), (2, 5_000)]
+
+
+def test_the_leads_of_the_demo_heat_are_those_of_a_second_count() -> None:
+    """Every change of the demo heat stands in the raw recording: alone in front then, and not a moment before."""
+    work = load_competition(SCENARIOS / "saltmarsh.toml")
+    state = fold(work, "women-2", load_recording(SCENARIOS / "saltmarsh-women-2.ndjson"), CAP_MS)
+    (found,) = lead_changes(state).values()
+    assert found
+    for change in found:
+        now, before = RawHeat(change.at_ms), RawHeat(change.at_ms - 1)
+        best = max(lane.reps for lane in now.lanes.values())
+        assert [number for number, lane in now.lanes.items() if lane.reps == best] == [change.lane]
+        assert max(lane.reps for lane in before.lanes.values()) < best or before.lanes[change.lane].reps < best
