@@ -167,6 +167,62 @@ def test_withdrawal_finish_and_the_rest_are_one_key_away(floor: Floor, context: 
     expect(cell(page, 2, "state")).to_have_text("withdrawn")
 
 
+def do_on_lane(page: Page, lane: int, action: str, **fields: str) -> None:
+    """Take an action from a lane's menu, its fields filled in by their label."""
+    part(row(page, lane), "more").click()
+    page.locator(f"[data-part=menu] [data-action={action}]").click()
+    answer(page, **fields)
+
+
+def answer(page: Page, **fields: str) -> None:
+    """Fill in the question and say yes."""
+    for label, text in fields.items():
+        page.get_by_role("textbox", name=label.replace("_", " ")).fill(text)
+    part(page, "ask-yes").click()
+    expect(part(page, "ask")).to_be_hidden()
+
+
+def test_a_result_goes_from_live_to_amended(floor: Floor, context: BrowserContext) -> None:
+    """Sheets checked: provisional; signed: official; corrected: to be signed again; an appeal upheld: amended."""
+    heat = floor.heat()
+    heat.start()
+    heat.say("rep_counted", lane=1, at_ms=1000)
+    heat.say("heat_ended", at_ms=60_000)
+    page = open_table(context, heat)
+    result = part(page, "result")
+    expect(result).to_contain_text("Sheets to compare: lane 1, 2, 3")
+    expect(part(page, "sign")).to_be_disabled()
+    for lane in (1, 2, 3):
+        do_on_lane(page, lane, "sheet", Who="Tabea")
+    expect(result).to_have_text("Unofficial until the head judge signs.")
+    part(page, "sign").click()
+    answer(page, Who="Hedda Judge")
+    expect(result).to_have_text("Official: signed by Hedda Judge")
+    row(page, 2).get_by_role("button", name="Correct").click()
+    answer(page, Cumulative_number="2", Reason="video")
+    expect(result).to_contain_text("Changed since it was signed: to be signed again")
+    do_on_lane(page, 2, "upheld", Who="Hedda Judge", What_was_decided="two reps missed")
+    part(page, "sign").click()
+    answer(page, Who="Hedda Judge")
+    expect(result).to_have_text("Amended: signed by Hedda Judge")
+    expect(cell(page, 2, "place")).to_have_text("1")
+
+
+def test_points_are_deducted_and_a_lane_is_held(floor: Floor, context: BrowserContext) -> None:
+    """A deduction and a medical hold are facts of their own; the held lane leaves the pictures until it is released."""
+    heat = floor.heat()
+    heat.start()
+    page = open_table(context, heat)
+    do_on_lane(page, 3, "deduct", Points="5", Reason="late to the floor")
+    do_on_lane(page, 3, "hold")
+    expect(cell(page, 3, "flags")).to_contain_text("medical hold")
+    assert "3" not in heat.frame()["lanes"]
+    do_on_lane(page, 3, "release")
+    expect(cell(page, 3, "flags")).not_to_contain_text("medical hold")
+    assert "3" in heat.frame()["lanes"]
+    assert [(fact["points"], fact["reason"]) for fact in heat.facts("points_deducted")] == [(5, "late to the floor")]
+
+
 def test_the_keyboard_is_enough(floor: Floor, context: BrowserContext) -> None:
     """A digit goes to a lane, enter opens its question, typing answers it, escape leaves it."""
     heat = floor.heat()
