@@ -8,7 +8,7 @@
  * @typedef {import("../shared/types.js").TallyData} TallyData
  * @typedef {import("./book.js").Entry} Entry
  *
- * @typedef {{load_milli: number, made?: boolean}} Attempt a lift; not yet judged without `made`
+ * @typedef {import("../shared/types.js").Attempt} Attempt
  *
  * @typedef {object} Count
  * @property {number} done units; in intervals of the piece last worked in, in synchro what all have done

@@ -9,7 +9,7 @@ import { Queue, randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { LaneBook } from "./book.js";
 import { doneAt, openAttempt, unitsLeft } from "./counting.js";
-import { loadSteps, nextLoad, stepped } from "./lift.js";
+import { loadSteps, nextLoad, stepped } from "../shared/lift.js";
 import { createTouchGuard, onPress } from "./press.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";

@@ -55,7 +55,7 @@
 import { amountText, clockText, clockTextTenths, resultText } from "../shared/format.js";
 import { isComplete, position, scored } from "../shared/plan.js";
 import { barOf, doneAt, onLastStation, openAttempt, pieceAt } from "./counting.js";
-import { attemptsText, bestLift, loadText, platesText } from "./lift.js";
+import { attemptsText, bestLift, loadText, platesText } from "../shared/lift.js";
 
 /** An answer usually takes a few hundredths of a second; the judge hears of waiting only when it takes longer. */
 const PATIENCE_MS = 1000;

@@ -33,6 +33,8 @@
  * @property {IntervalsData} [intervals] intervals only
  * @property {{form: "relay" | "synchro" | "shared", size: number}} [team] pairs and teams only
  *
+ * @typedef {{load_milli: number, made?: boolean}} Attempt a lift; not yet judged without `made`
+ *
  * @typedef {object} LiftingData loads in thousandths of `load_unit`
  * @property {"kg" | "lb"} load_unit
  * @property {number} bar_milli
@@ -92,7 +94,7 @@
  * @property {boolean} [checked] the scoresheet was compared
  * @property {string[]} [remark_list] the newest remarks in words
  * @property {{reps: number, ms: number, reason: string}[]} [penalties]
- * @property {{load_milli: number, made?: boolean}[]} [attempts] max load, table view only
+ * @property {Attempt[]} [attempts] max load, table view only
  * @property {number[]} [pieces] intervals, table view only: units by piece
  * @property {number} [member] teams, table view only: whose turn it is
  * @property {number[]} [members] teams, table view only: units by member
@@ -212,7 +214,7 @@
  * @property {number} scored_reps
  * @property {number} no_reps
  * @property {LaneStatus} status
- * @property {{load_milli: number, made?: boolean}[]} [attempts]
+ * @property {Attempt[]} [attempts]
  * @property {number[]} [pieces]
  * @property {number} [member]
  * @property {number[]} [members]

@@ -102,7 +102,7 @@ export const HEAT_ACTIONS = {
   },
 };
 
-/** @param {Context} context */
+/** @param {Pick<Context, "frame">} context */
 const isLifted = ({ frame }) => frame.event.format === "max_load";
 
 /** @type {Record<string, Action>} */
@@ -151,6 +151,7 @@ export const LANE_ACTIONS = {
       { name: "scored_reps", kind: "number", label: "Cumulative number", start: countText },
       reason("scoresheet", "missed reps", "counted too many", "pad failed"),
     ],
+    when: (context) => !isLifted(context),
   },
   finish: {
     fact: "finished",
@@ -159,6 +160,7 @@ export const LANE_ACTIONS = {
     title: about("Call the finish"),
     note: "It holds once the count is full, and if no rep was counted after it.",
     fields: [{ name: "at_ms", kind: "time", label: "Time", start: ({ clockMs }) => clockTextTenths(clockMs) }],
+    when: (context) => !isLifted(context),
   },
   withdraw: {
     fact: "withdrawn",
@@ -236,6 +238,16 @@ export const LANE_ACTIONS = {
   upheld: appeal("upheld", true),
   dismissed: appeal("dismissed", false),
 };
+
+/**
+ * The two actions that a row has at hand: of a count its correction and the finish, of a lift the declaration and a good
+ * lift.
+ *
+ * @param {HeatFrame} frame
+ */
+export function atHand(frame) {
+  return isLifted({ frame }) ? ["declare", "made"] : ["correct", "finish"];
+}
 
 /**
  * The actions that are open now.

@@ -23,6 +23,7 @@
  */
 
 import { amountText, clockText, resultText } from "../shared/format.js";
+import { attemptsText } from "../shared/lift.js";
 import { position } from "../shared/plan.js";
 import { penaltyText } from "./log.js";
 
@@ -55,14 +56,14 @@ const STATES = {
  */
 export function laneRow(frame, lane, clockMs) {
   const at = position(frame.event, lane.done);
-  const sinceMs = sinceLastRep(lane, clockMs);
+  const sinceMs = sinceLastRep(frame.event, lane, clockMs);
   return {
     lane: String(lane.lane),
     name: lane.name,
     division: frame.divisions[lane.division]?.name ?? lane.division,
     count: String(at.scored),
     station: at.leg.movement,
-    into: at.leg.credit === "block" ? "block" : `${at.station_done} of ${amountText(at.leg.amount, at.leg.unit)}`,
+    into: [intoText(frame.event, at), ownText(frame.event, lane)].filter(Boolean).join(" · "),
     next: String(at.next_mark),
     place: `${lane.place}${lane.shared ? "=" : ""}`,
     since: sinceMs === undefined ? "" : clockText(sinceMs),
@@ -73,6 +74,28 @@ export function laneRow(frame, lane, clockMs) {
     flags: flagsOf(lane),
     status: lane.status,
   };
+}
+
+/**
+ * @param {HeatFrame["event"]} event
+ * @param {import("../shared/plan.js").Position} at
+ */
+function intoText({ lifting }, { leg, station_done }) {
+  if (lifting) return `${station_done} of ${lifting.attempts_most ?? "any"} attempts`;
+  return leg.credit === "block" ? "block" : `${station_done} of ${amountText(leg.amount, leg.unit)}`;
+}
+
+/**
+ * What the format has of its own: the lifts, the count of each piece, whose turn it is, or the members' counts.
+ *
+ * @param {HeatFrame["event"]} event
+ * @param {LaneData} lane
+ */
+function ownText({ lifting, intervals, team }, { attempts = [], pieces = [], member, members = [] }) {
+  if (lifting) return attemptsText(attempts);
+  if (intervals) return `pieces ${pieces.join(", ")}`;
+  if (team?.form === "relay") return `turn ${member}`;
+  return team ? `by member ${members.join(", ")}` : "";
 }
 
 /** @param {LaneData} lane */
@@ -108,12 +131,17 @@ export function stallMs(leg) {
 }
 
 /**
+ * Between lifts and in the rest between two pieces nobody is expected to work.
+ *
+ * @param {HeatFrame["event"]} event
  * @param {LaneData} lane
  * @param {number | undefined} clockMs
  */
-function sinceLastRep(lane, clockMs) {
-  if (clockMs === undefined || lane.status !== "working") return undefined;
-  return Math.max(0, clockMs - lane.reached_ms);
+function sinceLastRep({ lifting, intervals }, lane, clockMs) {
+  if (clockMs === undefined || lane.status !== "working" || lifting) return undefined;
+  if (!intervals) return Math.max(0, clockMs - lane.reached_ms);
+  const into = clockMs % (intervals.work_ms + intervals.rest_ms);
+  return into > intervals.work_ms ? undefined : Math.max(0, Math.min(into, clockMs - lane.reached_ms));
 }
 
 /** @param {LaneData} lane */

@@ -2,6 +2,7 @@
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
+import { atHand, LANE_ACTIONS } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
 
 /**
@@ -113,7 +114,22 @@ export class Screen {
       setAttr(part(element, "since"), "data-stalled", stalled);
       setAttr(element, "data-status", status);
       setAttr(element, "data-held", frame.lanes[lane].held === true);
+      this.#showAtHand(element, lane, atHand(frame));
       for (const button of element.querySelectorAll("button")) setAttr(button, "disabled", !ready);
+    });
+  }
+
+  /**
+   * @param {HTMLElement} row
+   * @param {string} lane
+   * @param {string[]} names
+   */
+  #showAtHand(row, lane, names) {
+    row.querySelectorAll("[data-action]").forEach((button, index) => {
+      const { label } = LANE_ACTIONS[names[index]];
+      setAttr(button, "data-action", names[index]);
+      setText(button, label);
+      setAttr(button, "aria-label", `${label}, lane ${lane}`);
     });
   }
 
@@ -122,9 +138,8 @@ export class Screen {
     const row = stamp(this.#root, "row-template");
     row.dataset.lane = lane;
     for (const button of row.querySelectorAll("[data-action]")) {
-      const action = /** @type {HTMLElement} */ (button).dataset.action ?? "";
-      button.setAttribute("aria-label", `${button.textContent}, lane ${lane}`);
-      button.addEventListener("click", () => this.#wishes.act(Number(lane), action));
+      const wish = () => this.#wishes.act(Number(lane), button.getAttribute("data-action") ?? "");
+      button.addEventListener("click", wish);
     }
     const more = part(row, "more");
     more.setAttribute("aria-label", `More for lane ${lane}`);

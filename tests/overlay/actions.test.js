@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, openActions, readFields } from "../../overlay/table/actions.js";
+import { atHand, draftOf, HEAT_ACTIONS, LANE_ACTIONS, openActions, readFields } from "../../overlay/table/actions.js";
 import { wordsFor } from "../../overlay/table/log.js";
 import { frameOf } from "./events.js";
 
@@ -131,4 +131,11 @@ test("lifts are judged only where the event is a lift, with the load as people w
 test("an appeal says who decided what, and how", () => {
   const fact = made(LANE_ACTIONS.dismissed, { by: "Head judge", reason: "no video" });
   assert.deepEqual([fact.by, fact.reason, fact.upheld], ["Head judge", "no video", false]);
+});
+
+test("a row has a correction and the finish at hand, in a lift the declaration and a good lift", () => {
+  const lift = { ...frame, event: { ...frame.event, format: "max_load" } };
+  assert.deepEqual([atHand(frame), atHand(lift)], [["correct", "finish"], ["declare", "made"]]);
+  const names = openActions(LANE_ACTIONS, { ...context, frame: lift }).map(([name]) => name);
+  assert.deepEqual(["declare", "made", "failed", "correct", "finish"].map((name) => names.includes(name)), [true, true, true, false, false]);
 });

@@ -13,7 +13,8 @@ from scenarios.raw_heat import lines_of
 from tallywire.core.book import CompetitionBook
 from tallywire.core.formats import FORMATS
 from tallywire.core.results import Choice, ResultRow, result_tables
-from tallywire.shell.files import load_competition, load_recording
+from tallywire.shell.files import competition_beside, load_competition, load_recording
+from tallywire.wire.rules import Sender, check
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 ESTUARY = load_competition(FOLDER / "estuary.toml")
@@ -130,3 +131,13 @@ def test_synchro_waits_for_the_second_partner() -> None:
             if counts[line["lane"], line["member"]] == 30:
                 thirtieth[line["lane"]] = line["at_ms"]
     assert {lane: row.result_ms for lane, row in rows("synchro").items()} == thirtieth
+
+
+@pytest.mark.parametrize("path", sorted(FOLDER.glob("*.ndjson")), ids=lambda path: path.stem)
+def test_every_recorded_fact_may_be_sent_by_who_sent_it(path: Path) -> None:
+    """Played through the wire nothing is refused: a lane's pad sends nothing but what a pad may send for its lane."""
+    facts = load_recording(path)
+    competition = load_competition(competition_beside(path, facts[0].heat))
+    for fact in facts:
+        lane = int(fact.sender.split("-")[1]) if fact.sender.startswith("lane-") else None
+        check(fact, Sender(name=fact.sender, lane=lane, is_desk=fact.sender.startswith("desk-")), competition)

@@ -1,8 +1,8 @@
 /**
  * A lift as the pad speaks of it: the load to declare, the plates for it, and what was lifted so far. Pure.
  *
- * @typedef {import("../shared/types.js").LiftingData} LiftingData
- * @typedef {import("./counting.js").Attempt} Attempt
+ * @typedef {import("./types.js").LiftingData} LiftingData
+ * @typedef {import("./types.js").Attempt} Attempt
  */
 
 /** The steps of a load, in multiples of the smallest change that the plates allow. */
