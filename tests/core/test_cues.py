@@ -247,9 +247,10 @@ def test_a_run_in_is_left_to_the_commentator() -> None:
     one, two = Pad("a", 1), Pad("b", 2)
     leader = laps(one, *[1000] * 5)[:-3]
     calls: list[Fact] = [two.reps(500), *(two.no_rep(at_ms) for at_ms in (106_000, 106_300, 106_600))]
-    late = cues(CueDesk(), Observation(state=state_at(107_500, [*leader, *calls])))
+    begun = cues(CueDesk(), Observation(state=state_at(106_400, [*leader[:-7], *calls[:-1]])))
+    late = cues(begun, Observation(state=state_at(107_500, [*leader, *calls])))
     assert Kind.NO_REPS not in {cue.kind for cue in late.fresh}
-    early = cues(CueDesk(), Observation(state=state_at(107_500, [*leader[:-7], *calls])))
+    early = cues(begun, Observation(state=state_at(107_500, [*leader[:-7], *calls])))
     assert Kind.NO_REPS in {cue.kind for cue in early.fresh}
 
 
