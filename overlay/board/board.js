@@ -26,7 +26,7 @@ import {
   groups,
   hasLongFigures,
   heatTitle,
-  isDone,
+  hasResults,
   isLift,
   isOut,
   leads,
@@ -209,7 +209,7 @@ function drawRows(frame, lanes, ranked) {
   setAttr(board, "data-columns", columns);
   setAttr(board, "data-waiting", frame.heat.status === "waiting");
   setAttr(board, "data-over", frame.heat.status === "over");
-  setAttr(board, "data-results", lanes.some(isDone));
+  setAttr(board, "data-results", hasResults(frame));
   setVar(board, "--columns", String(columns));
   setVar(board, "--rows", String(Math.max(1, Math.ceil(lanes.length / columns))));
   setAttr(board, "data-long", hasLongFigures(frame));

@@ -139,6 +139,19 @@ export function figureText({ result }) {
   return result.replace(/ reps?$/, "");
 }
 
+/** The longest count: 1110. */
+const COUNT_LETTERS = 4;
+
+/**
+ * Whether a figure needs the room of a result: somebody is done, or a count in words is as long (2 bars + 1, 92 kg).
+ *
+ * @param {Pick<HeatFrame, "lanes">} frame
+ * @returns {boolean}
+ */
+export function hasResults({ lanes }) {
+  return Object.values(lanes).some((lane) => isDone(lane) || figureText(lane).length > COUNT_LETTERS);
+}
+
 /** A figure with more letters than a finishing time (12:54.900) is long. */
 const LONG_FIGURE = 9;
 

@@ -37,7 +37,7 @@ def facts() -> list[Fact]:
 @pytest.mark.parametrize("least", [0, 9])
 @pytest.mark.parametrize("heat", ["e1", "e1b"])
 def test_the_lanes_of_a_frame_are_those_of_the_table(ties: TiePolicy, order: Order, least: int, heat: str) -> None:
-    """Places, ties, points and the result to beat, under either tie policy and order, with a least of work or none."""
+    """Places, ties, points and the result to beat, for either tie policy and order, with a least of work or none."""
     work = replace(trials(1).events["e1"].workout, minimum_reps=least)
     competition = replace(two_heats(ties=ties, workout=work), standing_rules=StandingRules(order=order))
     book = CompetitionBook(competition, facts())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 from pathlib import Path
 
@@ -116,3 +117,16 @@ def test_cues_are_printed_as_documented() -> None:
     page = (SCENARIOS.parent / "docs" / "cues.md").read_text(encoding="utf-8")
     assert printed.strip()
     assert printed.strip() in page
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "terminated"])
+def test_a_rehearsal_stops_without_a_word(tmp_path: Path, how: signal.Signals) -> None:
+    """Stopped in the middle of its playback it ends with 0 and complains of nothing."""
+    command = tallywire("rehearse", "--from", "9:00", "--port", "0", "--data", str(tmp_path / "data"))
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        while not process.stdout.readline().startswith("stop with"):
+            assert process.poll() is None
+        process.send_signal(how)
+        _, said = process.communicate(timeout=20)
+    assert (process.returncode, said) == (0, "")

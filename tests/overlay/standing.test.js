@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { figureText, gapText, groups, heatTitle, leads, lookOf, placeText, roundText } from "../../overlay/shared/standing.js";
+import { figureText, gapText, groups, hasResults, heatTitle, leads, lookOf, placeText, roundText } from "../../overlay/shared/standing.js";
 import { AGAIN, FIVE, frameOf, laneOf } from "./frames.js";
 
 test("before the first rep nobody has a place and nobody leads", () => {
@@ -75,4 +75,9 @@ test("a heat is named with its division, unless its name has it as words of its 
   assert.equal(named("Heat 2", "Women", "Men"), "Heat 2");
   assert.equal(named("Heat 2 (a+b)", "a+b"), "Heat 2 (a+b)");
   assert.equal(named("Heat 2", "Équipes"), "Heat 2 · Équipes");
+});
+
+test("a count in words needs the room of a result", () => {
+  const rows = (result) => ({ lanes: { 1: { status: "working", result } } });
+  assert.deepEqual(["45 reps", "1110 reps", "2 bars + 1", "92 kg"].map((result) => hasResults(rows(result))), [false, false, true, true]);
 });

@@ -13,7 +13,7 @@ import { keyedChildren, part, setAttr, setText } from "../../shared/dom.js";
 import { drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
-import { figureText, floorOrder, gapText, groups, hasLongFigures, isDone, isLift, leads, lookOf, placeText } from "../../shared/standing.js";
+import { figureText, floorOrder, gapText, groups, hasLongFigures, hasResults, isLift, leads, lookOf, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
 import { createHead, drawClock, drawHead } from "../head.js";
@@ -54,7 +54,7 @@ function drawDeck(deck, frame) {
   const rounds = roundsOnLine(frame.event, Object.values(frame.lanes));
   const work = layOut(frame.event, rounds);
   setAttr(deck, "data-waiting", waiting);
-  setAttr(deck, "data-results", Object.values(frame.lanes).some(isDone));
+  setAttr(deck, "data-results", hasResults(frame));
   setAttr(deck, "data-long", hasLongFigures(frame));
   setShape(deck, layout);
   drawRulers(part(deck, "rulers"), work, layout, isLift(frame.event) ? "attempts" : "reps");

@@ -11,7 +11,7 @@ import { drawLine } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
-import { figureText, groups, hasLongFigures, isDone, leads, lookOf, placeText } from "../../shared/standing.js";
+import { figureText, groups, hasLongFigures, hasResults, leads, lookOf, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
 import { createHead, drawHead, finishedText } from "../head.js";
@@ -34,7 +34,7 @@ function create(root) {
       drawHead(head, frame, [finishedText(frame), "bars: work left at own pace so far"]);
       const layout = layOutCells(groups(frame), { upright: isUpright() });
       setShape(deck, layout);
-      setAttr(deck, "data-results", Object.values(frame.lanes).some(isDone));
+      setAttr(deck, "data-results", hasResults(frame));
       setAttr(deck, "data-long", hasLongFigures(frame));
       drawCells(part(deck, "rows"), layout, createNeed, (row, { lane }) => drawRow(row, frame, lane));
     },

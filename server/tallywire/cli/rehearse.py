@@ -11,6 +11,8 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import TextIO
 
+from websockets.exceptions import ConnectionClosed
+
 from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options
 from tallywire.cli.pages import page_list
@@ -30,6 +32,8 @@ from tallywire.wire.recording import read_recording
 
 _DEMO = "saltmarsh-women-2.ndjson"
 _PROGRESS_S = 1.0
+_COME_BACK = 1012
+"""The close code of a server that stops (IANA registry of RFC 6455 close codes: service restart)."""
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -76,7 +80,7 @@ async def _rehearse(
         playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
         stopped = asyncio.create_task(server.finished())
         await asyncio.wait({playing, stopped}, return_when=asyncio.FIRST_COMPLETED)
-        if stopped.done():
+        if stopped.done() or _was_told_to_leave(playing):
             playing.cancel()
             await stopped
             return
@@ -86,6 +90,12 @@ async def _rehearse(
             return
         print("the recording has ended; the pages stay up. Stop with Ctrl-C.", file=talk, flush=True)
         await stopped
+
+
+def _was_told_to_leave(playing: asyncio.Task[None]) -> bool:
+    """A server that stops sends its clients away first, the playback among them."""
+    failure = playing.exception() if playing.done() else None
+    return isinstance(failure, ConnectionClosed) and failure.rcvd is not None and failure.rcvd.code == _COME_BACK
 
 
 async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:
