@@ -17,7 +17,9 @@ from tallywire.core.cues import CueDesk, Kind, Observation, Wording, cues, obser
 from tallywire.core.event_table import best_result, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.forecast.mixed import Belief
+from tallywire.core.forecast.model import History
 from tallywire.core.forecast.of_event import SEED, event_scene, finishes, lesson, looks_at_cap, overall_of
+from tallywire.core.forecast.past import histories
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall, Race
 from tallywire.core.gaps import lane_path
@@ -35,9 +37,16 @@ class Ground:
     """What a call rests on besides its own heat: the event's heats that are over, each division before the event."""
 
     others: tuple[HeatState, ...]
+    earlier: tuple[HeatState, ...]
+    key: tuple[object, ...]
     before: Mapping[str, Before]
     to_beat: Mapping[str, ToBeat]
     worth: Mapping[str, tuple[Fraction, ...]]
+
+    @cached_property
+    def history(self) -> dict[str, History]:
+        """What the heats of earlier events say of each entry."""
+        return histories(self.earlier, seed=SEED)
 
     @cached_property
     def learned(self) -> Belief | None:
@@ -56,12 +65,20 @@ class Sight:
     ground: Ground
 
 
-def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> Ground:
-    """Read what stands outside the heat. It changes only with facts of other heats, or when one of them ends."""
+def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf, known: Ground | None = None) -> Ground:
+    """Read what stands outside the heat. It changes only with facts of other heats, or when one of them ends.
+
+    What was worked out for the ground `known` before it is kept as far as it still holds.
+    """
     over = [each for each in book.heats_of(heat.event.id) if each is not heat and each.started is not None]
     states = [_settled(each, clock_of(each)) for each in over if each.over(clock_of(each))]
-    return Ground(
+    past = _earlier(book, heat, clock_of)
+    key = (*((each.event.id, book.revisions[each.event.id]) for each in past), *(each.heat.id for each in past))
+    same = known is not None and known.key == key
+    ground = Ground(
         others=tuple(states),
+        earlier=known.earlier if known is not None and same else tuple(_settled(each, clock_of(each)) for each in past),
+        key=key,
         before={
             division: division_before(book, division, heat.event.id, clock_of=clock_of)
             for division in _divisions(book.competition, heat)
@@ -69,6 +86,17 @@ def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> Gr
         to_beat=_to_beat(book, heat, states, clock_of),
         worth=_worth(book, heat, clock_of),
     )
+    if known is not None and same and "history" in vars(known):
+        vars(ground)["history"] = known.history
+    return ground
+
+
+def _earlier(book: CompetitionBook, heat: HeatBook, clock_of: ClockOf) -> list[HeatBook]:
+    """The heats of earlier events that are over."""
+    events = list(book.competition.events)
+    earlier = events[: events.index(heat.event.id)]
+    raced = [each for each in book.heats.values() if each.event.id in earlier and each.started is not None]
+    return [each for each in raced if each.over(clock_of(each))]
 
 
 def see(book: CompetitionBook, heat: HeatBook, ground: Ground, *, clock_of: ClockOf) -> Sight:
@@ -140,7 +168,14 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
     if state.started is None or Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
         return None
     overall = _overall(competition, sight)
-    scene = event_scene(competition, state, others=ground.others, overall=overall, learned=ground.learned)
+    scene = event_scene(
+        competition,
+        state,
+        others=ground.others,
+        overall=overall,
+        learned=ground.learned,
+        history=ground.history,
+    )
     return forecast(scene, seed=SEED)
 
 

@@ -90,6 +90,7 @@ class _Line:
     desk: CueDesk = field(default_factory=CueDesk)
     started: HeatStarted | None = None
     ground: Ground | None = None
+    known: Ground | None = None
     ground_s: float = 0.0
     frame: Frame | None = None
     made_s: float = float("-inf")
@@ -180,7 +181,7 @@ class Caller:
 
     def _forget_ground(self) -> None:
         for line in self._lines.values():
-            line.ground = None
+            line.known, line.ground = line.ground or line.known, None
 
     def _arm(self, line: _Line) -> None:
         """Look again when it is time: soon for who watches a change, within a second while the heat runs."""
@@ -227,7 +228,8 @@ class Caller:
         if line.started != line.heat.started:
             line.started, line.desk = line.heat.started, CueDesk()
         if line.ground is None or now - line.ground_s > GROUND_S:
-            line.ground, line.ground_s = ground_of(self._book, line.heat, clock_of=clock_of), now
+            line.known = line.ground or line.known
+            line.ground, line.ground_s = ground_of(self._book, line.heat, clock_of=clock_of, known=line.known), now
         return see(self._book, line.heat, line.ground, clock_of=clock_of)
 
     def _work_out(self, sight: Sight, desk: CueDesk, *, wanted: bool) -> Answer:

@@ -13,7 +13,7 @@ from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.model import Prior, believe, carry
+from tallywire.core.forecast.model import History, Prior, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import Forecast, forecast
@@ -30,15 +30,17 @@ LESSON_DRAWS = 50
 """A heat that is over is only learned from: what is drawn of its rest does not matter."""
 
 
-def event_scene(
+def event_scene(  # noqa: PLR0913
     competition: Competition,
     state: HeatState,
     *,
     others: Sequence[HeatState],
     overall: Mapping[str, Overall],
     learned: Belief | None,
+    history: Mapping[str, History] | None = None,
 ) -> Scene:
-    """Ask about a heat within its event. `others` are the event's heats that are over, `learned` their `lesson`.
+    """Ask about a heat within its event. `others` are the event's heats that are over, `learned` their `lesson`,
+    `history` what earlier events say of the entries (`past.histories`).
 
     `overall` says by division what places make of the overall standing; empty where that is not worked out.
     """
@@ -55,7 +57,7 @@ def event_scene(
         for entry in heat.lanes.values()
     ]
     return replace(
-        scene_of(state, worth=worth),
+        scene_of(state, worth=worth, history=history),
         others=rest,
         overall=overall,
         learned=learned,

@@ -55,8 +55,8 @@ class LaneForecast:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """Every lane's forecast. `learned` is what the field taught, for `model.carry`; `log_pace` is each entry's level
-    against the field (mean, standard deviation), for its `History` in a later event."""
+    """Every lane's forecast. `learned` is what the field taught, for `model.carry`; `log_pace` is how each entry
+    does against the field over the whole work (mean, standard deviation), for its `History` in a later event."""
 
     lanes: Mapping[int, LaneForecast]
     learned: Belief | None
@@ -149,7 +149,8 @@ def _spread(row: Sequence[float]) -> Spread:
 def _log_pace(runners: Sequence[Runner], ends: Ends) -> dict[str, tuple[float, float]]:
     if ends.learned is None:
         return {}
-    fitted = ends.learned.fit
-    sds = fitted.field.noise * np.sqrt(fitted.spread[:, 0, 0])
-    levels = zip(runners, fitted.mean[:, 0].tolist(), sds.tolist(), strict=True)
+    fitted, z = ends.learned.fit, ends.learned.z.mean(axis=1)
+    means = (z * fitted.mean).sum(axis=1)
+    sds = fitted.field.noise * np.sqrt(((z[:, None] @ fitted.spread)[:, 0] * z).sum(axis=1))
+    levels = zip(runners, means.tolist(), sds.tolist(), strict=True)
     return {runner.entry: (mean, sd) for runner, mean, sd in levels}
