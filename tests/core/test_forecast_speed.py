@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from statistics import median
 
 from core.bench_forecast import DRAWS, bare_ranking, scene
 from tallywire.core.forecast.predict import forecast
 
 
-def best(act: Callable[[], object]) -> float:
-    """The least processor time of twenty goes, in seconds."""
-    found = []
-    for _ in range(20):
-        start = time.thread_time()
-        act()
-        found.append(time.thread_time() - start)
-    return min(found)
+def spent(act: Callable[[], object]) -> float:
+    """The processor time of one go, in seconds."""
+    start = time.thread_time()
+    act()
+    return time.thread_time() - start
 
 
 def test_a_whole_forecast_costs_no_more_than_three_bare_rankings() -> None:
-    """20 lanes, 4,000 draws and the standings take at most three times what drawing and ranking alone take in numpy."""
+    """20 lanes, 4,000 draws and the standings take at most three times what drawing and ranking alone take in numpy.
+
+    The two run in turns, and the median of the ratios counts: what else the machine does slows both.
+    """
     asked = scene()
-    assert best(lambda: forecast(asked, seed=1, draws=DRAWS)) < 3 * best(bare_ranking)
+    forecast(asked, seed=1, draws=DRAWS)
+    pairs = [(spent(lambda: forecast(asked, seed=1, draws=DRAWS)), spent(bare_ranking)) for _ in range(21)]
+    assert median(whole / bare for whole, bare in pairs) < 3

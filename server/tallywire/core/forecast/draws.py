@@ -119,11 +119,14 @@ def places(keys: Singles | Array) -> Places:
 
     Comparing each row with all others is faster here than sorting 4,000 short columns.
     """
-    found = np.empty(keys.shape, dtype=np.int16)
+    small = np.int8 if len(keys) < 127 else np.int16
+    found = np.empty(keys.shape, dtype=small)
+    better = np.empty(keys.shape, dtype=np.bool_)
     for row, key in enumerate(keys):
-        np.add.reduce((keys < key).view(np.int8), axis=0, dtype=np.int16, out=found[row])
+        np.less(keys, key, out=better)
+        np.add.reduce(better.view(np.int8), axis=0, dtype=small, out=found[row])
     found += 1
-    return found
+    return found.astype(np.int16)
 
 
 def place_chances(found: Places, rivals: int) -> Array:
