@@ -79,6 +79,7 @@ function drawHead(frame) {
   fitName(part(desk, "heat"), heat, frame.heat.name);
   setAttr(part(desk, "rehearsal"), "hidden", frame.mode !== "rehearsal");
   setText(part(desk, "leader"), leaderText(frame));
+  setText(part(desk, "in-event"), frame.event.part ?? "In the event");
 }
 
 /** @param {HeatFrame} frame */

@@ -28,6 +28,7 @@
  * @property {number} [total_scored]
  * @property {number} [total_done]
  * @property {Leg[]} legs
+ * @property {string} [part] of several scored parts, the one that places in the event and points are of
  * @property {LiftingData} [lifting] max load only
  * @property {{window_ms: number}} [ladder] ladder only
  * @property {IntervalsData} [intervals] intervals only

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.book import CompetitionBook, last_fact
-from tallywire.core.competition import Competition
+from tallywire.core.competition import Competition, Measure, Part
 from tallywire.core.facts import DidNotStart, Fact
 from tallywire.core.points import TiePolicy
 from tallywire.core.views.heat import Frame, heat_frame
@@ -64,6 +64,20 @@ def test_points_of_a_tie_go_as_the_event_says() -> None:
     mean = lanes(two_heats(ties=TiePolicy.MEAN), first, second)
     assert (shared["1"]["points"], mean["1"]["points"]) == (100, 95)
     assert shared["2"]["points"] == 0
+
+
+def test_of_several_parts_it_is_the_first_and_it_is_named() -> None:
+    """Two scores from one performance: place and points are of the first part, whose name the frame says."""
+    parts = (
+        Part(id="early", name="First minute", measure=Measure.REPS_AT, points="table", at_ms=60_000),
+        Part(id="whole", name="Whole", measure=Measure.RESULT, points="table"),
+    )
+    work = two_heats(parts=parts)
+    book = CompetitionBook(work, [Pad("table-a").start(), *five_rounds(Pad("a", 1), 1000)])
+    frame = heat_frame(work, book.heats[HEAT].state(60_000), in_event(book, book.heats[HEAT], clock_of=last_fact))
+    assert frame["event"]["part"] == "First minute"
+    plain = CompetitionBook(two_heats()).heats[HEAT].state(0)
+    assert "part" not in heat_frame(two_heats(), plain)["event"]
 
 
 def test_before_the_start_there_are_no_points() -> None:

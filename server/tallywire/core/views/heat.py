@@ -70,8 +70,12 @@ def clock_data(state: HeatState) -> Frame:
 
 
 def event_data(event: Event, plan: Plan) -> Frame:
-    """The event and its workout as a page needs it: legs of one lap with the numbers at their ends."""
-    return {"id": event.id, "name": event.name, **_work_data(plan)}
+    """The event and its workout as a page needs it: legs of one lap with the numbers at their ends.
+
+    `part` names the scored part that places in the event and points are of, where there are several.
+    """
+    part = {"part": event.parts[0].name} if event.parts else {}
+    return {"id": event.id, "name": event.name, **part, **_work_data(plan)}
 
 
 @lru_cache(maxsize=256)
