@@ -8,6 +8,7 @@ from tallywire.cli.report import Report, Section
 from tallywire.core.book import CompetitionBook
 from tallywire.core.calling import Ground, ground_of
 from tallywire.core.competition import Entry, Heat
+from tallywire.core.cuts import Cut
 from tallywire.core.event_table import event_table
 from tallywire.core.fold import HeatBook
 from tallywire.core.points import points_text
@@ -69,11 +70,21 @@ def _lanes(book: CompetitionBook, heat: Heat, stakes: Mapping[str, Stakes]) -> S
         division, found = book.competition.divisions[entry.division].name, stakes[entry.division]
         swing = next((each for each in found.swings if each.entry == entry.id), None)
         before = ["–", "–"] if swing is None else [str(swing.place_before), points_text(swing.points_before)]
-        need = "; ".join(_needs(book, found, entry))
+        cut = book.competition.cut_after(heat.event, entry.division)
+        need = "; ".join([*_needs(book, found, entry), *_cut(found, entry, cut)])
         rows.append([str(lane), entry.name, entry.home, division, *before, need])
     columns = ("lane", "entry", "from", "division", "overall", "points", "to lead overall after this event")
     notes = [f"To lead overall: not worked out, {WHY_NOT[each.unknown]}." for each in stakes.values() if each.unknown]
     return Section(heading="On the lanes", state="", columns=columns, rows=rows, notes=tuple(dict.fromkeys(notes)))
+
+
+def _cut(stakes: Stakes, entry: Entry, cut: Cut | None) -> Iterator[str]:
+    """Whether the entry is in the cut for certain, may be, or cannot be any more."""
+    prospect = stakes.prospects.get(entry.id)
+    need = None if prospect is None else prospect.cut
+    if cut is not None and need is not None:
+        state = "certain" if need.safe_for(cut.size) else "possible" if need.can_reach(cut.size) else "gone"
+        yield f"cut to {cut.size}: {state}"
 
 
 def _needs(book: CompetitionBook, stakes: Stakes, entry: Entry) -> Iterator[str]:
