@@ -175,7 +175,8 @@ def test_sheets_have_the_cumulative_numbers(tmp_path: Path, capsys: pytest.Captu
     [
         ("anchor", {"attempt", "good lift", "no lift", "heaviest good lift"}),
         ("lock-ladder", {"by 1:00", "by 2:00", "60 kg", "70 kg"}),
-        ("sprints", {"round", "work"}),
+        ("sprints", {"round", "work", "time of piece 1", "time of piece 3", "total (time)"}),
+        ("tides", {"count of piece 2", "slowest piece (count)"}),
         ("sluice", {"time", "finish time"}),
     ],
 )
@@ -186,3 +187,12 @@ def test_every_format_has_a_sheet(
     said(capsys, "sheets", SCENARIOS / "estuary.toml", "--heat", event, "--out", tmp_path)
     found = Tags((tmp_path / f"{event}-scoresheets.html").read_text(encoding="utf-8")).words
     assert words <= {word.strip() for word in found}
+
+
+def test_a_wide_standing_lies_on_its_side(capsys: pytest.CaptureFixture[str]) -> None:
+    """With ten scores a standing is printed across the page; with one it stands upright."""
+    estuary = [SCENARIOS / "estuary.toml", *sorted(SCENARIOS.glob("estuary-*.ndjson"))]
+    saltmarsh = [SCENARIOS / "saltmarsh.toml", SCENARIOS / "saltmarsh-women-2.ndjson"]
+    wide, upright = (said(capsys, "standings", *files, "--format", "html") for files in (estuary, saltmarsh))
+    assert '<section class="wide">' in wide
+    assert '<section class="wide">' not in upright

@@ -17,14 +17,22 @@ h2 { font-size: 12.5pt; margin: 7mm 0 1mm; }
 p { margin: 0 0 1.5mm; }
 .state { font-weight: 700; }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
-th, td { text-align: left; vertical-align: top; padding: 1mm 2mm 1mm 0; border-bottom: 0.2mm solid #888;
-  overflow-wrap: anywhere; }
+th, td { text-align: left; vertical-align: top; padding: 1mm 2mm 1mm 0; border-bottom: 0.2mm solid #888; }
+td:nth-child(2) { overflow-wrap: anywhere; }
 th { border-bottom: 0.4mm solid #000; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 h2, .state { break-after: avoid; }
+@page wide { size: A4 landscape; margin: 12mm; }
+.wide { page: wide; }
+.wide table { font-size: 8.5pt; }
+.wide td:not(:nth-child(2)) { white-space: nowrap; }
+.wide td:nth-child(2) { min-width: 38mm; }
 @media print { body { max-width: none; padding: 0; } }
 """.strip()
+
+_UPRIGHT = 10
+"""So many columns fit on a page that stands upright; more turn it on its side."""
 
 # Nothing is fetched and nothing runs, whatever stands in a name.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -57,4 +65,5 @@ def _section(section: Section) -> str:
     state = f'<p class="state">{escape(section.state)}</p>' if section.state else ""
     notes = [f"<p>{escape(note)}</p>" for note in section.notes]
     heading = f"<h2>{escape(section.heading)}</h2>"
-    return "\n".join(["<section>", heading, state, table(section.columns, section.rows), *notes, "</section>"])
+    wide = ' class="wide"' if len(section.columns) > _UPRIGHT else ""
+    return "\n".join([f"<section{wide}>", heading, state, table(section.columns, section.rows), *notes, "</section>"])

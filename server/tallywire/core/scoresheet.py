@@ -8,7 +8,7 @@ from tallywire.core.competition import Event, Measure
 from tallywire.core.formats import FORMATS
 from tallywire.core.loads import load_text
 from tallywire.core.timetext import clock_text
-from tallywire.core.workout import Credit, Leg, Plan, Station, Workout
+from tallywire.core.workout import Counts, Credit, Intervals, Leg, Plan, Station, Workout
 
 _MOST_LAPS = 30
 _ROOM = 1.5
@@ -62,10 +62,18 @@ def to_write(event: Event) -> list[str]:
         "for_time": ["finish time", "count at the time cap"],
         "for_time_with_penalty": ["finish time", "count at the time cap"],
         "max_load": ["heaviest good lift"],
-        "intervals": ["total"],
     }.get(event.workout.format, ["final count"])
+    if event.workout.intervals is not None:
+        fields = _of_pieces(event.workout.intervals)
     counts = [part.at_ms for part in event.parts if part.measure is Measure.REPS_AT and part.at_ms is not None]
     return [*fields, *(f"count at {clock_text(at_ms, decimals=0)}" for at_ms in counts)]
+
+
+def _of_pieces(rules: Intervals) -> list[str]:
+    """A time or a count for each piece, and what of them counts."""
+    what = "time" if rules.timed else "count"
+    counts = {Counts.SUM: "total", Counts.SLOWEST: "slowest piece", Counts.BEST: "best piece"}[rules.counts]
+    return [*(f"{what} of piece {number}" for number in range(1, rules.pieces + 1)), f"{counts} ({what})"]
 
 
 def loads_unit(workout: Workout) -> str:
