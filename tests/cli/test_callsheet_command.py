@@ -57,7 +57,7 @@ def test_a_points_leader_is_told_what_makes_the_lead_certain(tmp_path: Path) -> 
 
 
 def test_what_the_cut_still_allows_is_told(tmp_path: Path) -> None:
-    """Ten go on. After the other heat the 12th, with 465 points, can still be one of them; with 65 points it is over."""
+    """Ten go on. After the other heat the 12th, with 465 points, can still be in; with 65 points it is over."""
     text = unescape(sheet(tmp_path, "--heat", "women-1", str(WOMEN)))
     rows = {name: next(each for each in text.split("<tr>") if name in each) for name in ("Gündenizer", "Vantongere")}
     assert "cut to 10: possible" in rows["Gündenizer"]
