@@ -22,9 +22,10 @@ from tallywire.core.forecast.outlook import look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, Race, Result, Runner, Scene
+from tallywire.core.formula import Formula
 from tallywire.core.needed import Contender
 from tallywire.core.needed import Race as NeededRace
-from tallywire.core.points import PointsTable, TiePolicy
+from tallywire.core.points import FormulaTable, PointsTable, TiePolicy
 from tallywire.core.standings import StandingRules
 from tallywire.core.workout import Mark, Plan
 
@@ -293,6 +294,15 @@ def test_equal_counts_are_parted_by_the_tie_break_mark() -> None:
     lanes = ask(replace(asked, others=[other]))
     assert [lane.heat_places for lane in lanes.values()] == [(1.0, 0.0), (0.0, 1.0)]
     assert [lane.event_places.index(1.0) + 1 for lane in lanes.values()] == [1, 3]
+
+
+def test_points_go_by_the_field_of_the_division() -> None:
+    """A table by formula pays a field of two, not one of the larger division: 2 and 1."""
+    asked = change(scene(trail(5), trail(4), now_ms=CAP_MS, worth=(20, 19)), 1, finish_ms=600_000)
+    contenders = (Contender(entry="e1"), Contender(entry="e2"))
+    by_field = overall_of(NeededRace(contenders=contenders, table=FormulaTable(Formula("field + 1 - place"))))
+    lanes = ask(replace(asked, overall={"d": by_field}))
+    assert [lane.points.median for lane in lanes.values()] == [2.0, 1.0]
 
 
 def test_too_little_work_earns_nothing() -> None:

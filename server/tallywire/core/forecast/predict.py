@@ -115,7 +115,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             load_milli=None if loads is None else loads[row],
             heat_places=chance.heat[row],
             event_places=chance.event[row],
-            points=_points(scene.worth, chance, row, runner),
+            points=_points(_worth(scene, runner.division), chance, row, runner),
             overall_places=chance.overall[row],
         )
         for row, runner in enumerate(scene.runners)
@@ -127,6 +127,12 @@ def _spreads(values: Singles) -> list[Spread]:
     ordered = np.sort(values, axis=1)
     last = ordered.shape[1] - 1
     return [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].tolist()]
+
+
+def _worth(scene: Scene, division: str) -> Sequence[float]:
+    """What each place earns in a division, by its own field where its standing is known."""
+    overall = scene.overall.get(division)
+    return scene.worth if overall is None else overall.points[overall.level[1:, 1]].tolist()
 
 
 def _points(worth: Sequence[float], chance: Chances, row: int, runner: Runner) -> Spread:
