@@ -194,5 +194,5 @@ def test_a_wide_standing_lies_on_its_side(capsys: pytest.CaptureFixture[str]) ->
     estuary = [SCENARIOS / "estuary.toml", *sorted(SCENARIOS.glob("estuary-*.ndjson"))]
     saltmarsh = [SCENARIOS / "saltmarsh.toml", SCENARIOS / "saltmarsh-women-2.ndjson"]
     wide, upright = (said(capsys, "standings", *files, "--format", "html") for files in (estuary, saltmarsh))
-    assert '<section class="wide">' in wide
-    assert '<section class="wide">' not in upright
+    assert '<body class="wide">' in wide
+    assert '<body class="wide">' not in upright

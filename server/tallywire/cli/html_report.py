@@ -24,7 +24,7 @@ thead { display: table-header-group; }
 tr { break-inside: avoid; }
 h2, .state { break-after: avoid; }
 @page wide { size: A4 landscape; margin: 12mm; }
-.wide { page: wide; }
+.wide { page: wide; max-width: 273mm; }
 .wide table { font-size: 8.5pt; }
 .wide td:not(:nth-child(2)) { white-space: nowrap; }
 .wide td:nth-child(2) { min-width: 38mm; }
@@ -38,13 +38,14 @@ _UPRIGHT = 10
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-def page(title: str, body: str, *, css: str = PAGE_CSS) -> str:
-    """Give a whole HTML page; `body` is HTML, `title` is text."""
+def page(title: str, body: str, *, css: str = PAGE_CSS, columns: int = 0) -> str:
+    """Give a whole HTML page; `body` is HTML with tables of so many columns at most, `title` is text."""
+    kind = ' class="wide"' if columns > _UPRIGHT else ""
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
         '<meta name="viewport" content="width=device-width">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+        f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body{kind}>\n{body}\n</body>\n</html>\n"
     )
 
 
@@ -58,12 +59,13 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def html_report(report: Report, *, css: str = PAGE_CSS) -> str:
     """Give a report as a page."""
     head = [f"<h1>{escape(report.title)}</h1>", *(f"<p>{escape(line)}</p>" for line in report.lines)]
-    return page(report.title, "\n".join([*head, *(_section(each) for each in report.sections)]), css=css)
+    columns = max((len(each.columns) for each in report.sections), default=0)
+    body = "\n".join([*head, *(_section(each) for each in report.sections)])
+    return page(report.title, body, css=css, columns=columns)
 
 
 def _section(section: Section) -> str:
     state = f'<p class="state">{escape(section.state)}</p>' if section.state else ""
     notes = [f"<p>{escape(note)}</p>" for note in section.notes]
     heading = f"<h2>{escape(section.heading)}</h2>"
-    wide = ' class="wide"' if len(section.columns) > _UPRIGHT else ""
-    return "\n".join([f"<section{wide}>", heading, state, table(section.columns, section.rows), *notes, "</section>"])
+    return "\n".join(["<section>", heading, state, table(section.columns, section.rows), *notes, "</section>"])
