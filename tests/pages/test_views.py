@@ -83,6 +83,7 @@ def frame_of(scene: Scene, name: str = "heat") -> Frame:
     shown = frame(scene, VIEWS[name].watch)
     for lane in shown["lanes"].values() if VIEWS[name].watch == "heat" else ():
         lane["in_event"] = {"place": lane["place"] + 12, "shared": lane["shared"], "of": 48, "to_beat": "10:58.112"}
+        lane["points"] = 100 - 2 * lane["place"]
     return shown
 
 
@@ -255,7 +256,7 @@ def test_the_finish_card_follows_who_comes_in(page: Page, address: str) -> None:
     Wire(page, frame_of(scene))
     page.goto(f"{address}/air/index.html?view=finish")
     card = page.locator("[data-part=card]")
-    lanes = frame(scene)["lanes"].values()
+    lanes = frame_of(scene)["lanes"].values()
     newest = max((lane for lane in lanes if lane["status"] == "finished"), key=lambda lane: lane["reached_ms"])
     expect(card.locator("[data-part=name]")).to_have_text(newest["name"])
     expect(card.locator("[data-part=figure]")).to_have_text(newest["result"])
