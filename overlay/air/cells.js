@@ -64,6 +64,9 @@ export function setShape(deck, { columns, rows }) {
   setVar(deck, "--columns", String(columns));
 }
 
+/** @type {WeakMap<HTMLElement, number>} */
+const columnOf = new WeakMap();
+
 /**
  * Put a cell where it belongs. Within a column it slides; to another column it fades in at its new place, because a
  * row that flies across the picture draws the eye away from the sport.
@@ -72,8 +75,9 @@ export function setShape(deck, { columns, rows }) {
  * @param {Cell} cell
  */
 function place(element, { column, row }) {
-  const before = element.style.getPropertyValue("--column");
-  const jumps = before !== "" && before !== String(column);
+  const before = columnOf.get(element);
+  const jumps = before !== undefined && before !== column;
+  columnOf.set(element, column);
   if (jumps && !matchMedia("(prefers-reduced-motion: reduce)").matches) {
     element.animate([{ opacity: 0 }, { opacity: 1 }], { duration: 500, easing: "ease-out" });
   }

@@ -27,6 +27,7 @@ export class Layer {
   #picture;
   #take;
   #whole = () => {};
+  #promised = false;
   #patient;
   stage;
 
@@ -111,8 +112,10 @@ export class Layer {
     setAttr(part(this.stage, "rehearsal"), "hidden", frame.mode !== "rehearsal");
     const shows = this.#picture.draw(frame) !== false;
     setAttr(this.stage, "data-empty", !shows);
+    if (this.#promised || !(shows || !this.#patient)) return;
+    this.#promised = true;
     // Whole once the browser has laid it out and would paint it.
-    if (shows || !this.#patient) requestAnimationFrame(() => requestAnimationFrame(() => this.#whole()));
+    requestAnimationFrame(() => requestAnimationFrame(() => this.#whole()));
   }
 
   /** @param {number} shownMs */

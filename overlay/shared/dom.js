@@ -8,10 +8,16 @@
  * @returns {HTMLElement}
  */
 export function part(root, name) {
+  const known = partsOf.get(root)?.get(name);
+  if (known && root.contains(known)) return known;
   const found = root.querySelector(`[data-part="${name}"]`);
   if (!(found instanceof HTMLElement)) throw new Error(`found no data-part "${name}", expected one in the page`);
+  partsOf.set(root, (partsOf.get(root) ?? new Map()).set(name, found));
   return found;
 }
+
+/** @type {WeakMap<ParentNode, Map<string, HTMLElement>>} what was found before: looking is slow twenty-five times a second */
+const partsOf = new WeakMap();
 
 /**
  * Give a copy of the first element inside the template with this data-part.
@@ -28,12 +34,17 @@ export function stamp(root, name) {
 }
 
 /**
- * @param {Element} element
+ * Write a text. The text node stays: a new one would have to be styled and laid out from the beginning.
+ *
+ * @param {Element} element holds nothing else
  * @param {string | number} text
  */
 export function setText(element, text) {
   const next = String(text);
-  if (element.textContent !== next) element.textContent = next;
+  const first = element.firstChild;
+  if (first instanceof Text && !first.nextSibling) {
+    if (first.data !== next) first.data = next;
+  } else if (element.textContent !== next) element.textContent = next;
 }
 
 /**
@@ -58,8 +69,14 @@ export function setAttr(element, name, value) {
  * @param {string} value
  */
 export function setVar(element, name, value) {
-  if (element.style.getPropertyValue(name) !== value) element.style.setProperty(name, value);
+  const known = varsOf.get(element) ?? new Map();
+  if (known.get(name) === value) return;
+  varsOf.set(element, known.set(name, value));
+  element.style.setProperty(name, value);
 }
+
+/** @type {WeakMap<HTMLElement, Map<string, string>>} what was written: reading a style back is slow */
+const varsOf = new WeakMap();
 
 /** @type {WeakMap<Element, Map<string, HTMLElement>>} */
 const childrenOf = new WeakMap();
@@ -78,12 +95,14 @@ export function keyedChildren(parent, keys, make, update) {
   childrenOf.set(parent, children);
   const wanted = keys.map(String);
   dropOthers(children, new Set(wanted));
-  wanted.forEach((key, index) => {
+  let next = parent.firstElementChild;
+  for (const key of wanted) {
     const child = children.get(key) ?? make(key);
     children.set(key, child);
-    if (parent.children[index] !== child) parent.insertBefore(child, parent.children[index] ?? null);
+    if (child === next) next = child.nextElementSibling;
+    else parent.insertBefore(child, next);
     update(child, key);
-  });
+  }
 }
 
 /**

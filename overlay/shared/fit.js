@@ -16,28 +16,60 @@ import { setAttr, setText } from "./dom.js";
 
 const WIDTHS = ["normal", "narrow", "narrowest"];
 
-/** @type {WeakMap<HTMLElement, string>} */
+/**
+ * @typedef {object} Fitted
+ * @property {string} full
+ * @property {string} short
+ * @property {number} width of its place when it was fitted
+ * @property {number} generation
+ */
+
+/** @type {WeakMap<Element, Fitted>} */
 const fitted = new WeakMap();
 let generation = 0;
 
+/** Told by the browser after it has laid the page out and before it paints: reading a width costs nothing there. */
+const rooms = typeof ResizeObserver === "undefined" ? undefined : new ResizeObserver((entries) => entries.forEach((entry) => refit(entry.target)));
+
 /**
- * Write a name into an element that hides what overflows. Measures only when the name, its short form or the room
- * has changed since the last time.
+ * Write a name into an element that hides what overflows. Measures only when the name or its short form is another one,
+ * and again by itself when there is more or less room: nothing is read from the layout while a picture is drawn.
  *
  * @param {HTMLElement} element
  * @param {string} full
  * @param {string} short
  */
 export function fitName(element, full, short) {
-  const key = `${generation}|${element.clientWidth}|${full}|${short}`;
-  if (fitted.get(element) === key || element.clientWidth === 0) return;
+  const last = fitted.get(element);
+  if (last?.full === full && last.short === short && last.generation === generation) return;
+  if (!last) rooms?.observe(element);
+  measure(element, full, short);
+}
+
+/** @param {Element} element */
+function refit(element) {
+  const last = fitted.get(element);
+  if (!element.isConnected) {
+    rooms?.unobserve(element);
+    fitted.delete(element);
+  } else if (last && element instanceof HTMLElement && element.clientWidth !== last.width) measure(element, last.full, last.short);
+}
+
+/**
+ * @param {HTMLElement} element
+ * @param {string} full
+ * @param {string} short
+ */
+function measure(element, full, short) {
+  const width = element.clientWidth;
+  fitted.set(element, { full, short, width, generation });
+  if (width === 0) return;
   setAttr(element, "dir", "auto");
   for (const [text, fit] of steps(full, short || full)) {
     setText(element, text);
     setAttr(element, "data-fit", fit);
-    if (element.scrollWidth <= element.clientWidth) break;
+    if (element.scrollWidth <= width) break;
   }
-  fitted.set(element, key);
 }
 
 /** Measure every name again at its next turn: the face has arrived, or the picture has another size. */

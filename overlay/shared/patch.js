@@ -10,13 +10,25 @@
  */
 export function applyPatch(target, patch) {
   if (!isObject(patch)) return patch;
-  const merged = new Map(isObject(target) ? Object.entries(target) : []);
+  /** @type {{[name: string]: unknown}} */
+  const merged = isObject(target) ? { ...target } : {};
   for (const [name, value] of Object.entries(patch)) {
-    if (value === null) merged.delete(name);
-    else merged.set(name, applyPatch(merged.get(name), value));
+    if (value === null) delete merged[name];
+    else put(merged, name, applyPatch(Object.hasOwn(merged, name) ? merged[name] : undefined, value));
   }
-  // fromEntries defines own properties: a member called __proto__ stays data.
-  return Object.fromEntries(merged);
+  return merged;
+}
+
+/**
+ * Set an own property, whatever it is called: a member called __proto__ stays data.
+ *
+ * @param {{[name: string]: unknown}} target
+ * @param {string} name
+ * @param {unknown} value
+ */
+function put(target, name, value) {
+  if (name === "__proto__") Object.defineProperty(target, name, { value, writable: true, enumerable: true, configurable: true });
+  else target[name] = value;
 }
 
 /**

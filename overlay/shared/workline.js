@@ -35,14 +35,29 @@ export function roundsOnLine(event, lanes) {
   return Math.max(FEWEST_ROUNDS, event.rounds_a_lap, ...lanes.map((lane) => lane.round));
 }
 
+/** @type {WeakMap<EventData, Map<number, WorkLine>>} an event that does not change is the same object in every frame */
+const laidOut = new WeakMap();
+
 /**
  * Lay out so many rounds of the work.
  *
  * @param {EventData} event
  * @param {number} rounds
- * @returns {WorkLine}
+ * @returns {WorkLine} the same one as long as the event is the same object
  */
 export function layOut(event, rounds) {
+  const lines = laidOut.get(event) ?? new Map();
+  laidOut.set(event, lines);
+  if (!lines.has(rounds)) lines.set(rounds, makeLine(event, rounds));
+  return /** @type {WorkLine} */ (lines.get(rounds));
+}
+
+/**
+ * @param {EventData} event
+ * @param {number} rounds
+ * @returns {WorkLine}
+ */
+function makeLine(event, rounds) {
   const whole = lengthBefore(event, rounds + 1, 1);
   /** @type {WorkLine} */
   const line = { rounds, knots: [], ticks: [] };
