@@ -20,7 +20,7 @@
  * @typedef {{from: number, to: number}} Correction scored reps: what we had, and what the table made of it
  */
 
-import { added, countOf, openAttempt, sameWork, withFact } from "./counting.js";
+import { added, countOf, openAttempt, ownDone, sameWork, withFact } from "./counting.js";
 import { scored } from "../shared/plan.js";
 
 /** A frame may have left the server before its last answer to us; so long after it, none comes that did. */
@@ -255,7 +255,7 @@ export class LaneBook {
     const at_ms = this.#inOrder(atMs);
     this.#queue.add({ fact: kind, id, heat: heat.id, lane: this.#lane, at_ms, ...more });
     const after = this.count;
-    const made = { delta: added(before, after), number: scored(event, after.done), member: more.member };
+    const made = { delta: added(before, after), number: scored(event, ownDone(event, after, more.member)), member: more.member };
     this.#history.add({ id, fact: kind, heat: heat.id, at_ms, ...made, before: restored(kind, before) });
   }
 
@@ -298,7 +298,7 @@ export class LaneBook {
   #believe(counted) {
     const before = this.#table;
     this.#table = countOf(counted);
-    if (!before || !this.#frame || !this.#sure || sameWork(before, this.#table)) return;
+    if (!before || !this.#frame || !this.#sure || sameWork(this.#frame.event, before, this.#table)) return;
     const { event } = this.#frame;
     const waits = new Set(this.#queue.waiting.map((fact) => fact.id));
     // The table set the count: striking a unit that it had counted until then would change nothing any more.

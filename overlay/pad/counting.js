@@ -50,12 +50,15 @@ export function countOf({ done, no_reps, status, pieces, member, members, attemp
 }
 
 /**
- * Whether two counts are of the same work, whoever's turn it is.
+ * Whether two counts are of the same work, whoever's turn it is. In synchro another judge counts the other member on
+ * another phone: more of that is no correction.
  *
+ * @param {EventData} event
  * @param {Count} one
  * @param {Count} other
  */
-export function sameWork(one, other) {
+export function sameWork({ team }, one, other) {
+  if (team?.form === "synchro") return (one.members ?? []).every((done, index) => done <= (other.members?.[index] ?? 0));
   return one.done === other.done && JSON.stringify([one.pieces, one.attempts]) === JSON.stringify([other.pieces, other.attempts]);
 }
 
@@ -87,6 +90,17 @@ export function pieceAt({ intervals }, atMs) {
 export function doneAt(event, count, clockMs) {
   const piece = pieceAt(event, clockMs ?? 0);
   return piece && count.pieces ? (count.pieces[piece.number - 1] ?? 0) : count.done;
+}
+
+/**
+ * Units of who was counted: in synchro of the one member, else of the lane.
+ *
+ * @param {EventData} event
+ * @param {Count} count
+ * @param {number | undefined} member
+ */
+export function ownDone({ team }, { done, members }, member) {
+  return team?.form === "synchro" && member ? (members?.[member - 1] ?? done) : done;
 }
 
 /**

@@ -305,3 +305,14 @@ test("a touch in a piece counts there alone, in a rest nowhere, and undo takes i
   book.undo(96_000);
   assert.deepEqual(book.count.pieces, [3, 0]);
 });
+
+test("what another judge counts of the other member is no correction, and the own taps can still be undone", () => {
+  const synchro = { team: { form: "synchro", size: 2 } };
+  book.takeFrame(ruled(synchro, { member: 1, members: [0, 0] }), 0);
+  book.countUnits(1000, 1, 1);
+  const tally = { heat: "h1", lane: 4, done: 1, scored_reps: 1, no_reps: 0, status: "working", member: 1, members: [1, 1] };
+  book.acknowledge({ watermark: 1, refused: [], tally }, 0);
+  assert.deepEqual([corrections, book.undoable.id, book.count.done], [[], "f1", 1]);
+  book.takeFrame(ruled(synchro, { done: 0, member: 1, members: [0, 1] }), 2000);
+  assert.equal(corrections.length, 1);
+});

@@ -134,6 +134,8 @@ def test_two_judges_count_a_synchro_pair(floor: Floor, browser: Browser) -> None
     for pad in (one, two):
         expect(part(pad, "number")).to_have_text("1")
         expect(pad.locator("[data-member='1'] [data-part=member-note]")).to_have_text("3")
+        expect(part(pad, "message")).not_to_contain_text("The table set")
+    hold(one, "undo", part(one, "message"), "Undone: rep 3")
     assert heat.lane()["scored_reps"] == 1
     for each in phones:
         each.close()
