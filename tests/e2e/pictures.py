@@ -40,6 +40,8 @@ def _pages(browser: Browser, server: Served) -> dict[str, Page]:
     return {
         "on-air": open_page(browser, links["on-air heat view"]),
         "board": open_page(browser, links["venue board"]),
+        "board-ranking": open_page(browser, f"{links['venue board']}?show=ranking"),
+        "board-countdown": open_page(browser, f"{links['venue board']}?show=countdown"),
         "gaps": open_page(browser, links["gap feed"], width=1366, height=900),
         "call": _with_facts(open_page(browser, links["commentator"], width=1366, height=900)),
         "table": open_page(browser, links["scoring table"], width=1366, height=900),

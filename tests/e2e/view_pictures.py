@@ -25,11 +25,22 @@ PICTURES = {
         "athlete": "view=athlete&who=place:3",
         "clock": "view=clock",
         "workout": "view=workout",
+        "lineup": "view=lineup",
+        "lineup-one": "view=lineup&who=lane:5",
+        "next": "view=next",
+        "needed": "view=needed&who=place:2",
     },
-    "14:00": {"runin": "view=runin", "finish": "view=finish", "pace": "view=pace&who=place:1,place:2,place:3,place:4"},
+    "14:00": {
+        "runin": "view=runin",
+        "finish": "view=finish",
+        "pace": "view=pace&who=place:1,place:2,place:3,place:4",
+        "event": "view=event",
+        "standings": "view=standings",
+    },
+    "15:01": {"result": "view=result"},
 }
 """What is asked of the on-air page, by the time on the heat clock at which it has most to show."""
-UPRIGHT = {"duel-upright": "view=duel"}
+UPRIGHT = {"9:11": {"duel-upright": "view=duel"}, "14:00": {"standings-upright": "view=standings"}}
 
 
 def main() -> int:
@@ -40,7 +51,7 @@ def main() -> int:
             with served("rehearse", "--from", start, "--port", "0") as server:
                 for name, query in pictures.items():
                     _take(browser, f"{server.base}/air/?{query}", name, width=1920, height=1080)
-                for name, query in UPRIGHT.items() if start == "9:11" else ():
+                for name, query in UPRIGHT.get(start, {}).items():
                     _take(browser, f"{server.base}/air/?{query}", name, width=1080, height=1920)
     return 0
 

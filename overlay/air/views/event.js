@@ -43,7 +43,7 @@ function create(root, pick, params) {
 function heatsText(frame, division) {
   const { heats = 0, raced = 0, over = 0 } = frame.ranking?.[division] ?? {};
   if (over === heats) return heats === 1 ? "one heat, over" : `after all ${heats} heats`;
-  return `${over} of ${heats} heats over${raced > over ? ", the next on the floor" : ""}`;
+  return `${over} of ${heats} heats over${raced > over ? `, ${raced - over} on the floor` : ""}`;
 }
 
 /**
