@@ -82,13 +82,18 @@ class HeatState:
         return 0 if self.leader is None else self.lanes[self.leader].position.round
 
 
-@dataclass(frozen=True, slots=True)
 class _Folded:
-    """What one lane's facts fold into, kept until a fact touches the lane."""
+    """What one lane's facts fold into, kept until a fact touches the lane. A standing asks for no splits."""
 
-    tally: Tally
-    conduct: Conduct
-    splits: Mapping[Mark, int]
+    def __init__(self, plan: Plan, tally: Tally, conduct: Conduct) -> None:
+        self.plan = plan
+        self.tally = tally
+        self.conduct = conduct
+
+    @cached_property
+    def splits(self) -> Mapping[Mark, int]:
+        """When each station end was passed."""
+        return _splits(self.plan, self.tally)
 
 
 class HeatBook:
@@ -212,7 +217,7 @@ class HeatBook:
         conduct = conduct_of(own)
         until_ms = self.until_ms if conduct.withdrawn_ms is None else min(self.until_ms, conduct.withdrawn_ms)
         tally = self.format.tally(self.plan, work, until_ms=until_ms)
-        return _Folded(tally, conduct, _splits(self.plan, tally))
+        return _Folded(self.plan, tally, conduct)
 
     def _settle_heat(self) -> None:
         facts = self.ledger.standing(None)
