@@ -217,12 +217,13 @@ def test_the_gap_feed_names_the_next_number(page: Page, address: str) -> None:
 
 
 def test_the_feed_has_what_happened_before_the_page_was_opened(page: Page, address: str) -> None:
-    """First through each round, newest first, with heat-clock times."""
+    """First through each round and the changes of the lead, newest first, with heat-clock times."""
     look_at(page, address, "gaps", Scene(), (1366, 768))
     lines = page.locator("[data-part=lines] li")
-    expect(lines).to_have_count(3)
+    expect(lines).to_have_count(4)
     expect(lines.nth(0)).to_contain_text("first through round 2 (44)")
-    expect(lines.nth(2)).to_contain_text("Heat started")
+    expect(lines.nth(2)).to_contain_text("leads with 1 rep")
+    expect(lines.nth(3)).to_contain_text("Heat started")
 
 
 def test_the_gap_feed_is_driven_by_keys(page: Page, address: str) -> None:
