@@ -242,6 +242,8 @@ def _cut_needs(race: Race, cut: Cut | None, gone: frozenset[str]) -> Mapping[str
     """
     if cut is None or cut.ties is CutTies.NONE:
         return {}
+    if not gone and cut.ties is CutTies.BY_TIE_RULES:
+        return known_needs(race)
     stay = replace(
         race,
         contenders=tuple(each for each in race.contenders if each.entry not in gone),
