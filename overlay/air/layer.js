@@ -56,7 +56,8 @@ export class Layer {
     this.#stops.push(
       () => clearTimeout(patience),
       feed.watch("subjects", heat, (frame) => void (this.table = frame.subjects)),
-      feed.watchLive("subjects", heat, (frame, madeMs) => this.#hold(frame.held ?? [], madeMs)),
+      feed.watchLive("subjects", heat, (frame, madeMs) => this.#hold(() => this.#offAir.take(frame.held ?? [], madeMs))),
+      feed.watchLive("show", "floor", (frame, madeMs) => this.#hold(() => this.#offAir.takeEntries(frame.held ?? [], madeMs))),
       feed.watch(view.watch, heat, (frame, madeMs) => this.#hear(frame, madeMs)),
       feed.onTick((shownMs) => this.#tick(shownMs)),
     );
@@ -97,11 +98,12 @@ export class Layer {
   }
 
   /**
-   * @param {number[]} held
-   * @param {number} madeMs
+   * Take note of who is on hold, and draw what was heard last anew.
+   *
+   * @param {() => void} note
    */
-  #hold(held, madeMs) {
-    this.#offAir.take(held, madeMs);
+  #hold(note) {
+    note();
     if (this.#heard) this.#hear(this.#heard.frame, this.#heard.madeMs);
   }
 

@@ -180,7 +180,7 @@ function pick(subject) {
   withHand((hand) => {
     const item = hand.item;
     const view = item && state.show?.views[item.view];
-    if (!item || !view?.least) return say("What is prepared is about the whole heat: choose a view about somebody first");
+    if (!item || !view?.most) return say("What is prepared is about the whole heat: choose a view about somebody first");
     hand.prepare(pickSubject(item, view.most === 1 ? subject.replace("battle", "place") : subject, view));
   });
 }

@@ -71,8 +71,8 @@ export function refusal(item, show, subjects) {
   if (!subjects) return "no numbers yet";
   if (item.params.heat !== undefined && item.params.heat !== subjects.heat.id) return undefined;
   const missing = subjects.missing[item.view] ?? {};
-  if (missing.heat || !view.least) return missing.heat;
-  const nobody = item.params.who?.split(",").find((subject) => !subjects.subjects[subject]);
+  if (missing.heat || item.params.who === undefined) return missing.heat;
+  const nobody = item.params.who.split(",").find((subject) => !subjects.subjects[subject]);
   if (nobody !== undefined) return nobodyText(nobody, subjects);
   const lanes = lanesOf(item, subjects);
   if (lanes.length < view.least) return `${lanes.length} of ${view.least} athletes: two of the subjects are the same now`;
@@ -102,12 +102,13 @@ export function freshItem(name, { least, most }) {
  * @returns {Item}
  */
 export function pickSubject(item, subject, { least, most }) {
-  if (!least) return item;
+  if (!most) return item;
   const before = item.params.who?.split(",") ?? [];
   const without = before.filter((each) => each !== subject);
   let after = without.length < before.length && size(without) >= least ? without : [...without, subject];
   while (after.length > 1 && size(after) > most) after = after.slice(1);
-  return { ...item, params: { ...item.params, who: after.join(",") }, name: "" };
+  const { who: _, ...rest } = item.params;
+  return { ...item, params: after.length ? { ...rest, who: after.join(",") } : rest, name: "" };
 }
 
 /** @param {string[]} subjects */

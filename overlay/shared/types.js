@@ -184,6 +184,7 @@
  * @property {Record<string, {name: string}>} heats
  * @property {Record<string, {title: string, least: number, most: number}>} views
  * @property {Record<string, OutputData>} outputs
+ * @property {string[]} held entries under a medical hold, in any heat
  *
  * @typedef {object} SubjectsFrame
  * @property {{id: string, name: string}} heat

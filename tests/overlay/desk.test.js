@@ -54,6 +54,15 @@ test("picking replaces one, keeps the newest two, and fills up to four", () => {
   assert.equal(picked("pace", "leader", "leader"), "leader");
 });
 
+test("where somebody may be picked but need not, picking again takes it back", () => {
+  const lineup = { title: "Lane introductions", least: 0, most: 1 };
+  const one = pickSubject(item("lineup", undefined, { heat: "h2" }), "lane:4", lineup);
+  assert.deepEqual(one.params, { heat: "h2", who: "lane:4" });
+  assert.equal(pickSubject(one, "lane:5", lineup).params.who, "lane:5");
+  assert.deepEqual(pickSubject(one, "lane:4", lineup).params, { heat: "h2" });
+  assert.equal(pickSubject(item("heat"), "lane:4", VIEWS.heat).params.who, undefined);
+});
+
 test("a view begins with somebody where it needs somebody", () => {
   assert.deepEqual(Object.keys(VIEWS).map((name) => freshItem(name, VIEWS[name]).params.who), [undefined, "leader", "battle:1", "leader,place:2"]);
 });

@@ -32,3 +32,16 @@ test("with everybody on hold nobody leads", () => {
   const shown = off.strip(FRAME, 6000);
   assert.deepEqual([lanes(shown), shown.order, shown.leader], [[], [], {}]);
 });
+
+test("an entry on hold is gone from tables over several heats and from the next heat, and comes back as a lane does", () => {
+  const off = new OffAir();
+  off.takeEntries(["w9"], 5000);
+  const table = { women: { order: ["w1", "w9"], rows: { w1: { entry: "w1" }, w9: { entry: "w9" } } } };
+  const frame = { ...FRAME, ranking: table, standings: table, next: { lanes: { 3: { entry: "w9" }, 4: { entry: "w2" } } } };
+  const shown = off.strip(frame, 1000);
+  assert.deepEqual([shown.ranking.women.order, Object.keys(shown.standings.women.rows)], [["w1"], ["w1"]]);
+  assert.deepEqual(Object.keys(shown.next.lanes), ["4"]);
+  off.takeEntries([], 8000);
+  assert.deepEqual(off.strip(frame, 7000).ranking.women.order, ["w1"]);
+  assert.equal(off.strip(frame, 8000), frame);
+});

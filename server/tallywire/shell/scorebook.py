@@ -10,7 +10,7 @@ from tallywire.core.around import Around, around_of
 from tallywire.core.book import CompetitionBook
 from tallywire.core.catalogue import missing
 from tallywire.core.competition import Competition
-from tallywire.core.facts import Fact, ShowFact, ViewTaken
+from tallywire.core.facts import Fact, FactVoided, HoldPlaced, HoldReleased, ShowFact, ViewTaken
 from tallywire.core.floor import FLOOR, on_floor
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.ledger import lane_of
@@ -84,6 +84,10 @@ FOR_SENDERS = frozenset({"table"})
 """Views that only roles table and lane may watch."""
 
 
+_EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
+"""Facts that may change who must not be seen: every picture with names of other heats is to hear of them."""
+
+
 class Scorebook:
     """What the facts so far add up to. `mode` and `speed` go into every frame."""
 
@@ -112,14 +116,23 @@ class Scorebook:
     def add(self, fact: Fact) -> set[str]:
         """Take a fact and give what it may change: its heat, and `floor` when that is on the floor now or was."""
         self.book.add(fact)
-        if isinstance(fact, ShowFact):
+        if isinstance(fact, (ShowFact, *_EVERYWHERE)):
+            self.floor = self._now_on_floor()
             return {*self.book.heats, FLOOR}
         was = self.floor
         if lane_of(fact) is None:
-            self.floor = on_floor(self.book.heats.values()) or next(iter(self.book.heats))
+            self.floor = self._now_on_floor()
         if was != self.floor:
             return {fact.heat, was, self.floor, FLOOR}
         return {fact.heat, FLOOR} if fact.heat == self.floor else {fact.heat}
+
+    def _now_on_floor(self) -> str:
+        return on_floor(self.book.heats.values()) or next(iter(self.book.heats))
+
+    def _held(self) -> set[str]:
+        """The entries under a medical hold, whichever heat it was called in."""
+        heats = self.book.heats.values()
+        return {entry for each in heats for lane, entry in each.heat.lanes.items() if each.conduct(lane).held}
 
     def clock_ms(self, heat: str) -> int:
         """Give the heat's clock now, not held at the cap."""
@@ -146,7 +159,7 @@ class Scorebook:
     def frame(self, view: str, heat: str) -> Frame:
         """Give the newest frame of a view; `heat` is an id or `floor`."""
         if view == SHOW:
-            return {**show_frame(self.competition, self.book.show.outputs()), **self.stamp}
+            return {**show_frame(self.competition, self.book.show.outputs(), held=self._held()), **self.stamp}
         return {**VIEWS[view](self._look(heat)), **self.stamp}
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from tallywire.core.around import Around
 from tallywire.core.catalogue import CATALOGUE, missing_by_lane
@@ -16,8 +16,13 @@ from tallywire.core.timecode import RATES, time_of_day_label
 from tallywire.core.views.heat import Frame
 
 
-def show_frame(competition: Competition, outputs: Mapping[str, OutputState]) -> Frame:
-    """Give every output with its programme, delay, automatic mode and rundown, and the views there are."""
+def show_frame(
+    competition: Competition, outputs: Mapping[str, OutputState], *, held: Collection[str] = frozenset()
+) -> Frame:
+    """Give every output with its programme, delay, automatic mode and rundown, and the views there are.
+
+    `held` are the entries under a medical hold in any heat: tables over several heats lose them at once too.
+    """
     return {
         "view": "show",
         "competition": {"name": competition.name},
@@ -26,6 +31,7 @@ def show_frame(competition: Competition, outputs: Mapping[str, OutputState]) -> 
             view.name: {"title": view.title, "least": view.least, "most": view.most} for view in CATALOGUE.values()
         },
         "outputs": {name: _output_data(state) for name, state in outputs.items()},
+        "held": sorted(held),
     }
 
 
