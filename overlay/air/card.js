@@ -137,7 +137,9 @@ export function drawFacts(strip, facts) {
 export function worthFacts(frame, lane) {
   if (frame.leader.lane === undefined || isOut(lane)) return [];
   const { in_event: event, points } = lane;
+  const inHeat = Object.values(frame.lanes).filter((each) => each.division === lane.division).length;
   return [
+    ["in the heat", `${lane.shared ? "=" : ""}${lane.place} of ${inHeat}`],
     ["worth as it stands", points === undefined ? "" : `${points} ${points === 1 ? "point" : "points"}`],
     ["in the event", event ? `${event.shared ? "=" : ""}${event.place} of ${event.of}` : ""],
   ];

@@ -25,7 +25,6 @@ import {
   gapText,
   groups,
   hasLongFigures,
-  heatTitle,
   hasResults,
   isLift,
   isOut,
@@ -33,6 +32,8 @@ import {
   limitText,
   lookOf,
   placesCount,
+  heatTitle,
+  placesTitle,
   placeText,
   roundText,
 } from "../shared/standing.js";
@@ -185,7 +186,7 @@ function footText({ result }) {
 /** @param {HeatFrame} frame */
 function drawHead(frame) {
   fitName(part(board, "event"), frame.event.name, frame.event.name);
-  fitName(part(board, "heat"), heatTitle(frame), frame.heat.name);
+  fitName(part(board, "heat"), placesTitle(frame), heatTitle(frame));
   setText(part(board, "round"), stateText(frame));
 }
 

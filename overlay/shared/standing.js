@@ -64,6 +64,16 @@ export function heatTitle({ heat, divisions }) {
 }
 
 /**
+ * The title of a picture whose places are those in the heat; the place in the event is another number.
+ *
+ * @param {HeatFrame} frame
+ * @returns {string}
+ */
+export function placesTitle(frame) {
+  return placesCount(frame) ? `${heatTitle(frame)} · places in the heat` : heatTitle(frame);
+}
+
+/**
  * Whether a text has these words, as whole words: "Women" does not have "men".
  *
  * @param {string} text

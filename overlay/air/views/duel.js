@@ -9,7 +9,7 @@
 import { part, setAttr, setText, setVar } from "../../shared/dom.js";
 import { drawRuler } from "../../shared/drawline.js";
 import { make } from "../../shared/make.js";
-import { isLift } from "../../shared/standing.js";
+import { isLift, placesTitle } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { drawCardIn } from "../card.js";
 import { createHead, drawClock, drawHead } from "../head.js";
@@ -32,7 +32,7 @@ function create(root, pick) {
     draw(frame) {
       const [one, two] = pick(frame);
       if (!one || !two) return false;
-      drawHead(head, frame);
+      drawHead(head, frame, undefined, placesTitle(frame));
       drawGap(gap, frame, one, two);
       drawBetween(between, frame, one, two);
       drawCardIn(part(root, "one"), frame, one);

@@ -13,7 +13,7 @@ import { keyedChildren, part, setAttr, setText } from "../../shared/dom.js";
 import { drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
-import { figureText, floorOrder, gapText, groups, hasLongFigures, hasResults, isLift, leads, lookOf, placeText } from "../../shared/standing.js";
+import { figureText, floorOrder, gapText, groups, hasLongFigures, hasResults, isLift, leads, lookOf, placesTitle, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
 import { createHead, drawClock, drawHead } from "../head.js";
@@ -37,7 +37,7 @@ function create(root) {
   root.append(deck);
   return {
     draw(frame) {
-      drawHead(head, frame);
+      drawHead(head, frame, undefined, placesTitle(frame));
       drawDeck(deck, frame);
     },
     tick: (clockMs, frame) => drawClock(head, clockMs, frame),

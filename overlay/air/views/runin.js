@@ -11,7 +11,7 @@ import { drawLine } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
-import { figureText, groups, hasLongFigures, hasResults, leads, lookOf, placeText } from "../../shared/standing.js";
+import { figureText, groups, hasLongFigures, hasResults, leads, lookOf, placesTitle, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
 import { createHead, drawHead, finishedText } from "../head.js";
@@ -31,7 +31,7 @@ function create(root) {
   root.append(deck);
   return {
     draw(frame) {
-      drawHead(head, frame, [finishedText(frame), "bars: work left at own pace so far"]);
+      drawHead(head, frame, [finishedText(frame), "bars: work left at own pace so far"], placesTitle(frame));
       const layout = layOutCells(groups(frame), { upright: isUpright() });
       setShape(deck, layout);
       setAttr(deck, "data-results", hasResults(frame));
