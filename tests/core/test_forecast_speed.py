@@ -6,6 +6,8 @@ import time
 from collections.abc import Callable
 from statistics import median
 
+import pytest
+
 from core.bench_forecast import DRAWS, bare_ranking, scene
 from tallywire.core.forecast.predict import forecast
 
@@ -17,6 +19,7 @@ def spent(act: Callable[[], object]) -> float:
     return time.thread_time() - start
 
 
+@pytest.mark.alone
 def test_a_whole_forecast_costs_no_more_than_three_bare_rankings() -> None:
     """20 lanes, 4,000 draws and the standings take at most three times what drawing and ranking alone take in numpy.
 

@@ -82,3 +82,8 @@ def faults(page: Page, *, inset: float = 0.0, slack: float = 1.0, row: str = "ro
     }
     found: list[str] = page.evaluate(_SCRIPT, [f'[data-part="{row}"]', slack, frame])
     return found
+
+
+def settle(page: Page) -> None:
+    """Wait until what was sent is drawn."""
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")

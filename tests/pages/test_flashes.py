@@ -10,7 +10,8 @@ from playwright.sync_api import Browser, Page
 
 from pages.flashes import COLUMNS, MOST, ROWS, Luminance, flashes_a_second, luminance
 from pages.heats import Scene
-from pages.test_views import VIEWS, frame_of, open_view, settle
+from pages.measure import settle
+from pages.test_views import VIEWS, frame_of, open_view
 
 pytestmark = pytest.mark.slow
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from itertools import count
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page
 
-from pages.heats import NAMES, SCENES, Scene, frame
-from pages.measure import faults
+from pages.heats import NAMES, SCENES, Frame, Scene, frame
+from pages.measure import faults, settle
 from pages.pairs import all_cases, pairwise
 from pages.stub import Wire
 
@@ -30,37 +33,71 @@ PICTURES: dict[str, tuple[str, tuple[tuple[int, int], ...], float]] = {
 (EBU R 95: 5 %)."""
 
 
-def cases(*, every: bool) -> list[Any]:
-    """Give the cases of all pages: all of them, or as many as hold every pair."""
-    made = []
-    for name, (_, sizes, _) in PICTURES.items():
-        factors = HEATS | {"size": sizes}
-        for case in all_cases(factors) if every else pairwise(factors):
-            label = f"{name}-{case['lanes']}-{case['names']}-{case['scene']}-{case['size'][1]}"
-            made.append(pytest.param(name, case, id=label))
-    return made
+def heats(name: str, *, every: bool) -> list[dict[str, Any]]:
+    """Give the cases of a page: all of them, or as many as hold every pair; size by size."""
+    factors = HEATS | {"size": PICTURES[name][1]}
+    return sorted(all_cases(factors) if every else pairwise(factors), key=lambda case: str(case["size"]))
+
+
+_DRAWN = "lanes => document.querySelectorAll('[data-part=row]').length === lanes && document.fonts.status === 'loaded'"
+
+
+def open_picture(page: Page, address: str, name: str, shown: Frame, size: tuple[int, int]) -> Wire:
+    """Open a page of a size on a frame."""
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    wire = Wire(page, shown)
+    folder, _, query = name.partition("?")
+    page.goto(f"{address}/{folder}/index.html?{query}")
+    return wire
+
+
+def drawn(page: Page, lanes: int) -> None:
+    """Wait until so many lanes are drawn, in their own face."""
+    page.wait_for_function(_DRAWN, arg=lanes)
+    settle(page)
 
 
 def look_at(page: Page, address: str, name: str, scene: Scene, size: tuple[int, int]) -> Wire:
     """Open a page of a size on a scene and wait until it is drawn."""
-    view, _, _ = PICTURES[name]
-    page.set_viewport_size({"width": size[0], "height": size[1]})
-    wire = Wire(page, frame(scene, view))
-    folder, _, query = name.partition("?")
-    page.goto(f"{address}/{folder}/index.html?{query}")
-    page.wait_for_function(
-        "lanes => document.querySelectorAll('[data-part=row]').length === lanes && document.fonts.status === 'loaded'",
-        arg=scene.lanes,
-    )
-    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    wire = open_picture(page, address, name, frame(scene, PICTURES[name][0]), size)
+    drawn(page, scene.lanes)
     return wire
 
 
-def check(page: Page, address: str, name: str, case: dict[str, Any]) -> None:
-    """Look at one case and find no fault."""
-    scene = Scene(name=case["scene"], lanes=case["lanes"], names=case["names"])
-    look_at(page, address, name, scene, case["size"])
-    assert faults(page, inset=PICTURES[name][2]) == []
+@dataclass(slots=True)
+class Looker:
+    """One page on which scene after scene is shown; it is opened anew only for another size."""
+
+    page: Page
+    address: str
+    name: str
+    _wire: Wire | None = None
+    _size: tuple[int, int] = (0, 0)
+    _numbers: Iterator[int] = field(default_factory=lambda: count(1))
+
+    def show(self, scene: Scene, size: tuple[int, int], change: Callable[[Frame], None] = lambda _: None) -> list[str]:
+        """Show a scene, its frame changed if asked, and give what is wrong with the picture."""
+        view, _, inset = PICTURES[self.name]
+        shown = frame(scene, view)
+        shown["heat"]["id"] = f"h{next(self._numbers)}"  # a heat of its own: nothing of the last one is held back
+        change(shown)
+        if self._wire is None or size != self._size:
+            self.page.unroute_all()
+            self._size, self._wire = size, open_picture(self.page, self.address, self.name, shown, size)
+        else:
+            self._wire.show(shown)
+        drawn(self.page, scene.lanes)
+        return faults(self.page, inset=inset)
+
+
+def look_through(page: Page, address: str, name: str, cases: list[dict[str, Any]]) -> list[str]:
+    """Show case after case and give what is wrong."""
+    looker = Looker(page, address, name)
+    return [
+        f"{case}: {fault}"
+        for case in cases
+        for fault in looker.show(Scene(name=case["scene"], lanes=case["lanes"], names=case["names"]), case["size"])
+    ]
 
 
 @pytest.mark.parametrize(
@@ -74,67 +111,59 @@ def check(page: Page, address: str, name: str, case: dict[str, Any]) -> None:
 )
 def test_a_fault_is_seen(page: Page, address: str, harm: str, found: str) -> None:
     """The measure itself: a picture harmed in one way is told to be."""
-    look_at(page, address, "air", Scene(lanes=20, names="forty"), (1920, 1080))
-    assert faults(page, inset=0.05) == []
+    assert Looker(page, address, "air").show(Scene(lanes=20, names="forty"), (1920, 1080)) == []
     page.evaluate(f"() => {{ const row = document.querySelectorAll('[data-part=row]')[1]; {harm}; }}")
     assert any(fault.startswith(found) for fault in faults(page, inset=0.05))
 
 
-@pytest.mark.parametrize(("name", "case"), cases(every=False))
-def test_a_picture_keeps_its_shape(page: Page, address: str, name: str, case: dict[str, Any]) -> None:
+@pytest.mark.parametrize("name", PICTURES)
+def test_a_picture_keeps_its_shape(page: Page, address: str, name: str) -> None:
     """Every pair of lanes, names, scene and size: no text spills, overlaps, or leaves the frame (± 1 pixel)."""
-    check(page, address, name, case)
+    assert look_through(page, address, name, heats(name, every=False)) == []
 
 
 @pytest.mark.long
-@pytest.mark.parametrize(("name", "case"), cases(every=True))
-def test_every_picture_keeps_its_shape(page: Page, address: str, name: str, case: dict[str, Any]) -> None:
+@pytest.mark.parametrize("name", PICTURES)
+def test_every_picture_keeps_its_shape(page: Page, address: str, name: str) -> None:
     """All combinations."""
-    check(page, address, name, case)
+    assert look_through(page, address, name, heats(name, every=True)) == []
 
 
-@pytest.mark.parametrize("name", PICTURES)
-@pytest.mark.parametrize(
-    "scene",
-    [
-        Scene(lanes=12, divisions=2, mode="rehearsal"),
-        Scene(lanes=20, divisions=2, names="forty", name="capped"),
-        Scene(lanes=20, divisions=3, names="rtl"),
-        Scene(lanes=10, format="amrap", names="forty", clock_ms=800_000),
-        Scene(lanes=20, name="finishing", names="forty", mode="rehearsal", clock_ms=800_000),
-    ],
-    ids=["two-divisions", "two-full-divisions", "three-divisions", "amrap", "finishing"],
+RARER = (
+    Scene(lanes=12, divisions=2, mode="rehearsal"),
+    Scene(lanes=20, divisions=2, names="forty", name="capped"),
+    Scene(lanes=20, divisions=3, names="rtl"),
+    Scene(lanes=10, format="amrap", names="forty", clock_ms=800_000),
+    Scene(lanes=20, name="finishing", names="forty", mode="rehearsal", clock_ms=800_000),
 )
-def test_rarer_heats_keep_their_shape_too(page: Page, address: str, name: str, scene: Scene) -> None:
-    """Several divisions, repeating rounds, finishers among the working, and the rehearsal mark on top."""
-    sizes = PICTURES[name][1]
-    for size in ((1920, 1080), (820, 1180)):
-        if size in sizes:
-            look_at(page, address, name, scene, size)
-            assert faults(page, inset=PICTURES[name][2]) == []
 
 
 @pytest.mark.parametrize("name", PICTURES)
-@pytest.mark.parametrize("lanes", [4, 10, 20])
+def test_rarer_heats_keep_their_shape_too(page: Page, address: str, name: str) -> None:
+    """Several divisions, repeating rounds, finishers among the working, and the rehearsal mark on top."""
+    looker = Looker(page, address, name)
+    sizes = [size for size in ((1920, 1080), (820, 1180)) if size in PICTURES[name][1]]
+    assert [f"{scene}: {fault}" for size in sizes for scene in RARER for fault in looker.show(scene, size)] == []
+
+
+@pytest.mark.parametrize("name", PICTURES)
 @pytest.mark.parametrize("result", ["1:12:54.900", "102.5 kg", "10 bars + 10", "CAP+1110"])
-def test_long_results_keep_their_place(page: Page, address: str, name: str, lanes: int, result: str) -> None:
+def test_long_results_keep_their_place(page: Page, address: str, name: str, result: str) -> None:
     """Whatever a format announces stays in its column."""
-    view, _, inset = PICTURES[name]
-    scene = Scene(lanes=lanes, names="forty", name="capped")
-    shown = frame(scene, view)
-    for lane in shown["lanes"].values():
-        lane["result"] = result
-    look_at(page, address, name, scene, (1920, 1080)).show(shown)
-    page.wait_for_function(
-        "result => [...document.querySelectorAll('[data-part=figure]')].every((cell) => cell.textContent === result)",
-        arg=result,
-    )
-    assert faults(page, inset=inset) == []
+
+    def announce(shown: Frame) -> None:
+        for lane in shown["lanes"].values():
+            lane["result"] = result
+
+    looker = Looker(page, address, name)
+    for lanes in (4, 10, 20):
+        assert looker.show(Scene(lanes=lanes, names="forty", name="capped"), (1920, 1080), announce) == []
+        figures = page.locator("[data-part=figure]").all_text_contents()
+        assert set(figures) == {result}
 
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_an_empty_heat_is_a_calm_picture(page: Page, address: str, name: str) -> None:
     """No lanes: the head alone, and nothing out of shape."""
-    look_at(page, address, name, Scene(lanes=0, name="waiting"), (1920, 1080))
+    assert Looker(page, address, name).show(Scene(lanes=0, name="waiting"), (1920, 1080)) == []
     page.get_by_text("Event 4").wait_for()
-    assert faults(page, inset=PICTURES[name][2]) == []

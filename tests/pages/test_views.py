@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from pages.contrast import pale
 from pages.heats import NAMES, SCENES, Frame, Scene, frame
-from pages.measure import faults
+from pages.measure import faults, settle
 from pages.pairs import all_cases, pairwise
 from pages.stub import OVERLAY, Wire
 
@@ -92,24 +92,11 @@ def open_view(page: Page, address: str, name: str, shown: Frame, size: tuple[int
     page.set_viewport_size({"width": size[0], "height": size[1]})
     wire = Wire(page, shown)
     who = f"&who={VIEWS[name].who}" if VIEWS[name].who else ""
-    for _ in range(3):
-        page.goto(f"{address}/air/index.html?view={name}{who}")
-        page.locator("[data-part=stage]:not([data-cleared])").wait_for(state="attached")
-        # On a busy machine the stand-in for the websocket now and then loses a page's first words, about one in thirty.
-        if page.evaluate(_DRAWN):
-            break
+    page.goto(f"{address}/air/index.html?view={name}{who}")
+    page.locator("[data-part=stage]:not([data-cleared])").wait_for(state="attached")
     page.evaluate("() => document.fonts.ready")
     settle(page)
     return wire
-
-
-_DRAWN = """() => document.querySelector('[data-part=stage][data-empty]') !== null
-  || document.querySelector('[data-part=view]').textContent !== ''"""
-
-
-def settle(page: Page) -> None:
-    """Wait until what was sent is drawn."""
-    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
 
 def is_shown(name: str, shown: Frame) -> bool:
