@@ -53,8 +53,9 @@ _SOCKET = r"""
       if (type !== "watch") return;
       const named = `"view":"${view}","heat":"${heat}","epoch":"m"`;
       const head = (kind) => `{"type":"${kind}",${named},"number":${number},"unix_ms":${Date.now()},`;
-      this.say(`${head("snapshot")}"frame":${view === "subjects" ? "{}" : frame}}`);
-      if (view === "subjects") return;
+      const moves = view !== "subjects" && view !== "show";
+      this.say(`${head("snapshot")}"frame":${moves ? frame : "{}"}}`);
+      if (!moves) return;
       const next = () => {
         if (state.sent < state.most) {
           number += 1;

@@ -27,10 +27,10 @@ _READS = """() => {
 
 
 def test_twenty_lanes_at_full_rate_stay_inside_the_budget(browser: Browser, address: str) -> None:
-    """Never a long task or a forced layout in the best of some stretches, and 95 of 100 pictures inside twice the budget.
+    """No long task or forced layout in the best of some stretches, and 95 of 100 pictures inside twice the budget.
 
-    Other processes on a shared machine make the same work take longer, never shorter: the best stretch counts, and it is
-    printed. The goal itself, 4 ms, is measured on a free machine (docs/performance.md); twice that is what fails here.
+    Other processes on a shared machine make the same work take longer, never shorter: the best stretch counts, and is
+    printed. The goal itself is measured on a free machine (docs/performance.md); twice that is what fails here.
     """
     page = open_moving(browser, f"{address}/air/index.html?view=heat")
     send(page, 2 * RATE)
