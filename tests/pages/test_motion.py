@@ -13,7 +13,7 @@ BUDGET_MS = 4.0
 """Scripting, style and layout for one picture, 95 of 100 times."""
 LONG_TASK_MS = 50.0
 MANY = 20_000
-TRIES = 10
+TRIES = 4
 _MEBI = 1024 * 1024
 _READS = """() => {
   const name = document.querySelector('[data-part=row] [data-part=name]');
