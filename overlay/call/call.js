@@ -8,11 +8,12 @@
  */
 
 import { createCalm } from "../shared/calm.js";
-import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
-import { createLine, drawLine } from "../shared/drawline.js";
+import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
+import { drawLine } from "../shared/drawline.js";
 import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
+import { divisionRow, laneRow } from "../shared/lanerows.js";
 import { groups, hasLongFigures, isDone, leads, limitText, lookOf, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { drawFacts, drawSide } from "./side.js";
@@ -128,22 +129,6 @@ function drawRows(frame) {
     if (lane) drawRow(row, frame, lane, { work, at: along(frame.event, lane, rounds) });
     else setText(/** @type {Element} */ (row.firstElementChild), names.get(id) ?? "");
   });
-}
-
-function laneRow() {
-  const row = stamp(document, "row-template");
-  part(row, "name").after(createLine());
-  return row;
-}
-
-function divisionRow() {
-  const row = document.createElement("tr");
-  const head = document.createElement("th");
-  head.colSpan = 15;
-  head.scope = "rowgroup";
-  head.className = "division";
-  row.append(head);
-  return row;
 }
 
 /**
