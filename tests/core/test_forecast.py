@@ -13,7 +13,7 @@ from scipy import stats
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.facts import Fact
 from tallywire.core.fold import fold
-from tallywire.core.forecast.draws import place_chances, places, play, scored
+from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, carry, learn
 from tallywire.core.forecast.of_event import overall_of
@@ -347,6 +347,29 @@ def test_reading_a_trail() -> None:
 def test_scored_reps_as_the_plan_counts_them(done: int) -> None:
     """Scored reps of drawn units are those of the plan, blocks only when complete."""
     assert scored(legs_of(PLAN), np.array([float(done)]))[0] == PLAN.scored(done)
+
+
+@pytest.mark.parametrize(("plan", "race"), [(PLAN, Race.TIME), (ENDLESS, Race.REPS)])
+def test_the_table_of_counts_agrees_with_interpolation(plan: Plan, race: Race) -> None:
+    """What is looked up is what `numpy.interp` finds between the legs, a cell earlier or later at most."""
+    legs, prior = legs_of(plan), Prior()
+    trails = [trail(2)[: 30 + 9 * lane] for lane in range(5)]
+    reading = read(legs, trails)
+    learned = learn(legs, reading, prior, field=believe(legs, prior))
+    ends_ms = float(CAP_MS) if race is Race.REPS else np.inf
+    outlook = look_ahead(legs, reading, learned, prior, clock=(200_000.0, ends_ms))
+    rng = np.random.default_rng(3)
+    for lane, current in enumerate(reading.current.tolist()):
+        ahead = np.cumsum(outlook.ahead_ms[lane, current:])
+        spare = np.append(rng.uniform(0, ahead[-1], 500), -1.0).astype(np.float32)
+        before = legs.done_after[current] - legs.amount[current] + outlook.next_units[lane]
+        knots = np.append(0, ahead), np.append(before, legs.done_after[current:])
+        found = scored_at(legs, outlook, np.full(501, lane), spare)
+        cell = ahead[-1] / CELLS
+        low, high = (scored(legs, np.interp(spare[:500] + shift, *knots)) for shift in (-cell, cell))
+        assert ((low <= found[:500]) & (found[:500] <= high)).all()
+        assert found[500] == -1
+        assert len(set(found.tolist())) > 10
 
 
 @given(st.lists(st.lists(st.integers(0, 4), min_size=3, max_size=3), min_size=1, max_size=7))

@@ -12,14 +12,17 @@ import numpy as np
 from tallywire.core.forecast.legs import Legs
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.outlook import Outlook
+from tallywire.core.forecast.scene import Ranks
 from tallywire.core.forecast.silence import Wait
 
 Singles = np.ndarray[tuple[int, ...], np.dtype[np.float32]]
 Places = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
+Indexes = np.ndarray[tuple[int], np.dtype[np.int64]]
 
 BREAK_SHARE = 0.2
 BREAK_MS = 12_000.0
 LEAST = np.float32(1e-7)
+CELLS = 2048
 """A breakdown costs, exponentially distributed, a fifth of the work left and 12 s on average (judged from practice,
 no source)."""
 
@@ -62,8 +65,9 @@ def _pace(outlook: Outlook, rng: np.random.Generator, draws: int) -> Singles:
 def _break(outlook: Outlook, rng: np.random.Generator, pace: Singles, chance: Singles) -> None:
     """Let some break down: those with the highest chances, which are neither stopped nor resting."""
     cost = (BREAK_SHARE + BREAK_MS / np.maximum(np.exp(outlook.log_ms), 5000.0)).astype(np.float32)
-    lane, draw = np.nonzero(chance > _column(1 - outlook.breaking))
-    pace[lane, draw] *= 1 + rng.standard_exponential(len(lane), dtype=np.float32) * cost[lane]
+    broken = np.flatnonzero(chance > _column(1 - outlook.breaking))
+    lane = broken // chance.shape[1]
+    pace.reshape(-1)[broken] *= 1 + rng.standard_exponential(len(lane), dtype=np.float32) * cost[lane]
 
 
 def _wait(outlook: Outlook, rng: np.random.Generator, chance: Singles) -> Singles:
@@ -71,14 +75,13 @@ def _wait(outlook: Outlook, rng: np.random.Generator, chance: Singles) -> Single
     wait, stop = outlook.wait, outlook.stopping
     share = rng.random(chance.shape, dtype=np.float32)
     np.maximum(share, LEAST, out=share)
-    resting = chance < _column(stop + (1 - stop) * wait.rest_chance)
-    lane, draw = np.nonzero(resting)
-    rested = _later_rest(wait, lane, share[lane, draw])
+    resting = np.flatnonzero(chance < _column(stop + (1 - stop) * wait.rest_chance))
+    rested = _later_rest(wait, resting // chance.shape[1], share.reshape(-1)[resting])
     found = _later(wait, share)
-    found[lane, draw] = rested
+    found.reshape(-1)[resting] = rested
     found -= _column(wait.waited_ms)
     np.maximum(found, 0, out=found)
-    found[chance < _column(stop)] = np.inf
+    np.copyto(found, np.inf, where=chance < _column(stop))
     return found
 
 
@@ -100,13 +103,39 @@ def _later_rest(wait: Wait, lane: np.ndarray[tuple[int], np.dtype[np.int64]], sh
     return found.astype(np.float32)
 
 
-def scored_at(legs: Legs, outlook: Outlook, lane: int, spare_ms: Singles) -> Singles:
-    """Scored reps of one lane when `spare_ms` (N) of usual pace remain after its next fact; −1 where it never comes."""
-    first = int(outlook.current[lane])
-    before = legs.done_after[first] - legs.amount[first]
-    times = np.concatenate(([0.0], np.cumsum(outlook.ahead_ms[lane, first:])))
-    reached = np.concatenate(([before + outlook.next_units[lane]], legs.done_after[first:]))
-    return scored(legs, np.where(spare_ms < 0, -1.0, np.interp(spare_ms, times, reached)))
+def scored_at(legs: Legs, outlook: Outlook, lane: Indexes, spare_ms: Singles) -> Singles:
+    """Scored reps of lanes still at work (M, indexes) when `spare_ms` (M) of usual pace remain after the next fact; −1
+    where that never comes.
+
+    When a rep scores is rounded to a 2,048th of the lane's work ahead, so that a table answers for every draw: a search
+    would cost as much as all the random numbers.
+    """
+    table, whole_ms = _table(legs, outlook)
+    cell = spare_ms * (CELLS / whole_ms).astype(np.float32)[lane]
+    cell += 1
+    np.clip(cell, 0, CELLS, out=cell)
+    at = cell.astype(np.intp)
+    at += lane * table.shape[1]
+    return table.reshape(-1)[at]
+
+
+def _table(legs: Legs, outlook: Outlook) -> tuple[Singles, Array]:
+    """Scored reps by lane and cell (L, 1 + CELLS), the first −1 for never; and the time CELLS cells stand for (L)."""
+    lanes = np.arange(len(outlook.current))[:, None]
+    first = np.minimum(outlook.current, len(legs.amount) - 1)
+    start = (legs.done_after[first] - legs.amount[first] + outlook.next_units)[:, None]
+    times = np.cumsum(outlook.ahead_ms, axis=1)
+    whole_ms = np.maximum(times[:, -1:], 1e-3)
+    # All lanes in one search: each lane's units are moved up past those of the lane before.
+    beyond = lanes * (legs.done_after[-1] + 1)
+    reached = np.concatenate((start, np.maximum(start, legs.done_after)), axis=1) + beyond
+    after = np.concatenate((np.zeros_like(start), times / whole_ms), axis=1)
+    at = np.interp((np.maximum(legs.scoring_units, start) + beyond).ravel(), reached.ravel(), after.ravel())
+    cell = np.rint(at * CELLS).astype(np.intp).reshape(len(lanes), -1) + 1 + lanes * (2 + CELLS)
+    gained = np.bincount(cell.reshape(-1), minlength=len(lanes) * (2 + CELLS)).reshape(len(lanes), 2 + CELLS)
+    table = np.cumsum(gained[:, :-1], axis=1, dtype=np.float32)
+    table[:, 0] = -1
+    return table, whole_ms[:, 0]
 
 
 def scored(legs: Legs, units: Array) -> Singles:
@@ -114,7 +143,7 @@ def scored(legs: Legs, units: Array) -> Singles:
     return legs.scored_by_unit[np.floor(units + 1e-6).astype(np.int64)]
 
 
-def places(keys: Singles | Array) -> Places:
+def places(keys: Singles | Array | Ranks) -> Places:
     """Places (M, N) for keys (M, N) where smaller is better; equal keys share the better place.
 
     Comparing each row with all others is faster here than sorting 4,000 short columns.
@@ -132,5 +161,6 @@ def places(keys: Singles | Array) -> Places:
 def place_chances(found: Places, rivals: int) -> Array:
     """The share of draws on each place 1 … rivals (L, rivals), for places (L, N)."""
     lanes, draws = found.shape
-    flat = (found - 1 + (np.arange(lanes, dtype=np.int64) * rivals)[:, None]).ravel()
-    return np.bincount(flat, minlength=lanes * rivals).reshape(lanes, rivals) / draws
+    flat = found.astype(np.intp)
+    flat += (np.arange(lanes) * rivals - 1)[:, None]
+    return np.bincount(flat.reshape(-1), minlength=lanes * rivals).reshape(lanes, rivals) / draws

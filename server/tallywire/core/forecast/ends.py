@@ -12,7 +12,7 @@ from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.model import Learned, believe, learn
 from tallywire.core.forecast.outlook import Outlook, look_ahead
 from tallywire.core.forecast.reading import read
-from tallywire.core.forecast.scene import Race, Scene
+from tallywire.core.forecast.scene import Race, Runner, Scene
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
@@ -79,18 +79,22 @@ def _finishes(scene: Scene, drawn: Draws) -> Singles:
 
 def _reps(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws, inside: Flags) -> Singles:
     """Scored reps at the end of the heat, penalties taken off: all of them for who finishes inside the cap."""
+    now = np.array([_scored_now(scene, runner) for runner in scene.runners], dtype=np.float32)
+    still = np.array([not runner.out for runner in scene.runners]) & (outlook.current < len(legs.amount))
     reps = np.full(inside.shape, legs.scored_after[-1], dtype=np.float32)
+    reps[~still] = now[~still, None]
+    late = np.flatnonzero(~inside & still[:, None])
+    lane = late // inside.shape[1]
+    spare = (np.float32(scene.ends_ms) - drawn.next_ms.reshape(-1)[late]) / drawn.pace.reshape(-1)[late]
+    reps.reshape(-1)[late] = np.maximum(scored_at(legs, outlook, lane, spare), now[lane])
     for row, runner in enumerate(scene.runners):
-        now = float(scene.plan.scored(runner.trail[-1][1])) if runner.trail else 0.0
-        late = np.flatnonzero(~inside[row])
-        if runner.out or outlook.current[row] >= len(legs.amount):
-            reps[row] = now
-        elif len(late):
-            spare = (np.float32(scene.ends_ms) - drawn.next_ms[row, late]) / drawn.pace[row, late]
-            reps[row, late] = np.maximum(scored_at(legs, outlook, row, spare), now)
         if runner.penalty_reps:
             reps[row] = np.maximum(reps[row] - runner.penalty_reps, 0)
     return reps
+
+
+def _scored_now(scene: Scene, runner: Runner) -> int:
+    return scene.plan.scored(runner.trail[-1][1]) if runner.trail else 0
 
 
 def _tie_breaks(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws) -> Array | None:
@@ -122,7 +126,8 @@ def _keys(scene: Scene, finish: Singles, inside: Flags, reps: Singles, parts: Ar
         capped = np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go
         if parts is not None and scene.race is Race.TIME:
             capped = capped + parts
-        keys = np.where(inside, finish, capped)
+        keys = capped
+        np.copyto(keys, finish, where=inside)
         for row, runner in enumerate(scene.runners):
             if runner.penalty_ms:
                 keys[row, inside[row] | (scene.race is Race.PENALISED)] += runner.penalty_ms

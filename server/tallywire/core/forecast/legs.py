@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -21,7 +22,7 @@ class Legs:
     `progress` (K) is where the middle of the leg lies between the start (0) and the end of the work, or the cap for
     endless work (1); it may pass 1 there. `repeated` are the indexes of the stations that come up more than once.
     `whole_ms` is the expected time of the work, or the cap of endless work. `scored_by_unit` gives the scored reps of
-    0, 1, 2 … units, and −1 at its end, for −1 units.
+    0, 1, 2 … units, and −1 at its end, for −1 units; `scoring_units` are the units at which the count goes up.
     """
 
     expected_ms: Array
@@ -36,10 +37,12 @@ class Legs:
     repeated: tuple[int, ...]
     whole_ms: float
     scored_by_unit: np.ndarray[tuple[int], np.dtype[np.float32]]
+    scoring_units: Array
 
 
+@lru_cache(maxsize=16)
 def legs_of(plan: Plan) -> Legs:
-    """Unroll a plan. Stations with the same movement and unit are one station, whatever their amounts."""
+    """Unroll a plan, once. Stations with the same movement and unit are one station, whatever their amounts."""
     cap_ms = plan.workout.time_cap_ms
     unrolled = _unroll(plan)
     names = list(dict.fromkeys((leg.station.movement, leg.station.unit) for leg in unrolled))
@@ -50,6 +53,7 @@ def legs_of(plan: Plan) -> Legs:
     middle = np.cumsum(expected) - expected / 2
     whole_ms = float(expected.sum()) if plan.laps is not None else float(cap_ms)
     counts = np.bincount(station, minlength=len(names))
+    scored_by_unit = _scored_by_unit(unrolled)
     return Legs(
         expected_ms=expected,
         amount=amount,
@@ -60,7 +64,8 @@ def legs_of(plan: Plan) -> Legs:
         block=np.array([leg.station.credit is Credit.BLOCK for leg in unrolled]),
         progress=middle / whole_ms,
         whole_ms=whole_ms,
-        scored_by_unit=_scored_by_unit(unrolled),
+        scored_by_unit=scored_by_unit,
+        scoring_units=np.flatnonzero(np.diff(scored_by_unit[:-1])).astype(np.float64) + 1,
         stations=len(names),
         repeated=tuple(int(index) for index in np.flatnonzero(counts > 1)),
     )

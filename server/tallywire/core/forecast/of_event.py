@@ -91,7 +91,8 @@ def overall_of(race: NeededRace) -> Overall:
     """Turn the answers to what a result is worth into a table for draws. Raises NotWorkedOut where there are none."""
     worth = Worth(race)
     ends = {each for after in worth.after.values() for each in after} | {*worth.out.values()}
-    rank = {each: float(n) for n, each in enumerate(sorted(ends, reverse=True))}
+    rank = {each: n for n, each in enumerate(sorted(ends, reverse=True))}
+    small = np.int16 if len(rank) < 2**15 else np.int32
     size = race.ranked + len(race.out) + 2
     level = np.zeros((size, size), dtype=np.int16)
     for place, cells in enumerate(worth.cells):
@@ -99,7 +100,7 @@ def overall_of(race: NeededRace) -> Overall:
     return Overall(
         level=level,
         points=np.array([float(each) for each in worth.points], dtype=np.float32),
-        after={entry: np.array([rank[each] for each in after], np.float32) for entry, after in worth.after.items()},
+        after={entry: np.array([rank[each] for each in after], small) for entry, after in worth.after.items()},
         out={entry: rank[each] for entry, each in worth.out.items()},
         mean=race.ties is TiePolicy.MEAN,
     )

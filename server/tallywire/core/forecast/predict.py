@@ -19,6 +19,8 @@ from tallywire.core.forecast.pieces import play_pieces
 from tallywire.core.forecast.scene import Race, Runner, Scene
 from tallywire.core.forecast.standing import Chances, Flags, chances
 
+Shorts = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
+
 DRAWS = 4000
 _QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 
@@ -102,9 +104,10 @@ def _unpaid(scene: Scene, ends: Ends) -> Flags | None:
 def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]:
     timed = ends.finish_ms is not None and scene.race is not Race.REPS
     finishes = _spreads(ends.finish_ms) if ends.finish_ms is not None and timed else None
-    counts = None if ends.scored_reps is None else _spreads(ends.scored_reps)
+    counts = None if ends.scored_reps is None else _spreads(_short(ends.scored_reps))
     loads = None if ends.load_milli is None else _spreads(ends.load_milli)
-    inside = None if ends.inside is None else ends.inside.mean(axis=1).tolist()
+    inside = None if ends.inside is None else [np.count_nonzero(row) / len(row) for row in ends.inside]
+    worth = {division: _worth(scene, division) for division in {runner.division for runner in scene.runners}}
     return {
         runner.lane: LaneForecast(
             lane=runner.lane,
@@ -115,18 +118,23 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             load_milli=None if loads is None else loads[row],
             heat_places=chance.heat[row],
             event_places=chance.event[row],
-            points=_points(_worth(scene, runner.division), chance, row, runner),
+            points=_points(worth[runner.division], chance, row, runner),
             overall_places=chance.overall[row],
         )
         for row, runner in enumerate(scene.runners)
     }
 
 
-def _spreads(values: Singles) -> list[Spread]:
+def _spreads(values: Singles | Shorts) -> list[Spread]:
     """Median and intervals of every row; order statistics, so that an infinite value never mixes with a finite one."""
-    ordered = np.sort(values, axis=1)
+    ordered = np.sort(values, axis=1, kind="stable" if values.dtype == np.int16 else "quicksort")
     last = ordered.shape[1] - 1
-    return [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].tolist()]
+    return [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].astype(float).tolist()]
+
+
+def _short(counts: Singles) -> Singles | Shorts:
+    """Whole counts in 16 bits where they fit: those are sorted by radix, in a fifth of the time."""
+    return counts.astype(np.int16) if counts.max(initial=0) < 2**15 else counts
 
 
 def _worth(scene: Scene, division: str) -> Sequence[float]:

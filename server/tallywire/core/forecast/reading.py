@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 
@@ -40,34 +41,28 @@ class Reading:
 
 def read(legs: Legs, trails: Sequence[Sequence[tuple[int, int]]], *, start_ms: int = 0) -> Reading:
     """Read every lane's trail: (at_ms, done) rising. `start_ms` is the heat clock at the start."""
-    lanes = [_read_lane(legs, trail, start_ms) for trail in trails]
-    spent = np.array([lane[0] for lane in lanes])
-    current = np.array([lane[1] for lane in lanes])
+    facts = np.fromiter(chain.from_iterable(chain.from_iterable([((start_ms, 0), *each) for each in trails])), float)
+    times, done = facts[::2], facts[1::2]
+    last = np.cumsum([1 + len(trail) for trail in trails]) - 1
+    lane = np.arange(len(trails))
+    # All trails in one search: each lane's units are moved up past those of the lane before.
+    beyond = (max(float(done.max()), float(legs.done_after[-1])) + 1) * lane[:, None]
+    moved = done + np.repeat(beyond[:, 0], np.diff(last, prepend=-1))
+    complete = done[last, None] >= legs.done_after
+    reached = np.minimum(moved.searchsorted(legs.done_after + beyond), last[:, None])
+    begun = np.minimum(moved.searchsorted(legs.done_after - legs.amount + beyond, side="right"), last[:, None])
+    ends = np.where(complete, times[reached], np.nan)
+    begins = np.concatenate((np.full((len(trails), 1), float(start_ms)), ends), axis=1)
+    spent = ends - begins[:, :-1]
+    current = complete.sum(axis=1)
     return Reading(
         spent_ms=spent,
         current=current,
-        into=np.array([lane[2] for lane in lanes]),
-        part_ms=np.array([lane[3] for lane in lanes]),
-        last_ms=np.array([lane[4] for lane in lanes]),
-        transition=_transition(legs, spent, np.array([lane[5] for lane in lanes])),
+        into=done[last] - np.append(0.0, legs.done_after)[current],
+        part_ms=times[last] - begins[lane, current],
+        last_ms=times[last],
+        transition=_transition(legs, spent, np.where(complete, times[begun], np.nan) - begins[:, :-1]),
     )
-
-
-def _read_lane(
-    legs: Legs, trail: Sequence[tuple[int, int]], start_ms: int
-) -> tuple[Array, int, float, float, float, Array]:
-    facts = np.array([(start_ms, 0), *trail], dtype=np.float64)
-    times, done = facts[:, 0], facts[:, 1]
-    count = int(legs.done_after.searchsorted(done[-1], side="right"))
-    ends = times[done.searchsorted(legs.done_after[:count])]
-    begins = np.concatenate(([float(start_ms)], ends))
-    spent = np.full(len(legs.amount), np.nan)
-    spent[:count] = ends - begins[:count]
-    first_ms = np.full(len(legs.amount), np.nan)
-    before = np.concatenate(([0.0], legs.done_after[:count]))[:count]
-    first_ms[:count] = times[done.searchsorted(before, side="right")] - begins[:count]
-    into = done[-1] - (legs.done_after[count - 1] if count else 0.0)
-    return spent, count, float(into), float(times[-1] - begins[count]), float(times[-1]), first_ms
 
 
 def _transition(legs: Legs, spent: Array, first_ms: Array) -> Array:

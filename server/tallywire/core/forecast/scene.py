@@ -13,6 +13,8 @@ from tallywire.core.forecast.model import History, Prior
 from tallywire.core.formats.base import Attempt
 from tallywire.core.workout import Plan
 
+Ranks = np.ndarray[tuple[int, ...], np.dtype[np.int16 | np.int32]]
+
 
 class Race(StrEnum):
     """How the work becomes a ranking: by time (capped below, by scored reps), by time with a penalty for each scored
@@ -93,8 +95,8 @@ class Overall:
 
     level: np.ndarray[tuple[int, int], np.dtype[np.int16]]
     points: np.ndarray[tuple[int], np.dtype[np.float32]]
-    after: Mapping[str, np.ndarray[tuple[int], np.dtype[np.float32]]]
-    out: Mapping[str, float]
+    after: Mapping[str, Ranks]
+    out: Mapping[str, int]
     mean: bool
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from tallywire.core.forecast.draws import Places, Singles, place_chances, places
 from tallywire.core.forecast.ends import as_part
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Overall, Race, Result, Scene
+from tallywire.core.forecast.scene import Overall, Race, Ranks, Result, Scene
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
@@ -69,7 +69,9 @@ def _rank_division(scene: Scene, keys: Singles | Array, rows: list[int], found: 
     standings += [
         _standing(overall, each.entry, level, None) for each, level in zip(settled, levels[len(rows) :], strict=True)
     ]
-    standings += [np.full(keys.shape[1], out, np.float32) for entry, out in overall.out.items() if entry not in here]
+    standings += [
+        np.full(keys.shape[1], out, standings[0].dtype) for entry, out in overall.out.items() if entry not in here
+    ]
     _fill(found.overall, rows, places(np.array(standings))[: len(rows)], len(standings))
     if overall.mean:
         found.points.update(_points(overall, rows, levels, paid))
@@ -86,10 +88,10 @@ def _paid(out: bool, unpaid: Flags | None) -> Flags | bool | None:
     return False if out else None if unpaid is None else ~unpaid
 
 
-def _standing(overall: Overall, entry: str, level: Levels, paid: Flags | bool | None) -> Singles:
+def _standing(overall: Overall, entry: str, level: Levels, paid: Flags | bool | None) -> Ranks:
     """An entry's overall standing (N): as without a result where it is not paid."""
-    after, out = overall.after[entry], np.float32(overall.out[entry])
-    return after[level] if paid is None else np.where(paid, after[level], out)
+    after = overall.after[entry]
+    return after[level] if paid is None else np.where(paid, after[level], after.dtype.type(overall.out[entry]))
 
 
 def _points(
