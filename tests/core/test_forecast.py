@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import numpy as np
+import orjson
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -421,3 +422,14 @@ def test_the_sum_of_what_is_left_keeps_its_mean() -> None:
     spread = outlook.sigma * np.sqrt(outlook.own_sd[0] ** 2 + shared)
     assert np.exp(outlook.log_ms[0]) == pytest.approx(np.median(whole), rel=0.02)
     assert spread == pytest.approx(np.log(whole).std(), rel=0.06)
+
+
+@pytest.mark.parametrize("race", [Race.TIME, Race.PENALISED, Race.REPS])
+def test_an_answer_holds_plain_numbers(race: Race) -> None:
+    """Whatever is said of a lane can be written as JSON: no numbers of numpy's own."""
+    plan = ENDLESS if race is Race.REPS else PLAN
+    before, worth = {"e1": 100, "e2": 90}, (20, 15)
+    asked = scene(trail(2), trail(1), now_ms=200_000, plan=plan, race=race, overall=overall(before, worth), worth=worth)
+    for lane in ask(asked).values():
+        told = orjson.loads(orjson.dumps(asdict(lane), option=orjson.OPT_NON_STR_KEYS))
+        assert (told["lane"], told["inside_cap"]) == (lane.lane, lane.inside_cap)

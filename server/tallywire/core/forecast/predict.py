@@ -106,7 +106,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
     finishes = _spreads(ends.finish_ms) if ends.finish_ms is not None and timed else None
     counts = None if ends.scored_reps is None else _spreads(_short(ends.scored_reps))
     loads = None if ends.load_milli is None else _spreads(ends.load_milli)
-    inside = None if ends.inside is None else [np.count_nonzero(row) / len(row) for row in ends.inside]
+    inside = None if ends.inside is None else [int(np.count_nonzero(row)) / len(row) for row in ends.inside]
     worth = {division: _worth(scene, division) for division in {runner.division for runner in scene.runners}}
     return {
         runner.lane: LaneForecast(
