@@ -17,7 +17,7 @@ import { divisionRow, laneRow } from "../shared/lanerows.js";
 import { groups, hasLongFigures, isDone, leads, limitText, lookOf, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { drawFacts, drawSide } from "./side.js";
-import { cellTexts, toBeatText } from "./words.js";
+import { cellTexts, endHead, toBeatText } from "./words.js";
 
 const THEME_KEY = "tallywire.gaps.theme";
 /** Below this chance the cap is told to be in danger. */
@@ -89,6 +89,7 @@ function drawHead(frame) {
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
   const words = { waiting: "Waiting for the start", over: "Heat over", running: roundText(frame.event, leader) };
   setText(part(desk, "leader"), words[frame.heat.status]);
+  setText(part(desk, "end-head"), endHead(frame));
 }
 
 /**

@@ -6,9 +6,10 @@
  * @typedef {import("./types.js").Stakes} Stakes
  */
 
-import { amountText, clockText, isolate, ordinal } from "../shared/format.js";
-import { isDone } from "../shared/standing.js";
-import { behindText, likelyPlaces, percent, placeOf } from "./words.js";
+import { amountText, clockText, clockTextTenths, isolate, ordinal } from "../shared/format.js";
+import { attemptsText } from "../shared/lift.js";
+import { isDone, isForTime } from "../shared/standing.js";
+import { behindText, forecastEnd, likelyPlaces, percent, placeOf } from "./words.js";
 
 /**
  * @param {CallFrame} frame
@@ -19,12 +20,16 @@ export function factsOf(frame, lane) {
   /** @type {[string, string][]} */
   const facts = [
     ["Who", [lane.home, frame.divisions[lane.division]?.name].filter(Boolean).join(", ")],
+    ["Behind", isDone(lane) ? "" : gapsText(lane)],
+    ["Attempts", lane.attempts ? attemptsText(lane.attempts) : ""],
+    ["Pieces", (lane.piece_list ?? []).map(pieceText).join(" · ")],
     ["Rounds", roundsText(lane)],
+    ["Last stations", stationsText(frame, lane)],
     ["Pace now", paceText(lane)],
     ["Sets", setsText(lane)],
     ["Done", (lane.totals ?? []).map(totalText).join(", ")],
     ["Against the time to beat", lane.ghost ? ghostText(lane.ghost) : ""],
-    ["Finish", isDone(lane) ? "" : finishText(lane)],
+    [isForTime(frame.event) ? "Finish" : "At the end", isDone(lane) ? "" : endText(frame, lane)],
     ["Place in the heat", isDone(lane) ? "" : likelyPlaces(lane.outlook?.heat_places ?? [])],
     ["Place in the event", lane.in_event ? eventText(lane) : ""],
     ["Overall after it", overallText(lane)],
@@ -32,6 +37,45 @@ export function factsOf(frame, lane) {
     ["Must beat", lane.stakes ? beatText(lane.stakes) : ""],
   ];
   return facts.filter(([, text]) => text);
+}
+
+/** @param {CallLane} lane */
+function gapsText({ behind }) {
+  const { leader, next } = behind ?? {};
+  const same = leader?.lane === next?.lane;
+  const rows = [leader ? `the leader: ${gapText(leader)}` : "", next && !same ? `the next place: ${gapText(next)}` : ""];
+  return rows.filter(Boolean).join("; ");
+}
+
+/** @param {import("./types.js").Behind} gap in reps, seconds, and the work between them as it is expected to take */
+function gapText(gap) {
+  const reps = gap.reps ? `${gap.reps}\u00a0${gap.reps === 1 ? "rep" : "reps"}` : "";
+  const work = gap.work_ms ? `${clockText(gap.work_ms)} of work` : "";
+  return [reps, behindText(gap), work].filter(Boolean).join(", ");
+}
+
+/** @param {{number: number, reps: number, ms?: number}} piece */
+function pieceText({ number, reps, ms }) {
+  return `${ordinal(number)} ${ms === undefined ? `${reps}\u00a0reps` : clockTextTenths(ms)}`;
+}
+
+/**
+ * The stations of the last round that has some complete, with the transition into each where it is known.
+ *
+ * @param {CallFrame} frame
+ * @param {CallLane} lane
+ */
+function stationsText({ event }, { pace }) {
+  const rounds = Object.keys(pace?.stations ?? {});
+  const round = rounds.at(-1) ?? "";
+  const lap = ((Number(round) - 1) % event.rounds_a_lap) + 1;
+  const turns = pace?.transitions?.[round] ?? {};
+  const texts = Object.entries(pace?.stations?.[round] ?? {}).map(([station, ms]) => {
+    const movement = event.legs.find((leg) => leg.round === lap && leg.station === Number(station))?.movement ?? "";
+    const turn = turns[station] === undefined ? "" : `, ${(turns[station] / 1000).toFixed(1)}\u00a0s into it`;
+    return `${movement.toLowerCase()}\u00a0${clockText(ms)}${turn}`;
+  });
+  return texts.length ? `round ${round}: ${texts.join(" · ")}` : "";
 }
 
 /** @param {CallLane} lane */
@@ -46,7 +90,7 @@ function roundsText(lane) {
 /** @param {number} share */
 function signed(share) {
   const whole = Math.round(share * 100);
-  return `${whole < 0 ? "−" : "+"}${Math.abs(whole)} %`;
+  return `${whole < 0 ? "−" : "+"}${Math.abs(whole)}\u00a0%`;
 }
 
 /** @param {CallLane} lane */
@@ -80,22 +124,17 @@ function ghostText(ghost) {
   return ghost.ms < 0 ? `${size} ahead` : `${size} behind`;
 }
 
-/** @param {CallLane} lane */
-function finishText({ outlook }) {
-  const { finish_ms: finish, inside_cap: inside, load, reps } = outlook ?? {};
-  if (load?.median !== undefined) return `about ${load.median / 1000}${rangeText(load, 1000)}`;
-  if (finish?.median === undefined) return reps?.median === undefined ? "" : `about ${reps.median} reps${rangeText(reps, 1)}`;
-  const late = finish.high_80 === undefined ? "never" : clockText(finish.high_80);
-  const range = finish.low_80 === undefined ? "" : `, 4 in 5: ${clockText(finish.low_80)} to ${late}`;
-  return `about ${clockText(finish.median)}${range}${inside === undefined ? "" : `; inside the cap ${percent(inside)}`}`;
-}
-
 /**
- * @param {import("./types.js").Spread} spread
- * @param {number} scale
+ * @param {CallFrame} frame
+ * @param {CallLane} lane
  */
-function rangeText({ low_80: low, high_80: high }, scale) {
-  return low === undefined || high === undefined || low === high ? "" : `, 4 in 5: ${low / scale} to ${high / scale}`;
+function endText(frame, lane) {
+  const end = forecastEnd(frame, lane);
+  if (!end) return "";
+  const { median, low, high, write } = end;
+  const range = low === undefined || low === high ? "" : `, 4 in 5: ${write(low)} to ${high === undefined ? "never" : write(high)}`;
+  const inside = lane.outlook?.inside_cap;
+  return `about ${write(median)}${range}${inside === undefined ? "" : `; inside the cap ${percent(inside)}`}`;
 }
 
 /** @param {CallLane} lane */

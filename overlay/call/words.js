@@ -9,7 +9,7 @@
  */
 
 import { clockText, isolate, ordinal, timeBehindText } from "../shared/format.js";
-import { figureText, isDone, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
+import { figureText, isDone, isForTime, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 
 const ARROWS = { up: "▲", down: "▼", level: "·" };
 /** Overall leads less likely than this are not worth a line. */
@@ -38,7 +38,7 @@ export function cellTexts(frame, lane) {
     meaning: works ? meaningOf(frame, lane) : "",
     "to-mark": works ? (lane.mark?.to_it ?? "") : "",
     "to-go": works ? (lane.reps_to_go ?? "") : "",
-    finish: works ? finishText(lane) : "",
+    finish: works ? endText(frame, lane) : "",
     cap: works ? percent(lane.outlook?.inside_cap) : "",
     "event-place": counts && lane.in_event ? placeOf(lane.in_event) : "",
     points: counts ? (lane.points ?? "") : "",
@@ -63,22 +63,72 @@ export function behindText(gap) {
  */
 function meaningOf(frame, lane) {
   if (isLift(frame.event)) return `attempt ${lane.station_done + 1} of ${lane.station_amount}`;
+  if (frame.event.ladder) return barText(frame, lane);
   if (!lane.mark) return lane.movement.toLowerCase();
   const { ends, round, movement } = lane.mark;
   return ends === "work" ? "finish" : ends === "round" ? `end of round ${round}` : movement.toLowerCase();
 }
 
 /**
- * When it will be home: as likely earlier as later. For endless work the count at the end, for lifts the heaviest load.
+ * The bar in hand and its load: bar 5 of 8, 120 kg.
  *
+ * @param {CallFrame} frame
  * @param {CallLane} lane
  */
-function finishText(lane) {
-  const { finish_ms: finish, reps, load } = lane.outlook ?? {};
-  if (load?.median !== undefined) return String(load.median / 1000);
-  if (lane.reps_to_go === undefined) return reps?.median === undefined ? "" : `${reps.median} reps`;
-  if (finish?.median !== undefined) return clockText(finish.median);
-  return reps?.median === undefined ? "" : `${reps.median} reps`;
+function barText({ event }, lane) {
+  const at = event.legs.findIndex((leg) => leg.done_after > lane.done);
+  const load = event.legs[at]?.loads[lane.division];
+  return at < 0 ? "" : `bar ${at + 1} of ${event.legs.length}${load ? `, ${load}` : ""}`;
+}
+
+/**
+ * What the forecast is of: a finish, or what stands at the end.
+ *
+ * @param {CallFrame} frame
+ */
+export function endHead(frame) {
+  return isForTime(frame.event) ? "finish" : "at the end";
+}
+
+/**
+ * What it will come to, as likely less as more: the time it is home, the count at the end, the heaviest load, the time
+ * that counts of timed pieces.
+ *
+ * @param {CallFrame} frame
+ * @param {CallLane} lane
+ */
+function endText(frame, lane) {
+  const end = forecastEnd(frame, lane);
+  return end === undefined ? "" : end.write(end.median);
+}
+
+/**
+ * The forecast a format is read by, and how its amounts are written: 11:42, 99 kg, 4 bars + 1, 168 reps. Where a finish
+ * is not likely to come, it is the count at the cap.
+ *
+ * @param {CallFrame} frame
+ * @param {CallLane} lane
+ * @returns {{median: number, low?: number, high?: number, write: (amount: number) => string} | undefined}
+ */
+export function forecastEnd({ event }, { outlook }) {
+  const { finish_ms: finish, total_ms: total, load, reps } = outlook ?? {};
+  const count = (/** @type {number} */ amount) => (event.ladder ? barsText(event, amount) : `${amount}\u00a0reps`);
+  const mass = (/** @type {number} */ amount) => `${amount / 1000}\u00a0${event.lifting?.load_unit ?? ""}`;
+  const ends = /** @type {const} */ ([[load, mass], [total, clockText], [finish, clockText], [reps, count]]);
+  const found = ends.find(([spread]) => spread?.median !== undefined);
+  if (!found) return undefined;
+  const [spread, write] = found;
+  return { median: spread?.median ?? 0, low: spread?.low_80, high: spread?.high_80, write };
+}
+
+/**
+ * @param {CallFrame["event"]} event
+ * @param {number} reps scored
+ */
+function barsText(event, reps) {
+  const bars = event.legs.filter((leg) => leg.scored_after <= reps).length;
+  const into = reps - (bars ? event.legs[bars - 1].scored_after : 0);
+  return `${bars}\u00a0${bars === 1 ? "bar" : "bars"}${into ? ` + ${into}` : ""}`;
 }
 
 /**

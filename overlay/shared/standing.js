@@ -217,6 +217,16 @@ export function isLift(event) {
 }
 
 /**
+ * Whether one fixed piece of work is raced for time.
+ *
+ * @param {Pick<HeatFrame["event"], "format">} event
+ * @returns {boolean}
+ */
+export function isForTime(event) {
+  return event.format === "for_time" || event.format === "for_time_with_penalty";
+}
+
+/**
  * Name where a lane is in the work: round 3 of 5, round 3 when rounds repeat until the time is up, or the movement when
  * there are no rounds to speak of.
  *

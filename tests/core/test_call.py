@@ -45,6 +45,52 @@ def test_every_format_has_a_call_of_plain_numbers(path: Path, at_ms: int) -> Non
     assert json.loads(json.dumps(frame, allow_nan=False))["lanes"]
 
 
+def example(name: str, at_ms: int) -> dict[str, Any]:
+    """The lanes of the call of a recorded example at a moment."""
+    work, facts = load_competition(SCENARIOS / "estuary.toml"), load_recording(SCENARIOS / f"estuary-{name}.ndjson")
+    lanes: dict[str, Any] = call(work, facts, facts[0].heat, at_ms)["lanes"]
+    return lanes
+
+
+def test_timed_pieces_are_told_with_what_they_took_and_what_will_count() -> None:
+    """At the end the pieces of a lane add up to its result; in the last piece that lies in the forecast's 95 %."""
+    before, after = example("sprints", 180_000), example("sprints", 10**9)
+    for number, lane in after.items():
+        minutes, seconds = lane["result"].split(":")
+        total_ms = 60_000 * int(minutes) + round(1000 * float(seconds))
+        assert abs(sum(piece["ms"] for piece in lane["piece_list"]) - total_ms) < 1000
+        assert [piece["reps"] for piece in lane["piece_list"]] == [8, 8, 8]
+        spread = before[number]["outlook"]["total_ms"]
+        assert spread["low_95"] <= total_ms <= spread["high_95"]
+        assert "total_ms" not in lane["outlook"]
+
+
+def test_pieces_for_reps_are_told_with_their_counts() -> None:
+    """The pieces add up to the count of the heat, and the plain totals are those of all pieces."""
+    for lane in example("tides", 10**9).values():
+        assert sum(piece["reps"] for piece in lane["piece_list"]) == sum(each["amount"] for each in lane["totals"])
+        assert lane["scored_reps"] == sum(piece["reps"] for piece in lane["piece_list"])
+
+
+def test_a_lift_is_told_by_its_attempts_and_a_ladder_by_its_next_bar() -> None:
+    """The heaviest good attempt is the result; the next number of a ladder is the end of the bar in hand."""
+    for lane in example("anchor", 10**9).values():
+        good = [each["load_milli"] for each in lane["attempts"] if each["made"]]
+        assert lane["result"] == f"{max(good) / 1000:g} kg"
+    for lane in example("lock-ladder", 200_000).values():
+        if lane["status"] == "working":
+            assert lane["mark"]["scored"] == lane["scored_reps"] + lane["mark"]["to_it"]
+            assert lane["mark"]["to_it"] == lane["station_amount"] - lane["station_done"]
+
+
+def test_a_lane_is_told_by_its_stations() -> None:
+    """The stations of a round add up to it; a transition is told only of a station that is told."""
+    facts = [Pad("table-a").start(), *full_round(Pad("lane-1-a", 1), 0)]
+    pace = call(competition(lanes=1), facts, HEAT, 30_000)["lanes"]["1"]["pace"]
+    assert sum(pace["stations"]["1"].values()) == pace["rounds"]["1"]
+    assert pace["transitions"]["1"].keys() <= pace["stations"]["1"].keys()
+
+
 def test_the_same_facts_give_the_same_call() -> None:
     """Forecasts are drawn with one seed: what one commentator reads, another reads too."""
     assert women(560_000) == women(560_000)
@@ -138,10 +184,12 @@ def test_the_gap_to_the_time_to_beat_is_the_delay_of_a_delayed_heat() -> None:
     assert frame["to_beat"]["women"]["entry"] == "e1"
 
 
-def test_a_desk_opened_late_does_not_guess_when_no_reps_were_called() -> None:
-    """Three no-reps of some time ago are not told as three in a few seconds."""
+def test_a_desk_opened_late_tells_no_reps_by_when_they_were_called() -> None:
+    """Three no-reps of the last half minute are told with their own times; those of some time ago are not."""
     pad = Pad("lane-1-a", 1)
-    facts = [Pad("table-a").start(), *full_round(pad, 0), *[pad.no_rep(23_000 + n) for n in range(3)]]
+    facts = [Pad("table-a").start(), *full_round(pad, 0), *[pad.no_rep(23_000 + 4_000 * n) for n in range(3)]]
     assert sum(isinstance(fact, NoRepCalled) for fact in facts) == 3
-    frame = call(competition(), facts, HEAT, 200_000)
-    assert Kind.NO_REPS.value not in {cue["kind"] for cue in frame["cues"]}
+    told = [cue for cue in call(competition(), facts, HEAT, 35_000)["cues"] if cue["kind"] == Kind.NO_REPS.value]
+    assert [(cue["values"]["within_ms"], cue["at_ms"]) for cue in told] == [(8_000, 31_000)]
+    late = call(competition(), facts, HEAT, 200_000)
+    assert Kind.NO_REPS.value not in {cue["kind"] for cue in late["cues"]}

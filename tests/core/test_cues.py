@@ -142,7 +142,7 @@ def test_without_a_forecast_the_cap_is_in_danger_by_the_last_round() -> None:
 
 
 def test_no_reps_that_come_in_together_are_not_told_as_a_run() -> None:
-    """Five that arrive at one look, as after a lane was cut off, say nothing about when they were called."""
+    """Five with the same time, as from a pad that had lost the clock, say nothing about when they were called."""
     pad = Pad("a", 1)
     said = script([*full_round(pad, 0), *[pad.no_rep(30_500 + n) for n in range(5)]])
     assert Kind.NO_REPS not in kinds(said)
@@ -246,7 +246,7 @@ def test_a_run_in_is_left_to_the_commentator() -> None:
     """While the leader has its last five reps to go, a run of no-reps has to wait; with ten to go it is told."""
     one, two = Pad("a", 1), Pad("b", 2)
     leader = laps(one, *[1000] * 5)[:-3]
-    calls: list[Fact] = [two.reps(500), *(two.no_rep(at_ms) for at_ms in (106_000, 106_300, 106_600))]
+    calls: list[Fact] = [two.reps(500), *(two.no_rep(at_ms) for at_ms in (106_000, 106_600, 107_200))]
     begun = cues(CueDesk(), Observation(state=state_at(106_400, [*leader[:-7], *calls[:-1]])))
     late = cues(begun, Observation(state=state_at(107_500, [*leader, *calls])))
     assert Kind.NO_REPS not in {cue.kind for cue in late.fresh}

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from core.called import call, women
+from core.called import SCENARIOS, call, women
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.around import Around
 from tallywire.core.book import CompetitionBook, last_fact
@@ -24,6 +24,7 @@ from tallywire.core.views.heat import Frame, heat_frame
 from tallywire.core.views.in_event import in_event
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.table import table_frame
+from tallywire.shell.files import load_competition, load_recording
 
 PAGE = (Path(__file__).parents[2] / "docs" / "frames.md").read_text(encoding="utf-8")
 NAMED = set(re.findall(r"`([a-z_.0-9]+)`", PAGE))
@@ -98,7 +99,7 @@ def keys(value: Any, name: str = "") -> Iterator[str]:
 
 
 def calls() -> list[Frame]:
-    """Calls in which together every field has a value: cues, chases and a cut in one, a time to beat in the other."""
+    """Calls in which together every field has a value: cues, chases, a cut; a time to beat; pieces of intervals."""
     base = ENTRIES.heats[HEAT]
     second = replace(base, id="h2", lanes={1: "e3"})
     first = replace(base, lanes={1: "e1", 2: "e2"})
@@ -109,7 +110,9 @@ def calls() -> list[Frame]:
         replace(fact, heat="h2") for fact in (Pad("table-z").start(), *full_round(pad, 0), *full_round(pad, 22_000))
     ]
     rising = replace(work, points={"table": PointsTable((90, 100, 80))})
-    return [women(560_000), *(call(each, [*earlier, *later], "h2", 50_000) for each in (work, rising))]
+    tides = load_recording(SCENARIOS / "estuary-tides.ndjson")
+    pieces = call(load_competition(SCENARIOS / "estuary.toml"), tides, tides[0].heat, 100_000)
+    return [women(560_000), pieces, *(call(each, [*earlier, *later], "h2", 50_000) for each in (work, rising))]
 
 
 def test_every_field_of_the_call_is_documented() -> None:

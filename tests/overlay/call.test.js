@@ -4,12 +4,12 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { factsOf } from "../../overlay/call/facts.js";
-import { behindText, chaseText, leadText, likelyPlaces, percent, toBeatText, unknownText } from "../../overlay/call/words.js";
+import { behindText, cellTexts, chaseText, leadText, likelyPlaces, percent, toBeatText, unknownText } from "../../overlay/call/words.js";
 
 /** @param {object} more @returns {any} */
 const lane = (more) => ({ lane: 1, short: "Holm", name: "Ida Holm", home: "Quay", division: "w", status: "working", unit: "reps", no_reps: 0, points: 90, ...more });
 /** @param {object} more @returns {any} */
-const frame = (more) => ({ divisions: { w: { name: "Women" } }, order: [1, 2], lanes: { 1: lane({}), 2: lane({ lane: 2, short: "Ruiz" }) }, to_beat: {}, ...more });
+const frame = (more) => ({ event: { format: "for_time", rounds_a_lap: 1, legs: [] }, divisions: { w: { name: "Women" } }, order: [1, 2], lanes: { 1: lane({}), 2: lane({ lane: 2, short: "Ruiz" }) }, to_beat: {}, ...more });
 /** @param {string} text */
 const plain = (text) => text.replace(/[\u2068\u2069]/g, "").replaceAll("\u00a0", " ");
 
@@ -59,6 +59,46 @@ test("what an athlete needs is told in places", () => {
 test("a forecast that may never come says so instead of giving a time", () => {
   const outlook = { finish_ms: { median: 900_000, low_80: 880_000 }, inside_cap: 0.5, heat_places: [], event_places: [], points: {} };
   assert.equal(plain(new Map(factsOf(frame({}), lane({ outlook }))).get("Finish") ?? ""), "about 15:00, 4 in 5: 14:40 to never; inside the cap 50 %");
+});
+
+test("what a lane will come to is written as its format is scored", () => {
+  const bar = (/** @type {number} */ n) => ({ round: 1, station: n, movement: "Squat", scored_after: 2 * n, done_after: 2 * n, loads: { w: `${80 + 10 * n} kg` } });
+  const ladder = frame({ event: { format: "ladder", ladder: {}, rounds_a_lap: 1, legs: [1, 2, 3].map(bar) }, heat: {}, leader: {} });
+  const reps = { median: 5, low_80: 4, high_80: 6 };
+  const texts = [
+    [ladder, { reps }, "about 2 bars + 1, 4 in 5: 2 bars to 3 bars"],
+    [frame({ event: { format: "max_load", lifting: { load_unit: "kg" } } }), { load: { median: 99_500, low_80: 96_000, high_80: 101_000 } }, "about 99.5 kg, 4 in 5: 96 kg to 101 kg"],
+    [frame({ event: { format: "intervals", intervals: { timed: true } } }), { total_ms: { median: 95_000, low_80: 91_000 } }, "about 1:35, 4 in 5: 1:31 to never"],
+    [frame({ event: { format: "amrap" } }), { reps }, "about 5 reps, 4 in 5: 4 reps to 6 reps"],
+    [frame({ event: { format: "max_load" } }), {}, undefined],
+  ];
+  for (const [asked, outlook, text] of /** @type {any[]} */ (texts)) {
+    const end = new Map(factsOf(asked, lane({ outlook }))).get("At the end");
+    assert.equal(end && plain(end), text);
+  }
+  assert.equal(cellTexts(ladder, lane({ done: 3, result: "1 bar + 1", outlook: { reps } })).meaning, "bar 2 of 3, 100 kg");
+});
+
+test("where a finish is not likely to come, the count at the cap is told", () => {
+  const outlook = { finish_ms: { low_50: 880_000 }, inside_cap: 0.2, reps: { median: 101, low_80: 101, high_80: 101 } };
+  assert.equal(plain(new Map(factsOf(frame({}), lane({ outlook }))).get("Finish") ?? ""), "about 101 reps; inside the cap 20 %");
+});
+
+test("gaps are told in reps, seconds and work, the leader's once where it is next as well", () => {
+  const leader = { lane: 2, reps: 13, work_ms: 48_000, ms: 77_000, precision: "at_least" };
+  const next = { lane: 3, reps: 1, work_ms: 0, ms: 4200, precision: "exact" };
+  const told = (/** @type {object} */ behind) => plain(new Map(factsOf(frame({}), lane({ behind }))).get("Behind") ?? "");
+  assert.equal(told({ leader, next }), "the leader: 13 reps, ≥1:17.0, 0:48 of work; the next place: 1 rep, +4.2 s");
+  assert.equal(told({ leader, next: leader }), "the leader: 13 reps, ≥1:17.0, 0:48 of work");
+});
+
+test("the last stations are told with the way into them, pieces with what they came to", () => {
+  const legs = ["Row", "Lunge"].map((movement, at) => ({ movement, round: 1, station: at + 1 }));
+  const asked = frame({ event: { format: "for_time", rounds_a_lap: 1, legs } });
+  const pace = { stations: { 1: { 1: 20_000, 2: 30_000 }, 2: { 1: 25_000 } }, transitions: { 2: { 1: 4600 } } };
+  const facts = new Map(factsOf(asked, lane({ pace, piece_list: [{ number: 1, reps: 8, ms: 41_250 }, { number: 2, reps: 5 }] })));
+  assert.equal(plain(facts.get("Last stations") ?? ""), "round 2: row 0:25, 4.6 s into it");
+  assert.equal(plain(facts.get("Pieces") ?? ""), "1st 0:41.2 · 2nd 5 reps");
 });
 
 test("where what is needed has no exact answer the page says so, and why", () => {

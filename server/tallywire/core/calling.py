@@ -13,7 +13,7 @@ from functools import cached_property
 
 from tallywire.core.book import ClockOf, CompetitionBook
 from tallywire.core.competition import Competition
-from tallywire.core.cues import CueDesk, Kind, Observation, Wording, cues, observed, say
+from tallywire.core.cues import CueDesk, Observation, Wording, cues, observed, say
 from tallywire.core.event_table import best_result, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.forecast.mixed import Belief
@@ -112,14 +112,8 @@ def see(book: CompetitionBook, heat: HeatBook, ground: Ground, *, clock_of: Cloc
 
 
 def listen(competition: Competition, desk: CueDesk, sight: Sight, outlook: Forecast | None = None) -> CueDesk:
-    """Let the cue desk take what was seen, and when the lanes are forecast to finish.
-
-    A desk that has seen nothing yet, opened in the middle of a heat, cannot know when no-reps were called.
-    """
-    heard = cues(desk, _observation(competition, sight, outlook))
-    if desk != CueDesk(rules=desk.rules):
-        return heard
-    return replace(heard, current=tuple(cue for cue in heard.current if cue.kind is not Kind.NO_REPS))
+    """Let the cue desk take what was seen, and when the lanes are forecast to finish."""
+    return cues(desk, _observation(competition, sight, outlook))
 
 
 def make_call(

@@ -10,7 +10,7 @@ from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.leads import Leads, lead_cues, watch_leads
 from tallywire.core.cues.milestones import milestones
 from tallywire.core.cues.observation import Observation
-from tallywire.core.cues.trouble import Calls, no_rep_cues, watch_no_reps
+from tallywire.core.cues.trouble import no_rep_cues
 from tallywire.core.formats.base import Status
 
 LASTING = frozenset({Kind.FINISH, Kind.ROUND_FIRST, Kind.WITHDRAWAL, Kind.UNBROKEN, Kind.TIME_UP, Kind.CLINCHED})
@@ -32,7 +32,6 @@ class CueDesk:
     times_ms: tuple[int, ...] = ()
     leads: Leads = field(default_factory=Leads)
     chases: Chases = field(default_factory=Chases)
-    calls: Calls = field(default_factory=dict)
 
 
 def cues(previous: CueDesk, observation: Observation) -> CueDesk:
@@ -55,10 +54,9 @@ def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list
     rules = previous.rules
     leads = watch_leads(previous.leads, observation, rules)
     chases, chase_cues = watch_chases(previous.chases, observation, rules)
-    calls = watch_no_reps(previous.calls, observation)
     found = milestones(observation, rules) + lead_cues(leads, observation)
-    found += chase_cues + no_rep_cues(calls, observation, rules)
-    return replace(previous, leads=leads, chases=chases, calls=calls), found
+    found += chase_cues + no_rep_cues(observation, rules)
+    return replace(previous, leads=leads, chases=chases), found
 
 
 def _is_run_in(observation: Observation, rules: CueRules) -> bool:

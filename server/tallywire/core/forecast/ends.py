@@ -23,13 +23,15 @@ NEVER = 2.0**25
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ends:
     """Sort keys (L, N; smaller is better, infinite for who has no result) and, for a race with a model, finish times
-    as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned."""
+    as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned.
+    `total_ms` is what counts of timed pieces, infinite where one is not complete."""
 
     keys: Singles | Array
     finish_ms: Singles | None = None
     inside: Flags | None = None
     scored_reps: Singles | None = None
     load_milli: Singles | None = None
+    total_ms: Singles | None = None
     learned: Learned | None = None
 
 

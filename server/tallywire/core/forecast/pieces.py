@@ -41,12 +41,16 @@ def play_pieces(scene: Scene, *, seed: int, draws: int) -> Ends:
     rng = np.random.Generator(np.random.SFC64(seed))
     pieces = [[_piece(scene, rules, runner, n) for n in range(rules.pieces)] for runner in scene.runners]
     drawn = _results(scene, rules, pieces, rng, draws)
-    keys, reps = (_timed if rules.timed else _counted)(scene, rules, pieces, drawn)
-    for row, runner in enumerate(scene.runners):
-        if rules.timed:
-            keys[row] += runner.penalty_ms
-    keys[[runner.out for runner in scene.runners]] = np.inf
-    return Ends(keys=keys, scored_reps=None if reps is None else reps.astype(np.float32))
+    out = [runner.out for runner in scene.runners]
+    keys = (_timed if rules.timed else _counted)(scene, rules, pieces, drawn)
+    if not rules.timed:
+        reps = np.negative(keys).astype(np.float32)
+        keys[out] = np.inf
+        return Ends(keys=keys, scored_reps=reps)
+    keys += np.array([runner.penalty_ms for runner in scene.runners])[:, None]
+    keys[out] = np.inf
+    # What is missing lifts a key over every time.
+    return Ends(keys=keys, total_ms=np.where(keys < MISSING / 2, keys, np.inf).astype(np.float32))
 
 
 def rules_of(scene: Scene) -> Intervals:
@@ -132,21 +136,16 @@ def _chosen(values: Array, rules: Intervals, *, best: Callable[..., Array], wors
     return (best if rules.counts is Counts.BEST else worst)(values, axis=1)
 
 
-def _counted(
-    scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], drawn: Array
-) -> tuple[Array, Array | None]:
+def _counted(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
     known = np.array([[piece.reps for piece in own] for own in pieces], dtype=np.float64)
     left = np.array([[1 - piece.passed for piece in own] for own in pieces])
     reps = known[..., None] + np.floor(left[..., None] * drawn + 0.5)
     chosen = _chosen(reps, rules, best=np.max, worst=np.min)
     taken = np.array([runner.penalty_reps for runner in scene.runners])[:, None]
-    score = np.maximum(chosen - taken, 0)
-    return np.negative(score), score
+    return np.asarray(np.negative(np.maximum(chosen - taken, 0)))
 
 
-def _timed(
-    scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], drawn: Array
-) -> tuple[Array, Array | None]:
+def _timed(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
     times = np.empty_like(drawn)
     reps = np.empty_like(drawn)
     whole = float(scene.plan.total_scored or 0)
@@ -164,4 +163,4 @@ def _timed(
     times = np.minimum(times, rules.work_ms)
     chosen = _chosen(times, rules, best=np.min, worst=np.max)
     short = missing.sum(axis=1)
-    return np.asarray(chosen + np.where(short > 0, short * MISSING - reps.sum(axis=1) * SCORED, 0.0)), None
+    return np.asarray(chosen + np.where(short > 0, short * MISSING - reps.sum(axis=1) * SCORED, 0.0))

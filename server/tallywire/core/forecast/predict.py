@@ -39,8 +39,9 @@ class LaneForecast:
 
     `finish_ms` is the finish as if there were no cap, None where there is none to come (work without an end, out,
     another format). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the end of the heat,
-    `load_milli` the heaviest good lift. `heat_places`, `event_places` and `overall_places` are chances, first place
-    first, among the division; `event_places` counts the others of the event that have a result, by that result.
+    `load_milli` the heaviest good lift, `total_ms` what counts of timed pieces. `heat_places`, `event_places` and
+    `overall_places` are chances, first place first, among the division; `event_places` counts the others of the event
+    that have a result, by that result.
     """
 
     lane: int
@@ -49,6 +50,7 @@ class LaneForecast:
     inside_cap: float | None
     scored_reps: Spread | None
     load_milli: Spread | None
+    total_ms: Spread | None
     heat_places: tuple[float, ...]
     event_places: tuple[float, ...]
     points: Spread
@@ -106,6 +108,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
     finishes = _spreads(ends.finish_ms) if ends.finish_ms is not None and timed else None
     counts = None if ends.scored_reps is None else _spreads(_short(ends.scored_reps))
     loads = None if ends.load_milli is None else _spreads(ends.load_milli)
+    totals = None if ends.total_ms is None else _spreads(ends.total_ms)
     inside = None if ends.inside is None else [int(np.count_nonzero(row)) / len(row) for row in ends.inside]
     worth = {division: _worth(scene, division) for division in {runner.division for runner in scene.runners}}
     return {
@@ -116,6 +119,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             inside_cap=inside[row] if inside is not None and timed else None,
             scored_reps=None if counts is None else counts[row],
             load_milli=None if loads is None else loads[row],
+            total_ms=None if totals is None else totals[row],
             heat_places=chance.heat[row],
             event_places=chance.event[row],
             points=_points(worth[runner.division], chance, row, runner),

@@ -50,7 +50,8 @@ class Tally:
     """What one lane did, from its work facts alone.
 
     `done` counts units, `trail` holds (at_ms, done) whenever the count went up, rising in both. `reached_ms` is when
-    the present count was reached, `counted_ms` when the last repetition or block was counted by a judge.
+    the present count was reached, `counted_ms` when the last repetition or block was counted by a judge, `no_reps_ms`
+    when each no-rep was called.
     `remarks` name what the table should look at. Lifts add their `attempts`, intervals the tallies of their
     `pieces`, teams the units done by each of the `members` and the `member` whose turn it is.
     """
@@ -59,13 +60,18 @@ class Tally:
     reached_ms: int = 0
     counted_ms: int = 0
     trail: list[tuple[int, int]] = field(default_factory=list)
-    no_reps: int = 0
+    no_reps_ms: list[int] = field(default_factory=list)
     finish_calls_ms: list[int] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
     attempts: list[Attempt] = field(default_factory=list)
     pieces: list[Tally] = field(default_factory=list)
     member: int = 1
     members: dict[int, int] = field(default_factory=dict)
+
+    @property
+    def no_reps(self) -> int:
+        """How many no-reps were called, and lifts failed."""
+        return len(self.no_reps_ms)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

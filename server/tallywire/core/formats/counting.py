@@ -101,8 +101,8 @@ def _correct(plan: Plan, tally: Tally, fact: CountCorrected) -> None:
         tally.reached_ms = tally.trail[-1][0] if tally.trail else 0
 
 
-def _no_rep(_plan: Plan, tally: Tally, _fact: NoRepCalled) -> None:
-    tally.no_reps += 1
+def _no_rep(_plan: Plan, tally: Tally, fact: NoRepCalled) -> None:
+    tally.no_reps_ms.append(fact.at_ms)
 
 
 def _finish(_plan: Plan, tally: Tally, fact: Finished) -> None:

@@ -38,7 +38,7 @@ class Intervals:
             reached_ms=current.reached_ms,
             counted_ms=current.counted_ms,
             trail=current.trail,
-            no_reps=sum(piece.no_reps for piece in pieces),
+            no_reps_ms=[at_ms for piece in pieces for at_ms in piece.no_reps_ms],
             remarks=[remark for piece in pieces for remark in piece.remarks] + _in_rest(facts, rules),
             pieces=pieces,
             member=current.member,

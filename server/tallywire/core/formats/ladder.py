@@ -22,7 +22,8 @@ class Ladder:
         """Count lifts as repetitions until the lane is out; a failed attempt is a no-rep."""
         out_ms = min(until_ms, _out_ms(plan, facts))
         tally = count_work(plan, _as_reps(facts), until_ms=out_ms)
-        tally.no_reps += sum(isinstance(fact, AttemptFailed) and fact.at_ms <= out_ms for fact in facts)
+        failed = [fact.at_ms for fact in facts if isinstance(fact, AttemptFailed) and fact.at_ms <= out_ms]
+        tally.no_reps_ms = sorted([*tally.no_reps_ms, *failed])
         return tally
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:

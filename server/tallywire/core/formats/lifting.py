@@ -72,7 +72,8 @@ def _judge(tally: Tally, fact: AttemptMade | AttemptFailed, *, made: bool) -> No
         return
     tally.attempts[-1] = replace(tally.attempts[-1], made=made)
     tally.done += 1
-    tally.no_reps += not made
+    if not made:
+        tally.no_reps_ms.append(fact.at_ms)
     tally.reached_ms = tally.counted_ms = fact.at_ms
     tally.trail.append((fact.at_ms, tally.done))
 

@@ -46,7 +46,7 @@ def _synchro(plan: Plan, facts: Sequence[Fact], members: int, until_ms: int) -> 
     own = [count_work(plan, _of_member(facts, number), until_ms=until_ms) for number in range(1, members + 1)]
     together = own[0]
     lowest = Tally(
-        no_reps=together.no_reps,
+        no_reps_ms=together.no_reps_ms,
         finish_calls_ms=together.finish_calls_ms,
         remarks=[remark for tally in own for remark in tally.remarks],
         members={number: tally.done for number, tally in enumerate(own, start=1)},

@@ -32,6 +32,8 @@ def outlook_data(lane: LaneForecast, *, decided: bool) -> Frame:
         data["reps"] = _spread(lane.scored_reps, 1)
     if lane.load_milli is not None and not decided:
         data["load"] = _spread(lane.load_milli, 1)
+    if lane.total_ms is not None and not decided:
+        data["total_ms"] = _spread(lane.total_ms, _STEP_MS)
     return data
 
 

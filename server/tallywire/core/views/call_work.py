@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from statistics import median
@@ -10,7 +10,8 @@ from statistics import median
 from tallywire.core.cues.chase import chase, expected_finish_ms
 from tallywire.core.fold import HeatState, LaneState
 from tallywire.core.forecast.scene import Race
-from tallywire.core.formats.base import Status
+from tallywire.core.formats.base import Status, Tally
+from tallywire.core.formats.counting import finish_ms
 from tallywire.core.gaps import GapNumbers, LaneGaps, heat_gaps
 from tallywire.core.marks import ahead as marks_ahead
 from tallywire.core.marks import totals
@@ -25,6 +26,7 @@ from tallywire.core.pace import (
     work_sets,
 )
 from tallywire.core.views.heat import Frame
+from tallywire.core.views.own_rules import work_data
 from tallywire.core.workout import Plan
 
 
@@ -40,9 +42,9 @@ def is_counted(state: HeatState) -> bool:
 
 
 def work_frames(state: HeatState) -> dict[int, Frame]:
-    """Give every lane's gaps, marks, totals and pace, by lane; empty for work that is not one count."""
+    """Give every lane's gaps, marks, totals and pace, by lane; of work that is not one count, what there is of them."""
     if not is_counted(state):
-        return {number: {} for number in state.lanes}
+        return {number: _in_parts(state, lane) for number, lane in state.lanes.items()}
     gaps = heat_gaps(state)
     start_ms = 0 if state.started is None else state.started.at_ms
     splits = {number: leg_splits(state.plan, lane.tally, start_ms=start_ms) for number, lane in state.lanes.items()}
@@ -51,11 +53,47 @@ def work_frames(state: HeatState) -> dict[int, Frame]:
         number: {
             "behind": _behind(gaps[number]),
             **_mark(state.plan, lane),
-            "totals": _totals(state.plan, lane),
+            "totals": _totals(state.plan, lane, [lane.tally]),
             "pace": _pace(state, lane, splits[number], rounds) if lane.tally.done else {},
         }
         for number, lane in state.lanes.items()
     }
+
+
+def _in_parts(state: HeatState, lane: LaneState) -> Frame:
+    """Attempts of a lift, the next bar of a ladder, intervals piece by piece: no lane can be timed against another."""
+    plan, race = state.plan, Race.of(state.event.workout.format)
+    if race is Race.LOAD:
+        return work_data(lane.tally, state.event.workout)
+    if race is Race.LADDER:
+        pace: Frame = {"pace": _misses(lane)} if lane.tally.done else {}
+        return {**_mark(plan, lane), "totals": _totals(plan, lane, [lane.tally]), **pace}
+    if race is Race.PIECES and lane.tally.pieces:
+        pieces = [_piece(plan, number, piece) for number, piece in enumerate(lane.tally.pieces) if piece.trail]
+        return {
+            "totals": _totals(plan, lane, lane.tally.pieces),
+            "piece_list": pieces,
+            "pace": _piece_pace(state, lane),
+        }
+    return {}
+
+
+def _piece(plan: Plan, number: int, piece: Tally) -> Frame:
+    data: Frame = {"number": number + 1, "reps": plan.scored(piece.done)}
+    rules, finish = plan.workout.intervals, finish_ms(plan, piece)
+    return data if rules is None or finish is None else data | {"ms": finish - rules.start_ms(number)}
+
+
+def _piece_pace(state: HeatState, lane: LaneState) -> Frame:
+    """The rate inside a piece; in the rest between two there is none."""
+    rules, clock_ms = state.event.workout.intervals, state.clock_ms
+    works = rules is not None and clock_ms % (rules.work_ms + rules.rest_ms) < rules.work_ms
+    rate = rate_now(lane.tally, clock_ms) if works and lane.status is Status.WORKING else None
+    return _misses(lane) | ({} if rate is None else {"rate": round(rate, 1)})
+
+
+def _misses(lane: LaneState) -> Frame:
+    return {"no_rep_share": round(no_rep_rate(lane.tally), 2)}
 
 
 def chases(state: HeatState) -> list[Frame]:
@@ -116,12 +154,15 @@ def _mark(plan: Plan, lane: LaneState) -> Frame:
     return {"mark": mark}
 
 
-def _totals(plan: Plan, lane: LaneState) -> list[Frame]:
-    found = []
-    for total in totals(plan, lane.tally.done, lane.entry.division):
-        data: Frame = {"movement": total.movement, "unit": total.unit, "amount": total.amount}
-        found.append(data if total.kg is None else data | {"kg": round(total.kg, 1)})
-    return found
+def _totals(plan: Plan, lane: LaneState, tallies: Sequence[Tally]) -> list[Frame]:
+    """The work of one or several tallies in plain totals, kilograms where they are known of all."""
+    found: dict[tuple[str, str], Frame] = {}
+    for total in (each for tally in tallies for each in totals(plan, tally.done, lane.entry.division)):
+        data = found.setdefault((total.movement, total.unit), {"amount": 0} | ({} if total.kg is None else {"kg": 0.0}))
+        data["amount"] += total.amount
+        if total.kg is not None:
+            data["kg"] = round(data["kg"] + total.kg, 1)
+    return [{"movement": movement, "unit": unit} | data for (movement, unit), data in found.items()]
 
 
 def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Mapping[int, Mapping[int, int]]) -> Frame:
@@ -129,7 +170,8 @@ def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Map
     rivals = [rounds[number] for number, other in state.lanes.items() if other.entry.division == lane.entry.division]
     data: Frame = {
         "rounds": {str(number): ms for number, ms in own.items()},
-        "no_rep_share": round(no_rep_rate(lane.tally), 2),
+        **_stations(splits),
+        **_misses(lane),
         **_sets(state.plan, splits),
     }
     rate = rate_now(lane.tally, state.clock_ms) if lane.status is Status.WORKING else None
@@ -141,6 +183,18 @@ def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Map
         if slowing[-1].against_field is not None:
             data["fade_field"] = round(slowing[-1].against_field, 2)
     return data
+
+
+def _stations(splits: list[LegSplit]) -> Frame:
+    """Every complete station by round and number, and of each the transition where facts show one."""
+    stations: dict[str, Frame] = {}
+    transitions: dict[str, Frame] = {}
+    for split in splits:
+        if split.split_ms is not None:
+            stations.setdefault(str(split.round), {})[str(split.number)] = split.split_ms
+        if split.transition_ms is not None:
+            transitions.setdefault(str(split.round), {})[str(split.number)] = split.transition_ms
+    return {"stations": stations, "transitions": transitions}
 
 
 def _sets(plan: Plan, splits: list[LegSplit]) -> Frame:
