@@ -26,7 +26,7 @@ from tallywire.core.gaps import lane_path
 from tallywire.core.needed import NotWorkedOut
 from tallywire.core.overall import Before, division_before, field_size_in
 from tallywire.core.points import worths
-from tallywire.core.stakes import PartRows, event_race, heat_stakes
+from tallywire.core.stakes import PartRows, heat_stakes, part_races
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame, InEvent
 from tallywire.core.views.in_event import event_rows, lanes_in_event
@@ -174,13 +174,13 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
 
 
 def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
-    """What a place makes of the overall standing, where the result as a whole is the one score that is open."""
+    """What places make of the overall standing, by division, where that is worked out."""
     found = {}
     for division, before in sight.ground.before.items():
         try:
-            race = event_race(competition, sight.state, before, sight.rows[division])
-            if not sight.state.event.parts and race.contenders:
-                found[division] = overall_of(replace(race, settled=(), passed=0))
+            races = part_races(competition, sight.state.event, before, sight.rows[division])
+            if races[0].contenders:
+                found[division] = overall_of(*(replace(race, settled=()) for race in races))
         except NotWorkedOut:
             continue
     return found

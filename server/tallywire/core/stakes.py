@@ -128,7 +128,7 @@ def says_something(state: HeatState) -> bool:
 
 def standing_swings(competition: Competition, event: Event, before: Before, rows: PartRows) -> list[Swing]:
     """Give the overall standing before the event and as it stands; without `rows` nothing has happened yet."""
-    races = [_part_race(competition, event, part, before, table) for part, table in _parts(event, rows)]
+    races = part_races(competition, event, before, rows)
     scores = [_scores_now(race, table) for race, (_, table) in zip(races, _parts(event, rows), strict=True)]
     first = _part_race(competition, event, event.scored_parts()[0], before, ())
     return list(_known_swings(first.contenders, first, tuple(tuple(part.items()) for part in scores if part)))
@@ -147,10 +147,8 @@ def event_race(competition: Competition, state: HeatState, before: Before, rows:
     The event's scores that are complete count as before; when all are, the last is the race. Raises NotWorkedOut while
     several are open.
     """
-    parts = [
-        (part, table, _part_race(competition, state.event, part, before, table))
-        for part, table in _parts(state.event, rows)
-    ]
+    races = part_races(competition, state.event, before, rows)
+    parts = [(part, table, race) for (part, table), race in zip(_parts(state.event, rows), races, strict=True)]
     open_parts = [each for each in parts if each[2].open]
     if len(open_parts) > 1:
         raise NotWorkedOut("several_scores", f"found {len(open_parts)} open scores of the event, expected one")
@@ -158,6 +156,11 @@ def event_race(competition: Competition, state: HeatState, before: Before, rows:
     closed = [race_scores(each, each.settled) for _, _, each in parts if each is not race]
     contenders = tuple(_with(each, closed, race) for each in race.contenders)
     return replace(race, contenders=contenders, passed=_passed(state, part, table, race))
+
+
+def part_races(competition: Competition, event: Event, before: Before, rows: PartRows) -> list[Race]:
+    """Give every score of the event as it stands."""
+    return [_part_race(competition, event, part, before, table) for part, table in _parts(event, rows)]
 
 
 def clinched(race: Race) -> str | None:

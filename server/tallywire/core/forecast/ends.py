@@ -12,19 +12,22 @@ from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.model import Learned, believe, learn
 from tallywire.core.forecast.outlook import Outlook, look_ahead
 from tallywire.core.forecast.reading import read
-from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.forecast.scene import Race, Runner, Scene, ScoredPart
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 NEVER = 2.0**25
 """Stands for a time in ms that never comes."""
+NOT_PASSED = 2.0**40
+"""The sort key, less scored reps, of who has not passed the mark of a part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ends:
     """Sort keys (L, N; smaller is better, infinite for who has no result) and, for a race with a model, finish times
     as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned.
-    `total_ms` is what counts of timed pieces, infinite where one is not complete."""
+    `total_ms` is what counts of timed pieces, infinite where one is not complete. `part_keys` are the sort keys of each
+    score of an event with several."""
 
     keys: Singles | Array
     finish_ms: Singles | None = None
@@ -33,6 +36,16 @@ class Ends:
     load_milli: Singles | None = None
     total_ms: Singles | None = None
     learned: Learned | None = None
+    part_keys: tuple[Singles | Array, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Played:
+    """The work, what was seen ahead in it, and the rest as drawn."""
+
+    legs: Legs
+    outlook: Outlook
+    drawn: Draws
 
 
 def stands(scene: Scene) -> Ends:
@@ -53,9 +66,12 @@ def play_out(scene: Scene, *, seed: int, draws: int) -> Ends:
     drawn = play(outlook, now_ms=float(scene.now_ms), seed=seed, draws=draws)
     finish = _finishes(scene, drawn)
     inside = finish <= np.float32(scene.ends_ms)
-    reps = _reps(scene, legs, outlook, drawn, inside)
+    played = _Played(legs=legs, outlook=outlook, drawn=drawn)
+    reps = _reps(scene, played, float(scene.ends_ms))
+    keys = _keys(scene, finish, inside, reps, _tie_breaks(scene, played))
     return Ends(
-        keys=_keys(scene, finish, inside, reps, _tie_breaks(scene, legs, outlook, drawn)),
+        keys=keys,
+        part_keys=tuple(_part_keys(scene, played, part, keys, reps) for part in scene.parts),
         finish_ms=finish,
         inside=inside,
         scored_reps=reps,
@@ -79,15 +95,16 @@ def _finishes(scene: Scene, drawn: Draws) -> Singles:
     return finish
 
 
-def _reps(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws, inside: Flags) -> Singles:
-    """Scored reps at the end of the heat, penalties taken off: all of them for who finishes inside the cap."""
+def _reps(scene: Scene, played: _Played, at_ms: float) -> Singles:
+    """Scored reps when the clock will stand at `at_ms`, penalties taken off: all of them for who is home by then."""
+    legs, outlook, drawn = played.legs, played.outlook, played.drawn
     now = np.array([_scored_now(scene, runner) for runner in scene.runners], dtype=np.float32)
     still = np.array([not runner.out for runner in scene.runners]) & (outlook.current < len(legs.amount))
-    reps = np.full(inside.shape, legs.scored_after[-1], dtype=np.float32)
+    reps = np.full(drawn.finish_ms.shape, legs.scored_after[-1], dtype=np.float32)
     reps[~still] = now[~still, None]
-    late = np.flatnonzero(~inside & still[:, None])
-    lane = late // inside.shape[1]
-    spare = (np.float32(scene.ends_ms) - drawn.next_ms.reshape(-1)[late]) / drawn.pace.reshape(-1)[late]
+    late = np.flatnonzero(~(drawn.finish_ms <= np.float32(at_ms)) & still[:, None])
+    lane = late // reps.shape[1]
+    spare = (np.float32(at_ms) - drawn.next_ms.reshape(-1)[late]) / drawn.pace.reshape(-1)[late]
     reps.reshape(-1)[late] = np.maximum(scored_at(legs, outlook, lane, spare), now[lane])
     for row, runner in enumerate(scene.runners):
         if runner.penalty_reps:
@@ -99,19 +116,49 @@ def _scored_now(scene: Scene, runner: Runner) -> int:
     return scene.plan.scored(runner.trail[-1][1]) if runner.trail else 0
 
 
-def _tie_breaks(scene: Scene, legs: Legs, outlook: Outlook, drawn: Draws) -> Array | None:
+def _tie_breaks(scene: Scene, played: _Played) -> Array | None:
     """The time at the tie-break mark as a part of one rep (L, N): known, or drawn; None where the work has none."""
     mark = scene.plan.workout.tie_break
-    if mark is None:
-        return None
-    units = scene.plan.done_at(mark)
+    return None if mark is None else as_part(_times_at(scene, played, scene.plan.done_at(mark)))
+
+
+def _times_at(scene: Scene, played: _Played, units: int) -> Array:
+    """When the lanes have done so many units (L, N): known, or drawn; infinite where the heat ends before."""
+    legs, outlook, drawn = played.legs, played.outlook, played.drawn
     leg = int(legs.done_after.searchsorted(units))
     found = np.empty(drawn.next_ms.shape)
     for row, runner in enumerate(scene.runners):
         passed = next((at_ms for at_ms, done in runner.trail if done >= units), None)
         ahead = float(outlook.ahead_ms[row, outlook.current[row] : leg + 1].sum())
         found[row] = drawn.next_ms[row] + drawn.pace[row] * ahead if passed is None else passed
-    return as_part(np.where(found > scene.ends_ms, np.inf, found))
+    return np.where(found > scene.ends_ms, np.inf, found)
+
+
+def _part_keys(
+    scene: Scene, played: _Played, part: ScoredPart, keys: Singles | Array, reps: Singles
+) -> Singles | Array:
+    """Sort keys of one of several scores (L, N), as `of_event` has them of other entries."""
+    if part.mark_units is not None:
+        passed = _times_at(scene, played, part.mark_units)
+        passed += np.array([runner.penalty_ms for runner in scene.runners])[:, None]
+        found = np.where(np.isfinite(passed), passed, NOT_PASSED - reps)
+    elif part.at_ms is not None:
+        found = np.negative(_reps_at(scene, played, float(part.at_ms)))
+    else:
+        return keys
+    found[_out(scene)] = np.inf
+    return found
+
+
+def _reps_at(scene: Scene, played: _Played, at_ms: float) -> Singles:
+    """Scored reps at a time on the clock (L, N): known if it has passed."""
+    if scene.now_ms < at_ms:
+        return _reps(scene, played, min(at_ms, float(scene.ends_ms)))
+    found = np.empty(played.drawn.finish_ms.shape, dtype=np.float32)
+    for row, runner in enumerate(scene.runners):
+        done = max((units for passed_ms, units in runner.trail if passed_ms <= at_ms), default=0)
+        found[row] = max(0, scene.plan.scored(done) - runner.penalty_reps)
+    return found
 
 
 def as_part(tie_break_ms: Array) -> Array:

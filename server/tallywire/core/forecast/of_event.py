@@ -5,27 +5,32 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from math import isfinite
+from math import isfinite, prod
 
 import numpy as np
 
 from tallywire.core.competition import Competition
 from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.forecast.ends import NOT_PASSED
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Overall, Race, Result, Scene
+from tallywire.core.forecast.scene import Overall, PartLevels, Race, Result, Scene, ScoredPart
 from tallywire.core.formats.base import NEVER_MS
-from tallywire.core.formats.counting import tie_break_ms
+from tallywire.core.formats.counting import passed_ms, tie_break_ms
+from tallywire.core.needed import NotWorkedOut
 from tallywire.core.needed import Race as NeededRace
-from tallywire.core.needed.worth import Worth
+from tallywire.core.needed.worth import Worth, added_up, levels_and_cells
 from tallywire.core.points import TiePolicy
+from tallywire.core.workout import Plan
 
 SEED = 1
 """One seed for all forecasts, so that the same facts always give the same numbers."""
+MOST_ENDS = 100_000
+"""So many standings after several scores are worked out, which takes about a tenth of a second once."""
 LESSON_DRAWS = 50
 """A heat that is over is only learned from: what is drawn of its rest does not matter."""
 
@@ -58,6 +63,7 @@ def event_scene(  # noqa: PLR0913
     ]
     return replace(
         scene_of(state, worth=worth, history=history),
+        parts=_parts(state),
         others=rest,
         overall=overall,
         learned=learned,
@@ -87,23 +93,49 @@ def finishes(found: Forecast) -> dict[int, int]:
 
 
 @lru_cache(maxsize=16)
-def overall_of(race: NeededRace) -> Overall:
-    """Turn the answers to what a result is worth into a table for draws. Raises NotWorkedOut where there are none."""
-    worth = Worth(race)
-    ends = {each for after in worth.after.values() for each in after} | {*worth.out.values()}
+def overall_of(*races: NeededRace) -> Overall:
+    """Turn what results are worth into a table for draws: of one score, or of several at once.
+
+    Raises NotWorkedOut where there is no answer; of several scores also with drops, a least of work, or so many entries
+    and shares that the table would hold more than `MOST_ENDS` standings.
+    """
+    if len(races) == 1:
+        worth = Worth(races[0])
+        after, out = worth.after, worth.out
+    else:
+        after, out = _together(races)
+    ends = {each for own in after.values() for each in own} | {*out.values()}
     rank = {each: n for n, each in enumerate(sorted(ends, reverse=True))}
     small = np.int16 if len(rank) < 2**15 else np.int32
+    return Overall(
+        parts=tuple(_part_levels(race) for race in races),
+        after={entry: np.array([rank[each] for each in own], small) for entry, own in after.items()},
+        out={entry: rank[each] for entry, each in out.items()},
+        mean=races[0].ties is TiePolicy.MEAN,
+    )
+
+
+def _together(races: Sequence[NeededRace]) -> tuple[dict[str, list[int]], dict[str, int]]:
+    levels = prod(len(levels_and_cells(race)[0]) for race in races)
+    entries = len(races[0].contenders)
+    if races[0].rules.drop_worst or any(race.unpaid for race in races) or levels * entries > MOST_ENDS:
+        found = f"{levels * entries} standings after {len(races)} scores"
+        raise NotWorkedOut("several_scores", f"found {found}, expected at most {MOST_ENDS}, and no drops")
+    return added_up(races)
+
+
+def _part_levels(race: NeededRace) -> PartLevels:
+    levels, by_place = levels_and_cells(race)
     size = race.ranked + len(race.out) + 2
     level = np.zeros((size, size), dtype=np.int16)
-    for place, cells in enumerate(worth.cells):
+    for place, cells in enumerate(by_place):
         level[place, 1 : len(cells)] = cells[1:]
-    return Overall(
-        level=level,
-        points=np.array([float(each) for each in worth.points], dtype=np.float32),
-        after={entry: np.array([rank[each] for each in after], small) for entry, after in worth.after.items()},
-        out={entry: rank[each] for entry, each in worth.out.items()},
-        mean=race.ties is TiePolicy.MEAN,
-    )
+    return PartLevels(level=level, points=np.array([float(each.points) for each in levels], dtype=np.float32))
+
+
+def _parts(state: HeatState) -> tuple[ScoredPart, ...]:
+    marks = [(None if part.mark is None else state.plan.done_at(part.mark), part.at_ms) for part in state.event.parts]
+    return tuple(ScoredPart(mark_units=units, at_ms=at_ms) for units, at_ms in marks)
 
 
 def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
@@ -131,8 +163,20 @@ def _result(state: HeatState, division: str, entry: str, lane: LaneState | None)
             finish_ms=lane.finish_ms,
             scored_reps=lane.scored_reps,
             tie_break_ms=None if passed >= NEVER_MS else passed,
+            part_keys=tuple(_part_key(state.plan, lane, part) for part in _parts(state)),
         )
     return Result(entry=entry, division=division, key=_key(lane, race))
+
+
+def _part_key(plan: Plan, lane: LaneState, part: ScoredPart) -> float:
+    """The sort key of one of several scores, as the draws have it; 0 for the whole result, which has its own."""
+    if part.mark_units is not None:
+        passed = passed_ms(lane.tally, part.mark_units)
+        return NOT_PASSED - lane.scored_reps if passed >= NEVER_MS else float(passed + lane.conduct.penalty_ms)
+    if part.at_ms is None:
+        return 0.0
+    done = max((units for at_ms, units in lane.tally.trail if at_ms <= part.at_ms), default=0)
+    return -float(max(0, plan.scored(done) - lane.conduct.penalty_reps))
 
 
 def _key(lane: LaneState, race: Race) -> float:

@@ -93,7 +93,7 @@ def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
     play = PLAYS.get(scene.race)
     ends = stands(scene) if play is None or not scene.runners else play(scene, seed=seed, draws=draws)
     return Forecast(
-        lanes=_lanes(scene, ends, chances(scene, ends.keys, _unpaid(scene, ends))),
+        lanes=_lanes(scene, ends, chances(scene, ends.keys, unpaid=_unpaid(scene, ends), part_keys=ends.part_keys)),
         learned=None if ends.learned is None else ends.learned.fit.field,
         log_pace=_log_pace(scene.runners, ends),
     )
@@ -144,7 +144,7 @@ def _short(counts: Singles) -> Singles | Shorts:
 def _worth(scene: Scene, division: str) -> Sequence[float]:
     """What each place earns in a division, by its own field where its standing is known."""
     overall = scene.overall.get(division)
-    return scene.worth if overall is None else overall.points[overall.level[1:, 1]].tolist()
+    return scene.worth if overall is None else overall.parts[0].points[overall.parts[0].level[1:, 1]].tolist()
 
 
 def _points(worth: Sequence[float], chance: Chances, row: int, runner: Runner) -> Spread:

@@ -64,11 +64,19 @@ class Runner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ScoredPart:
+    """One of several scores of the event: the time at `mark_units`, the scored reps at `at_ms`, or the whole result."""
+
+    mark_units: int | None = None
+    at_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """What another entry of the event has: a time, penalties in, or the scored reps at the cap; neither: none yet.
 
     `tie_break_ms` is its time at the tie-break mark. `key` is its sort key (smaller is better) in formats that have
-    neither.
+    neither. `part_keys` are those of the event's scores where it has several (`parts.key_of`).
     """
 
     entry: str
@@ -77,6 +85,7 @@ class Result:
     scored_reps: int | None = None
     tie_break_ms: int | None = None
     key: float | None = None
+    part_keys: tuple[float, ...] = ()
 
     @property
     def has_result(self) -> bool:
@@ -85,16 +94,23 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Overall:
-    """What every result in the event makes of the overall standing, under its rules (from `needed.Worth`).
-
-    `level[place, size]` is the level of a place that `size` entries share; by level `points`, and for each entry
-    `after`, its standing (a smaller number stands better, equal ones share); `out` is its standing without a result.
-    `mean`: those who share a place earn the mean, so that sizes matter.
-    """
+class PartLevels:
+    """A score of the event: `level[place, size]` of a place that `size` entries share, and by level its `points`."""
 
     level: np.ndarray[tuple[int, int], np.dtype[np.int16]]
     points: np.ndarray[tuple[int], np.dtype[np.float32]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overall:
+    """What every result in the event makes of the overall standing, under its rules (from `needed`).
+
+    `parts` are its scores, mostly one. For each entry `after` has its standing by the levels of all of them, the last
+    one's next to each other (a smaller number stands better, equal ones share); `out` is its standing without a result.
+    `mean`: those who share a place earn the mean, so that sizes matter.
+    """
+
+    parts: tuple[PartLevels, ...]
     after: Mapping[str, Ranks]
     out: Mapping[str, int]
     mean: bool
@@ -106,8 +122,8 @@ class Scene:
 
     `others` are the entries of the event that are not in this heat, `worth` the points by place, first place first.
     `overall` tells by division what places make of the overall standing; without it nothing is said of that. `least` is
-    the work below which a place earns nothing. `learned` is what an earlier heat of the event taught (`model.carry`).
-    `ended_ms` is when the officials ended the heat.
+    the work below which a place earns nothing. `parts` are the scores of an event with several. `learned` is what an
+    earlier heat of the event taught (`model.carry`). `ended_ms` is when the officials ended the heat.
     """
 
     plan: Plan
@@ -120,6 +136,7 @@ class Scene:
     worth: Sequence[float] = ()
     overall: Mapping[str, Overall] = field(default_factory=dict)
     least: int = 0
+    parts: tuple[ScoredPart, ...] = ()
     learned: Belief | None = None
     prior: Prior = field(default_factory=Prior)
 

@@ -10,9 +10,10 @@ import numpy as np
 from tallywire.core.forecast.draws import Places, Singles, place_chances, places
 from tallywire.core.forecast.ends import as_part
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Overall, Race, Ranks, Result, Scene
+from tallywire.core.forecast.scene import Overall, PartLevels, Race, Ranks, Result, Scene
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+Indexes = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
 
 
@@ -21,7 +22,7 @@ class Chances:
     """For each runner, in the order of the scene: the chances of the places.
 
     `overall` is empty where the scene has none; its ties, and equal overall points, go by the rules there. `points` are
-    drawn (N) only where those who share a place earn the mean.
+    drawn (N) only where those who share a place earn the mean, or the event has several scores.
     """
 
     heat: list[tuple[float, ...]]
@@ -30,27 +31,45 @@ class Chances:
     points: dict[int, Singles]
 
 
-def chances(scene: Scene, keys: Singles | Array, unpaid: Flags | None = None) -> Chances:
+def chances(
+    scene: Scene,
+    keys: Singles | Array,
+    *,
+    unpaid: Flags | None = None,
+    part_keys: Sequence[Singles | Array] = (),
+) -> Chances:
     """Rank drawn `keys` (L, N; infinite: no result, no points) in the heat and among the event's others.
 
-    `unpaid` (L, N) are placed and earn nothing.
+    `unpaid` (L, N) are placed and earn nothing. `part_keys` are the keys of each score of an event with several.
     """
     lanes = len(scene.runners)
     found = Chances(heat=[()] * lanes, event=[()] * lanes, overall=[()] * lanes, points={})
     divisions = dict.fromkeys(runner.division for runner in scene.runners)
     for division in divisions:
         rows = [row for row, runner in enumerate(scene.runners) if runner.division == division]
-        _rank_division(scene, keys[rows], rows, found, unpaid)
+        here = _Drawn(keys=keys[rows], unpaid=unpaid, part_keys=[each[rows] for each in part_keys])
+        _rank_division(scene, here, rows, found)
     return found
 
 
-def _rank_division(scene: Scene, keys: Singles | Array, rows: list[int], found: Chances, unpaid: Flags | None) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    """What was drawn of a division's rows; `unpaid` of all."""
+
+    keys: Singles | Array
+    unpaid: Flags | None
+    part_keys: Sequence[Singles | Array]
+
+
+def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances) -> None:
     division = scene.runners[rows[0]].division
     others = [other for other in scene.others if other.division == division]
     settled = [other for other in others if other.has_result]
+    keys, unpaid = drawn.keys, drawn.unpaid
     in_heat = places(keys)
     fixed = np.array([_key(scene, other) for other in settled])
-    in_event, moved = _among(keys, in_heat, fixed)
+    whole = _Score(keys=keys, fixed=fixed, places=_among(keys, in_heat, fixed))
+    in_event = whole.places[0]
     _fill(found.heat, rows, in_heat, len(rows))
     if settled:
         _fill(found.event, rows, in_event, len(rows) + len(settled))
@@ -58,9 +77,11 @@ def _rank_division(scene: Scene, keys: Singles | Array, rows: list[int], found: 
         found.event[:] = [found.heat[row] if row in rows else each for row, each in enumerate(found.event)]
     overall = scene.overall.get(division)
     here = {*(scene.runners[row].entry for row in rows), *(each.entry for each in settled)}
-    if overall is None or not here <= overall.out.keys():
+    if overall is None or not here <= overall.out.keys() or len(overall.parts) != max(1, len(scene.parts)):
         return
-    levels = _levels(overall, in_event, moved, _sizes(keys, fixed) if overall.mean else None)
+    scores = [_score(scene, n, each, settled, whole) for n, each in enumerate(drawn.part_keys)] or [whole]
+    by_part = [_levels(part, score, mean=overall.mean) for part, score in zip(overall.parts, scores, strict=True)]
+    levels = _together(overall, by_part)
     paid = [_paid(scene.runners[row].out, None if unpaid is None else unpaid[row]) for row in rows]
     standings = [
         _standing(overall, scene.runners[row].entry, level, earns)
@@ -73,14 +94,44 @@ def _rank_division(scene: Scene, keys: Singles | Array, rows: list[int], found: 
         np.full(keys.shape[1], out, standings[0].dtype) for entry, out in overall.out.items() if entry not in here
     ]
     _fill(found.overall, rows, places(np.array(standings))[: len(rows)], len(standings))
-    if overall.mean:
-        found.points.update(_points(overall, rows, levels, paid))
+    if overall.mean or len(scores) > 1:
+        found.points.update(_points(overall, rows, by_part, paid))
 
 
-def _levels(overall: Overall, in_event: Places, moved: Places, sizes: tuple[Places, Places] | None) -> Levels:
-    """The level of everyone's result (M, N)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Score:
+    """One score of the event: keys of the heat's rows (M, N), those of others (F), and the places of both."""
+
+    keys: Singles | Array
+    fixed: Array
+    places: tuple[Places, Places]
+
+
+def _score(scene: Scene, number: int, keys: Singles | Array, settled: Sequence[Result], whole: _Score) -> _Score:
+    """One of several scores; that of the whole result is known."""
+    part = scene.parts[number]
+    if part.mark_units is None and part.at_ms is None:
+        return whole
+    fixed = np.array([other.part_keys[number] for other in settled])
+    return _Score(keys=keys, fixed=fixed, places=_among(keys, places(keys), fixed))
+
+
+def _levels(part: PartLevels, score: _Score, *, mean: bool) -> Levels:
+    """The level of everyone's result in one score (M, N)."""
+    in_event, moved = score.places
     found = np.concatenate((in_event, moved)) if len(moved) else in_event
-    return overall.level[found, np.concatenate(sizes)] if sizes else overall.level[:, 1][found]
+    return part.level[found, np.concatenate(_sizes(score.keys, score.fixed))] if mean else part.level[:, 1][found]
+
+
+def _together(overall: Overall, by_part: Sequence[Levels]) -> Levels | Indexes:
+    """Where everyone stands in `Overall.after` (M, N)."""
+    if len(by_part) == 1:
+        return by_part[0]
+    found = np.zeros(by_part[0].shape, dtype=np.int64)
+    for part, levels in zip(overall.parts, by_part, strict=True):
+        found *= len(part.points)
+        found += levels
+    return found
 
 
 def _paid(out: bool, unpaid: Flags | None) -> Flags | bool | None:
@@ -88,16 +139,18 @@ def _paid(out: bool, unpaid: Flags | None) -> Flags | bool | None:
     return False if out else None if unpaid is None else ~unpaid
 
 
-def _standing(overall: Overall, entry: str, level: Levels, paid: Flags | bool | None) -> Ranks:
+def _standing(overall: Overall, entry: str, level: Levels | Indexes, paid: Flags | bool | None) -> Ranks:
     """An entry's overall standing (N): as without a result where it is not paid."""
     after = overall.after[entry]
     return after[level] if paid is None else np.where(paid, after[level], after.dtype.type(overall.out[entry]))
 
 
 def _points(
-    overall: Overall, rows: list[int], levels: Levels, paid: Sequence[Flags | bool | None]
+    overall: Overall, rows: list[int], by_part: Sequence[Levels], paid: Sequence[Flags | bool | None]
 ) -> dict[int, Singles]:
-    earned = [overall.points[level] for level in levels[: len(rows)]]
+    """What every row earns in all scores (N each)."""
+    each = [part.points[levels[: len(rows)]] for part, levels in zip(overall.parts, by_part, strict=True)]
+    earned: Singles = np.add.reduce(each, axis=0)
     return {
         row: points if earns is None else np.where(earns, points, np.float32(0))
         for row, points, earns in zip(rows, earned, paid, strict=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import accumulate, pairwise
+from itertools import accumulate, pairwise, product
 from math import lcm
 from operator import mul
 
@@ -28,19 +28,11 @@ class Worth:
     """
 
     def __init__(self, race: Race) -> None:
-        rises = -race.rules.order.sign
         if not never_rises(race):
             message = f"found points {', '.join(map(str, race.worths()))}, expected a table that never rises"
             raise NotWorkedOut("rising_points", message)
-        gains, scale = _gains(race)
-        ordered = sorted({*gains.values()}, key=lambda gain: (rises * gain[0], -gain[1]))
-        number = {gain: level for level, gain in enumerate(ordered)}
-        levels = [Scored(place=place, points=Fraction(points, scale)) for points, place in ordered]
+        levels, self.cells = levels_and_cells(race)
         self.points = [level.points for level in levels]
-        self.cells: list[list[int]] = [[]] + [
-            [0] + [number[gains[place, size]] for size in range(1, race.ranked + 2 - place)]
-            for place in range(1, race.ranked + 1)
-        ]
         offers = _offers(race, levels)
         found = _one_by_one(race, offers) if race.rules.drop_worst else _added_up(race, offers)
         self.after = {entry: standings[1:] for entry, standings in found.items()}
@@ -48,6 +40,18 @@ class Worth:
         if any(worse > better for each in self.after.values() for worse, better in pairwise(each)):
             message = "found a result that helps one entry where it harms another, expected one order for all"
             raise NotWorkedOut("one_by_one", message)
+
+
+def levels_and_cells(race: Race) -> tuple[list[Scored], list[list[int]]]:
+    """Give the levels of result from the worst up, and that of each place and the number who share it."""
+    gains, scale = _gains(race)
+    ordered = sorted({*gains.values()}, key=lambda gain: (-race.rules.order.sign * gain[0], -gain[1]))
+    number = {gain: level for level, gain in enumerate(ordered)}
+    cells = [
+        [0] + [number[gains[place, size]] for size in range(1, race.ranked + 2 - place)]
+        for place in range(1, race.ranked + 1)
+    ]
+    return [Scored(place=place, points=Fraction(points, scale)) for points, place in ordered], [[], *cells]
 
 
 def never_rises(race: Race) -> bool:
@@ -124,7 +128,7 @@ def _added_up(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, 
 
     Each part is a digit of one number, of a base that holds all it can come to: one addition a result.
     """
-    sums = _Sums(race)
+    sums = _Sums([race])
     before = {each.entry: sums.before(each) for each in race.contenders}
     parts = {kind: [sums.gain(gain) for gain in gains] for kind, gains in offers.items()}
     weights = _weights([*before.values()], [part for each in parts.values() for part in each])
@@ -133,12 +137,36 @@ def _added_up(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, 
     return {entry: [-(number + each) for each in whole[_kind(race, entry)]] for entry, number in own.items()}
 
 
-def _weights(before: Sequence[Parts], gains: Sequence[Parts]) -> list[int]:
-    """What one more in each part weighs: more than all that can come of the parts after it."""
-    spans = [
-        sum(max(each) - min(each) for each in column) + 1
-        for column in zip(_columns(before), _columns(gains), strict=True)
-    ]
+def added_up(races: Sequence[Race]) -> tuple[dict[str, list[int]], dict[str, int]]:
+    """Several scores of one event at once, where every score counts: what all results together are worth to each.
+
+    `races` have the same contenders and rules, in the order of the scores. Gives each entry's standing after the event
+    by the levels of its results (all of the last score for the first level of the one before, and so on) and without a
+    result. A larger number stands better, equal ones share the place.
+    """
+    sums, contenders = _Sums(races), races[0].contenders
+    before = {each.entry: sums.before(each) for each in contenders}
+    gains = [[sums.gain(level, at) for level in levels_and_cells(race)[0]] for at, race in enumerate(races)]
+    absent = {each.entry: NO_PLACE if each.entry in races[0].absent else races[0].ranked + 1 for each in contenders}
+    nothing = {
+        place: [
+            sums.gain(Scored(place=place, points=race.nothing, has_result=False), at) for at, race in enumerate(races)
+        ]
+        for place in {*absent.values()}
+    }
+    rows = [[*own, *(each[at] for each in nothing.values())] for at, own in enumerate(gains)]
+    weights = _weights([*before.values()], *rows)
+    numbers = [[_number(gain, weights) for gain in own] for own in gains]
+    without = {place: sum(_number(gain, weights) for gain in each) for place, each in nothing.items()}
+    together = [sum(each) for each in product(*numbers)]
+    own = {entry: _number(part, weights) for entry, part in before.items()}
+    after = {entry: [-(number + each) for each in together] for entry, number in own.items()}
+    return after, {entry: -(number + without[absent[entry]]) for entry, number in own.items()}
+
+
+def _weights(*rows: Sequence[Parts]) -> list[int]:
+    """What one more in each part weighs: more than all that can come of the parts after it, one of each of `rows`."""
+    spans = [sum(max(each) - min(each) for each in column) + 1 for column in zip(*map(_columns, rows), strict=True)]
     return [*accumulate(reversed(spans[1:]), mul, initial=1)][::-1]
 
 
@@ -151,20 +179,26 @@ def _number(parts: Parts, weights: Sequence[int]) -> int:
 
 
 class _Sums:
-    """Turns scores into parts of a key. Places (or scores) are counted as digits of one number, the best first."""
+    """Turns scores into parts of a key. Places (or scores) are counted as digits of one number, the best first.
 
-    def __init__(self, race: Race) -> None:
+    `races` are the scores of one event that are open, in their order.
+    """
+
+    def __init__(self, races: Sequence[Race]) -> None:
+        race, self._open = races[0], len(races)
         past = [score for each in race.contenders for score in each.scores()]
         self._rules = race.rules
         self._last = max([len(race.contenders), *(score.place for score in past if score.has_result)]) + 1
         self._events = max(len(each.scores()) for each in race.contenders)
-        values = {*race.worths(), race.nothing, *(score.points for score in past)}
-        gains, scale = _gains(race)
-        self._scale = lcm(scale, *(each.denominator for each in (*values, *(one.brought for one in race.contenders))))
+        self._base = self._events + self._open + 1
+        values = {race.nothing, *(score.points for score in past)}.union(*(each.worths() for each in races))
+        earned = [_gains(each) for each in races]
+        scales = [scale for _, scale in earned]
+        self._scale = lcm(*scales, *(each.denominator for each in (*values, *(one.brought for one in race.contenders))))
         if TieRule.BEST_SCORES in self._rules.ties:
-            values |= {Fraction(points, scale) for points, _ in gains.values()}
+            values |= {Fraction(points, scale) for gains, scale in earned for points, _ in gains.values()}
         rising = sorted(values, key=lambda value: -race.rules.order.sign * value)
-        self._digit = {value: (self._events + 2) ** n for n, value in enumerate(rising)}
+        self._digit = {value: self._base**n for n, value in enumerate(rising)}
 
     def before(self, each: Contender) -> Parts:
         """What an entry brings."""
@@ -172,25 +206,26 @@ class _Sums:
         total = self._points(each.brought) + sum(self._points(score.points) for score in scores)
         return (total, *(part for rule in self._rules.ties for part in self._past(rule, scores)))
 
-    def gain(self, gain: Scored) -> Parts:
-        """What a result of the event adds."""
-        return (self._points(gain.points), *(part for rule in self._rules.ties for part in self._now(rule, gain)))
+    def gain(self, gain: Scored, at: int = 0) -> Parts:
+        """What a result in the open score number `at` adds."""
+        return (self._points(gain.points), *(part for rule in self._rules.ties for part in self._now(rule, gain, at)))
 
     def _past(self, rule: TieRule, scores: Sequence[Scored]) -> Parts:
         if rule is TieRule.LATEST_EVENTS:
-            return (0, *(self._points(score.points) for score in reversed(scores)))
+            return (*[0] * self._open, *(self._points(score.points) for score in reversed(scores)))
         if rule is TieRule.LAST_EVENT:
             return (0,)
-        return (sum(self._now(rule, score)[0] for score in scores),) if rule is not TieRule.SHARED else ()
+        return (sum(self._now(rule, score, 0)[0] for score in scores),) if rule is not TieRule.SHARED else ()
 
-    def _now(self, rule: TieRule, score: Scored) -> Parts:
+    def _now(self, rule: TieRule, score: Scored, at: int) -> Parts:
+        latest = self._open - 1 - at
         if rule is TieRule.LATEST_EVENTS:
-            return (self._points(score.points), *[0] * self._events)
+            return (*[0] * latest, self._points(score.points), *[0] * (at + self._events))
         if rule is TieRule.LAST_EVENT:
-            return (score.place,)
+            return (0 if latest else score.place,)
         if rule is TieRule.BEST_SCORES:
             return (-self._digit[score.points],)
-        count = (self._events + 2) ** (self._last - score.place) if score.has_result else 0
+        count = self._base ** (self._last - score.place) if score.has_result else 0
         return (-int(count),) if rule is not TieRule.SHARED else ()
 
     def _points(self, points: Fraction) -> int:

@@ -1,0 +1,158 @@
+"""Events with several scores: what all of them together make of the overall standing, draw by draw."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+
+import numpy as np
+import pytest
+
+from core.called import SCENARIOS, call
+from core.orders_by_force import random_ruled_race
+from core.samples import workout
+from tallywire.core.book import CompetitionBook
+from tallywire.core.competition import Competition, Measure, Part
+from tallywire.core.event_table import event_table
+from tallywire.core.forecast.ends import play_out
+from tallywire.core.forecast.of_event import event_scene, overall_of
+from tallywire.core.forecast.scene import Race, Result, Runner, Scene, ScoredPart
+from tallywire.core.forecast.standing import chances
+from tallywire.core.formula import Formula
+from tallywire.core.needed import NotWorkedOut
+from tallywire.core.needed import Race as NeededRace
+from tallywire.core.points import FormulaTable, PointsTable, award
+from tallywire.core.ranking import places
+from tallywire.core.standings import Entrant, EventScores, Scored, standing
+from tallywire.core.tie_rules import Order
+from tallywire.core.workout import Mark, Plan
+from tallywire.shell.files import load_competition, load_recording
+
+NAMES = [f"e{n}" for n in range(6)]
+DRAWS = 60
+
+
+def races(seed: int, parts: int) -> list[NeededRace]:
+    """Open scores of one event under random rules without drops, with tables of their own."""
+    base = replace(random_ruled_race(seed, len(NAMES)), settled=(), passed=0, unpaid=())
+    base = replace(base, rules=replace(base.rules, drop_worst=0))
+    if base.rules.order is Order.FEWEST:
+        return [base, replace(base, table=FormulaTable(Formula("2 * place"))), base][:parts]
+    return [base, replace(base, table=PointsTable((50, 30, 30, 10))), base][:parts]
+
+
+def engine(asked: list[NeededRace], keys: list[dict[str, float]]) -> tuple[dict[str, int], dict[str, Fraction]]:
+    """Let the standings engine place everybody after the event, from the sort keys of its scores; and what it gives."""
+    first = asked[0]
+    past = [
+        EventScores(event=f"past {n}", scores={each.entry: each.scores()[n] for each in first.contenders})
+        for n in range(len(first.contenders[0].scores()))
+    ]
+    scores = []
+    for number, (race, key) in enumerate(zip(asked, keys, strict=True)):
+        placed = places(key) | dict.fromkeys(first.out, len(key) + 1)
+        none = dict.fromkeys(first.out, race.nothing)
+        points = award(placed, race.table, ties=race.ties, field=race.size, no_result=none)
+        own = {
+            entry: Scored(place=place, points=points[entry], has_result=entry not in first.out)
+            for entry, place in placed.items()
+        }
+        scores.append(EventScores(event=f"now {number}", scores=own))
+    entrants = [Entrant(entry=each.entry, before=each.brought) for each in first.contenders]
+    gained = {each.entry: sum((part.scores[each.entry].points for part in scores), Fraction(0)) for each in entrants}
+    return {row.entry: row.place for row in standing(entrants, [*past, *scores], first.rules)}, gained
+
+
+@pytest.mark.parametrize("parts", [2, 3])
+@pytest.mark.parametrize("seed", range(40))
+def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts: int) -> None:
+    """Whatever is drawn for the scores, shares of overall places are those of the engine asked draw by draw."""
+    asked, dice = races(seed, parts), Random(seed)
+    floor, rest = NAMES[:4], NAMES[4:]
+    keys = [np.array([[dice.randint(1, 4) for _ in range(DRAWS)] for _ in floor], dtype=float) for _ in range(parts)]
+    fixed = {entry: tuple(float(dice.randint(1, 4)) for _ in range(parts)) for entry in rest}
+    out = set(asked[0].out)
+    for table in keys:
+        table[[entry in out for entry in floor]] = np.inf
+    scene = Scene(
+        plan=Plan(workout(), laps=1),
+        race=Race.TIME,
+        runners=[Runner(lane=n, entry=entry, division="d", out=entry in out) for n, entry in enumerate(floor)],
+        now_ms=0,
+        parts=tuple(ScoredPart(at_ms=n) for n in range(parts)),
+        others=[
+            Result(entry=entry, division="d", **({} if entry in out else {"key": 1.0, "part_keys": own}))  # type: ignore[arg-type]
+            for entry, own in fixed.items()
+        ],
+        overall={"d": overall_of(*asked)},
+    )
+    found = chances(scene, keys[0], part_keys=keys)
+    counts = [Counter[int]() for _ in floor]
+    for draw in range(DRAWS):
+        drawn = [
+            {entry: float(table[row, draw]) for row, entry in enumerate(floor) if entry not in out}
+            | {entry: own[part] for entry, own in fixed.items() if entry not in out}
+            for part, table in enumerate(keys)
+        ]
+        placed, gained = engine(asked, drawn)
+        for row, entry in enumerate(floor):
+            counts[row][placed[entry]] += 1
+            if entry not in out:
+                assert found.points[row][draw] == pytest.approx(float(gained[entry]), rel=1e-6)
+    for row, each in enumerate(counts):
+        assert found.overall[row] == pytest.approx([each[place] / DRAWS for place in range(1, len(NAMES) + 1)])
+
+
+def sluice(*parts: Part) -> Competition:
+    """The event of two scores, or with other scores."""
+    base = load_competition(SCENARIOS / "estuary.toml")
+    event = base.events["sluice"]
+    return replace(base, events={**base.events, "sluice": replace(event, parts=parts or event.parts)})
+
+
+@pytest.mark.parametrize("at_ms", [30_000, 90_000, 150_000])
+def test_an_event_with_two_scores_has_chances_overall(at_ms: int) -> None:
+    """In the middle of it a lane's chances add up to one, and who wins both scores in the end is the likeliest."""
+    facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    lanes = call(sluice(), facts, "sluice", at_ms)["lanes"]
+    for lane in lanes.values():
+        assert sum(lane["outlook"]["overall_places"]) == pytest.approx(1, abs=0.03)
+    leads = {number: lane["outlook"]["overall_places"][0] for number, lane in lanes.items()}
+    assert max(leads, key=lambda number: leads[number]) == "1"
+
+
+def test_at_the_end_the_chances_are_the_standing() -> None:
+    """With every result in, the overall place and the points of both scores are certain."""
+    facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    frame = call(sluice(), facts, "sluice", 10**9)
+    rows = {row["entry"]: row for row in frame["overall"]["open"]["rows"]}
+    for lane in frame["lanes"].values():
+        outlook = lane["outlook"]
+        assert outlook["overall_places"] == [0] * (rows[lane["entry"]]["place"] - 1) + [1]
+        assert outlook["points"]["median"] == rows[lane["entry"]]["gained"]
+
+
+@pytest.mark.parametrize("at_ms", [60_000, 10**9])
+def test_scores_drawn_of_what_is_known_rank_as_the_event_does(at_ms: int) -> None:
+    """A time at a mark that all have passed, and a count at a time that has come, are known in every draw."""
+    early = Part(id="early", name="Early", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=1))
+    count = Part(id="count", name="Count", measure=Measure.REPS_AT, points="table", at_ms=60_000)
+    work, facts = sluice(early, count), load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    book = CompetitionBook(work, [fact for fact in facts if fact.at_ms <= at_ms])
+    heat = book.heats["sluice"]
+    scene = event_scene(work, heat.state(at_ms), others=(), overall={}, learned=None)
+    drawn = play_out(scene, seed=1, draws=50).part_keys
+    for part, keys in zip((early, count), drawn, strict=True):
+        table = event_table(book, work.events["sluice"], part, "open", clock_of=lambda _: at_ms)
+        order = {row.lane: row.place for row in table}
+        assert (keys == keys[:, :1]).all()
+        assert places({runner.lane: float(keys[row, 0]) for row, runner in enumerate(scene.runners)}) == order
+
+
+def test_drops_of_several_open_scores_are_not_worked_out() -> None:
+    """Which score is dropped depends on all of them: no answer is given."""
+    asked = [replace(each, rules=replace(each.rules, drop_worst=1)) for each in races(3, 2)]
+    with pytest.raises(NotWorkedOut, match="no drops"):
+        overall_of(*asked)
