@@ -43,8 +43,8 @@ export function factsOf(frame, lane) {
 function gapsText({ behind }) {
   const { leader, next } = behind ?? {};
   const same = leader?.lane === next?.lane;
-  const rows = [leader ? `the leader: ${gapText(leader)}` : "", next && !same ? `the next place: ${gapText(next)}` : ""];
-  return rows.filter(Boolean).join("; ");
+  const rows = [leader ? `leader ${gapText(leader)}` : "", next && !same ? `next place ${gapText(next)}` : ""];
+  return rows.filter(Boolean).join(" · ");
 }
 
 /** @param {import("./types.js").Behind} gap in reps, seconds, and the work between them as it is expected to take */

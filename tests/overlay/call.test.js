@@ -88,8 +88,8 @@ test("gaps are told in reps, seconds and work, the leader's once where it is nex
   const leader = { lane: 2, reps: 13, work_ms: 48_000, ms: 77_000, precision: "at_least" };
   const next = { lane: 3, reps: 1, work_ms: 0, ms: 4200, precision: "exact" };
   const told = (/** @type {object} */ behind) => plain(new Map(factsOf(frame({}), lane({ behind }))).get("Behind") ?? "");
-  assert.equal(told({ leader, next }), "the leader: 13 reps, ≥1:17.0, 0:48 of work; the next place: 1 rep, +4.2 s");
-  assert.equal(told({ leader, next: leader }), "the leader: 13 reps, ≥1:17.0, 0:48 of work");
+  assert.equal(told({ leader, next }), "leader 13 reps, ≥1:17.0, 0:48 of work · next place 1 rep, +4.2 s");
+  assert.equal(told({ leader, next: leader }), "leader 13 reps, ≥1:17.0, 0:48 of work");
 });
 
 test("the last stations are told with the way into them, pieces with what they came to", () => {
