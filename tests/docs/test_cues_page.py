@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 from tallywire.core.cues import CueRules, cue_script, script_lines
 from tallywire.core.cues.cue import TTL_MS, WEIGHTS
 from tallywire.shell.files import load_competition, load_recording
@@ -14,14 +16,23 @@ ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "docs" / "cues.md").read_text(encoding="utf-8")
 
 
-def test_the_printed_cues_are_those_of_the_demo_heat() -> None:
-    """The block is what the program prints; after a change of wording or of the heat, print it again."""
-    competition = load_competition(ROOT / "scenarios" / "saltmarsh.toml")
-    facts = load_recording(ROOT / "scenarios" / "saltmarsh-women-2.ndjson")
-    lines = script_lines(cue_script(competition, "women-2", facts), default_wording())
-    found = re.search(r"^```cues\n(.*?)^```", TEXT, re.DOTALL | re.MULTILINE)
-    assert found is not None
-    assert found.group(1).splitlines() == lines
+HEATS = (
+    ("saltmarsh", "women-2"),
+    ("estuary", "anchor"),
+    ("estuary", "lock-ladder"),
+    ("estuary", "tides"),
+    ("estuary", "sprints"),
+)
+
+
+@pytest.mark.parametrize(("number", "competition", "heat"), [(n, *names) for n, names in enumerate(HEATS)])
+def test_the_printed_cues_are_those_of_the_heat(number: int, competition: str, heat: str) -> None:
+    """Each block is what the program prints; after a change of wording or of the heat, print it again."""
+    facts = load_recording(ROOT / "scenarios" / f"{competition}-{heat}.ndjson")
+    script = cue_script(load_competition(ROOT / "scenarios" / f"{competition}.toml"), heat, facts)
+    blocks = re.findall(r"^```cues\n(.*?)^```", TEXT, re.DOTALL | re.MULTILINE)
+    assert len(blocks) == len(HEATS)
+    assert blocks[number].splitlines() == script_lines(script, default_wording())
 
 
 def test_the_table_has_every_kind_with_its_weight_and_life() -> None:
@@ -43,3 +54,4 @@ def test_the_limits_are_those_of_the_rules() -> None:
         30_000,
     )
     assert (rules.unbroken_least, rules.finish_settles_ms, rules.alternates_ms) == (8, 1_500, 60_000)
+    assert rules.bar_open_ms == 15_000

@@ -16,6 +16,10 @@ from tallywire.wire.cue_wording import default_wording, read_wording
 DEFAULT = files("tallywire.wire").joinpath("cue_wording.toml").read_text(encoding="utf-8")
 
 
+SAMPLES: dict[str, Value] = {"name": "Vale", "word": "Vale", "time": 2_400, "pieces": "lowest", "load": 96_000}
+"""A value of each sort; counts and bars are three."""
+
+
 def cue(template: str, **values: Value) -> Cue:
     """A cue with these values."""
     return Cue(kind=Kind.LEAD, template=template, key="k", lanes=(1,), values=values, weight=50, at_ms=0, ttl_ms=1_000)
@@ -49,9 +53,7 @@ def test_every_default_line_can_be_said() -> None:
     wording = default_wording()
     assert set(wording.lines) == set(TEMPLATES)
     for template, fields in TEMPLATES.items():
-        values: dict[str, Value] = {
-            key: "Vale" if what in ("name", "word") else 2_400 if what == "time" else 3 for key, what in fields.items()
-        }
+        values: dict[str, Value] = {key: SAMPLES.get(what, 3) for key, what in fields.items()} | {"unit": "kg"}
         line = say(cue(template, **values), wording)
         assert "Vale" in line
         assert "{" not in line
@@ -91,6 +93,43 @@ def test_names_keep_their_letters_and_movements_can_be_lowered() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("milli", "unit", "expected"),
+    [
+        (96_000, "kg", "96 kilograms"),
+        (102_500, "kg", "102.5 kilograms"),
+        (1_000, "kg", "one kilogram"),
+        (3_000, "kg", "three kilograms"),
+        (500, "kg", "0.5 kilograms"),
+        (1_250, "lb", "1.25 pounds"),
+        (225_000, "lb", "225 pounds"),
+    ],
+)
+def test_loads_are_said_in_the_unit_of_the_workout(milli: int, unit: str, expected: str) -> None:
+    """Whole loads as counts, others with the decimals they have, kilograms or pounds."""
+    assert said_by_default("lift_saved", load_milli=milli, unit=unit, place=3) == (
+        f"Vale makes {expected}, a first good lift with the last attempt: third in the heat."
+    )
+
+
+def test_a_bar_is_said_with_its_load_where_it_is_known() -> None:
+    """The competition file may leave the load of a bar out."""
+    assert said_by_default("last_left", bar=5) == "Vale is the last one in and cannot be caught: bar five is next."
+    with_load = said_by_default("last_left", bar=5, load="100 kg")
+    assert with_load == "Vale is the last one in and cannot be caught: bar five (100 kg) is next."
+
+
+def test_which_pieces_count_is_said_in_words() -> None:
+    """The format's rule is a word of the file, not of the program."""
+    line = said_by_default("finish_pieces_level", other="Holt", reps=22, counts="lowest")
+    assert line == "Vale and Holt share the win in the heat with 22 reps; the lowest piece counts."
+
+
+def said_by_default(template: str, **values: Value) -> str:
+    """A line of the default wording about Vale."""
+    return say(cue(template, name="Vale", **values), default_wording())
+
+
 def test_a_heat_of_several_divisions_is_told_apart() -> None:
     """A cue with a division is said under its name."""
     assert said("{name} leads.", name="Vale", division="Women") == "Women: Vale leads."
@@ -122,10 +161,22 @@ def test_a_translation_is_taken() -> None:
         (changed("reps", '["{n} rep"]'), "units.reps: found ['{n} rep'], expected two forms"),
         (changed("reps", '["{n}", "{m}"]'), "units.reps: found {m}, expected one of {n}"),
         (changed("in_division", '"{division}"'), 'words.in_division: found "{division}", expected {line} in it'),
+        (
+            changed("bar_load", '"{bar:clock} {load}"'),
+            "words.bar_load: found {bar:clock}, expected {bar}, {bar:ordinal}",
+        ),
+        (changed("bar", '"that bar"'), 'words.bar: found "that bar", expected {bar} in it'),
+        (changed("lowest", "3"), "pieces.lowest: found 3, expected text in quotes"),
+        (DEFAULT.replace("slowest =", "slowly ="), "pieces.slowest: found nothing, expected this key"),
+        (changed("last_left", '"{name} {bar}"'), "lines.last_left: found {bar}, expected {bar:bar}"),
+        (
+            changed("lift_up", '"{name} {load_milli:kg}"'),
+            "lines.lift_up: found {load_milli:kg}, expected {load_milli:load}",
+        ),
         (changed("numbers", "[1, 2]"), "words.numbers: found [1, 2], expected a list of words"),
         (changed("decimal", "1"), "words.decimal: found 1, expected text in quotes"),
         (DEFAULT + '\nsomething = "{name}"', "lines.something: found an unknown key, expected only"),
-        (DEFAULT + "\n[more]\n", "more: found an unknown table, expected words, units, lines"),
+        (DEFAULT + "\n[more]\n", "more: found an unknown table, expected words, units, pieces, lines"),
     ],
 )
 def test_each_fault_of_a_wording_is_named(text: str, expected: str) -> None:

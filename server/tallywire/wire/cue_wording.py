@@ -8,14 +8,21 @@ from importlib.resources import files
 from string import Formatter
 from typing import Any
 
-from tallywire.core.cues.wording import TEMPLATES, Wording, allowed_forms
+from tallywire.core.cues.pieces import COUNTING
+from tallywire.core.cues.wording import COUNT_FORMS, LOAD_UNITS, TEMPLATES, Wording, allowed_forms
 from tallywire.core.errors import BadFile, Problem
 from tallywire.wire.problems import shown
 
 _DEFAULT = "cue_wording.toml"
-_UNITS = ("reps", "points", "seconds", "lanes")
-_TABLES = ("words", "units", "lines")
-_WORDS = ("decimal", "numbers", "ordinals", "in_division")
+_UNITS = ("reps", "points", "seconds", "lanes", "bars", "lifts", "attempts", *LOAD_UNITS)
+_TABLES = ("words", "units", "pieces", "lines")
+_PATTERNS: Mapping[str, tuple[Mapping[str, tuple[str, ...]], tuple[str, ...]]] = {
+    "in_division": ({"division": ("",), "line": ("",)}, ("line",)),
+    "bar": ({"bar": COUNT_FORMS}, ("bar",)),
+    "bar_load": ({"bar": COUNT_FORMS, "load": ("",)}, ("load",)),
+}
+"""Words with placeholders: those they may use, with their forms, and those they must."""
+_WORDS = ("decimal", "numbers", "ordinals", *_PATTERNS)
 
 
 def default_wording() -> Wording:
@@ -35,7 +42,8 @@ def read_wording(name: str, text: str) -> Wording:
     wrong = [table for table in _TABLES if not isinstance(tables[table], dict)]
     if wrong:
         raise BadFile(name, [*problems, *(Problem(each, shown(tables[each]), "a table") for each in wrong)])
-    problems += _word_problems(tables["words"]) + _unit_problems(tables["units"]) + _line_problems(tables)
+    problems += _word_problems(tables["words"]) + _unit_problems(tables["units"]) + _piece_problems(tables["pieces"])
+    problems += _line_problems(tables)
     if problems:
         raise BadFile(name, problems)
     return _wording(tables)
@@ -50,6 +58,9 @@ def _wording(tables: Mapping[str, Mapping[str, Any]]) -> Wording:
         numbers=tuple(words["numbers"]),
         decimal=words["decimal"],
         in_division=words["in_division"],
+        bar=words["bar"],
+        bar_load=words["bar_load"],
+        pieces=dict(tables["pieces"]),
     )
 
 
@@ -61,16 +72,23 @@ def _keys(table: str, found: Mapping[str, Any], wanted: tuple[str, ...], *, more
 
 def _word_problems(words: Mapping[str, Any]) -> list[Problem]:
     problems = _keys("words", words, _WORDS, more=False)
-    for key in ("decimal", "in_division"):
+    for key in ("decimal", *_PATTERNS):
         if not isinstance(words.get(key, ""), str):
             problems.append(Problem(f"words.{key}", shown(words[key]), "text in quotes"))
     for key in ("numbers", "ordinals"):
         if not _is_texts(words.get(key, [])):
             problems.append(Problem(f"words.{key}", shown(words[key]), "a list of words"))
-    pattern = words.get("in_division")
-    if isinstance(pattern, str):
-        problems += _placeholder_problems("words.in_division", pattern, {"division": ("",), "line": ("",)}, ("line",))
+    for key, (forms, needed) in _PATTERNS.items():
+        if isinstance(words.get(key), str):
+            problems += _placeholder_problems(f"words.{key}", words[key], forms, needed)
     return problems
+
+
+def _piece_problems(pieces: Mapping[str, Any]) -> list[Problem]:
+    texts = [key for key in COUNTING if key in pieces and not isinstance(pieces[key], str)]
+    return _keys("pieces", pieces, COUNTING, more=False) + [
+        Problem(f"pieces.{key}", shown(pieces[key]), "text in quotes") for key in texts
+    ]
 
 
 def _unit_problems(units: Mapping[str, Any]) -> list[Problem]:

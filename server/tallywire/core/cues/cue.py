@@ -16,10 +16,17 @@ class Kind(StrEnum):
     FINISH = "finish"
     OVERALL_LEAD = "overall_lead"
     LEAD = "lead"
+    LAST_LEFT = "last_left"
     WITHDRAWAL = "withdrawal"
     TIME_UP = "time_up"
+    PIECE = "piece"
+    GOOD_LIFT = "good_lift"
+    OUT = "out"
+    MISSED_LIFT = "missed_lift"
     CATCHING = "catching"
+    ON_THE_BAR = "on_the_bar"
     CAP_DANGER = "cap_danger"
+    BAR_OPEN = "bar_open"
     NO_REPS = "no_reps"
     ROUND_FIRST = "round_first"
     UNBROKEN = "unbroken"
@@ -32,7 +39,8 @@ class Cue:
     `template` names its wording and `values` are the numbers and names in it; times end in `_ms`. `key` is the same
     for the same fact, so that nothing is said twice; what can come again, such as a chase, tells by `since_ms` that it
     is a new one. `lanes` are all lanes it speaks of. `weight` runs to 100: how much it changes the story. It is worth
-    saying from `at_ms`, on the heat clock, until `ttl_ms` later.
+    saying from `at_ms`, on the heat clock, until `ttl_ms` later. What is `lasting` stands in the state of the heat as
+    long as it is true; a correction that makes it untrue takes it off the desk.
     """
 
     kind: Kind
@@ -44,6 +52,7 @@ class Cue:
     at_ms: int
     ttl_ms: int
     since_ms: int = 0
+    lasting: bool = False
 
     @property
     def until_ms(self) -> int:
@@ -79,6 +88,7 @@ class CueRules:
     no_reps: int = 3
     no_reps_within_ms: int = 30_000
     unbroken_least: int = 8
+    bar_open_ms: int = 15_000
 
 
 WEIGHTS: Mapping[Kind, int] = {
@@ -86,10 +96,17 @@ WEIGHTS: Mapping[Kind, int] = {
     Kind.FINISH: 90,
     Kind.OVERALL_LEAD: 85,
     Kind.LEAD: 80,
+    Kind.LAST_LEFT: 78,
     Kind.WITHDRAWAL: 75,
     Kind.TIME_UP: 70,
+    Kind.PIECE: 70,
+    Kind.GOOD_LIFT: 65,
+    Kind.OUT: 65,
+    Kind.MISSED_LIFT: 62,
     Kind.CATCHING: 60,
+    Kind.ON_THE_BAR: 55,
     Kind.CAP_DANGER: 50,
+    Kind.BAR_OPEN: 48,
     Kind.NO_REPS: 45,
     Kind.ROUND_FIRST: 40,
     Kind.UNBROKEN: 30,
@@ -101,10 +118,17 @@ TTL_MS: Mapping[Kind, int] = {
     Kind.FINISH: 30_000,
     Kind.OVERALL_LEAD: 20_000,
     Kind.LEAD: 15_000,
+    Kind.LAST_LEFT: 30_000,
     Kind.WITHDRAWAL: 30_000,
     Kind.TIME_UP: 30_000,
+    Kind.PIECE: 20_000,
+    Kind.GOOD_LIFT: 15_000,
+    Kind.OUT: 20_000,
+    Kind.MISSED_LIFT: 15_000,
     Kind.CATCHING: 15_000,
+    Kind.ON_THE_BAR: 30_000,
     Kind.CAP_DANGER: 20_000,
+    Kind.BAR_OPEN: 15_000,
     Kind.NO_REPS: 10_000,
     Kind.ROUND_FIRST: 12_000,
     Kind.UNBROKEN: 12_000,

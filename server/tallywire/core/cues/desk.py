@@ -6,15 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from tallywire.core.cues.chase import Chases, watch_chases
-from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.cue import Cue, CueRules
 from tallywire.core.cues.leads import Leads, lead_cues, watch_leads
 from tallywire.core.cues.milestones import milestones
 from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.pieces import home_at_ms
 from tallywire.core.cues.trouble import no_rep_cues
 from tallywire.core.formats.base import Status
-
-LASTING = frozenset({Kind.FINISH, Kind.ROUND_FIRST, Kind.WITHDRAWAL, Kind.UNBROKEN, Kind.TIME_UP, Kind.CLINCHED})
-"""What stands in the state for good; a correction that makes it untrue takes it off the desk."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +51,8 @@ def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list
         return previous, []
     rules = previous.rules
     leads = watch_leads(previous.leads, observation, rules)
-    chases, chase_cues = watch_chases(previous.chases, observation, rules)
+    counted = observation.is_counted
+    chases, chase_cues = watch_chases(previous.chases, observation, rules) if counted else (Chases(), [])
     found = milestones(observation, rules) + lead_cues(leads, observation)
     found += chase_cues + no_rep_cues(observation, rules)
     return replace(previous, leads=leads, chases=chases), found
@@ -61,22 +60,26 @@ def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list
 
 def _is_run_in(observation: Observation, rules: CueRules) -> bool:
     """Whether a leader is about to finish or just has: nobody wants to hear of anything else then."""
+    workout = observation.state.event.workout
+    if workout.lifting is not None or workout.ladder is not None:
+        return False
     for lanes in observation.ranked().values():
         leader, to_go = lanes[0], lanes[0].outcome.reps_to_go
         if leader.status is Status.WORKING and to_go is not None and to_go <= rules.run_in_reps:
             return True
-        if leader.finish_ms is not None and observation.clock_ms - leader.finish_ms < rules.spacing_ms:
+        home_ms = home_at_ms(observation, leader)
+        if home_ms is not None and observation.clock_ms - home_ms < rules.spacing_ms:
             return True
     return False
 
 
 def _still_true(current: Iterable[Cue], found: list[Cue], held: set[int], now_ms: int) -> tuple[Cue, ...]:
     """Keep what is neither old, nor on hold, nor untrue by now; what lasts is told with its numbers of now."""
-    lasting = {cue.key: cue for cue in found if cue.kind in LASTING}
+    lasting = {cue.key: cue for cue in found if cue.lasting}
     kept = [
-        replace(lasting[cue.key], at_ms=cue.at_ms) if cue.kind in LASTING else cue
+        replace(lasting[cue.key], at_ms=cue.at_ms) if cue.lasting else cue
         for cue in current
-        if cue.kind not in LASTING or cue.key in lasting
+        if not cue.lasting or cue.key in lasting
     ]
     return tuple(cue for cue in kept if cue.at_ms <= now_ms < cue.until_ms and not held & set(cue.lanes))
 

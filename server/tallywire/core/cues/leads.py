@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation, OverallNote
+from tallywire.core.cues.pieces import leads_are_live, piece_at
 from tallywire.core.fold import LaneState
 from tallywire.core.formats.base import Status
 
@@ -63,11 +64,12 @@ class Leads:
 
 
 def watch_leads(leads: Leads, observation: Observation, rules: CueRules) -> Leads:
-    """Take the leads as of now."""
-    now_ms = observation.clock_ms
+    """Take the leads as of now; in the heat only where there is one from moment to moment."""
+    now_ms, live = observation.clock_ms, leads_are_live(observation.state.event.workout)
     heat = {
         division: watch(leads.heat.get(division, Lead()), _ahead_alone(lanes), now_ms, rules)
         for division, lanes in observation.ranked().items()
+        if live
     }
     overall = {
         note.division: watch(leads.overall.get(note.division, Lead()), note.leader, now_ms, rules)
@@ -80,7 +82,7 @@ def lead_cues(leads: Leads, observation: Observation) -> list[Cue]:
     """Give what is to be said of the leads, with the numbers of now."""
     found: list[Cue] = []
     for division, lanes in observation.ranked().items():
-        found += _heat_lead(leads.heat[division], observation, lanes)
+        found += _heat_lead(leads.heat.get(division, Lead()), observation, lanes)
     for note in observation.overall:
         found += _overall_lead(leads.overall[note.division], observation, note)
         found += _clinched(observation, note)
@@ -94,20 +96,24 @@ def _ahead_alone(lanes: list[LaneState]) -> str | None:
 
 def _heat_lead(lead: Lead, observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
     """Nothing once the leader is home: the finish says it."""
-    first = lanes[0]
+    first, intervals = lanes[0], observation.state.event.workout.intervals
+    where: dict[str, Value] = (
+        {"round": first.position.round} if intervals is None else {"piece": piece_at(intervals, observation.clock_ms)}
+    )
     before = next((lane for lane in lanes if lane.entry.id == lead.before), None)
     told = lead.told is not None and first.entry.id == lead.holder and first.status is Status.WORKING
     if told and before is not None:
         yield observation.cue(
             Kind.LEAD,
-            f"lead_{lead.told}",
+            f"{'lead' if 'round' in where else 'piece_lead'}_{lead.told}",
             f"{first.entry.division}/{lead.taken_ms}",
             (first, before),
             at_ms=lead.taken_ms,
+            behind=0,
             name=first.entry.short,
             before=before.entry.short,
             reps=max(0, first.outcome.score - before.outcome.score),
-            round=first.position.round,
+            **where,
         )
 
 
@@ -129,15 +135,19 @@ def _overall_lead(lead: Lead, observation: Observation, note: OverallNote) -> It
 
 
 def _clinched(observation: Observation, note: OverallNote) -> Iterator[Cue]:
+    """A lead that is shared as it stands is told as that: both may have it for certain."""
     if note.clinched is not None:
-        yield observation.cue(
+        level = note.second if note.leader is None else None
+        cue = observation.cue(
             Kind.CLINCHED,
-            "clinched",
+            "clinched" if level is None else "clinched_level",
             f"{note.division}/{note.clinched}",
-            _on_the_floor(observation, note.clinched),
+            _on_the_floor(observation, note.clinched, level),
+            behind=0,
             name=observation.name(note.clinched),
-            points=note.points,
+            **({"points": note.points} if level is None else {"other": observation.name(level)}),
         )
+        yield replace(cue, lasting=True)
 
 
 def _on_the_floor(observation: Observation, *entries: str | None) -> tuple[LaneState, ...]:

@@ -1,15 +1,21 @@
 """Cues that stand in the state of the heat itself: finishes, first through a round, unbroken, withdrawals, time up.
 
-They hold no memory: the same state gives the same cues, so a correction takes back what it makes untrue.
+They hold no memory: the same state gives the same cues, so a correction takes back what it makes untrue. What lifts,
+ladders and intervals have of their own stands in modules beside this one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import groupby
 
-from tallywire.core.cues.cue import TTL_MS, Cue, CueRules, Kind
+from tallywire.core.cues.bars import ladder_cues
+from tallywire.core.cues.cue import TTL_MS, Cue, CueRules, Kind, Value
+from tallywire.core.cues.lifts import lift_cues
 from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.pieces import counting, decided_ms, piece_cues
+from tallywire.core.cues.wins import timed
 from tallywire.core.fold import LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.pace import LegSplit, leg_splits, unbroken
@@ -20,13 +26,27 @@ def milestones(observation: Observation, rules: CueRules) -> list[Cue]:
     """Give all of them, however long ago they happened."""
     found: list[Cue] = []
     for lanes in observation.ranked().values():
-        found += _finishes(observation, rules, lanes)
-        found += _timed(observation, lanes)
         found += _withdrawals(observation, lanes)
+        found += _of_format(observation, rules, lanes)
+    return [replace(cue, lasting=True) for cue in [*found, *_time_up(observation)]]
+
+
+def _of_format(observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
+    """What the format of the work gives to tell of one division."""
+    workout = observation.state.event.workout
+    if workout.lifting is not None:
+        yield from lift_cues(observation, rules, lanes)
+    elif workout.ladder is not None:
+        yield from ladder_cues(observation, rules, lanes)
+    elif workout.intervals is not None:
+        yield from piece_cues(observation, rules, lanes)
+        yield from _finishes(observation, rules, lanes)
+    else:
+        yield from _finishes(observation, rules, lanes)
+        yield from timed(observation, lanes)
         if len(lanes) > 1:
-            found += _rounds(observation, lanes)
-            found += _unbroken(observation, rules, lanes)
-    return found + _time_up(observation)
+            yield from _rounds(observation, lanes)
+            yield from _unbroken(observation, rules, lanes)
 
 
 def _finishes(observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
@@ -35,61 +55,49 @@ def _finishes(observation: Observation, rules: CueRules, lanes: list[LaneState])
     ahead: LaneState | None = None
     for place, group in groupby(done, key=lambda lane: lane.place):
         level = tuple(group)
-        time_ms = level[0].finish_ms or 0
-        if observation.clock_ms >= time_ms + rules.finish_settles_ms:
-            yield _finish(observation, level, place, time_ms, ahead)
+        at_ms = decided_ms(observation, lanes, level[0])
+        if observation.clock_ms >= at_ms + rules.finish_settles_ms:
+            yield _finish(observation, level, place, at_ms, ahead)
         ahead = level[0]
 
 
 def _finish(
-    observation: Observation, level: tuple[LaneState, ...], place: int, time_ms: int, ahead: LaneState | None
+    observation: Observation, level: tuple[LaneState, ...], place: int, at_ms: int, ahead: LaneState | None
 ) -> Cue:
+    time_ms = level[0].finish_ms or 0
     key = f"{level[0].entry.division}/{'+'.join(sorted(lane.entry.id for lane in level))}"
     behind_ms = 0 if ahead is None else time_ms - (ahead.finish_ms or 0)
     names, said = {"name": level[0].entry.short}, level
     if len(level) > 1:
         template, names["other"] = "finish_level", level[1].entry.short
     elif ahead is None:
-        template = "finish_first"
+        intervals = observation.state.event.workout.intervals
+        template = "finish_first" if intervals is None else "finish_first_pieces"
+        names |= {} if intervals is None else {"counts": counting(intervals)}
     elif ahead.conduct.held:
         template = "finish_plain"
     else:
         template, said = "finish_close" if behind_ms < 1_000 else "finish", (*level, ahead)
         names["ahead"] = ahead.entry.short
     numbers = {"place": place, "time_ms": time_ms, "behind_ms": behind_ms}
-    return observation.cue(Kind.FINISH, template, key, said, at_ms=time_ms, behind=place - 1, **names, **numbers)
-
-
-def _timed(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
-    """Who wins when the time is up, unless the first place is shared."""
-    first, second = lanes[0], lanes[1] if len(lanes) > 1 else None
-    if first.status is Status.TIMED and second is not None and not first.place_shared:
-        yield observation.cue(
-            Kind.FINISH,
-            "finish_timed",
-            f"{first.entry.division}/{first.entry.id}",
-            (first, second),
-            at_ms=observation.state.ended_ms or observation.state.event.workout.time_cap_ms,
-            name=first.entry.short,
-            other=second.entry.short,
-            reps=first.outcome.scored_reps,
-            ahead_by=first.outcome.score - second.outcome.score,
-        )
+    return observation.cue(Kind.FINISH, template, key, said, at_ms=at_ms, behind=place - 1, **names, **numbers)
 
 
 def _withdrawals(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
     for lane in lanes:
         at_ms = lane.conduct.withdrawn_ms
         if lane.status is Status.WITHDRAWN and at_ms is not None:
+            rounds: dict[str, Value] = {"round": lane.position.round, "reps": lane.outcome.scored_reps}
+            numbers = rounds if observation.is_counted else {}
             yield observation.cue(
                 Kind.WITHDRAWAL,
-                "withdrawal",
+                "withdrawal" if observation.is_counted else "withdrawal_plain",
                 lane.entry.id,
                 (lane,),
                 at_ms=at_ms,
+                behind=0,
                 name=lane.entry.short,
-                round=lane.position.round,
-                reps=lane.outcome.scored_reps,
+                **numbers,
             )
 
 

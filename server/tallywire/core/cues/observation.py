@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from tallywire.core.cues.cue import TTL_MS, Cue, Kind, Value, weighed
 from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.forecast.scene import Race
 from tallywire.core.formats.base import Status
 
 
@@ -14,7 +15,7 @@ from tallywire.core.formats.base import Status
 class OverallNote:
     """The overall standing of a division as it stands: who leads alone (None: shared), by how many points, over whom.
 
-    `clinched` leads whatever happens. Entries by id.
+    `clinched` leads whatever happens, where the lead is shared with `second`. Entries by id.
     """
 
     division: str
@@ -38,6 +39,17 @@ class Observation:
     def clock_ms(self) -> int:
         """The heat clock."""
         return self.state.clock_ms
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether the work is one count from start to end; lifts, ladders and intervals are not."""
+        return Race.of(self.state.event.workout.format).is_counted
+
+    @property
+    def end_ms(self) -> int:
+        """When the heat is over: its time cap, or its end if that came first."""
+        cap_ms = self.state.event.workout.time_cap_ms
+        return cap_ms if self.state.ended_ms is None else min(cap_ms, self.state.ended_ms)
 
     def ranked(self) -> dict[str, list[LaneState]]:
         """Give the lanes of each division from the best to the last."""

@@ -42,6 +42,8 @@ def _clinched(competition: Competition, state: HeatState, before: Before, rows: 
 def _note(division: str, standing: Sequence[Swing], clinched: str | None) -> OverallNote:
     first, second = standing[0], standing[1] if len(standing) > 1 else None
     alone = second is None or second.place_after > 1
+    if not alone and second is not None and second.entry == clinched:
+        first, second = second, first
     return OverallNote(
         division=division,
         leader=first.entry if alone else None,

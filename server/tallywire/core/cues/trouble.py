@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.bars import bar_values
+from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation
 from tallywire.core.fold import LaneState
 
@@ -13,8 +14,10 @@ LEAST_APART_MS = 500
 
 
 def no_rep_cues(observation: Observation, rules: CueRules) -> list[Cue]:
-    """Give a cue for every lane at work with a run of no-reps that has not ended."""
+    """Give a cue for every lane at work with a run of no-reps that has not ended; lifts have cues of their own."""
     found: list[Cue] = []
+    if observation.state.event.workout.lifting is not None:
+        return found
     for lane in observation.working():
         run = [at_ms for at_ms in lane.tally.no_reps_ms if at_ms > observation.clock_ms - rules.no_reps_within_ms]
         if len(run) >= rules.no_reps and run[-1] - run[0] >= LEAST_APART_MS * (len(run) - 1):
@@ -23,9 +26,12 @@ def no_rep_cues(observation: Observation, rules: CueRules) -> list[Cue]:
 
 
 def _run_cue(observation: Observation, lane: LaneState, run: list[int]) -> Cue:
+    state = observation.state
+    ladder = state.event.workout.ladder is not None
+    where: dict[str, Value] = bar_values(state, lane) if ladder else {"movement": lane.position.station.movement}
     cue = observation.cue(
         Kind.NO_REPS,
-        "no_reps",
+        "no_lifts" if ladder else "no_reps",
         lane.entry.id,
         (lane,),
         at_ms=run[-1],
@@ -33,6 +39,6 @@ def _run_cue(observation: Observation, lane: LaneState, run: list[int]) -> Cue:
         name=lane.entry.short,
         count=len(run),
         within_ms=run[-1] - run[0],
-        movement=lane.position.station.movement,
+        **where,
     )
     return replace(cue, since_ms=run[0])

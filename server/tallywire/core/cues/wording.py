@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from string import Formatter
 from typing import Any
 
@@ -11,12 +11,28 @@ from tallywire.core.cues.cue import Cue, Value
 from tallywire.core.timetext import clock_text
 
 NAME, COUNT, TIME, WORD = "name", "count", "time", "word"
+LOAD, BAR, PIECES = "load", "bar", "pieces"
 
 TEMPLATES: Mapping[str, Mapping[str, str]] = {
     "clinched": {"name": NAME, "points": COUNT},
+    "clinched_level": {"name": NAME, "other": NAME},
     "finish_first": {"name": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
+    "finish_first_pieces": {"name": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME, "counts": PIECES},
     "finish_plain": {"name": NAME, "time_ms": TIME, "place": COUNT},
     "finish_timed": {"name": NAME, "other": NAME, "reps": COUNT, "ahead_by": COUNT},
+    "finish_timed_level": {"name": NAME, "other": NAME, "reps": COUNT},
+    "finish_lift": {"name": NAME, "other": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
+    "finish_lift_level": {"name": NAME, "other": NAME, "load_milli": LOAD},
+    "finish_bars": {"name": NAME, "other": NAME, "bars": COUNT, "ahead_by": COUNT},
+    "finish_bars_lifts": {"name": NAME, "other": NAME, "bars": COUNT, "lifts": COUNT, "ahead_by": COUNT},
+    "finish_bars_level": {"name": NAME, "other": NAME, "bars": COUNT},
+    "finish_bars_level_lifts": {"name": NAME, "other": NAME, "bars": COUNT, "lifts": COUNT},
+    "finish_pieces": {"name": NAME, "other": NAME, "reps": COUNT, "ahead_by": COUNT, "counts": PIECES},
+    "finish_pieces_level": {"name": NAME, "other": NAME, "reps": COUNT, "counts": PIECES},
+    "finish_tie_break": {"name": NAME, "other": NAME, "time_ms": TIME},
+    "finish_shared": {"name": NAME, "count": COUNT},
+    "finish_won": {"name": NAME},
+    "ladder_complete": {"name": NAME, "bars": COUNT, "time_ms": TIME},
     "finish_level": {"name": NAME, "other": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish_close": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
@@ -24,8 +40,74 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
     "overall_traded": {"name": NAME, "before": NAME, "second": NAME, "points": COUNT},
     "lead_taken": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
     "lead_traded": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
+    "lead_lift": {"name": NAME, "other": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
+    "lead_lift_plain": {"name": NAME, "load_milli": LOAD},
+    "piece_lead_taken": {"name": NAME, "before": NAME, "reps": COUNT, "piece": COUNT},
+    "piece_lead_traded": {"name": NAME, "before": NAME, "reps": COUNT, "piece": COUNT},
+    "piece_taken": {
+        "name": NAME,
+        "before": NAME,
+        "piece": COUNT,
+        "pieces": COUNT,
+        "reps": COUNT,
+        "ahead_by": COUNT,
+        "counts": PIECES,
+    },
+    "piece_taken_time": {
+        "name": NAME,
+        "before": NAME,
+        "piece": COUNT,
+        "pieces": COUNT,
+        "time_ms": TIME,
+        "ahead_ms": TIME,
+        "counts": PIECES,
+    },
+    "piece_taken_only": {"name": NAME, "before": NAME, "piece": COUNT, "pieces": COUNT, "time_ms": TIME},
+    "piece_taken_plain": {"name": NAME, "before": NAME, "piece": COUNT, "pieces": COUNT},
+    "last_left": {"name": NAME, "bar": BAR},
     "withdrawal": {"name": NAME, "round": COUNT, "reps": COUNT},
+    "withdrawal_plain": {"name": NAME},
     "time_up": {"name": NAME, "capped": COUNT, "to_go": COUNT},
+    "piece_leads": {
+        "name": NAME,
+        "other": NAME,
+        "piece": COUNT,
+        "pieces": COUNT,
+        "reps": COUNT,
+        "ahead_by": COUNT,
+        "counts": PIECES,
+    },
+    "piece_leads_time": {
+        "name": NAME,
+        "other": NAME,
+        "piece": COUNT,
+        "pieces": COUNT,
+        "time_ms": TIME,
+        "ahead_ms": TIME,
+        "counts": PIECES,
+    },
+    "piece_leads_only": {"name": NAME, "piece": COUNT, "pieces": COUNT, "time_ms": TIME},
+    "piece_leads_plain": {"name": NAME, "piece": COUNT, "pieces": COUNT},
+    "piece_level": {
+        "name": NAME,
+        "other": NAME,
+        "piece": COUNT,
+        "pieces": COUNT,
+        "reps": COUNT,
+        "counts": PIECES,
+    },
+    "piece_shared": {"name": NAME, "piece": COUNT, "pieces": COUNT, "count": COUNT},
+    "lift_up": {"name": NAME, "load_milli": LOAD, "place": COUNT, "place_before": COUNT},
+    "lift_level": {"name": NAME, "other": NAME, "load_milli": LOAD, "place": COUNT, "place_before": COUNT},
+    "lift_level_lead": {"name": NAME, "other": NAME, "load_milli": LOAD, "place": COUNT, "place_before": COUNT},
+    "lift_saved": {"name": NAME, "load_milli": LOAD, "place": COUNT},
+    "out_one": {"name": NAME, "bar": BAR, "lifts": COUNT, "of": COUNT, "left": COUNT},
+    "out_two": {"name": NAME, "other": NAME, "bar": BAR, "left": COUNT},
+    "out_some": {"name": NAME, "bar": BAR, "count": COUNT, "left": COUNT},
+    "miss_lead": {"name": NAME, "load_milli": LOAD, "left": COUNT},
+    "miss_leader_last": {"name": NAME, "load_milli": LOAD, "best_milli": LOAD, "to_lift": COUNT},
+    "miss_last_chance": {"name": NAME, "load_milli": LOAD},
+    "miss_no_lift": {"name": NAME, "load_milli": LOAD},
     "catching": {
         "name": NAME,
         "ahead": NAME,
@@ -42,10 +124,16 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
         "was_ms": TIME,
         "catch_ms": TIME,
     },
+    "on_the_bar": {"name": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
     "cap_danger_forecast": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
     "cap_danger": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
+    "bar_open": {"name": NAME, "bar": BAR, "to_go": COUNT, "left_ms": TIME},
+    "bar_open_some": {"name": NAME, "bar": BAR, "to_go": COUNT, "left_ms": TIME, "count": COUNT},
+    "no_lifts": {"name": NAME, "count": COUNT, "within_ms": TIME, "bar": BAR},
     "no_reps": {"name": NAME, "count": COUNT, "within_ms": TIME, "movement": WORD},
     "round_first": {"name": NAME, "round": COUNT, "reps": COUNT, "time_ms": TIME},
+    "piece_first": {"name": NAME, "piece": COUNT, "time_ms": TIME},
+    "piece_most": {"name": NAME, "piece": COUNT, "reps": COUNT},
     "unbroken": {
         "name": NAME,
         "amount": COUNT,
@@ -59,11 +147,15 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
 
 TIME_FORMS = ("clock", "tenths", "exact", "seconds", "about")
 COUNT_FORMS = ("", "ordinal", "number")
+LOAD_UNITS = ("kg", "lb")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wording:
-    """The words of one language. `units` maps a unit's name to its one and its other form, both with {n}."""
+    """The words of one language. `units` maps a unit's name to its one and its other form, both with {n}.
+
+    `bar` and `bar_load` say at which bar of a ladder, without and with its load; `pieces` says which pieces count.
+    """
 
     lines: Mapping[str, str]
     units: Mapping[str, tuple[str, str]]
@@ -71,11 +163,14 @@ class Wording:
     numbers: tuple[str, ...] = ()
     decimal: str = "."
     in_division: str = "{division}: {line}"
+    bar: str = "{bar}"
+    bar_load: str = "{bar} ({load})"
+    pieces: Mapping[str, str] = field(default_factory=dict)
 
 
 def say(cue: Cue, wording: Wording) -> str:
     """Put a cue into words."""
-    line = _Filler(wording).vformat(wording.lines[cue.template], (), cue.values)
+    line = _Filler(wording, cue.values).vformat(wording.lines[cue.template], (), cue.values)
     if "division" in cue.values:
         line = wording.in_division.format(division=cue.values["division"], line=line)
     return line[:1].upper() + line[1:]
@@ -90,24 +185,34 @@ def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str,
     """The forms a placeholder of this sort can be given: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
     if what == TIME:
         return TIME_FORMS
+    if what in (LOAD, BAR, PIECES):
+        return (what,)
     return (*COUNT_FORMS, *units) if what == COUNT else ("", "lower") if what == WORD else ("",)
 
 
 class _Filler(Formatter):
     """Fills placeholders by the wording's forms instead of Python's format language."""
 
-    def __init__(self, wording: Wording) -> None:
+    def __init__(self, wording: Wording, values: Mapping[str, Value]) -> None:
         self.wording = wording
+        self.values = values
 
     def format_field(self, value: Any, format_spec: str) -> str:
         shown: Value = value
         if isinstance(shown, str):
-            return shown.lower() if format_spec == "lower" else shown
+            return self._text(shown, format_spec)
         if format_spec in TIME_FORMS:
             return self._time(shown, format_spec)
+        if format_spec in (BAR, LOAD):
+            return self._bar() if format_spec == BAR else self._load(shown)
         if format_spec in self.wording.units:
             return self._unit(format_spec, shown, self._number(shown))
         return self._ordinal(shown) if format_spec == "ordinal" else self._number(shown)
+
+    def _text(self, text: str, form: str) -> str:
+        if form == PIECES:
+            return self.wording.pieces[text]
+        return text.lower() if form == "lower" else text
 
     def _time(self, ms: int, form: str) -> str:
         if form == "about":
@@ -120,6 +225,15 @@ class _Filler(Formatter):
             return self._unit("seconds", 1 if tenths == 10 else 2, shown)
         decimals = {"clock": 0, "tenths": 1, "exact": 3}[form]
         return clock_text(ms, decimals=decimals).replace(".", self.wording.decimal)
+
+    def _bar(self) -> str:
+        pattern = self.wording.bar_load if "load" in self.values else self.wording.bar
+        return self.vformat(pattern, (), self.values)
+
+    def _load(self, milli: int) -> str:
+        whole, part = divmod(milli, 1000)
+        shown = f"{whole}{self.wording.decimal}{f'{part:03d}'.rstrip('0')}" if part else self._number(whole)
+        return self._unit(str(self.values["unit"]), 1 if milli == 1000 else 2, shown)
 
     def _unit(self, unit: str, count: int, shown: str) -> str:
         one, other = self.wording.units[unit]

@@ -77,7 +77,8 @@ def _in_rest(facts: Sequence[Fact], rules: IntervalRules) -> list[str]:
     ]
 
 
-def _chosen(values: list[int], counts: Counts, *, more_is_better: bool) -> int:
+def chosen(values: list[int], counts: Counts, *, more_is_better: bool) -> int:
+    """Give the sum, the slowest or the best of the pieces, as the workout counts."""
     if counts is Counts.SUM:
         return sum(values)
     best_is_max = (counts is Counts.BEST) == more_is_better
@@ -89,7 +90,7 @@ def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     scored = [plan.scored(piece.done) for piece in tally.pieces]
     closed = [reps for number, reps in enumerate(scored) if limits.past(rules.end_ms(number))]
     among = (closed or scored[:1]) if rules.counts is Counts.SLOWEST else scored
-    score = max(0, _chosen(among, rules.counts, more_is_better=True) - limits.penalty_reps)
+    score = max(0, chosen(among, rules.counts, more_is_better=True) - limits.penalty_reps)
     return Outcome(
         status=open_status(limits, Status.TIMED),
         key=(1, -score),
@@ -101,7 +102,7 @@ def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
 
 def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     rules = _rules(plan.workout)
-    times = [_time_of(plan, piece, number, rules) for number, piece in enumerate(tally.pieces)]
+    times = [piece_ms(plan, piece, number, rules) for number, piece in enumerate(tally.pieces)]
     scored = sum(plan.scored(piece.done) for piece in tally.pieces)
     to_go = (plan.total_scored or 0) * rules.pieces - scored
     missing = times.count(None)
@@ -110,7 +111,7 @@ def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         for number, time in enumerate(times)
         if time is not None or limits.past(rules.end_ms(number))
     ]
-    total = _chosen(known or [rules.work_ms], rules.counts, more_is_better=False) + limits.penalty_ms
+    total = chosen(known or [rules.work_ms], rules.counts, more_is_better=False) + limits.penalty_ms
     if missing == 0:
         shown = clock_text(total, decimals=plan.workout.decimals, round_up=plan.workout.round_up)
         return Outcome(
@@ -132,6 +133,7 @@ def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     )
 
 
-def _time_of(plan: Plan, piece: Tally, number: int, rules: IntervalRules) -> int | None:
+def piece_ms(plan: Plan, piece: Tally, number: int, rules: IntervalRules) -> int | None:
+    """How long piece `number` (from 0) took from its start; None while it is not complete."""
     finish = finish_ms(plan, piece)
     return None if finish is None else finish - rules.start_ms(number)

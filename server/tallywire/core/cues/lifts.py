@@ -1,0 +1,197 @@
+"""Cues of a max-load heat: leads and places by the load, lifts that were missed and mattered, what is on the bar.
+
+They are read off the judged attempts of all lanes in the order in which they were judged, so that a correction takes
+back what it makes untrue. Opening lifts are silent but for the lead: places say nothing before everyone has lifted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
+from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.wins import won
+from tallywire.core.fold import LaneState
+from tallywire.core.formats.base import Status
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lift:
+    """One judged attempt, the lane's `number` (from 1), with each lane's best good lift before it (0: none)."""
+
+    lane: LaneState
+    number: int
+    at_ms: int
+    load_milli: int
+    made: bool
+    before: Mapping[int, int]
+
+    @property
+    def own(self) -> int:
+        """The lane's own best before it."""
+        return self.before[self.lane.lane]
+
+    @property
+    def top(self) -> int:
+        """The best of the others before it."""
+        return max((best for lane, best in self.before.items() if lane != self.lane.lane), default=0)
+
+
+def lift_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
+    """Give the cues of one division, best lane first, once the judge's call has had time to be taken back."""
+    if len(lanes) < 2:
+        return
+    lifting = any(lane.status is Status.WORKING for lane in lanes)
+    settled_ms = observation.clock_ms - rules.finish_settles_ms
+    for lift in _lifts(lanes):
+        if lift.at_ms <= settled_ms:
+            yield from _good(observation, lanes, lift) if lift.made else _missed(observation, lanes, lift)
+    if all(lane.tally.reached_ms <= settled_ms for lane in lanes):
+        yield from (cue for lane in lanes for cue in _on_the_bar(observation, lanes, lane))
+    if not lifting:
+        yield from _win(observation, lanes, settled_ms)
+
+
+def _lifts(lanes: Sequence[LaneState]) -> list[Lift]:
+    """All judged attempts of those with a result, in the order of the calls."""
+    judged = sorted(
+        (at_ms, lane.lane, number, lane, attempt.load_milli, attempt.made is True)
+        for lane in lanes
+        if lane.status.has_result
+        for (at_ms, number), attempt in zip(lane.tally.trail, lane.tally.attempts, strict=False)
+    )
+    best = {lane.lane: 0 for lane in lanes if lane.status.has_result}
+    found: list[Lift] = []
+    for at_ms, number_of_lane, number, lane, load_milli, made in judged:
+        found.append(Lift(lane=lane, number=number, at_ms=at_ms, load_milli=load_milli, made=made, before=dict(best)))
+        best[number_of_lane] = max(best[number_of_lane], load_milli if made else 0)
+    return found
+
+
+def _good(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
+    """The lead, a better place, or a first good lift with the last attempt; nothing once that is no longer so."""
+    others = {number: best for number, best in lift.before.items() if number != lift.lane.lane}
+    place = 1 + sum(best > lift.load_milli for best in others.values())
+    place_before = 1 + sum(best > lift.own for best in others.values())
+    if lift.load_milli <= lift.own or lift.lane.place != place:
+        return
+    if lift.load_milli > lift.top > 0 and lift.own <= lift.top:
+        if not lift.lane.place_shared:
+            yield _lead(observation, _with(lanes, others, lift.top), lift)
+    elif lift.own == 0 and lift.number == observation.state.plan.total_done:
+        yield _lift_cue(observation, Kind.GOOD_LIFT, "lift_saved", lift, place=place)
+    elif lift.own > 0 and place < place_before:
+        level = _with(lanes, others, lift.load_milli)
+        numbers = {"place": place, "place_before": place_before}
+        if not level:
+            yield _lift_cue(observation, Kind.GOOD_LIFT, "lift_up", lift, **numbers)
+        else:
+            template = "lift_level_lead" if place == 1 else "lift_level"
+            yield _lift_cue(
+                observation, Kind.GOOD_LIFT, template, lift, level[0], other=level[0].entry.short, **numbers
+            )
+
+
+def _lead(observation: Observation, leaders: Sequence[LaneState], lift: Lift) -> Cue:
+    """The one who led may be on a medical hold: then only the new leader is named."""
+    if leaders[0].conduct.held:
+        return _lift_cue(observation, Kind.LEAD, "lead_lift_plain", lift)
+    ahead = lift.load_milli - lift.top
+    other = leaders[0].entry.short
+    return _lift_cue(observation, Kind.LEAD, "lead_lift", lift, leaders[0], other=other, ahead_milli=ahead)
+
+
+def _missed(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
+    """A miss that matters, where attempts are numbered and somebody can still lift."""
+    allowed, leader_milli = observation.state.plan.total_done, max(lift.own, lift.top)
+    to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in lanes if lane is not lift.lane)
+    if allowed is None or not any(lane.status is Status.WORKING for lane in lanes):
+        return
+    left = allowed - lift.number
+    if lift.own == 0 and left == 0:
+        yield _lift_cue(observation, Kind.MISSED_LIFT, "miss_no_lift", lift)
+    elif lift.own == 0 and left == 1:
+        if lift.lane.tally.done == lift.number:
+            yield _lift_cue(observation, Kind.MISSED_LIFT, "miss_last_chance", lift)
+    elif lift.own == leader_milli and left == 0:
+        if lift.lane.place == 1 and to_lift:
+            yield _lift_cue(
+                observation, Kind.MISSED_LIFT, "miss_leader_last", lift, best_milli=lift.own, to_lift=to_lift
+            )
+    elif lift.load_milli > leader_milli > 0 and lift.own <= lift.top:
+        yield _lift_cue(observation, Kind.MISSED_LIFT, "miss_lead", lift, left=left)
+
+
+def _on_the_bar(observation: Observation, lanes: Sequence[LaneState], lane: LaneState) -> Iterator[Cue]:
+    """An open attempt, not the opening one, that would be the lead for one who has no share in it."""
+    attempts = lane.tally.attempts
+    if lane.status is not Status.WORKING or not lane.tally.done or attempts[-1].made is not None:
+        return
+    others = {each.lane: each.outcome.score for each in lanes if each is not lane and each.status.has_result}
+    top, load_milli = max(others.values(), default=0), attempts[-1].load_milli
+    if load_milli > top > lane.outcome.score and not _with(lanes, others, top)[0].conduct.held:
+        yield observation.cue(
+            Kind.ON_THE_BAR,
+            "on_the_bar",
+            f"{lane.entry.id}/{len(attempts)}/{load_milli}",
+            (lane,),
+            at_ms=attempts[-1].at_ms,
+            behind=lane.place - 1,
+            name=lane.entry.short,
+            load_milli=load_milli,
+            ahead_milli=load_milli - top,
+            unit=_unit(observation),
+        )
+
+
+def _win(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
+    """Once nobody is left to lift; a lift declared in time may still be judged, and could be the win."""
+    first, second = lanes[0], lanes[1]
+    placed = [lane for lane in lanes if lane.status.has_result]
+    open_milli = [lane.tally.attempts[-1].load_milli for lane in placed if _is_open(lane)]
+    judged_ms = max((lane.tally.reached_ms for lane in placed), default=0)
+    at_ms = judged_ms if all(lane.outcome.reps_to_go == 0 for lane in placed) else max(observation.end_ms, judged_ms)
+    if at_ms > settled_ms or max(open_milli, default=0) >= max(1, first.outcome.score):
+        return
+    load: dict[str, Value] = {"load_milli": first.outcome.score, "unit": _unit(observation)}
+    ahead = first.outcome.score - second.outcome.score
+    yield from won(
+        observation,
+        lanes,
+        at_ms=at_ms,
+        alone=("finish_lift", {**load, "ahead_milli": ahead}),
+        level=("finish_lift_level", load),
+    )
+
+
+def _is_open(lane: LaneState) -> bool:
+    return bool(lane.tally.attempts) and lane.tally.attempts[-1].made is None
+
+
+def _with(lanes: Sequence[LaneState], best: Mapping[int, int], load_milli: int) -> list[LaneState]:
+    """The lanes whose best it is, those that may be named first."""
+    found = [lane for lane in lanes if best.get(lane.lane) == load_milli]
+    return sorted(found, key=lambda lane: lane.conduct.held)
+
+
+def _lift_cue(
+    observation: Observation, kind: Kind, template: str, lift: Lift, *others: LaneState, **values: Value
+) -> Cue:
+    return observation.cue(
+        kind,
+        template,
+        f"{lift.lane.entry.id}/{lift.number}",
+        (lift.lane, *others),
+        at_ms=lift.at_ms,
+        behind=lift.lane.place - 1,
+        name=lift.lane.entry.short,
+        load_milli=lift.load_milli,
+        unit=_unit(observation),
+        **values,
+    )
+
+
+def _unit(observation: Observation) -> str:
+    rules = observation.state.event.workout.lifting
+    return "kg" if rules is None else rules.unit

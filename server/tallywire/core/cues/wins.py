@@ -1,0 +1,64 @@
+"""Who has won a heat in which fixed time or attempts decide, and who leads it alone or with others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from tallywire.core.cues.cue import Cue, Kind, Value
+from tallywire.core.cues.observation import Observation
+from tallywire.core.fold import LaneState
+from tallywire.core.formats.base import Status
+from tallywire.core.formats.counting import tie_break_ms
+
+Said = tuple[str, Mapping[str, Value]]
+"""A template, and its values besides the names."""
+
+
+def won(observation: Observation, lanes: Sequence[LaneState], *, at_ms: int, alone: Said, level: Said) -> Iterator[Cue]:
+    """Tell who has won a division, best lane first: alone, two `level`, or several.
+
+    Equal scores parted by the tie-break are told as that. Where the second is on a medical hold or has nothing to
+    compare with, only the winner is told.
+    """
+    first = [lane for lane in lanes if lane.place == 1 and lane.status.has_result]
+    if len(lanes) < 2 or not first or first[0].outcome.score <= 0:
+        return
+    names, said, (template, values) = {"name": first[0].entry.short}, first, level
+    if len(first) == 1 and not _compares(lanes[1]):
+        template, values = "finish_won", {}
+    elif len(first) == 1:
+        template, values = _by_tie_break(observation, first[0], lanes[1]) or alone
+        names["other"], said = lanes[1].entry.short, [first[0], lanes[1]]
+    elif len(first) == 2:
+        names["other"] = first[1].entry.short
+    else:
+        template, values = "finish_shared", {"count": len(first)}
+    key = f"{first[0].entry.division}/{'+'.join(sorted(lane.entry.id for lane in first))}"
+    yield observation.cue(Kind.FINISH, template, key, tuple(said), at_ms=at_ms, behind=0, **names, **values)
+
+
+def timed(observation: Observation, lanes: Sequence[LaneState]) -> Iterator[Cue]:
+    """Tell who wins when fixed time is up, by scored reps."""
+    first, second = lanes[0], lanes[1] if len(lanes) > 1 else None
+    if first.status is not Status.TIMED or second is None:
+        return
+    reps: Mapping[str, Value] = {"reps": first.outcome.scored_reps}
+    ahead: Mapping[str, Value] = {"ahead_by": first.outcome.score - second.outcome.score}
+    yield from won(
+        observation,
+        lanes,
+        at_ms=observation.end_ms,
+        alone=("finish_timed", {**reps, **ahead}),
+        level=("finish_timed_level", reps),
+    )
+
+
+def _compares(second: LaneState) -> bool:
+    return second.status.has_result and second.outcome.score > 0 and not second.conduct.held
+
+
+def _by_tie_break(observation: Observation, first: LaneState, second: LaneState) -> Said | None:
+    plan = observation.state.plan
+    if first.outcome.score != second.outcome.score or plan.workout.tie_break is None:
+        return None
+    return "finish_tie_break", {"time_ms": tie_break_ms(plan, first.tally)}
