@@ -36,10 +36,26 @@ def test_a_sheet_has_everything_a_commentator_asks_before_the_start(tmp_path: Pa
     work = load_competition(SALTMARSH)
     heat = work.heats["women-1"]
     assert all(work.entry_on(heat, lane).name in text for lane in heat.lanes)
-    assert "|5|10 Box step-over|" in text
-    assert "|110|end of round|" in text
-    assert "|1|200|" in text
+    assert "|work|load|round 1|round 2|round 3|round 4|round 5|" in text
+    assert "|10 Box step-over|50 cm|22|44|66|88|110|" in text
+    assert "|1:\u00a0200 · 2:\u00a0190 · " in text
     assert "|1|Tamsin Okwuedi|11:52.684|Women, heat 2|" in text
+
+
+@pytest.mark.parametrize(
+    ("heat", "words"),
+    [
+        ("anchor", "Clean and jerk: 3 attempts, bar 15 kg, loads in kg."),
+        ("tides", "Piece 1: 0:00 to 1:00; Piece 2: 1:30 to 2:30; Piece 3: 3:00 to 4:00."),
+        ("lock-ladder", "|2 Front squat|100 kg|10|"),
+        ("sluice", "|15 Wall throw|15|40|65|"),
+    ],
+)
+def test_every_format_has_its_work_on_the_sheet(tmp_path: Path, heat: str, words: str) -> None:
+    """Lifts with their attempts, intervals with their windows, bars with their loads, rounds side by side."""
+    out = tmp_path / "call.html"
+    assert main(["callsheet", str(SCENARIOS / "estuary.toml"), "--heat", heat, "--out", str(out)]) == 0
+    assert words in unescape(re.sub(r"(\s*<[^>]+>\s*)+", "|", out.read_text(encoding="utf-8")))
 
 
 def test_before_any_heat_the_sheet_says_that_there_is_nothing_to_beat(tmp_path: Path) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from tallywire.cli.report import Report, Section
 from tallywire.core.book import CompetitionBook
@@ -12,14 +14,17 @@ from tallywire.core.cuts import Cut
 from tallywire.core.event_table import event_table
 from tallywire.core.fold import HeatBook
 from tallywire.core.points import points_text
-from tallywire.core.scoresheet import SheetPiece, sheet_pieces
+from tallywire.core.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces
 from tallywire.core.stakes import Stakes, heat_stakes
 from tallywire.core.timetext import clock_text
 from tallywire.core.views.in_event import event_rows
+from tallywire.core.workout import Workout
 
 LATER_MS = 24 * 60 * 60 * 1000
 """Every heat on the recordings is over by now."""
 RECORDS = 5
+ROUNDS_A_ROW = 8
+"""So many rounds stand side by side on a page."""
 
 
 def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
@@ -37,7 +42,7 @@ def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
         sections += _records(own, division, name)
     cap = clock_text(own.event.workout.time_cap_ms, decimals=0)
     return Report(
-        title=f"{own.event.name}, {heat.name}: call sheet",
+        title=f"{', '.join(dict.fromkeys((own.event.name, heat.name)))}: call sheet",
         lines=[f"{competition.name}. Time cap {cap}. Unofficial: the officials' sheets decide."],
         sections=sections,
         data={},
@@ -64,6 +69,7 @@ WHY_NOT = {
 
 
 def _lanes(book: CompetitionBook, heat: Heat, stakes: Mapping[str, Stakes]) -> Section:
+    several = len({book.competition.entry_on(heat, lane).division for lane in heat.lanes}) > 1
     rows = []
     for lane in heat.lanes:
         entry = book.competition.entry_on(heat, lane)
@@ -72,8 +78,10 @@ def _lanes(book: CompetitionBook, heat: Heat, stakes: Mapping[str, Stakes]) -> S
         before = ["–", "–"] if swing is None else [str(swing.place_before), points_text(swing.points_before)]
         cut = book.competition.cut_after(heat.event, entry.division)
         need = "; ".join([*_needs(book, found, entry), *_cut(found, entry, cut)])
-        rows.append([str(lane), entry.name, entry.home, division, *before, need])
-    columns = ("lane", "entry", "from", "division", "overall", "points", "to lead overall after this event")
+        who = [str(lane), ", ".join(filter(None, (entry.name, entry.home)))]
+        rows.append([*who, *([division] if several else []), *before, need])
+    divided = ("division",) if several else ()
+    columns = ("lane", "entry", *divided, "overall", "points", "to lead overall after this event")
     notes = [f"To lead overall: not worked out, {WHY_NOT[each.unknown]}." for each in stakes.values() if each.unknown]
     return Section(heading="On the lanes", state="", columns=columns, rows=rows, notes=tuple(dict.fromkeys(notes)))
 
@@ -100,27 +108,63 @@ def _needs(book: CompetitionBook, stakes: Stakes, entry: Entry) -> Iterator[str]
         return
     yield f"certain with place {need.clinching[-1]}" if need.clinching else "no place makes it certain"
     yield f"possible with place {need.leading[-1]}" + (" or better" if len(need.leading) > 1 else "")
-    for beat in prospect.beats:
-        name = book.competition.entries[beat.rival].short
-        yield f"must beat {name} by {beat.places}" if beat.places > 0 else f"may be {-beat.places} behind {name}"
+    named = [(book.competition.entries[beat.rival].short, beat.places) for beat in prospect.beats]
+    ahead = [f"{name} by {places}" for name, places in named if places > 0]
+    behind = [f"{-places} behind {name}" for name, places in named if places <= 0]
+    if ahead:
+        yield f"must beat {', '.join(ahead)}"
+    if behind:
+        yield f"may be {', '.join(behind)}"
 
 
 def _work(own: HeatBook, division: str, name: str) -> list[Section]:
-    return [_piece(piece, name) for piece in sheet_pieces(own.event, division) if piece.lines]
+    pieces = sheet_pieces(own.event, division)
+    if pieces[0].attempts:
+        return [_lifts(own.event.workout, pieces[0].attempts, name)]
+    if len(pieces) > 1 and all(piece.lines == pieces[0].lines for piece in pieces):
+        windows = "; ".join(piece.name for piece in pieces)
+        return _piece(replace(pieces[0], name=""), name, notes=(f"{windows}.",))
+    return [section for piece in pieces for section in _piece(piece, name)]
 
 
-def _piece(piece: SheetPiece, name: str) -> Section:
-    rows = [
-        [str(line.round), line.work, line.load, str(line.cumulative), "end of round" if line.ends_round else ""]
-        for line in piece.lines
-    ]
+def _lifts(workout: Workout, attempts: int, name: str) -> Section:
+    movement = workout.rounds[0][0].movement
+    note = f"{movement}: {attempts} attempts, {loads_unit(workout)}. The heaviest good lift counts."
+    return Section(heading=f"The work, {name}", state="", columns=(), rows=[], notes=[note])
+
+
+def _piece(piece: SheetPiece, name: str, *, notes: Sequence[str] = ()) -> list[Section]:
+    """Every station once with its numbers round by round; where rounds differ, line by line."""
     heading = f"The work, {name}" + (f", {piece.name}" if piece.name else "")
-    return Section(heading=heading, state="", columns=("round", "work", "load", "number at the end", ""), rows=rows)
+    rounds = [[*lines] for _, lines in groupby(piece.lines, key=lambda line: line.round)]
+    stations = [(line.work, line.load) for line in rounds[0]]
+    if any([(line.work, line.load) for line in each] != stations for each in rounds):
+        rows = [_line(line) for line in piece.lines]
+        columns = ("round", "work", "load", "number at the end", "")
+        return [Section(heading=heading, state="", columns=columns, rows=rows, notes=notes)]
+    sections = []
+    for first in range(0, len(rounds), ROUNDS_A_ROW):
+        shown = rounds[first : first + ROUNDS_A_ROW]
+        numbers = zip(*([str(line.cumulative) for line in each] for each in shown), strict=True)
+        heads = [f"round {each[0].round}" for each in shown] if len(rounds) > 1 else ["number at the end"]
+        loaded = any(load for _, load in stations)
+        rows = [[*station[: 1 + loaded], *own] for station, own in zip(stations, numbers, strict=True)]
+        columns = ("work", *(["load"] if loaded else []), *heads)
+        sections.append(Section(heading=heading, state="", columns=columns, rows=rows, notes=notes))
+    return sections
+
+
+def _line(line: SheetLine) -> list[str]:
+    end = "end of round" if line.ends_round else ""
+    return [str(line.round), line.work, line.load, str(line.cumulative), end]
 
 
 def _worth(ground: Ground, division: str, name: str) -> Section:
-    rows = [[str(place), points_text(points)] for place, points in enumerate(ground.worth[division], start=1)]
-    return Section(heading=f"What a place is worth, {name}", state="", columns=("place", "points"), rows=rows)
+    worth = [
+        f"{place}:\N{NO-BREAK SPACE}{points_text(points)}"
+        for place, points in enumerate(ground.worth[division], start=1)
+    ]
+    return Section(heading=f"What a place is worth, {name}", state="", columns=(), rows=[], notes=[" · ".join(worth)])
 
 
 def _records(own: HeatBook, division: str, name: str) -> list[Section]:
@@ -137,5 +181,5 @@ def _to_beat(book: CompetitionBook, own: HeatBook, division: str, name: str) -> 
     best = [row for row in table if row.heat != own.heat.id and row.outcome.status.has_result][:RECORDS]
     rows = [[str(row.place), row.entry.name, row.outcome.result, book.heats[row.heat].heat.name] for row in best]
     notes = () if rows else ("No heat of this event has been raced yet.",)
-    columns = ("place", "entry", "result", "heat")
+    columns = ("place", "entry", "result", "heat") if rows else ()
     return Section(heading=f"To beat, {name}", state="", columns=columns, rows=rows, notes=notes)

@@ -68,4 +68,5 @@ def _section(section: Section) -> str:
     state = f'<p class="state">{escape(section.state)}</p>' if section.state else ""
     notes = [f"<p>{escape(note)}</p>" for note in section.notes]
     heading = f"<h2>{escape(section.heading)}</h2>"
-    return "\n".join(["<section>", heading, state, table(section.columns, section.rows), *notes, "</section>"])
+    cells = [table(section.columns, section.rows)] if section.columns else []
+    return "\n".join(["<section>", heading, state, *cells, *notes, "</section>"])
