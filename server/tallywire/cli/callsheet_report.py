@@ -140,8 +140,8 @@ def _piece(piece: SheetPiece, name: str, *, notes: Sequence[str] = ()) -> list[S
     stations = [(line.work, line.load) for line in rounds[0]]
     if any([(line.work, line.load) for line in each] != stations for each in rounds):
         rows = [_line(line) for line in piece.lines]
-        columns = ("round", "work", "load", "number at the end", "")
-        return [Section(heading=heading, state="", columns=columns, rows=rows, notes=notes)]
+        by_line = ("round", "work", "load", "number at the end", "")
+        return [Section(heading=heading, state="", columns=by_line, rows=rows, notes=notes)]
     sections = []
     for first in range(0, len(rounds), ROUNDS_A_ROW):
         shown = rounds[first : first + ROUNDS_A_ROW]
