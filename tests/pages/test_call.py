@@ -47,7 +47,9 @@ def opened(page: Page, address: str, frame: dict[str, Any]) -> Wire:
     return wire
 
 
-@pytest.mark.parametrize("size", [(1366, 768), (1180, 820), (820, 1180)], ids=["laptop", "lying", "upright"])
+@pytest.mark.parametrize(
+    "size", [(1366, 768), (1180, 820), (1024, 768), (820, 1180)], ids=["laptop", "lying", "small", "upright"]
+)
 @pytest.mark.parametrize("theme", ["daylight", "dark"])
 def test_facts_fit_beside_the_lanes(page: Page, address: str, size: tuple[int, int], theme: str) -> None:
     """On a laptop and on a tablet either way, in both lights, nothing spills or overlaps with the facts open."""
@@ -58,6 +60,7 @@ def test_facts_fit_beside_the_lanes(page: Page, address: str, size: tuple[int, i
     for key in ("ArrowDown", "Enter"):
         page.keyboard.press(key)
     expect(part(page, "facts")).to_be_visible()
+    assert part(page, "facts").evaluate("(box) => box.scrollHeight - box.clientHeight") <= 1
     assert faults(page, inset=0.0) == []
 
 

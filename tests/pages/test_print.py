@@ -1,0 +1,31 @@
+"""What is printed, as Chromium would print it."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page
+
+from tallywire.cli.main import main
+
+pytestmark = pytest.mark.slow
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+def sheets(page: Page, path: Path) -> int:
+    """Count the sheets of A4: the page objects of the PDF (ISO 32000-1, 7.7.3.3)."""
+    page.goto(path.as_uri())
+    return len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
+
+
+def test_the_call_sheet_of_ten_lanes_is_one_sheet(page: Page, tmp_path: Path) -> None:
+    """With another heat to beat and a record, all the commentator asks for is on one piece of paper."""
+    recording, out = str(SCENARIOS / "saltmarsh-women-2.ndjson"), tmp_path / "call.html"
+    asked = [str(SCENARIOS / "saltmarsh.toml"), recording, "--heat", "women-1"]
+    assert main(["callsheet", *asked, "--out", str(out)]) == 0
+    assert sheets(page, out) == 1
+    out.write_text(out.read_text(encoding="utf-8").replace("9.5pt", "14pt"), encoding="utf-8")
+    assert sheets(page, out) == 2
