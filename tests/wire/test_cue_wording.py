@@ -67,6 +67,7 @@ def test_every_default_line_can_be_said() -> None:
         ("{x_ms:tenths}", 702_318, "11:42.3"),
         ("{x_ms:exact}", 702_318, "11:42.318"),
         ("{x_ms:seconds}", 687, "0.7 seconds"),
+        ("{x_ms:seconds}", 31, "0.031 seconds"),
         ("{x_ms:seconds}", 1_000, "One second"),
         ("{x_ms:seconds}", 2_439, "2.4 seconds"),
         ("{x_ms:seconds}", 9_960, "Ten seconds"),

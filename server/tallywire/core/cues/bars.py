@@ -108,16 +108,17 @@ def _last_left(observation: Observation, lanes: Sequence[LaneState], settled_ms:
 
 def _completed(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
     """Who has made every bar, while others are still in."""
-    for lane in lanes:
+    done = [lane for lane in lanes if lane.status is Status.FINISHED]
+    for earlier, lane in enumerate(sorted(done, key=lambda lane: (lane.tally.reached_ms, lane.lane))):
         at_ms = lane.tally.reached_ms
-        if lane.status is Status.FINISHED and at_ms <= settled_ms:
+        if at_ms <= settled_ms:
             yield observation.cue(
                 Kind.FINISH,
                 "ladder_complete",
                 f"{lane.entry.division}/{lane.entry.id}/complete",
                 (lane,),
                 at_ms=at_ms,
-                behind=lane.place - 1,
+                behind=earlier,
                 name=lane.entry.short,
                 bars=bars_done(observation.state, lane),
                 time_ms=at_ms,

@@ -42,14 +42,13 @@ def lift_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneSta
     """Give the cues of one division, best lane first, once the judge's call has had time to be taken back."""
     if len(lanes) < 2:
         return
-    lifting = any(lane.status is Status.WORKING for lane in lanes)
     settled_ms = observation.clock_ms - rules.finish_settles_ms
     for lift in _lifts(lanes):
         if lift.at_ms <= settled_ms:
             yield from _good(observation, lanes, lift) if lift.made else _missed(observation, lanes, lift)
     if all(lane.tally.reached_ms <= settled_ms for lane in lanes):
         yield from (cue for lane in lanes for cue in _on_the_bar(observation, lanes, lane))
-    if not lifting:
+    if not _somebody_can_lift(lanes):
         yield from _win(observation, lanes, settled_ms)
 
 
@@ -70,18 +69,20 @@ def _lifts(lanes: Sequence[LaneState]) -> list[Lift]:
 
 
 def _good(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
-    """The lead, a better place, or a first good lift with the last attempt; nothing once that is no longer so."""
+    """The lead, a better place, or a first good lift with the last attempt; nothing once that is no longer so, nor of
+    the first place once the win is told."""
     others = {number: best for number, best in lift.before.items() if number != lift.lane.lane}
     place = 1 + sum(best > lift.load_milli for best in others.values())
     place_before = 1 + sum(best > lift.own for best in others.values())
-    if lift.load_milli <= lift.own or lift.lane.place != place:
+    last = lift.own == 0 and 1 < lift.number == observation.state.plan.total_done
+    if lift.load_milli <= lift.own or lift.lane.place != place or (place == 1 and not _somebody_can_lift(lanes)):
         return
     if lift.load_milli > lift.top > 0 and lift.own <= lift.top:
         if not lift.lane.place_shared:
             yield _lead(observation, _with(lanes, others, lift.top), lift)
-    elif lift.own == 0 and lift.number == observation.state.plan.total_done:
+    elif last and place > 1:
         yield _lift_cue(observation, Kind.GOOD_LIFT, "lift_saved", lift, place=place)
-    elif lift.own > 0 and place < place_before:
+    elif (last or lift.own > 0) and place < place_before:
         level = _with(lanes, others, lift.load_milli)
         numbers = {"place": place, "place_before": place_before}
         if not level:
@@ -106,7 +107,7 @@ def _missed(observation: Observation, lanes: Sequence[LaneState], lift: Lift) ->
     """A miss that matters, where attempts are numbered and somebody can still lift."""
     allowed, leader_milli = observation.state.plan.total_done, max(lift.own, lift.top)
     to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in lanes if lane is not lift.lane)
-    if allowed is None or not any(lane.status is Status.WORKING for lane in lanes):
+    if allowed is None or not _somebody_can_lift(lanes):
         return
     left = allowed - lift.number
     if lift.own == 0 and left == 0:
@@ -163,6 +164,10 @@ def _win(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) 
         alone=("finish_lift", {**load, "ahead_milli": ahead}),
         level=("finish_lift_level", load),
     )
+
+
+def _somebody_can_lift(lanes: Sequence[LaneState]) -> bool:
+    return any(lane.status is Status.WORKING for lane in lanes)
 
 
 def _is_open(lane: LaneState) -> bool:

@@ -111,7 +111,7 @@ def _times(state: HeatState, lane: LaneState, count: int, intervals: Intervals) 
 
 def _standing(observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], count: int) -> list[After]:
     """Those with a result after so many pieces, the best first."""
-    placed = [lane for lane in lanes if lane.status.has_result]
+    placed = sorted((lane for lane in lanes if lane.status.has_result), key=lambda lane: lane.lane)
     return sorted(
         (_lane_after(observation.state, intervals, lane, count) for lane in placed), key=lambda each: each.key
     )

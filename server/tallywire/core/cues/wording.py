@@ -219,12 +219,18 @@ class _Filler(Formatter):
             step = 5 if ms < 60_000 else 15
             return self._unit("seconds", 2, str(max(step, step * round(ms / 1000 / step))))
         if form == "seconds":
-            tenths = round(ms / 100)
-            whole = tenths >= 100 or tenths % 10 == 0
-            shown = self._number(round(ms / 1000)) if whole else f"{tenths // 10}{self.wording.decimal}{tenths % 10}"
-            return self._unit("seconds", 1 if tenths == 10 else 2, shown)
+            return self._seconds(ms)
         decimals = {"clock": 0, "tenths": 1, "exact": 3}[form]
         return clock_text(ms, decimals=decimals).replace(".", self.wording.decimal)
+
+    def _seconds(self, ms: int) -> str:
+        """In tenths below ten seconds; a gap too small for a tenth is no gap of zero, and has its thousandths."""
+        tenths, mark = round(ms / 100), self.wording.decimal
+        if tenths == 0 < ms:
+            return self._unit("seconds", 2, f"0{mark}{ms:03d}")
+        whole = tenths >= 100 or tenths % 10 == 0
+        shown = self._number(round(ms / 1000)) if whole else f"{tenths // 10}{mark}{tenths % 10}"
+        return self._unit("seconds", 1 if tenths == 10 else 2, shown)
 
     def _bar(self) -> str:
         pattern = self.wording.bar_load if "load" in self.values else self.wording.bar
