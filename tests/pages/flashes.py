@@ -21,13 +21,14 @@ BRIGHT = 0.80
 AREA = 0.25
 COLUMNS, ROWS = 96, 54
 _FIELD = (ROWS // 3, COLUMNS // 3)
+_SIGNAL = np.arange(256) / 255
+_LINEAR = np.where(_SIGNAL <= 0.04045, _SIGNAL / 12.92, ((_SIGNAL + 0.055) / 1.055) ** 2.4)
 
 
 def luminance(picture: bytes) -> Luminance:
     """Give the relative luminance (WCAG 2.2) of a picture, as the mean of each of 96 x 54 tiles."""
     with Image.open(io.BytesIO(picture)) as image:
-        sized = np.asarray(image.convert("RGB"), dtype=np.float64) / 255
-    linear = np.where(sized <= 0.04045, sized / 12.92, ((sized + 0.055) / 1.055) ** 2.4)
+        linear = _LINEAR[np.asarray(image.convert("RGB"))]
     light = linear @ np.array([0.2126, 0.7152, 0.0722])
     rows = np.linspace(0, light.shape[0], ROWS + 1).astype(int)
     columns = np.linspace(0, light.shape[1], COLUMNS + 1).astype(int)

@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, BrowserContext, FloatRect, Locator, Pag
 
 from e2e.processes import Served, served
 from e2e.sender import Sender
+from pages.reuse import device
 
 HEATS = 30
 
@@ -171,14 +172,15 @@ def open_floor(folder: Path, *, own_rules: bool = False) -> Iterator[Floor]:
         table.close()
 
 
-def phone(browser: Browser, *, width: int = 390, height: int = 844) -> BrowserContext:
+def phone(browser: Browser) -> BrowserContext:
     """A phone of its own: its storage is not shared with others."""
-    return browser.new_context(viewport={"width": width, "height": height}, has_touch=True, is_mobile=True)
+    return device(browser, width=390, height=844, touch=True)
 
 
-def open_pad(context: BrowserContext, link: str) -> Page:
-    """Open a pad and wait until the table's number is on it."""
+def open_pad(context: BrowserContext, link: str, *, width: int = 390, height: int = 844) -> Page:
+    """Open a pad on a screen of a size and wait until the table's number is on it."""
     page = context.new_page()
+    page.set_viewport_size({"width": width, "height": height})
     page.goto(link)
     expect(part(page, "proof")).to_contain_text("table")
     return page

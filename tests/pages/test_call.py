@@ -53,8 +53,10 @@ def opened(page: Page, address: str, frame: dict[str, Any]) -> Wire:
 @pytest.mark.parametrize("theme", ["daylight", "dark"])
 def test_facts_fit_beside_the_lanes(page: Page, address: str, size: tuple[int, int], theme: str) -> None:
     """On a laptop and on a tablet either way, in both lights, nothing spills or overlaps with the facts open."""
-    page.add_init_script(f"localStorage.setItem('tallywire.gaps.theme', '{theme}')")
     opened(page, address, demo(cue("a", AT_MS - 9_000, "Okwuedi is catching the leader, Karasugawa.")))
+    page.evaluate(f"() => localStorage.setItem('tallywire.gaps.theme', '{theme}')")
+    page.reload()
+    expect(page.locator(f"[data-theme={theme}] [data-part=row]")).to_have_count(10)
     page.set_viewport_size({"width": size[0], "height": size[1]})
     assert faults(page, inset=0.0) == []
     for key in ("ArrowDown", "Enter"):

@@ -11,6 +11,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from e2e.processes import Served
 from e2e.show import SHOW, press, said, started
+from pages.measure import settle
+from pages.reuse import device, wipe
 
 pytestmark = pytest.mark.slow
 
@@ -40,12 +42,19 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield running
 
 
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    """A laptop of its own; a test may look into the page."""
-    opened = browser.new_context(viewport={"width": 1366, "height": 768}, bypass_csp=True)
+@pytest.fixture(scope="module")
+def laptop(browser: Browser) -> Iterator[BrowserContext]:
+    """The laptop that one test after the other uses; a test may look into its pages."""
+    opened = device(browser, width=1366, height=768, bypass_csp=True)
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def context(laptop: BrowserContext, server: Served) -> Iterator[BrowserContext]:
+    """A laptop with nothing on it."""
+    yield laptop
+    wipe(laptop, server.base)
 
 
 def open_desk(context: BrowserContext, server: Served) -> Page:
@@ -88,7 +97,8 @@ def test_the_desk_stays_in_its_window(context: BrowserContext, server: Served, s
     page.set_viewport_size({"width": size[0], "height": size[1]})
     for _ in range(2):
         said(page, "views").get_by_role("button", name="One athlete").click()
-        page.wait_for_timeout(200)
+        expect(said(page, "prepared")).to_contain_text("One athlete")
+        settle(page)
         assert page.evaluate(_INSIDE) == []
         press(page, "o")
     box = said(page, "preview").bounding_box()

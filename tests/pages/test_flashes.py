@@ -36,7 +36,7 @@ _AT = """(ms) => { for (const each of document.getAnimations()) each.currentTime
 _END = """() => { for (const each of document.getAnimations()) each.finish(); }"""
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def moving(browser: Browser) -> Iterator[Page]:
     """A page on which things move, over a white picture: there a dark graphic makes the greatest change."""
     context = browser.new_context(bypass_csp=True, reduced_motion="no-preference")

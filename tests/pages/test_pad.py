@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from pages.floor import Floor, Heat, box_of, open_floor, open_pad, part, phone, press
+from pages.reuse import wipe
 
 pytestmark = pytest.mark.slow
 
@@ -28,12 +29,19 @@ def floor(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Floor]:
         yield opened
 
 
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    """A phone of its own."""
+@pytest.fixture(scope="module")
+def shared_phone(browser: Browser) -> Iterator[BrowserContext]:
+    """The phone that one test after the other uses."""
     opened = phone(browser)
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def context(shared_phone: BrowserContext, floor: Floor) -> Iterator[BrowserContext]:
+    """A phone with nothing on it."""
+    yield shared_phone
+    wipe(shared_phone, floor.server.base)
 
 
 def tap(pad: Page, times: int = 1) -> None:
@@ -363,14 +371,13 @@ def test_the_lane_and_the_athlete_stand_on_it(floor: Floor, context: BrowserCont
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_it_fits(floor: Floor, browser: Browser, size: str) -> None:
+def test_it_fits(floor: Floor, context: BrowserContext, size: str) -> None:
     """On every size nothing scrolls, the surface is the largest part, keys are large and the number stays inside."""
     width, height = SIZES[size]
-    context = phone(browser, width=width, height=height)
     heat = floor.heat("guarded")
     heat.start()
     heat.say("rep_counted", lane=1, n=18)
-    pad = open_pad(context, heat.pad_link())
+    pad = open_pad(context, heat.pad_link(), width=width, height=height)
     proved(pad, 18)
     expect(part(pad, "finish")).to_be_visible()
     assert pad.evaluate("document.scrollingElement.scrollHeight") <= height
@@ -383,4 +390,3 @@ def test_it_fits(floor: Floor, browser: Browser, size: str) -> None:
     assert number["y"] >= surface["y"]
     for name in ("undo", "no-rep", "finish", "more"):
         assert min(boxes[name]["width"], boxes[name]["height"]) >= 44, name
-    context.close()

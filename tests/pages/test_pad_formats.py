@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from pages.floor import Floor, Heat, box_of, open_floor, open_pad, part, phone, press
+from pages.reuse import wipe
 
 pytestmark = pytest.mark.slow
 
@@ -24,12 +25,19 @@ def floor(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Floor]:
         yield opened
 
 
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    """A phone of its own."""
+@pytest.fixture(scope="module")
+def shared_phone(browser: Browser) -> Iterator[BrowserContext]:
+    """The phone that one test after the other uses."""
     opened = phone(browser)
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def context(shared_phone: BrowserContext, floor: Floor) -> Iterator[BrowserContext]:
+    """A phone with nothing on it."""
+    yield shared_phone
+    wipe(shared_phone, floor.server.base)
 
 
 def started(floor: Floor, kind: str, *, ago_ms: int = 0) -> Heat:
@@ -159,12 +167,12 @@ def test_a_rest_takes_no_touch(floor: Floor, context: BrowserContext) -> None:
 
 @pytest.mark.parametrize("kind", ["lift", "relay", "synchro"])
 @pytest.mark.parametrize("size", SIZES)
-def test_every_key_is_safe_for_a_thumb(floor: Floor, browser: Browser, kind: str, size: str) -> None:
+def test_every_key_is_safe_for_a_thumb(floor: Floor, context: BrowserContext, kind: str, size: str) -> None:
     """On every screen all keys are inside it, high and wide enough, and the surface keeps most of the room."""
     width, height = SIZES[size]
-    opened = phone(browser, width=width, height=height)
     floor.table.say("heat_started", heat=f"{kind}-6", unix_ms=time_ns() // 1_000_000)
-    pad = open_pad(opened, Heat(f"{kind}-6", floor.table, floor.server).pad_link())
+    heat = Heat(f"{kind}-6", floor.table, floor.server)
+    pad = open_pad(context, heat.pad_link(), width=width, height=height)
     buttons = pad.locator("main button:visible").all()
     boxes = [box for box in (button.bounding_box() for button in buttons) if box is not None]
     assert len(boxes) >= 5
@@ -174,4 +182,3 @@ def test_every_key_is_safe_for_a_thumb(floor: Floor, browser: Browser, kind: str
         assert min(box["width"], box["height"]) >= THUMB_PX
     surface = box_of(pad, "surface")
     assert surface["width"] * surface["height"] >= 0.3 * width * height
-    opened.close()

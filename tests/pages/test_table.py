@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from e2e.sender import Sender
 from pages.floor import Floor, Heat, open_floor, open_pad, part, phone
+from pages.reuse import device, wipe
 
 pytestmark = pytest.mark.slow
 
@@ -21,12 +22,19 @@ def floor(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Floor]:
         yield opened
 
 
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    """A laptop of its own."""
-    opened = browser.new_context(viewport={"width": 1280, "height": 800})
+@pytest.fixture(scope="module")
+def laptop(browser: Browser) -> Iterator[BrowserContext]:
+    """The laptop that one test after the other uses."""
+    opened = device(browser, width=1280, height=800)
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def context(laptop: BrowserContext, floor: Floor) -> Iterator[BrowserContext]:
+    """A laptop with nothing on it."""
+    yield laptop
+    wipe(laptop, floor.server.base)
 
 
 def open_table(context: BrowserContext, heat: Heat) -> Page:

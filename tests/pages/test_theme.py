@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from e2e.processes import Served, tallywire
 from e2e.show import SHOW, started
 from pages.contrast import pale
-from pages.measure import faults
+from pages.measure import faults, settle
 from pages.stub import OVERLAY
 from wire.test_theme import SVG
 
@@ -40,10 +40,10 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield running
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def page(browser: Browser) -> Iterator[Page]:
-    """A page into which a test may look."""
-    context = browser.new_context(viewport={"width": 1920, "height": 1080}, bypass_csp=True)
+    """A page into which a test may look; each goes to an address of its own."""
+    context = browser.new_context(viewport={"width": 1920, "height": 1080}, bypass_csp=True, reduced_motion="reduce")
     yield context.new_page()
     context.close()
 
@@ -53,7 +53,9 @@ def test_a_themed_view_keeps_its_shape(page: Page, server: Served, view: str) ->
     """The theme's mat, face and mark are there; nothing overlaps, leaves the safe area or is too pale."""
     page.goto(f"{server.base}/air/?view={view}")
     page.locator("[data-part=stage]:not([data-cleared])").wait_for(state="attached")
-    page.wait_for_timeout(1500)
+    settle(page)
+    page.evaluate("() => document.fonts.ready")
+    settle(page)
     style = page.evaluate(
         """() => { const look = getComputedStyle(document.querySelector('.logo'));
           return [getComputedStyle(document.documentElement).getPropertyValue('--mat').trim(), look.backgroundImage,

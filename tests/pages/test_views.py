@@ -229,7 +229,7 @@ def test_only_the_work_itself_is_not_unofficial(page: Page, address: str, name: 
 
 def test_the_run_in_counts_down(page: Page, address: str) -> None:
     """The time left, the reps left, and the work beyond the cap."""
-    open_view(page, address, "runin", frame_of(Scene(clock_ms=840_500)))
+    open_view(page, address, "runin", frame_of(Scene(clock_ms=841_500)))
     expect(page.locator("[data-part=clock]")).to_have_text(re.compile(r"^(1:00|0:5\d)$"))
     last = page.locator("[data-part=row]").filter(has=page.get_by_text("21", exact=True)).first
     expect(last.locator("[data-part=gap]")).to_have_text("to go")
@@ -271,8 +271,9 @@ def test_the_mark_follows_the_head_judge(page: Page, address: str, stage: str, w
 
 
 @pytest.mark.parametrize("name", ["event", "standings"])
-def test_a_long_table_turns_its_pages(page: Page, address: str, name: str) -> None:
+def test_a_long_table_turns_its_pages(own_page: Page, address: str, name: str) -> None:
     """Of thirty the last ten follow after a while, and whoever is marked is on the page at once."""
+    page = own_page
     page.clock.install()
     open_view(page, address, name, frame_of(Scene(lanes=20, name="finishing", clock_ms=899_000), name))
     names = page.locator("[data-part=row]")
@@ -299,11 +300,12 @@ def test_a_held_lane_leaves_the_tables(page: Page, address: str, name: str) -> N
 
 
 @pytest.mark.parametrize("name", ["event", "standings"])
-def test_somebody_in_a_table_is_marked_with_the_page_they_are_on(page: Page, address: str, name: str) -> None:
+def test_somebody_in_a_table_is_marked_with_the_page_they_are_on(own_page: Page, address: str, name: str) -> None:
     """The last of this heat in the table is marked wherever it stands, and its page stays."""
     shown = frame_of(Scene(lanes=20, name="finishing", clock_ms=899_000), name)
     last = next(row for row in tables_of(shown)[0]["order"][::-1] if "lane" in tables_of(shown)[0]["rows"][row])
     lane = tables_of(shown)[0]["rows"][last]["lane"]
+    page = own_page
     page.clock.install()
     Wire(page, shown)
     page.goto(f"{address}/air/index.html?view={name}&who=lane:{lane}")
