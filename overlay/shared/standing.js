@@ -227,18 +227,27 @@ export function isForTime(event) {
 }
 
 /**
- * Name where a lane is in the work: round 3 of 5, round 3 when rounds repeat until the time is up, or the movement when
- * there are no rounds to speak of.
+ * Name where a lane is in the work: round 3 of 5, round 3 when rounds repeat until the time is up, the piece of intervals
+ * it last worked in, or the movement when there are no rounds to speak of.
  *
  * @param {HeatFrame["event"]} event
- * @param {Pick<LaneData, "round" | "movement">} [lane]
+ * @param {Pick<LaneData, "round" | "movement" | "reached_ms">} [lane]
  * @returns {string}
  */
 export function roundText(event, lane) {
+  if (event.intervals) return pieceText(event.intervals, lane?.reached_ms ?? 0);
   const round = lane?.round ?? 1;
   if (event.laps === undefined) return `Round ${round}`;
   const rounds = event.laps * event.rounds_a_lap;
   return rounds > 1 ? `Round ${round} of ${rounds}` : (lane?.movement ?? event.legs[0].movement);
+}
+
+/**
+ * @param {import("./types.js").IntervalsData} intervals
+ * @param {number} atMs
+ */
+function pieceText({ piece_count: count, work_ms: work, rest_ms: rest }, atMs) {
+  return `Piece ${Math.min(count, Math.floor(atMs / (work + rest)) + 1)} of ${count}`;
 }
 
 /**
