@@ -123,6 +123,26 @@ def test_an_event_with_two_scores_has_chances_overall(at_ms: int) -> None:
     assert max(leads, key=lambda number: leads[number]) == "1"
 
 
+def test_the_place_in_the_event_is_by_its_first_score() -> None:
+    """When all have done the first round, the places in that are certain, while the heat is still open."""
+    lanes = call(sluice(), load_recording(SCENARIOS / "estuary-sluice.ndjson"), "sluice", 100_000)["lanes"]
+    for lane in lanes.values():
+        assert lane["outlook"]["event_places"] == [0] * (lane["in_event"]["place"] - 1) + [1]
+    assert lanes["1"]["outlook"]["heat_places"] != [1]
+
+
+def test_a_lift_may_be_scored_twice() -> None:
+    """The heaviest lift under two tables: what both make of the standing is told."""
+    base = load_competition(SCENARIOS / "estuary.toml")
+    twice = tuple(Part(id=name, name=name, measure=Measure.RESULT, points="table") for name in ("one", "two"))
+    work = replace(base, events={**base.events, "anchor": replace(base.events["anchor"], parts=twice)})
+    lanes = call(work, load_recording(SCENARIOS / "estuary-anchor.ndjson"), "anchor", 270_000)["lanes"]
+    once = call(base, load_recording(SCENARIOS / "estuary-anchor.ndjson"), "anchor", 270_000)["lanes"]
+    for number, lane in lanes.items():
+        assert lane["outlook"]["overall_places"] == once[number]["outlook"]["overall_places"]
+        assert lane["outlook"]["points"]["median"] == 2 * once[number]["outlook"]["points"]["median"]
+
+
 def test_at_the_end_the_chances_are_the_standing() -> None:
     """With every result in, the overall place and the points of both scores are certain."""
     facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")

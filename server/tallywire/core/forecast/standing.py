@@ -10,7 +10,7 @@ import numpy as np
 from tallywire.core.forecast.draws import Places, Singles, place_chances, places
 from tallywire.core.forecast.ends import as_part
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Overall, PartLevels, Race, Ranks, Result, Scene
+from tallywire.core.forecast.scene import Overall, PartLevels, Race, Ranks, Result, Scene, ScoredPart
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 Indexes = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
@@ -21,8 +21,9 @@ Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
 class Chances:
     """For each runner, in the order of the scene: the chances of the places.
 
-    `overall` is empty where the scene has none; its ties, and equal overall points, go by the rules there. `points` are
-    drawn (N) only where those who share a place earn the mean, or the event has several scores.
+    `event` is by the first score of an event with several. `overall` is empty where the scene has none; its ties, and
+    equal overall points, go by the rules there. `points` are drawn (N) only where those who share a place earn the
+    mean, or the event has scores of its own.
     """
 
     heat: list[tuple[float, ...]]
@@ -67,19 +68,17 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
     settled = [other for other in others if other.has_result]
     keys, unpaid = drawn.keys, drawn.unpaid
     in_heat = places(keys)
-    fixed = np.array([_key(scene, other) for other in settled])
-    whole = _Score(keys=keys, fixed=fixed, places=_among(keys, in_heat, fixed))
-    in_event = whole.places[0]
+    scores = _scores(scene, drawn, in_heat, settled)
+    in_event = scores[0].places[0]
     _fill(found.heat, rows, in_heat, len(rows))
-    if settled:
-        _fill(found.event, rows, in_event, len(rows) + len(settled))
-    else:
+    if in_event is in_heat:
         found.event[:] = [found.heat[row] if row in rows else each for row, each in enumerate(found.event)]
+    else:
+        _fill(found.event, rows, in_event, len(rows) + len(settled))
     overall = scene.overall.get(division)
     here = {*(scene.runners[row].entry for row in rows), *(each.entry for each in settled)}
-    if overall is None or not here <= overall.out.keys() or len(overall.parts) != max(1, len(scene.parts)):
+    if overall is None or not here <= overall.out.keys():
         return
-    scores = [_score(scene, n, each, settled, whole) for n, each in enumerate(drawn.part_keys)] or [whole]
     by_part = [_levels(part, score, mean=overall.mean) for part, score in zip(overall.parts, scores, strict=True)]
     levels = _together(overall, by_part)
     paid = [_paid(scene.runners[row].out, None if unpaid is None else unpaid[row]) for row in rows]
@@ -94,7 +93,7 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
         np.full(keys.shape[1], out, standings[0].dtype) for entry, out in overall.out.items() if entry not in here
     ]
     _fill(found.overall, rows, places(np.array(standings))[: len(rows)], len(standings))
-    if overall.mean or len(scores) > 1:
+    if overall.mean or scene.parts:
         found.points.update(_points(overall, rows, by_part, paid))
 
 
@@ -107,13 +106,18 @@ class _Score:
     places: tuple[Places, Places]
 
 
-def _score(scene: Scene, number: int, keys: Singles | Array, settled: Sequence[Result], whole: _Score) -> _Score:
-    """One of several scores; that of the whole result is known."""
-    part = scene.parts[number]
-    if part.mark_units is None and part.at_ms is None:
-        return whole
-    fixed = np.array([other.part_keys[number] for other in settled])
-    return _Score(keys=keys, fixed=fixed, places=_among(keys, places(keys), fixed))
+def _scores(scene: Scene, drawn: _Drawn, in_heat: Places, settled: Sequence[Result]) -> list[_Score]:
+    """Every score of the event, at least that of the whole result; formats without a count have no other."""
+    fixed = np.array([_key(scene, other) for other in settled])
+    whole = _Score(keys=drawn.keys, fixed=fixed, places=_among(drawn.keys, in_heat, fixed))
+    found = []
+    for number, part in enumerate(scene.parts or (ScoredPart(),)):
+        if part.mark_units is None and part.at_ms is None:
+            found.append(whole)
+            continue
+        keys, fixed = drawn.part_keys[number], np.array([other.part_keys[number] for other in settled])
+        found.append(_Score(keys=keys, fixed=fixed, places=_among(keys, places(keys), fixed)))
+    return found
 
 
 def _levels(part: PartLevels, score: _Score, *, mean: bool) -> Levels:
