@@ -20,6 +20,8 @@ from tallywire.wire.cue_wording import default_wording
 
 WORDING = default_wording()
 END_MS = 301_000
+UNDONE_MS = 60_000
+"""Stands for a piece that was not completed in its window."""
 OVERALL = (Kind.CLINCHED, Kind.OVERALL_LEAD)
 
 
@@ -171,6 +173,8 @@ def test_the_win_of_a_lift_is_told_when_nobody_can_lift_any_more() -> None:
     """At the last judged attempt where attempts are numbered, at the cap where they are not or are left over."""
     full = told(lift_work(1), [*lifts(1, 80), *lifts(2, 70), *lifts(3, 60)])
     assert [(at_ms, cue.template) for at_ms, cue in full] == [(35_000, "finish_lift")]
+    decisive = told(lift_work(1, lanes=2), [*lifts(1, 80), *lifts(2, 85)])
+    assert [cue.template for _, cue in decisive] == ["finish_lift"]
     endless = told(lift_work(None), [*lifts(1, 80), *lifts(2, 70)])
     assert [(at_ms, cue.template) for at_ms, cue in endless] == [(302_000, "finish_lift")]
 
@@ -192,6 +196,28 @@ def test_nobody_wins_without_a_good_lift_and_three_share_in_one_line() -> None:
         "Three share the win in the heat, E1 among them."
     ]
     assert lines(lift_work(1, lanes=2), [*lifts(1, 80), *lifts(2, -80)]) == ["E1 wins the heat."]
+    stopped = lines(lift_work(2, lanes=2), [*lifts(1, 80, 81), *lifts(2, 70), Pad("lane-2b", 2).withdraw(50_000)])
+    assert stopped == ["E2 has stopped and will not go on.", "E1 wins the heat."]
+
+
+def test_a_warning_of_one_attempt_left_goes_with_that_attempt() -> None:
+    """It stands until the next attempt is judged, whatever the call."""
+    work, pad = lift_work(2), Pad("lane-2", 2)
+    quick = [pad.declare(25_000, 70_000), pad.failed(32_000), pad.declare(33_000, 70_000), pad.made(44_000)]
+    facts = [*lifts(1, 80), *quick, *lifts(3, 75)]
+    assert current(desk_after(work, facts, 35_000)) == [
+        "E2 misses 70 kilograms: no good lift yet, and one attempt left."
+    ]
+    assert current(desk_after(work, facts, 35_000, 44_500)) == []
+
+
+def test_misses_are_no_run_of_no_reps() -> None:
+    """Three misses in half a minute are told as what they are."""
+    pad, facts = Pad("lane-2", 2), lifts(1, 80)
+    for at_ms in (40_000, 48_000, 56_000):
+        facts += [pad.declare(at_ms, 70_000), pad.failed(at_ms + 5_000)]
+    found = told(lift_work(None), facts)
+    assert Kind.NO_REPS not in {cue.kind for _, cue in found}
 
 
 def test_a_lift_taken_back_takes_its_cue_back() -> None:
@@ -219,6 +245,7 @@ def test_a_leader_on_hold_is_not_named_by_the_next() -> None:
     assert not any(1 in cue.lanes or "E1" in cue.values.values() for at_ms, cue in found if at_ms > 40_000)
     said = [say(cue, WORDING) for _, cue in found]
     assert "E2 takes the lead in the heat with 85 kilograms." in said
+    assert Kind.ON_THE_BAR not in {cue.kind for _, cue in found}
     assert said[-1] == "E2 wins the heat."
 
 
@@ -246,6 +273,28 @@ def test_the_last_one_in_is_told_and_then_the_win_in_bars() -> None:
         182_000,
         "E1 wins the heat with two bars and one lift on the next, two lifts more than E2.",
     )
+
+
+def test_a_lane_on_hold_is_neither_counted_nor_named_on_a_ladder() -> None:
+    """One of two who are late, and the only one left, are on hold: the other is told alone, and who is left is not."""
+    late = [*bars(1, 2), *bars(2, 2), *bars(3, 1), *bars(4, 1)]
+    open_bar = desk_after(ladder_work(), [*late, stamped(HoldPlaced, 3, 30_000)], 46_000)
+    assert current(open_bar) == ["E4 has one lift to go at bar one (50 kg), with less than 15 seconds left."]
+    out = lines(ladder_work(), [*late, stamped(HoldPlaced, 3, 30_000)])
+    assert "E4 is out at bar one (50 kg), with one lift of two; two lanes still in." in out
+    alone = lines(ladder_work(lanes=2), [*bars(1, 2, 1), *bars(2, 1), stamped(HoldPlaced, 1, 30_000)])
+    assert not [line for line in alone if "out at" in line or "last one" in line]
+
+
+def test_the_end_of_the_heat_closes_no_window() -> None:
+    """Two and a half minutes for three bars: at the end nobody is out at bar three, and the win is told at once."""
+    facts = [*bars(1, 2, 2, 1), *bars(2, 2, 2), *bars(3, 2, 2)]
+    found = told(ladder_work(lanes=3, cap_ms=150_000), facts)
+    assert [(at_ms, say(cue, WORDING)) for at_ms, cue in found] == [
+        (152_000, "E1 wins the heat with two bars and one lift on the next, one lift more than E2.")
+    ]
+    late = told(ladder_work(lanes=2, cap_ms=170_000), [*bars(1, 2, 2, 2), *bars(2, 2, 2, 1)])
+    assert Kind.BAR_OPEN not in {cue.kind for _, cue in late}
 
 
 def test_the_last_one_in_is_not_said_to_lead_where_a_penalty_has_cost_the_lead() -> None:
@@ -366,6 +415,7 @@ def test_timed_pieces_tell_the_first_home_and_the_leader_by_time() -> None:
         (Counts.SLOWEST, 16_000, 10_000),
         (Counts.BEST, 14_000, 10_001),
         (Counts.BEST, 9_000, 60_000),
+        (Counts.SUM, UNDONE_MS, 10_000),
     ],
 )
 def test_the_winner_of_timed_pieces_is_told_when_nobody_can_take_the_place(
@@ -376,13 +426,45 @@ def test_the_winner_of_timed_pieces_is_told_when_nobody_can_take_the_place(
 
     The sum, 25 s: with 10 s it may have 15 more; with 20 s it is beaten as soon as the first is home. The slowest,
     15 s: with 14 s it may have 15; with 16 s it is beaten. The best, 10 s: with 14 s it may have 10; with 9 s it would
-    win as soon as it is home, so only the end of the window decides.
+    win as soon as it is home, so only the end of the window decides. Who did not complete the first is beaten anyway.
     """
     work = pieces_work(counts, timed=True, lanes=2, pieces=2)
-    facts = [Pad("starter").start(), *reps(1, (10, 1_500), (10, 1_000)), *reps(2, (10, rival_ms // 10))]
+    rival = reps(2, (9, 1_000) if rival_ms == UNDONE_MS else (10, rival_ms // 10))
+    facts = [Pad("starter").start(), *reps(1, (10, 1_500), (10, 1_000)), *rival]
     for clock_ms, wins in ((90_000 + gone_ms + 1_499, False), (90_000 + gone_ms + 1_500, True)):
         fresh = cues(CueDesk(), Observation(state=fold(work, HEAT, facts, clock_ms))).fresh
         assert (Kind.FINISH in {cue.kind for cue in fresh}) is wins
+
+
+def test_penalties_count_in_what_is_said_of_pieces() -> None:
+    """Three reps off the first make it second; seven seconds more on a rival leave it fewer to be beaten by."""
+    penalty = Pad("judge", 1).conduct(PenaltyGiven, 70_000, reps=3, ms=0, reason="short")
+    assert "After piece two of three, E2 leads with 38 reps, one rep more than E1; all pieces add up." in lines(
+        pieces_work(lanes=2), [*reps(1, 20, 20), *reps(2, 19, 19), penalty]
+    )
+    seconds = Pad("judge", 1).conduct(PenaltyGiven, 20_000, reps=0, ms=7_000, reason="lane")
+    facts = [*reps(1, (10, 1_000), (10, 1_000)), *reps(2, (10, 1_500), (10, 1_500))]
+    timed = pieces_work(timed=True, lanes=2, pieces=2)
+    assert "After piece one of two, E2 leads in 0:15.0, two seconds ahead of E1; all pieces add up." in lines(
+        timed, [*facts, seconds]
+    )
+    rival = Pad("judge", 2).conduct(PenaltyGiven, 20_000, reps=0, ms=7_000, reason="lane")
+    for first_ms, wins in ((12_500, False), (12_501, True)):
+        known = [Pad("starter").start(), *reps(1, (10, 1_500), (10, 1_100)), *reps(2, (10, 800)), rival]
+        fresh = cues(CueDesk(), Observation(state=fold(timed, HEAT, known, 90_000 + first_ms))).fresh
+        assert (Kind.FINISH in {cue.kind for cue in fresh}) is wins
+
+
+def test_nobody_is_said_to_catch_another_within_a_piece() -> None:
+    """What would be a chase in one count of work is none where each piece starts again."""
+    one, two = Pad("lane-1", 1), Pad("lane-2", 2)
+    first_ms = [1_000 * n for n in range(1, 11)] + [10_000 + 3_700 * n for n in range(1, 8)]
+    second_ms = [3_000 * n for n in range(1, 11)] + [30_000 + 1_200 * n for n in range(1, 7)]
+    facts = [*map(one.reps, first_ms), *map(two.reps, second_ms)]
+    stations = ((Station(movement="row", amount=10),),)
+    one_count = competition(workout(kind="amrap", rounds=stations, cap_ms=60_000), lanes=2)
+    assert desk_after(one_count, facts, 37_500).chases.pairs
+    assert not desk_after(pieces_work(lanes=2), facts, 37_500).chases.pairs
 
 
 def test_the_only_one_to_complete_every_piece_leads_by_that() -> None:
@@ -414,6 +496,8 @@ def test_a_second_on_hold_is_not_named_after_a_piece() -> None:
     assert second[0] == "After piece one of three, E1 leads."
     first = lines(pieces_work(), [*facts, stamped(HoldPlaced, 1, 30_000)])
     assert not [line for line in first if "lead" in line]
+    gone = [*reps(1, 20, 10), *reps(2, 19, 19), *reps(3, 5, 5), stamped(HoldPlaced, 1, 140_000)]
+    assert "After piece two of three, E2 leads." in lines(pieces_work(Counts.SLOWEST), gone)
 
 
 # All of them
