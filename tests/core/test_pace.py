@@ -177,6 +177,13 @@ def test_fade_against_own_first_round_and_the_field() -> None:
     assert fades({}) == []
 
 
+def test_a_round_that_took_no_time_is_no_pace() -> None:
+    """A correction past two rounds ends both at one moment: nothing is measured by them, nor by a first one like it."""
+    own = {1: 100, 2: 0, 3: 120}
+    assert [(each.round, each.own, each.against_field) for each in fades(own, [own])] == [(3, 1.2, 1.0)]
+    assert fades({1: 0, 2: 100}, [own]) == []
+
+
 def test_no_rep_rate() -> None:
     """Two no-reps beside six counted are a quarter of the attempts; before any attempt the rate is 0."""
     pad = Pad("a", 1)

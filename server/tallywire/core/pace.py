@@ -133,12 +133,13 @@ def fades(own: Mapping[int, int], field: Sequence[Mapping[int, int]] = ()) -> li
     """Compare every later round with the first; `own` and `field` are round splits (of equal rounds) by number.
 
     `against_field` is the own ratio over the median ratio of the field in the same round, None where nobody has one.
+    A round that took no time, because one fact went past both its ends, was not measured and is left out.
     """
-    if 1 not in own:
+    if not own.get(1):
         return []
     found = []
-    for number, split in sorted(own.items()):
-        others = [each[number] / each[1] for each in field if number in each and 1 in each]
+    for number, split in sorted(each for each in own.items() if each[1]):
+        others = [each[number] / each[1] for each in field if each.get(number) and each.get(1)]
         ratio = split / own[1]
         found.append(Fade(round=number, own=ratio, against_field=ratio / median(others) if others else None))
     return found[1:]
