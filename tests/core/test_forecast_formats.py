@@ -220,6 +220,24 @@ def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
     assert all_bars(121_000) == 2
 
 
+def test_a_piece_the_table_completed_after_its_window_is_complete() -> None:
+    """As in the result: a correction in the rest completes the piece at its own time, and nothing is missing."""
+    rules = TIMED_PLAN.workout.intervals
+    assert rules is not None
+    late = [[(rules.start_ms(n) + rules.work_ms + 2_000, 10)] for n in range(rules.pieces)]
+    short = [[(rules.start_ms(n) + 1_000, 9)] for n in range(rules.pieces)]
+    asked = Scene(
+        plan=TIMED_PLAN,
+        race=Race.PIECES,
+        runners=[runner(1, pieces=late), runner(2, pieces=short)],
+        now_ms=TIMED_PLAN.workout.time_cap_ms,
+    )
+    lane = forecast(asked, seed=1, draws=5).lanes[1]
+    assert lane.heat_places[0] == 1
+    assert lane.total_ms is not None
+    assert lane.total_ms.median == rules.pieces * (rules.work_ms + 2_000)
+
+
 def test_timed_pieces_rank_as_the_format_ranks_them() -> None:
     """Fewer incomplete pieces first, then more scored reps, then less time; complete ones by time."""
     order = [timed_key(0, 0, 99_000), timed_key(1, 35, 200_000), timed_key(1, 34, 100_000), timed_key(2, 39, 1_000)]

@@ -159,8 +159,9 @@ def _timed(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], d
             times[row, number] = spent + needed
             done = piece.share + (1 - piece.share) * np.minimum(1, left_ms / needed)
             reps[row, number] = np.where(needed <= left_ms, whole, np.maximum(piece.reps, np.floor(done * whole)))
-    missing = times > rules.work_ms
-    times = np.minimum(times, rules.work_ms)
+    open_ones = np.array([[piece.finish_ms is None for piece in own] for own in pieces])[..., None]
+    missing = np.logical_and(times > rules.work_ms, open_ones)
+    times = np.where(missing, rules.work_ms, times)
     chosen = _chosen(times, rules, best=np.min, worst=np.max)
     short = missing.sum(axis=1)
     return np.asarray(chosen + np.where(short > 0, short * MISSING - reps.sum(axis=1) * SCORED, 0.0))
