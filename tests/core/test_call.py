@@ -15,6 +15,7 @@ from core.samples import HEAT, Pad, competition, full_round
 from tallywire.core.competition import Heat
 from tallywire.core.cues import Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
+from tallywire.core.points import TiePolicy
 from tallywire.shell.files import load_competition, load_recording
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
@@ -135,6 +136,15 @@ def test_a_lane_on_medical_hold_is_nowhere_in_the_call() -> None:
     told = [number for cue in frame["cues"] for number in cue["lanes"]]
     assert gaps
     assert leader not in [*gaps, *chased, *told]
+
+
+@pytest.mark.parametrize("ties", TiePolicy)
+def test_everybody_may_withdraw(ties: TiePolicy) -> None:
+    """With nobody left who can have a result the call goes on."""
+    base = competition(lanes=2)
+    work = replace(base, events={"event": replace(base.events["event"], ties=ties)})
+    gone = [Pad("starter").start(), *(Pad(f"pad-{lane}", lane).withdraw(9_000) for lane in (1, 2))]
+    assert [lane["status"] for lane in call(work, gone, HEAT, 10_000)["lanes"].values()] == ["withdrawn"] * 2
 
 
 def test_chances_are_chances() -> None:

@@ -143,6 +143,31 @@ def test_a_lift_may_be_scored_twice() -> None:
         assert lane["outlook"]["points"]["median"] == 2 * once[number]["outlook"]["points"]["median"]
 
 
+def test_a_ladder_scored_at_a_bar_too_is_called_without_a_forecast() -> None:
+    """When a lane makes a bar is not drawn: the call is made without it."""
+    base = load_competition(SCENARIOS / "estuary.toml")
+    bar = Part(id="bar", name="Bar", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=2))
+    whole = Part(id="whole", name="Whole", measure=Measure.RESULT, points="table")
+    work = replace(base, events={**base.events, "lock-ladder": replace(base.events["lock-ladder"], parts=(bar, whole))})
+    facts = load_recording(SCENARIOS / "estuary-lock-ladder.ndjson")
+    assert all("outlook" not in lane for lane in call(work, facts, "lock-ladder", 100_000)["lanes"].values())
+
+
+def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:
+    """Of two who cannot pass the mark any more the one with more reps is ahead, as in the event's table."""
+    late = Part(id="late", name="Late", measure=Measure.TIME_AT, points="table", mark=Mark(round=3, station=2))
+    facts = [fact for fact in load_recording(SCENARIOS / "estuary-sluice.ndjson") if fact.at_ms <= 60_000]
+    work = sluice(late, Part(id="whole", name="Whole", measure=Measure.RESULT, points="table"))
+    book = CompetitionBook(work, facts)
+    table = event_table(book, work.events["sluice"], late, "open", clock_of=lambda _: 10**9)
+    scene = event_scene(work, book.heats["sluice"].state(10**9), others=(), overall={}, learned=None)
+    keys = play_out(scene, seed=1, draws=5).part_keys[0]
+    assert len({row.place for row in table}) > 1
+    for draw in keys.T:
+        found = places({runner.lane: float(key) for runner, key in zip(scene.runners, draw, strict=True)})
+        assert found == {row.lane: row.place for row in table}
+
+
 def test_at_the_end_the_chances_are_the_standing() -> None:
     """With every result in, the overall place and the points of both scores are certain."""
     facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")

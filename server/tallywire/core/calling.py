@@ -18,10 +18,10 @@ from tallywire.core.event_table import best_result, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History
-from tallywire.core.forecast.of_event import SEED, event_scene, finishes, lesson, looks_at_cap, overall_of
+from tallywire.core.forecast.of_event import SEED, event_scene, finishes, is_modelled, lesson, looks_at_cap, overall_of
 from tallywire.core.forecast.past import histories
 from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Overall, Race
+from tallywire.core.forecast.scene import Overall
 from tallywire.core.gaps import lane_path
 from tallywire.core.needed import NotWorkedOut
 from tallywire.core.overall import Before, division_before, field_size_in
@@ -157,9 +157,9 @@ def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
 
 
 def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
-    """Give the forecast; None before the start, when nothing is known yet, and for formats without a model."""
+    """Give the forecast; None before the start, when nothing is known yet, and for what has no model."""
     state, ground = sight.state, sight.ground
-    if state.started is None or Race.of(state.event.workout.format) is Race.OTHER or not state.lanes:
+    if state.started is None or not is_modelled(state.event) or not state.lanes:
         return None
     overall = _overall(competition, sight)
     scene = event_scene(
@@ -179,7 +179,7 @@ def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
     for division, before in sight.ground.before.items():
         try:
             races = part_races(competition, sight.state.event, before, sight.rows[division])
-            if races[0].contenders:
+            if races[0].ranked:
                 found[division] = overall_of(*(replace(race, settled=()) for race in races))
         except NotWorkedOut:
             continue

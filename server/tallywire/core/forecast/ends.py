@@ -141,7 +141,7 @@ def _part_keys(
     if part.mark_units is not None:
         passed = _times_at(scene, played, part.mark_units)
         passed += np.array([runner.penalty_ms for runner in scene.runners])[:, None]
-        found = np.where(np.isfinite(passed), passed, NOT_PASSED - reps)
+        found = np.where(np.isfinite(passed), passed, NOT_PASSED - reps.astype(np.float64))
     elif part.at_ms is not None:
         found = np.negative(_reps_at(scene, played, float(part.at_ms)))
     else:

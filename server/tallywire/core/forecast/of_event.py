@@ -9,7 +9,7 @@ from math import isfinite, prod
 
 import numpy as np
 
-from tallywire.core.competition import Competition
+from tallywire.core.competition import Competition, Event, Measure
 from tallywire.core.fold import HeatState, LaneState
 from tallywire.core.forecast.ends import NOT_PASSED
 from tallywire.core.forecast.legs import legs_of
@@ -69,6 +69,12 @@ def event_scene(  # noqa: PLR0913
         learned=learned,
         least=state.event.workout.minimum_reps,
     )
+
+
+def is_modelled(event: Event) -> bool:
+    """Tell whether the forecast knows the format, and the event's scores: of one that is no count only the result."""
+    race = Race.of(event.workout.format)
+    return race is not Race.OTHER and (race.is_counted or all(part.measure is Measure.RESULT for part in event.parts))
 
 
 def looks_at_cap(state: HeatState) -> bool:
