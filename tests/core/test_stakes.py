@@ -117,6 +117,16 @@ def test_less_than_the_least_work_earns_nothing() -> None:
     assert found.clinched == "a"
 
 
+def test_the_least_work_can_still_be_done() -> None:
+    """With one rep each of a least of five nothing is decided: all that could be reached can be reached still."""
+    base = trials()
+    least = with_event(base, "e2", workout=replace(base.events["e2"].workout, minimum_reps=5))
+    facts = [*race("e1", [9, 8, 7, 6]), *race("e2", [1, 1, 1, 1], end=False)]
+    found, free = stakes(least, facts, "e2"), stakes(base, facts, "e2")
+    assert found.clinched is None
+    assert found.prospects == free.prospects
+
+
 def test_with_two_open_scores_nothing_is_claimed_and_one_is_answered() -> None:
     """Two scores of one performance: while both are open it is not worked out; with the first in, the second is.
 

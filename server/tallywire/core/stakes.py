@@ -147,7 +147,7 @@ def event_race(competition: Competition, state: HeatState, before: Before, rows:
     The event's scores that are complete count as before; when all are, the last is the race. Raises NotWorkedOut while
     several are open.
     """
-    races = part_races(competition, state.event, before, rows)
+    races = [to_come(race) for race in part_races(competition, state.event, before, rows)]
     parts = [(part, table, race) for (part, table), race in zip(_parts(state.event, rows), races, strict=True)]
     open_parts = [each for each in parts if each[2].open]
     if len(open_parts) > 1:
@@ -161,6 +161,16 @@ def event_race(competition: Competition, state: HeatState, before: Before, rows:
 def part_races(competition: Competition, event: Event, before: Before, rows: PartRows) -> list[Race]:
     """Give every score of the event as it stands."""
     return [_part_race(competition, event, part, before, table) for part, table in _parts(event, rows)]
+
+
+def to_come(race: Race) -> Race:
+    """Give a race as it may come: who is still at work may yet do the least work.
+
+    Where those who share a place earn the mean, less than that is not worked out, so it stays as it stands.
+    """
+    if race.ties is TiePolicy.MEAN:
+        return race
+    return replace(race, unpaid=tuple(entry for entry in race.unpaid if entry not in race.open))
 
 
 def clinched(race: Race) -> str | None:
