@@ -23,9 +23,9 @@ from tallywire.core.forecast.standing import chances
 from tallywire.core.formula import Formula
 from tallywire.core.needed import NotWorkedOut
 from tallywire.core.needed import Race as NeededRace
-from tallywire.core.points import FormulaTable, PointsTable, award
+from tallywire.core.points import FormulaTable, PointsTable, TiePolicy, award
 from tallywire.core.ranking import places
-from tallywire.core.standings import Entrant, EventScores, Scored, standing
+from tallywire.core.standings import Entrant, EventScores, Scored, StandingRules, standing
 from tallywire.core.tie_rules import Order
 from tallywire.core.workout import Mark, Plan
 from tallywire.shell.files import load_competition, load_recording
@@ -177,6 +177,40 @@ def test_at_the_end_the_chances_are_the_standing() -> None:
         outlook = lane["outlook"]
         assert outlook["overall_places"] == [0] * (rows[lane["entry"]]["place"] - 1) + [1]
         assert outlook["points"]["median"] == rows[lane["entry"]]["gained"]
+
+
+@pytest.mark.parametrize("least", [0, 60])
+@pytest.mark.parametrize("ties", TiePolicy)
+@pytest.mark.parametrize("rules", [{"drop_worst": 1}, {"order": Order.FEWEST}], ids=str)
+@pytest.mark.parametrize("several", [False, True])
+def test_points_are_forecast_whatever_the_rules(
+    *, several: bool, rules: dict[str, object], ties: TiePolicy, least: int
+) -> None:
+    """Also where the standing is not worked out: a spread from few to many, and at the end what the event gave."""
+    base = sluice() if several else load_competition(SCENARIOS / "estuary.toml")
+    event = base.events["sluice"]
+    work = replace(
+        base,
+        points={"table": FormulaTable(Formula("place"))} if "order" in rules else base.points,
+        events={
+            "sluice": replace(
+                event,
+                parts=event.parts if several else (),
+                ties=ties,
+                workout=replace(event.workout, minimum_reps=least),
+            )
+        },
+        heats={"sluice": base.heats["sluice"]},
+        standing_rules=StandingRules(**rules),  # type: ignore[arg-type]
+    )
+    facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    for lane in call(work, facts, "sluice", 60_000)["lanes"].values():
+        points = lane["outlook"]["points"]
+        assert points["low_95"] <= points["low_50"] <= points["median"] <= points["high_50"] <= points["high_95"]
+    frame = call(work, facts, "sluice", 10**9)
+    gained = {row["entry"]: row["gained"] for row in frame["overall"]["open"]["rows"]}
+    for lane in frame["lanes"].values():
+        assert lane["outlook"]["points"]["median"] == pytest.approx(gained[lane["entry"]], abs=0.5)
 
 
 @pytest.mark.parametrize("at_ms", [60_000, 10**9])

@@ -18,7 +18,16 @@ from tallywire.core.event_table import best_result, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History
-from tallywire.core.forecast.of_event import SEED, event_scene, finishes, is_modelled, lesson, looks_at_cap, overall_of
+from tallywire.core.forecast.of_event import (
+    SEED,
+    event_scene,
+    finishes,
+    is_modelled,
+    lesson,
+    looks_at_cap,
+    overall_of,
+    points_of,
+)
 from tallywire.core.forecast.past import histories
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall
@@ -26,7 +35,7 @@ from tallywire.core.gaps import lane_path
 from tallywire.core.needed import NotWorkedOut
 from tallywire.core.overall import Before, division_before, field_size_in
 from tallywire.core.points import worths
-from tallywire.core.stakes import PartRows, heat_stakes, part_races
+from tallywire.core.stakes import PartRows, heat_stakes, part_races, to_come
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame, InEvent
 from tallywire.core.views.in_event import event_rows, lanes_in_event
@@ -174,15 +183,17 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
 
 
 def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
-    """What places make of the overall standing, by division, where that is worked out."""
-    found = {}
+    """What places make of the overall standing, by division; of the points alone where that is not worked out."""
+    found, event = {}, sight.state.event
     for division, before in sight.ground.before.items():
-        try:
-            races = part_races(competition, sight.state.event, before, sight.rows[division])
-            if races[0].ranked:
-                found[division] = overall_of(*(replace(race, settled=()) for race in races))
-        except NotWorkedOut:
+        asked = part_races(competition, event, before, sight.rows[division])
+        races = [replace(to_come(race), settled=()) for race in asked]
+        if not races[0].ranked:
             continue
+        try:
+            found[division] = points_of(*races) if event.parts and event.workout.minimum_reps else overall_of(*races)
+        except NotWorkedOut:
+            found[division] = points_of(*races)
     return found
 
 

@@ -121,6 +121,16 @@ def overall_of(*races: NeededRace) -> Overall:
     )
 
 
+def points_of(*races: NeededRace) -> Overall:
+    """Give what results earn, where what they make of the standing is not worked out."""
+    return Overall(
+        parts=tuple(_part_levels(race) for race in races),
+        after={},
+        out={each.entry: 0 for each in races[0].contenders},
+        mean=races[0].ties is TiePolicy.MEAN,
+    )
+
+
 def _together(races: Sequence[NeededRace]) -> tuple[dict[str, list[int]], dict[str, int]]:
     levels = prod(len(levels_and_cells(race)[0]) for race in races)
     entries = len(races[0].contenders)
@@ -136,7 +146,8 @@ def _part_levels(race: NeededRace) -> PartLevels:
     level = np.zeros((size, size), dtype=np.int16)
     for place, cells in enumerate(by_place):
         level[place, 1 : len(cells)] = cells[1:]
-    return PartLevels(level=level, points=np.array([float(each.points) for each in levels], dtype=np.float32))
+    points = np.array([float(each.points) for each in levels], dtype=np.float32)
+    return PartLevels(level=level, points=points, nothing=float(race.nothing))
 
 
 def _parts(state: HeatState) -> tuple[ScoredPart, ...]:

@@ -122,7 +122,7 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             total_ms=None if totals is None else totals[row],
             heat_places=chance.heat[row],
             event_places=chance.event[row],
-            points=_points(worth[runner.division], chance, row, runner),
+            points=_points(scene, worth[runner.division], chance, row),
             overall_places=chance.overall[row],
         )
         for row, runner in enumerate(scene.runners)
@@ -147,17 +147,24 @@ def _worth(scene: Scene, division: str) -> Sequence[float]:
     return scene.worth if overall is None else overall.parts[0].points[overall.parts[0].level[1:, 1]].tolist()
 
 
-def _points(worth: Sequence[float], chance: Chances, row: int, runner: Runner) -> Spread:
-    """The spread of the points from the chances of the places: a table of points never rises with the place."""
-    if runner.out:
-        return _spread([0.0] * len(_QUANTILES))
+def _points(scene: Scene, worth: Sequence[float], chance: Chances, row: int) -> Spread:
+    """The spread of the points: as drawn, or from the chances of the places, whichever way the table goes."""
+    runner = scene.runners[row]
     if row in chance.points:
         return _spreads(chance.points[row][None, :])[0]
-    event_places = chance.event[row]
-    falling = list(accumulate(reversed(event_places)))
-    last = len(event_places) - 1
-    at = [last - min(last, bisect_left(falling, q - 1e-9)) for q in _QUANTILES]
-    return _spread([float(worth[place]) if place < len(worth) else 0.0 for place in at])
+    if runner.out:
+        return _spread([_nothing(scene, runner.division)] * len(_QUANTILES))
+    shares = enumerate(chance.event[row])
+    earned = sorted((float(worth[place]) if place < len(worth) else 0.0, share) for place, share in shares)
+    rising = list(accumulate(share for _, share in earned))
+    at = [min(len(earned) - 1, bisect_left(rising, q - 1e-9)) for q in _QUANTILES]
+    return _spread([earned[each][0] for each in at])
+
+
+def _nothing(scene: Scene, division: str) -> float:
+    """What the event gives without a result: something only where the fewest points win."""
+    overall = scene.overall.get(division)
+    return 0.0 if overall is None else overall.parts[0].nothing
 
 
 def _spread(row: Sequence[float]) -> Spread:

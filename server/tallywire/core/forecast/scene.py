@@ -95,10 +95,12 @@ class Result:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLevels:
-    """A score of the event: `level[place, size]` of a place that `size` entries share, and by level its `points`."""
+    """A score of the event: `level[place, size]` of a place that `size` entries share, and by level its `points`;
+    `nothing` is what it gives without a result that earns."""
 
     level: np.ndarray[tuple[int, int], np.dtype[np.int16]]
     points: np.ndarray[tuple[int], np.dtype[np.float32]]
+    nothing: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +109,8 @@ class Overall:
 
     `parts` are its scores, mostly one. For each entry `after` has its standing by the levels of all of them, the last
     one's next to each other (a smaller number stands better, equal ones share); `out` is its standing without a result.
-    `mean`: those who share a place earn the mean, so that sizes matter.
+    `mean`: those who share a place earn the mean, so that sizes matter. Where standings are not worked out `after` is
+    empty, and `out` only names who contends.
     """
 
     parts: tuple[PartLevels, ...]

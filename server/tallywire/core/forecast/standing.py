@@ -23,7 +23,7 @@ class Chances:
 
     `event` is by the first score of an event with several. `overall` is empty where the scene has none; its ties, and
     equal overall points, go by the rules there. `points` are drawn (N) only where those who share a place earn the
-    mean, or the event has scores of its own.
+    mean, the event has scores of its own, or asks for a least of work.
     """
 
     heat: list[tuple[float, ...]]
@@ -48,14 +48,18 @@ def chances(
     divisions = dict.fromkeys(runner.division for runner in scene.runners)
     for division in divisions:
         rows = [row for row, runner in enumerate(scene.runners) if runner.division == division]
-        here = _Drawn(keys=keys[rows], unpaid=unpaid, part_keys=[each[rows] for each in part_keys])
+        here = _Drawn(
+            keys=keys[rows],
+            unpaid=None if unpaid is None else unpaid[rows],
+            part_keys=[each[rows] for each in part_keys],
+        )
         _rank_division(scene, here, rows, found)
     return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Drawn:
-    """What was drawn of a division's rows; `unpaid` of all."""
+    """What was drawn of a division's rows."""
 
     keys: Singles | Array
     unpaid: Flags | None
@@ -66,7 +70,7 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
     division = scene.runners[rows[0]].division
     others = [other for other in scene.others if other.division == division]
     settled = [other for other in others if other.has_result]
-    keys, unpaid = drawn.keys, drawn.unpaid
+    keys = drawn.keys
     in_heat = places(keys)
     scores = _scores(scene, drawn, in_heat, settled)
     in_event = scores[0].places[0]
@@ -80,8 +84,13 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
     if overall is None or not here <= overall.out.keys():
         return
     by_part = [_levels(part, score, mean=overall.mean) for part, score in zip(overall.parts, scores, strict=True)]
+    outs = [scene.runners[row].out for row in rows]
+    if overall.mean or scene.parts or drawn.unpaid is not None:
+        found.points.update(_points(overall, rows, outs, scores, by_part))
+    if not overall.after:
+        return
     levels = _together(overall, by_part)
-    paid = [_paid(scene.runners[row].out, None if unpaid is None else unpaid[row]) for row in rows]
+    paid = [_paid(out, None if drawn.unpaid is None else drawn.unpaid[n]) for n, out in enumerate(outs)]
     standings = [
         _standing(overall, scene.runners[row].entry, level, earns)
         for row, level, earns in zip(rows, levels, paid, strict=False)
@@ -93,30 +102,31 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
         np.full(keys.shape[1], out, standings[0].dtype) for entry, out in overall.out.items() if entry not in here
     ]
     _fill(found.overall, rows, places(np.array(standings))[: len(rows)], len(standings))
-    if overall.mean or scene.parts:
-        found.points.update(_points(overall, rows, by_part, paid))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Score:
-    """One score of the event: keys of the heat's rows (M, N), those of others (F), and the places of both."""
+    """One score of the event: keys of the heat's rows (M, N), those of others (F), the places of both, and which of
+    the heat's rows have done less than the least work."""
 
     keys: Singles | Array
     fixed: Array
     places: tuple[Places, Places]
+    unpaid: Flags | None
 
 
 def _scores(scene: Scene, drawn: _Drawn, in_heat: Places, settled: Sequence[Result]) -> list[_Score]:
     """Every score of the event, at least that of the whole result; formats without a count have no other."""
     fixed = np.array([_key(scene, other) for other in settled])
-    whole = _Score(keys=drawn.keys, fixed=fixed, places=_among(drawn.keys, in_heat, fixed))
+    whole = _Score(keys=drawn.keys, fixed=fixed, places=_among(drawn.keys, in_heat, fixed), unpaid=drawn.unpaid)
     found = []
     for number, part in enumerate(scene.parts or (ScoredPart(),)):
         if part.mark_units is None and part.at_ms is None:
             found.append(whole)
             continue
         keys, fixed = drawn.part_keys[number], np.array([other.part_keys[number] for other in settled])
-        found.append(_Score(keys=keys, fixed=fixed, places=_among(keys, places(keys), fixed)))
+        unpaid = -keys < scene.least if scene.least and part.at_ms is not None else drawn.unpaid
+        found.append(_Score(keys=keys, fixed=fixed, places=_among(keys, places(keys), fixed), unpaid=unpaid))
     return found
 
 
@@ -150,15 +160,15 @@ def _standing(overall: Overall, entry: str, level: Levels | Indexes, paid: Flags
 
 
 def _points(
-    overall: Overall, rows: list[int], by_part: Sequence[Levels], paid: Sequence[Flags | bool | None]
+    overall: Overall, rows: list[int], outs: Sequence[bool], scores: Sequence[_Score], by_part: Sequence[Levels]
 ) -> dict[int, Singles]:
     """What every row earns in all scores (N each)."""
-    each = [part.points[levels[: len(rows)]] for part, levels in zip(overall.parts, by_part, strict=True)]
-    earned: Singles = np.add.reduce(each, axis=0)
-    return {
-        row: points if earns is None else np.where(earns, points, np.float32(0))
-        for row, points, earns in zip(rows, earned, paid, strict=True)
-    }
+    earned: Singles = np.zeros(scores[0].keys.shape, dtype=np.float32)
+    for part, score, levels in zip(overall.parts, scores, by_part, strict=True):
+        points = part.points[levels[: len(rows)]]
+        points[list(outs)] = part.nothing
+        earned += points if score.unpaid is None else np.where(score.unpaid, np.float32(part.nothing), points)
+    return dict(zip(rows, earned, strict=True))
 
 
 def _sizes(keys: Singles | Array, fixed: Array) -> tuple[Places, Places]:
