@@ -93,8 +93,8 @@ function bring(item) {
 }
 
 /** @param {Record<string, string>} given */
-function pickOf({ who, heat }) {
-  return Object.fromEntries(Object.entries({ who, heat }).filter(([, value]) => value !== undefined));
+function pickOf({ who, heat, part }) {
+  return Object.fromEntries(Object.entries({ who, heat, part }).filter(([, value]) => value !== undefined));
 }
 
 /**

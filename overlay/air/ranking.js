@@ -56,7 +56,8 @@ export function createPages(now = () => performance.now()) {
 /**
  * @template {Named} Row
  * @typedef {object} Table what a view of a table says
- * @property {(frame: HeatFrame, division: string) => {order: string[], rows: Record<string, Row>} | undefined} tableOf
+ * @property {(frame: HeatFrame, name: string) => {order: string[], rows: Record<string, Row>, part?: string} | undefined} tableOf by
+ * division, or by one of several scores and division with a slash between
  * @property {(frame: HeatFrame, division: string) => [string, string]} said beside the name of the event
  * @property {[string, string]} heads over the last two columns
  * @property {(row: HTMLElement, data: Row) => void} drawRow all but place and name
@@ -73,18 +74,19 @@ export function createPages(now = () => performance.now()) {
  * @param {Table<Row>} table
  * @returns {import("./air.js").Picture}
  */
-export function createTable(root, pick, { who }, table) {
+export function createTable(root, pick, { who, part: score }, table) {
   const [head, deck, pages] = [createTitle(), createRanking(), createPages()];
   deck.prepend(head);
   root.append(deck);
   const draw = (/** @type {HeatFrame} */ frame) => {
     const [marked] = pick(frame);
     const division = divisionOf(frame, marked) ?? "";
-    const found = table.tableOf(frame, division);
+    const found = table.tableOf(frame, score ? `${score}/${division}` : division);
     if (!found?.order.length || (who && !marked)) return false;
     const rows = rowsOf(frame, found);
     const at = pages.turn(rows.length, rows.findIndex((row) => row.entry === marked?.entry));
-    drawHead(head, frame, table.said(frame, division), frame.divisions[division]?.name ?? "");
+    const under = [frame.divisions[division]?.name, found.part].filter(Boolean).join(" · ");
+    drawHead(head, frame, table.said(frame, division), under);
     setAttr(deck, "data-results", true);
     table.look(deck, rows);
     drawPage(deck, rows, at, table.heads, (row, data) => {

@@ -13,7 +13,7 @@ import { part } from "../shared/dom.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire } from "../shared/socket.js";
 import { Automatic } from "./automatic.js";
-import { freshItem, itemText, pickSubject, refusal } from "./items.js";
+import { itemText, pickSubject, refusal } from "./items.js";
 import { Keys } from "./keys.js";
 import { Digits, Hand } from "./lines.js";
 import { Screen } from "./screen.js";
@@ -164,11 +164,8 @@ function prepare(item) {
   withHand((hand) => hand.prepare({ ...item, params }));
 }
 
-/** @param {string} name of a view */
-function choose(name) {
-  const view = state.show?.views[name];
-  if (!view) return;
-  const fresh = freshItem(name, view);
+/** @param {Item} fresh */
+function choose(fresh) {
   const [first] = side().hand.item?.params.who?.split(",") ?? [];
   // Who was in hand stays in hand where one is asked for and nobody in particular is meant.
   const stays = first !== undefined && fresh.params.who === "leader";

@@ -41,7 +41,8 @@ export function itemText(item, show) {
   const title = show.views[item.view]?.title ?? item.view;
   const who = item.params.who?.split(",").map(subjectText).join(" and ");
   const heat = item.params.heat && show.heats[item.params.heat]?.name;
-  return [title, who, heat].filter(Boolean).join(" · ");
+  const score = item.params.part && (show.parts[item.params.part] ?? item.params.part);
+  return [title, score, who, heat].filter(Boolean).join(" · ");
 }
 
 /**
@@ -70,6 +71,8 @@ export function refusal(item, show, subjects) {
   if (!view) return `there is no view ${item.view}`;
   if (!subjects) return "no numbers yet";
   if (item.params.heat !== undefined && item.params.heat !== subjects.heat.id) return undefined;
+  const score = item.params.part;
+  if (score !== undefined && !subjects.parts.includes(score)) return `the event of this heat has no score ${score}`;
   const missing = subjects.missing[item.view] ?? {};
   if (missing.heat || item.params.who === undefined) return missing.heat;
   const nobody = item.params.who.split(",").find((subject) => !subjects.subjects[subject]);
@@ -77,6 +80,21 @@ export function refusal(item, show, subjects) {
   const lanes = lanesOf(item, subjects);
   if (lanes.length < view.least) return `${lanes.length} of ${view.least} athletes: two of the subjects are the same now`;
   return lanes.map((lane) => missing[lane]).find(Boolean);
+}
+
+/**
+ * What may be chosen: every view, the event's result once more for each of several scores.
+ *
+ * @param {ShowFrame} show
+ * @param {SubjectsFrame | undefined} subjects
+ * @returns {Item[]} as they begin
+ */
+export function choices(show, subjects) {
+  return Object.entries(show.views).flatMap(([name, view]) => {
+    const fresh = freshItem(name, view);
+    const scores = name === "event" ? (subjects?.parts ?? []) : [];
+    return [fresh, ...scores.slice(1).map((part) => ({ ...fresh, params: { ...fresh.params, part } }))];
+  });
 }
 
 /**

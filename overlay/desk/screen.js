@@ -26,7 +26,7 @@
  *
  * @typedef {object} Deeds
  * @property {(id: string) => void} act
- * @property {(view: string) => void} choose
+ * @property {(item: Item) => void} choose
  * @property {(item: Item) => void} prepare
  * @property {(line: number) => void} prepareLine
  * @property {(subject: string) => void} pick
@@ -41,7 +41,7 @@
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { clockText, isolate } from "../shared/format.js";
 import { placeText } from "../shared/standing.js";
-import { freshItem, itemText, namesText, refusal, subjectText } from "./items.js";
+import { choices, itemText, namesText, refusal, subjectText } from "./items.js";
 import { ACTIONS } from "./keys.js";
 
 const FOLLOWS = ["leader", "fastest", "finisher"];
@@ -213,11 +213,14 @@ export class Screen {
       setAttr(option, "value", id);
       setText(option, id ? show.heats[id].name : "the heat on the floor");
     });
-    keyedChildren(this.#part("views"), Object.keys(show.views), (name) => this.#line(() => this.#deeds.choose(name)), (line, name) => {
-      const { title } = show.views[name];
-      const fresh = freshItem(name, show.views[name]);
-      const item = state.heat ? { ...fresh, params: { ...fresh.params, heat: state.heat } } : fresh;
-      this.#drawLine(line, { number: "", text: title, note: refusal(item, show, state.subjects), on: hand.item?.view === name });
+    const fresh = new Map(choices(show, state.subjects).map((item) => [`${item.view} ${item.params.part ?? ""}`, item]));
+    const made = (/** @type {string} */ key) => this.#line(() => this.#deeds.choose(/** @type {Item} */ (fresh.get(key))));
+    keyedChildren(this.#part("views"), [...fresh.keys()], made, (line, key) => {
+      const chosen = /** @type {Item} */ (fresh.get(String(key)));
+      const item = state.heat ? { ...chosen, params: { ...chosen.params, heat: state.heat } } : chosen;
+      const text = [show.views[item.view].title, item.params.part && show.parts[item.params.part]].filter(Boolean).join(" · ");
+      const on = hand.item?.view === item.view && hand.item?.params.part === item.params.part;
+      this.#drawLine(line, { number: "", text, note: refusal(item, show, state.subjects), on });
     });
   }
 

@@ -159,7 +159,7 @@
  * @property {number[]} unchecked lanes whose scoresheet is to be compared
  * @property {boolean} changed no longer what was signed
  *
- * @typedef {Record<string, string>} Params what a view is to show: `who`, `heat`
+ * @typedef {Record<string, string>} Params what a view is to show: `who`, `heat`, `part`
  *
  * @typedef {object} Item a view with what it shows
  * @property {string} view
@@ -183,12 +183,14 @@
  * @property {{name: string}} competition
  * @property {Record<string, {name: string}>} heats
  * @property {Record<string, {title: string, least: number, most: number}>} views
+ * @property {Record<string, string>} parts names of the scores of events with several
  * @property {Record<string, OutputData>} outputs
  * @property {string[]} held entries under a medical hold, in any heat
  *
  * @typedef {object} SubjectsFrame
  * @property {{id: string, name: string}} heat
  * @property {"live" | "provisional" | "official" | "amended"} stage
+ * @property {string[]} parts scores of the event, where it has several
  * @property {Record<string, number[]>} subjects
  * @property {number[]} held
  * @property {Record<string, Record<string, string>>} missing by view; under `heat` for any lane, or under a lane

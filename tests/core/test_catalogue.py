@@ -12,7 +12,11 @@ from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
 from tallywire.core.fold import HeatState, fold
 from tallywire.core.subjects import held_lanes, parse_subject, subject_lanes
 
-KNOWN = Known(heats={"h1": {1: "e1", 2: "e2"}, "h2": {5: "e5"}}, divisions=frozenset({"women", "men"}))
+KNOWN = Known(
+    heats={"h1": {1: "e1", 2: "e2"}, "h2": {5: "e5"}},
+    divisions=frozenset({"women", "men"}),
+    parts=frozenset({"sprint"}),
+)
 MEN = (3,)
 
 
@@ -110,6 +114,12 @@ def test_the_run_in_ends_with_the_heat() -> None:
     assert missing("runin", {}, state(*race(), clock_ms=CAP_MS)) == "the heat is over"
 
 
+def test_a_score_that_the_event_does_not_have_is_refused() -> None:
+    """The event of the heat on the floor has one result: a score of another event is not shown for it."""
+    assert missing("event", {"part": "sprint"}, state(*race())) == "the event of this heat has no score sprint"
+    assert missing("event", {}, state(*race())) is None
+
+
 def test_two_subjects_that_are_one_lane_are_too_few() -> None:
     """A view of two is refused while both subjects are the same athlete."""
     reason = missing("duel", {"who": "leader,lane:2"}, state(*race()))
@@ -145,6 +155,9 @@ def test_what_is_no_subject_is_not_read(text: str) -> None:
         ("heat", {"heat": "h2"}, None),
         ("athlete", {"who": "lane:5"}, None),
         ("duel", {"who": "battle:3@men"}, None),
+        ("event", {"part": "sprint"}, None),
+        ("event", {"part": "marathon"}, 'item.part: found "marathon", expected a scored part of an event: sprint'),
+        ("heat", {"part": "sprint"}, 'item.part: found "sprint", expected only what heat takes: heat'),
         ("pace", {"who": "leader,place:2,lane:1"}, None),
         ("nothing", {}, 'item.view: found "nothing"'),
         ("heat", {"who": "leader"}, 'item.who: found "leader", expected only what heat takes'),

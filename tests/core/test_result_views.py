@@ -11,8 +11,16 @@ from tallywire.core.around import around_of
 from tallywire.core.before_after import ground_before, sight_of
 from tallywire.core.book import CompetitionBook
 from tallywire.core.catalogue import missing_by_lane
-from tallywire.core.competition import Competition, Heat
-from tallywire.core.facts import Fact, HeatSigned, HoldPlaced, HoldReleased, PointsDeducted, SheetChecked
+from tallywire.core.competition import Competition, Heat, Measure, Part
+from tallywire.core.facts import (
+    CountCorrected,
+    Fact,
+    HeatSigned,
+    HoldPlaced,
+    HoldReleased,
+    PointsDeducted,
+    SheetChecked,
+)
 from tallywire.core.fold import HeatBook
 from tallywire.core.life import result_digest
 from tallywire.core.standings import StandingRules
@@ -54,6 +62,24 @@ def signed(book: CompetitionBook, heat: str) -> list[Fact]:
     checks: list[Fact] = [on(SheetChecked, heat, lane, CAP_MS + 1, by="table") for lane in own.heat.lanes]
     stamped: Any = stamp(heat, CAP_MS + 2)
     return [*checks, HeatSigned(**stamped, by="head judge", digest=result_digest(own, end(own)))]
+
+
+def test_every_score_of_an_event_has_its_ranking() -> None:
+    """After a minute a had more reps than b, in the end fewer; the first score is the one of the division."""
+    parts = (
+        Part(id="minute", name="After a minute", measure=Measure.REPS_AT, points="t", at_ms=60_000),
+        Part(id="whole", name="Whole", measure=Measure.RESULT, points="t"),
+    )
+    base = trials(1)
+    work = replace(base, events={"e1": replace(base.events["e1"], parts=parts)})
+    facts = [*race("e1", [30, 10]), on(CountCorrected, "e1", 2, 70_000, scored_reps=40, reason="sheet")]
+    ranking = event_of(work, facts, "e1")["ranking"]
+    assert list(ranking) == ["open", "minute/open", "whole/open"]
+    assert ranking["open"] == ranking["minute/open"]
+    assert [ranking[name]["part"] for name in ranking] == ["After a minute", "After a minute", "Whole"]
+    results = {name: [(row["entry"], row["result"]) for row in each["rows"].values()] for name, each in ranking.items()}
+    assert results["minute/open"][:2] == [("a", "30 reps"), ("b", "10 reps")]
+    assert results["whole/open"][:2] == [("b", "40 reps"), ("a", "30 reps")]
 
 
 def test_the_event_ranks_both_heats_and_says_which_lanes_are_on_this_floor() -> None:

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { freshItem, itemText, pickSubject, refusal, subjectText } from "../../overlay/desk/items.js";
+import { choices, freshItem, itemText, pickSubject, refusal, subjectText } from "../../overlay/desk/items.js";
 import { ACTIONS, Keys } from "../../overlay/desk/keys.js";
 import { Digits, DIGITS_MS, Hand } from "../../overlay/desk/lines.js";
 import { Sender } from "../../overlay/desk/sender.js";
@@ -13,10 +13,11 @@ const VIEWS = {
   duel: { title: "Two athletes", least: 2, most: 2 },
   pace: { title: "Pace chart", least: 1, most: 4 },
 };
-const SHOW = { competition: { name: "Cup" }, heats: { h2: { name: "Heat 2" } }, views: VIEWS, outputs: {} };
+const SHOW = { competition: { name: "Cup" }, heats: { h2: { name: "Heat 2" } }, parts: { sprint: "First round" }, views: VIEWS, outputs: {} };
 const SUBJECTS = {
   heat: { id: "h1", name: "Heat 1" },
   stage: "live",
+  parts: [],
   subjects: { "lane:1": [1], "lane:2": [2], leader: [2], "battle:1": [2, 1] },
   held: [4],
   missing: { heat: { heat: "nobody is on a lane" }, athlete: { 1: "lane 1 withdrew" } },
@@ -41,6 +42,17 @@ test("a refusal is said before the take: for the view, for who is nobody, for a 
   ]);
   assert.match(refusal(item("duel", "leader,lane:2"), SHOW, SUBJECTS) ?? "", /^1 of 2/);
   assert.equal(refusal(item("athlete", "lane:9", { heat: "h2" }), SHOW, SUBJECTS), undefined);
+});
+
+test("of an event with several scores each may be chosen, and one it does not have is refused", () => {
+  const show = { ...SHOW, views: { event: { title: "Event result", least: 0, most: 1 }, ...VIEWS }, parts: { sprint: "First round", whole: "Whole" } };
+  const scored = { ...SUBJECTS, parts: ["sprint", "whole"] };
+  const events = choices(show, scored).filter((each) => each.view === "event");
+  assert.deepEqual(events.map(({ params }) => params), [{}, { part: "whole" }]);
+  assert.equal(choices(show, SUBJECTS).length, Object.keys(show.views).length);
+  assert.equal(itemText(item("event", undefined, { part: "whole" }), show), "Event result · Whole");
+  assert.equal(refusal(item("event", undefined, { part: "whole" }), show, scored), undefined);
+  assert.equal(refusal(item("event", undefined, { part: "whole" }), show, SUBJECTS), "the event of this heat has no score whole");
 });
 
 test("picking replaces one, keeps the newest two, and fills up to four", () => {

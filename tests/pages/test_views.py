@@ -286,6 +286,22 @@ def test_a_long_table_turns_its_pages(own_page: Page, address: str, name: str) -
     assert faults(page, inset=SAFE, row="row") == []
 
 
+@pytest.mark.parametrize(("score", "rows"), [("sprint", 3), ("another", 0)])
+def test_one_of_several_scores_is_shown_under_its_name(page: Page, address: str, score: str, rows: int) -> None:
+    """The table of the score that was asked for; nothing at all where the event does not have it."""
+    shown = frame_of(Scene(lanes=10, name="finishing", clock_ms=899_000), "event")
+    table = shown["ranking"]["d0"]
+    shown["ranking"]["sprint/d0"] = table | {"part": "Across the flats, first", "order": table["order"][:3]}
+    Wire(page, shown)
+    page.goto(f"{address}/air/index.html?view=event&part={score}")
+    if not rows:
+        expect(page.locator("[data-part=stage][data-empty]")).to_be_attached()
+        return
+    expect(page.locator("[data-part=row]")).to_have_count(rows)
+    expect(page.locator("[data-part=heat]")).to_contain_text("Across the flats, first")
+    assert faults(page, inset=SAFE, row="row") == []
+
+
 @pytest.mark.parametrize("name", ["result", "event", "standings"])
 def test_a_held_lane_leaves_the_tables(page: Page, address: str, name: str) -> None:
     """A row with a lane that is not in the frame is not drawn, even while the table still has it."""

@@ -1,6 +1,6 @@
 /**
  * The result of an event over all its heats, one division at a time: place, result and points; live while heats still
- * race. `who` marks somebody and shows that division and page.
+ * race. `who` marks somebody and shows that division and page; `part` is one of several scores, the first without it.
  *
  * @typedef {import("../../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../../shared/types.js").RankingRow} RankingRow
@@ -25,7 +25,7 @@ export const view = { watch: "event", official: false, who: "", create };
  */
 function create(root, pick, params) {
   return createTable(root, pick, params, {
-    tableOf: (frame, division) => frame.ranking?.[division],
+    tableOf: (frame, name) => frame.ranking?.[name],
     said: (frame, division) => [isSigned(frame) ? "Event result" : "Event as it stands", heatsText(frame, division)],
     heads: ["points", "result"],
     drawRow,

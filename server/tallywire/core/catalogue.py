@@ -5,12 +5,13 @@ A view that lacks something is refused with the reason, which the desk shows bes
 
 Every view takes `heat` (a heat's id; without it, whichever heat is on the floor). A view about somebody takes `who`:
 one or more subjects with commas between (see `core/subjects.py`); one of a whole heat may take it to mark somebody.
+One of a whole event takes `part`, one of its scores (the first without it).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tallywire.core.around import Around
 from tallywire.core.errors import Problem
@@ -35,23 +36,26 @@ def _no_lane_need(_lane: LaneState) -> Reason:
 class OnAirView:
     """One view. `least` to `most` lanes are what it is about (0: the whole heat; 0 to 1: one may be named).
 
-    `needs` and `needs_of` say what a heat, or one of those lanes, lacks; None when it may go on the air.
+    `parts`: it may be of one of several scores. `needs` and `needs_of` say what a heat, or one of those lanes, lacks;
+    None when it may go on the air.
     """
 
     name: str
     title: str
     least: int = 0
     most: int = 0
+    parts: bool = False
     needs: Callable[[HeatState, Around], Reason] = _nothing
     needs_of: Callable[[LaneState], Reason] = _no_lane_need
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """The names a rundown may use: the entries by lane of each heat, and the divisions."""
+    """The names a rundown may use: the entries by lane of each heat, the divisions, and the parts of events."""
 
     heats: Mapping[str, Mapping[int, str]]
     divisions: frozenset[str]
+    parts: frozenset[str] = frozenset()
 
 
 def _lanes(state: HeatState, _around: Around) -> Reason:
@@ -104,7 +108,7 @@ CATALOGUE: Mapping[str, OnAirView] = {
         OnAirView(name="clock", title="Clock corner", needs=_started),
         OnAirView(name="runin", title="Cap run-in", needs=_running),
         OnAirView(name="result", title="Heat result", needs=_over),
-        OnAirView(name="event", title="Event result", most=1, needs=_raced),
+        OnAirView(name="event", title="Event result", most=1, parts=True, needs=_raced),
         OnAirView(name="standings", title="Standings before and after", most=1, needs=_raced),
         OnAirView(name="needed", title="What is needed", least=1, most=1, needs=_exact, needs_of=_in_the_heat),
         OnAirView(name="lineup", title="Lane introductions", most=1, needs=_lanes),
@@ -116,7 +120,7 @@ CATALOGUE: Mapping[str, OnAirView] = {
 def missing(view: str, params: Mapping[str, str], state: HeatState, around: Around = EVERYTHING) -> Reason:
     """Say what a known view with sound parameters lacks in this state of its heat; None when it may be taken."""
     known = CATALOGUE[view]
-    reason = known.needs(state, around)
+    reason = known.needs(state, around) or _no_part(params, state)
     if reason is not None or "who" not in params:
         return reason
     found = subject_lanes(state)
@@ -128,6 +132,12 @@ def missing(view: str, params: Mapping[str, str], state: HeatState, around: Arou
     if len(lanes) < known.least:
         return f"found {len(lanes)} lanes, expected {known.least}: two of the subjects are the same now"
     return next((reason for reason in (known.needs_of(state.lanes[lane]) for lane in lanes) if reason), None)
+
+
+def _no_part(params: Mapping[str, str], state: HeatState) -> Reason:
+    if "part" not in params or params["part"] in {part.id for part in state.event.parts}:
+        return None
+    return f"the event of this heat has no score {params['part']}"
 
 
 def missing_by_lane(state: HeatState, around: Around = EVERYTHING) -> dict[str, dict[str, str]]:
@@ -148,10 +158,13 @@ def problems(path: str, view: str, params: Mapping[str, str], known: Known) -> I
     if view not in CATALOGUE:
         yield Problem(f"{path}.view", f'"{view}"', f"a view: {', '.join(CATALOGUE)}")
         return
-    takes = ["heat"] + (["who"] if CATALOGUE[view].most else [])
+    takes = ["heat"] + (["who"] if CATALOGUE[view].most else []) + (["part"] if CATALOGUE[view].parts else [])
     for name in params:
         if name not in takes:
             yield Problem(f"{path}.{name}", f'"{params[name]}"', f"only what {view} takes: {', '.join(takes)}")
+    if "part" in takes and params.get("part", "") not in {"", *known.parts}:
+        expected = f"a scored part of an event: {', '.join(sorted(known.parts)) or 'this file has none'}"
+        yield Problem(f"{path}.part", f'"{params["part"]}"', expected)
     heat = params.get("heat")
     if heat is not None and heat not in known.heats:
         yield Problem(f"{path}.heat", f'"{heat}"', f"a heat of this file: {', '.join(known.heats)}")
@@ -160,7 +173,7 @@ def problems(path: str, view: str, params: Mapping[str, str], known: Known) -> I
 
 
 def _places(known: Known, heat: str | None) -> Known:
-    return known if heat is None else Known(heats={heat: known.heats[heat]}, divisions=known.divisions)
+    return known if heat is None else replace(known, heats={heat: known.heats[heat]})
 
 
 def _who_problems(path: str, who: str | None, view: OnAirView, known: Known) -> Iterator[Problem]:

@@ -210,11 +210,13 @@ class ItemTable(Table):
     view: Annotated[str, Field(min_length=1, max_length=40)]
     who: Annotated[str, Field(max_length=200)] | None = None
     heat: Id | None = None
+    part: Id | None = None
     name: Annotated[str, Field(max_length=60)] = ""
 
     def params(self) -> dict[str, str]:
         """Give what the view is to show."""
-        return {name: value for name, value in (("who", self.who), ("heat", self.heat)) if value is not None}
+        given = {"who": self.who, "heat": self.heat, "part": self.part}
+        return {name: value for name, value in given.items() if value is not None}
 
 
 class RundownTable(Table):

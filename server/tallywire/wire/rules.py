@@ -87,7 +87,8 @@ def _check_show(fact: ShowFact, competition: Competition) -> None:
         raise FactRefused(f'found output "{fact.output}", expected one of {", ".join(competition.outputs)}')
     if isinstance(fact, ViewTaken):
         heats = {heat.id: heat.lanes for heat in competition.heats.values()}
-        known = Known(heats=heats, divisions=frozenset(competition.divisions))
+        parts = frozenset(part.id for event in competition.events.values() for part in event.parts)
+        known = Known(heats=heats, divisions=frozenset(competition.divisions), parts=parts)
         wrong = next(problems("fact", fact.view, fact.params, known), None)
         if wrong is not None:
             raise FactRefused(str(wrong))

@@ -33,4 +33,5 @@ def _known(table: CompetitionFile, rows: list[LaneRow]) -> Known:
     for row in rows:
         if row.heat in heats:
             heats[row.heat][row.lane] = row.entry
-    return Known(heats=heats, divisions=frozenset(each.id for each in table.division))
+    parts = frozenset(part.id for event in table.event for part in event.part)
+    return Known(heats=heats, divisions=frozenset(each.id for each in table.division), parts=parts)

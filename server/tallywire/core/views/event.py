@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tallywire.core.book import ClockOf, CompetitionBook
+from tallywire.core.competition import Event, Part
 from tallywire.core.event_table import EventRow, event_table
 from tallywire.core.fold import HeatBook, HeatState
 from tallywire.core.life import Stage, result_life, weakest
@@ -12,8 +13,9 @@ from tallywire.core.views.in_event import plain
 
 
 def event_frame(book: CompetitionBook, heat: HeatBook, state: HeatState, *, clock_of: ClockOf) -> Frame:
-    """Give the heat view with the ranking of the event; of an event with several scores, the first.
+    """Give the heat view with the ranking of the event by division; of an event with several scores, the first.
 
+    Every one of those stands there as well, by its id and the division with a slash between.
     The stage is that of all heats together, and live as long as one has not started. A lane on medical hold is not in
     the ranking; places are not closed up.
     """
@@ -22,15 +24,25 @@ def event_frame(book: CompetitionBook, heat: HeatBook, state: HeatState, *, cloc
     return heat_frame(book.competition, state) | {
         "view": "event",
         "result": {"stage": weakest(stages).value},
-        "ranking": {division: _ranking(book, heat, division, clock_of) for division in divisions},
+        "ranking": {
+            name: _ranking(book, heat, part, division, clock_of)
+            for division in divisions
+            for name, part in _tables(heat.event, division)
+        },
     }
 
 
-def _ranking(book: CompetitionBook, heat: HeatBook, division: str, clock_of: ClockOf) -> Frame:
-    rows = event_table(book, heat.event, heat.event.scored_parts()[0], division, clock_of=clock_of)
+def _tables(event: Event, division: str) -> list[tuple[str, Part]]:
+    """The tables of a division by name: that of the first score, and of each of several."""
+    return [(division, event.scored_parts()[0]), *((f"{part.id}/{division}", part) for part in event.parts)]
+
+
+def _ranking(book: CompetitionBook, heat: HeatBook, part: Part, division: str, clock_of: ClockOf) -> Frame:
+    rows = event_table(book, heat.event, part, division, clock_of=clock_of)
     shown = [row for row in rows if not book.heats[row.heat].conduct(row.lane).held]
     heats = _heats(book, heat, division)
-    return {
+    named = {"part": part.name} if heat.event.parts else {}
+    return named | {
         "heats": len(heats),
         "raced": sum(each.started is not None for each in heats),
         "over": sum(each.started is not None and each.over(clock_of(each)) for each in heats),

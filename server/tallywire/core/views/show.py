@@ -27,6 +27,7 @@ def show_frame(
         "view": "show",
         "competition": {"name": competition.name},
         "heats": {heat.id: {"name": heat.name} for heat in competition.heats.values()},
+        "parts": {part.id: part.name for event in competition.events.values() for part in event.parts},
         "views": {
             view.name: {"title": view.title, "least": view.least, "most": view.most} for view in CATALOGUE.values()
         },
@@ -36,11 +37,15 @@ def show_frame(
 
 
 def subjects_frame(state: HeatState, stage: Stage, around: Around) -> Frame:
-    """Give the lanes of every subject, those on medical hold, what each view lacks, and how far the result is."""
+    """Give the lanes of every subject, those on medical hold, what each view lacks, and how far the result is.
+
+    `parts` are the scores of the event where it has several.
+    """
     return {
         "view": "subjects",
         "heat": {"id": state.heat.id, "name": state.heat.name},
         "stage": stage.value,
+        "parts": [part.id for part in state.event.parts],
         "subjects": subject_lanes(state),
         "held": held_lanes(state),
         "missing": missing_by_lane(state, around),
