@@ -22,9 +22,10 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out the tests marked `long` unless asked for."""
+    """Leave out the tests marked `long` unless asked for; where some run at a time, begin with the slow ones."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: item.get_closest_marker("slow") is None)
     if config.getoption("--long"):
         return
-    kept = [item for item in items if item.get_closest_marker("long") is None]
-    config.hook.pytest_deselected(items=[item for item in items if item not in kept])
-    items[:] = kept
+    config.hook.pytest_deselected(items=[item for item in items if item.get_closest_marker("long") is not None])
+    items[:] = [item for item in items if item.get_closest_marker("long") is None]

@@ -30,7 +30,7 @@ def run(*arguments: str | Path, code: int = 0) -> subprocess.CompletedProcess[by
 def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
     """What a rehearsal prints at its end on stdout is, byte for byte, what `results` prints for the recording."""
     rehearsed = run(
-        *("rehearse", "--speed", "60", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data"),
+        *("rehearse", "--speed", "240", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data"),
     )
     assert rehearsed.stdout == run("results", COMPETITION, RECORDING, "--json").stdout
     rows = json.loads(rehearsed.stdout)["rows"]
@@ -41,7 +41,7 @@ def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
 
 def test_an_interrupted_rehearsal_goes_on(tmp_path: Path) -> None:
     """A rehearsal killed on its way and started again on the same data ends in the same result."""
-    arguments = ("rehearse", "--speed", "120", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data")
+    arguments = ("rehearse", "--speed", "240", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data")
     first = subprocess.Popen(tallywire(*map(str, arguments)), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
     assert first.stderr is not None
     while b"lane pad 10" not in first.stderr.readline():
