@@ -241,6 +241,7 @@ def test_a_withdrawal_asks_first_and_can_be_undone(floor: Floor, context: Browse
     part(pad, "withdraw").tap()
     part(pad, "confirm-injury").tap()
     expect(part(pad, "ask")).to_have_text("Withdrawn")
+    expect(part(pad, "proof")).to_have_attribute("data-state", "same")  # nothing waits to be sent
     assert [fact["reason"] for fact in heat.facts("withdrawn")] == ["injury"]
     assert heat.lane()["status"] == "withdrawn"
     press(pad, "undo")
