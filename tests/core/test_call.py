@@ -11,11 +11,12 @@ from typing import Any
 import pytest
 
 from core.called import SCENARIOS, call, women
-from core.samples import HEAT, Pad, competition, full_round
+from core.samples import HEAT, Pad, competition, full_round, workout
 from tallywire.core.competition import Heat
 from tallywire.core.cues import Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
 from tallywire.core.points import TiePolicy
+from tallywire.core.workout import Counts, Intervals, Station
 from tallywire.shell.files import load_competition, load_recording
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
@@ -71,6 +72,22 @@ def test_pieces_for_reps_are_told_with_their_counts() -> None:
     for lane in example("tides", 10**9).values():
         assert sum(piece["reps"] for piece in lane["piece_list"]) == sum(each["amount"] for each in lane["totals"])
         assert lane["scored_reps"] == sum(piece["reps"] for piece in lane["piece_list"])
+
+
+def test_kilograms_of_pieces_are_told_where_all_are_known() -> None:
+    """One station of a movement with a load and one without: kilograms after the first, none once both are in it."""
+    loaded = Station(movement="jump", amount=2, loads={"women": "10 kg"})
+    rules = Intervals(pieces=2, work_ms=30_000, rest_ms=10_000, counts=Counts.SUM, timed=False)
+    work = replace(
+        workout(kind="intervals", rounds=((loaded, replace(loaded, loads={})),), cap_ms=70_000), intervals=rules
+    )
+    pad = Pad("a", 1)
+    facts = [Pad("starter").start(), pad.reps(5_000, 2), pad.reps(45_000, 4)]
+    first, both = (call(competition(work, lanes=1), facts, HEAT, at_ms)["lanes"]["1"] for at_ms in (20_000, 60_000))
+    assert first["totals"] == [{"movement": "jump", "unit": "reps", "amount": 2, "kg": 20.0}]
+    assert both["totals"] == [{"movement": "jump", "unit": "reps", "amount": 6}]
+    facts = [Pad("starter").start(), pad.reps(5_000, 4), pad.reps(45_000, 2)]
+    assert call(competition(work, lanes=1), facts, HEAT, 60_000)["lanes"]["1"]["totals"] == both["totals"]
 
 
 def test_a_lift_is_told_by_its_attempts_and_a_ladder_by_its_next_bar() -> None:

@@ -13,8 +13,8 @@ from tallywire.core.forecast.scene import Race
 from tallywire.core.formats.base import Status, Tally
 from tallywire.core.formats.counting import finish_ms
 from tallywire.core.gaps import GapNumbers, LaneGaps, heat_gaps
+from tallywire.core.marks import Total, totals
 from tallywire.core.marks import ahead as marks_ahead
-from tallywire.core.marks import totals
 from tallywire.core.pace import (
     LegSplit,
     fades,
@@ -156,13 +156,18 @@ def _mark(plan: Plan, lane: LaneState) -> Frame:
 
 def _totals(plan: Plan, lane: LaneState, tallies: Sequence[Tally]) -> list[Frame]:
     """The work of one or several tallies in plain totals, kilograms where they are known of all."""
-    found: dict[tuple[str, str], Frame] = {}
+    found: dict[tuple[str, str], list[Total]] = {}
     for total in (each for tally in tallies for each in totals(plan, tally.done, lane.entry.division)):
-        data = found.setdefault((total.movement, total.unit), {"amount": 0} | ({} if total.kg is None else {"kg": 0.0}))
-        data["amount"] += total.amount
-        if total.kg is not None:
-            data["kg"] = round(data["kg"] + total.kg, 1)
-    return [{"movement": movement, "unit": unit} | data for (movement, unit), data in found.items()]
+        found.setdefault((total.movement, total.unit), []).append(total)
+    return [
+        {"movement": movement, "unit": unit, "amount": sum(each.amount for each in own)} | _kilograms(own)
+        for (movement, unit), own in found.items()
+    ]
+
+
+def _kilograms(own: Sequence[Total]) -> Frame:
+    known = [each.kg for each in own if each.kg is not None]
+    return {"kg": round(sum(known), 1)} if len(known) == len(own) else {}
 
 
 def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Mapping[int, Mapping[int, int]]) -> Frame:
