@@ -21,7 +21,7 @@ from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import PLAYS, Forecast, forecast
 from tallywire.core.forecast.scene import Race, Runner, Scene
 from tallywire.core.formats.base import Attempt
-from tallywire.core.workout import Counts, Intervals, Ladder, Lifting, Plan, Station, Workout
+from tallywire.core.workout import Counts, Intervals, Ladder, Lifting, Mark, Plan, Station, Workout
 from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -218,6 +218,23 @@ def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
 
     assert all_bars(115_000) < all_bars(70_000)
     assert all_bars(121_000) == 2
+
+
+def test_a_tie_break_parts_those_who_end_a_ladder_level() -> None:
+    """All bars made, the one who was earlier through the first is ahead."""
+    marked = Plan(replace(LADDER_PLAN.workout, tie_break=Mark(round=1, station=1)), laps=1)
+    whole, legs = LADDER_PLAN.total_done or 0, LADDER_PLAN.legs[0].done_after
+    trails = [[(first_ms, legs), (119_000, whole)] for first_ms in (30_000, 20_000)]
+    asked = Scene(
+        plan=marked,
+        race=Race.LADDER,
+        runners=[runner(lane, trail=trail) for lane, trail in enumerate(trails, 1)],
+        now_ms=120_000,
+    )
+    found = forecast(asked, seed=1, draws=5).lanes
+    assert [found[1].heat_places, found[2].heat_places] == [(0, 1), (1, 0)]
+    waiting = replace(asked, now_ms=10_000, runners=[runner(1), runner(2, trail=[(5_000, legs)])])
+    assert forecast(waiting, seed=1, draws=500).lanes[2].heat_places[0] > 0.5
 
 
 def test_a_piece_the_table_completed_after_its_window_is_complete() -> None:

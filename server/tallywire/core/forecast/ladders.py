@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from tallywire.core.forecast.draws import scored
-from tallywire.core.forecast.ends import Ends
+from tallywire.core.forecast.draws import Singles, scored
+from tallywire.core.forecast.ends import Ends, as_part
 from tallywire.core.forecast.legs import Legs, legs_of
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Runner, Scene
@@ -35,9 +35,28 @@ def play_ladder(scene: Scene, *, seed: int, draws: int) -> Ends:
     reps = scored(legs, units)
     for row, runner in enumerate(scene.runners):
         reps[row] = np.maximum(reps[row] - runner.penalty_reps, 0)
-    keys = np.negative(reps)
+    keys: Singles | Array = np.negative(reps)
+    parts = _tie_breaks(scene, legs, units, rng)
+    if parts is not None:
+        keys = keys + parts
     keys[[runner.out for runner in scene.runners]] = np.inf
     return Ends(keys=keys, scored_reps=reps)
+
+
+def _tie_breaks(scene: Scene, legs: Legs, units: Array, rng: np.random.Generator) -> Array | None:
+    """The time at the tie-break mark as a part of one rep (L, N): known, or anywhere left of its bar's window."""
+    mark = scene.plan.workout.tie_break
+    if mark is None:
+        return None
+    wanted, window_ms = scene.plan.done_at(mark), _window_ms(scene)
+    bar = int(legs.done_after.searchsorted(wanted))
+    begin_ms, end_ms = max(scene.now_ms, bar * window_ms), (bar + 1) * window_ms
+    times = np.where(units >= wanted, begin_ms + max(0, end_ms - begin_ms) * rng.random(units.shape), np.inf)
+    for row, runner in enumerate(scene.runners):
+        passed = next((at_ms for at_ms, done in runner.trail if done >= wanted), None)
+        if passed is not None:
+            times[row] = passed
+    return as_part(times)
 
 
 def _done(runner: Runner) -> int:

@@ -11,7 +11,7 @@ import numpy as np
 
 from tallywire.core.competition import Competition, Event, Measure
 from tallywire.core.fold import HeatState, LaneState
-from tallywire.core.forecast.ends import NOT_PASSED
+from tallywire.core.forecast.ends import NOT_PASSED, as_part
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior, believe, carry
@@ -182,7 +182,7 @@ def _result(state: HeatState, division: str, entry: str, lane: LaneState | None)
             tie_break_ms=None if passed >= NEVER_MS else passed,
             part_keys=tuple(_part_key(state.plan, lane, part) for part in _parts(state)),
         )
-    return Result(entry=entry, division=division, key=_key(lane, race))
+    return Result(entry=entry, division=division, key=_key(state.plan, lane, race))
 
 
 def _part_key(plan: Plan, lane: LaneState, part: ScoredPart) -> float:
@@ -196,9 +196,11 @@ def _part_key(plan: Plan, lane: LaneState, part: ScoredPart) -> float:
     return -float(max(0, plan.scored(done) - lane.conduct.penalty_reps))
 
 
-def _key(lane: LaneState, race: Race) -> float:
+def _key(plan: Plan, lane: LaneState, race: Race) -> float:
     """The sort key as the draws of this format have it."""
     key = lane.outcome.key
+    if race is Race.LADDER and plan.workout.tie_break is not None:
+        return float(key[1] + as_part(np.array(float(key[2]))))
     if race is not Race.PIECES:
         return float(key[1])
     return timed_key(key[1], -key[2], key[3]) if len(key) > 2 else float(key[1])
