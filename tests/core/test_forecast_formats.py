@@ -255,6 +255,20 @@ def test_a_piece_the_table_completed_after_its_window_is_complete() -> None:
     assert lane.total_ms.median == rules.pieces * (rules.work_ms + 2_000)
 
 
+def test_reps_of_a_piece_that_is_over_are_those_counted() -> None:
+    """A station that takes long and scores little: the time spent on it is no reps."""
+    slow = Station(movement="haul", amount=1, expected_ms=90_000)
+    stations = (slow, Station(movement="jump", amount=9, expected_ms=10_000))
+    mixed = Plan(replace(TIMED_PLAN.workout, rounds=(stations,)), laps=1)
+    asked = Scene(
+        plan=mixed,
+        race=Race.PIECES,
+        runners=[runner(1, pieces=[[(50_000, 1)]]), runner(2, pieces=[[(20_000, 1), (30_000, 3)]])],
+        now_ms=mixed.workout.time_cap_ms,
+    )
+    assert forecast(asked, seed=1, draws=5).lanes[1].heat_places == (0, 1)
+
+
 def test_timed_pieces_rank_as_the_format_ranks_them() -> None:
     """Fewer incomplete pieces first, then more scored reps, then less time; complete ones by time."""
     order = [timed_key(0, 0, 99_000), timed_key(1, 35, 200_000), timed_key(1, 34, 100_000), timed_key(2, 39, 1_000)]

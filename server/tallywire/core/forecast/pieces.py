@@ -157,8 +157,8 @@ def _timed(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], d
             spent, left_ms = piece.passed * rules.work_ms, (1 - piece.passed) * rules.work_ms
             needed = (1 - piece.share) * drawn[row, number] if piece.passed < 1 else np.full(drawn.shape[2], np.inf)
             times[row, number] = spent + needed
-            done = piece.share + (1 - piece.share) * np.minimum(1, left_ms / needed)
-            reps[row, number] = np.where(needed <= left_ms, whole, np.maximum(piece.reps, np.floor(done * whole)))
+            gained = np.floor((whole - piece.reps) * np.minimum(1, left_ms / needed))
+            reps[row, number] = np.where(needed <= left_ms, whole, piece.reps + gained)
     open_ones = np.array([[piece.finish_ms is None for piece in own] for own in pieces])[..., None]
     missing = np.logical_and(times > rules.work_ms, open_ones)
     times = np.where(missing, rules.work_ms, times)
