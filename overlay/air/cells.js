@@ -64,20 +64,23 @@ export function setShape(deck, { columns, rows }) {
   setVar(deck, "--columns", String(columns));
 }
 
-/** @type {WeakMap<HTMLElement, number>} */
-const columnOf = new WeakMap();
+/** A row slides over so many others at most: names that rush past one place again and again flash there. */
+const FAR = 2;
+
+/** @type {WeakMap<HTMLElement, {column: number, row: number}>} */
+const placeOf = new WeakMap();
 
 /**
- * Put a cell where it belongs. Within a column it slides; to another column it fades in at its new place, because a
- * row that flies across the picture draws the eye away from the sport.
+ * Put a cell where it belongs. Near by within a column it slides; to another column or far away it fades in at its new
+ * place, because a row that flies across the picture draws the eye away from the sport.
  *
  * @param {HTMLElement} element
  * @param {Cell} cell
  */
 function place(element, { column, row }) {
-  const before = columnOf.get(element);
-  const jumps = before !== undefined && before !== column;
-  columnOf.set(element, column);
+  const before = placeOf.get(element);
+  const jumps = before !== undefined && (before.column !== column || Math.abs(before.row - row) > FAR);
+  placeOf.set(element, { column, row });
   if (jumps && !matchMedia("(prefers-reduced-motion: reduce)").matches) {
     element.animate([{ opacity: 0 }, { opacity: 1 }], { duration: 500, easing: "ease-out" });
   }

@@ -11,7 +11,7 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import TextIO
 
-from websockets.exceptions import ConnectionClosed
+from websockets.exceptions import ConnectionClosed, WebSocketException
 
 from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options
@@ -32,6 +32,8 @@ from tallywire.wire.recording import read_recording
 
 _DEMO = "saltmarsh-women-2.ndjson"
 _PROGRESS_S = 1.0
+_GRACE_S = 5.0
+"""So long a server may take to stop once the playback has lost it."""
 _COME_BACK = 1012
 """The close code of a server that stops (IANA registry of RFC 6455 close codes: service restart)."""
 
@@ -80,7 +82,7 @@ async def _rehearse(
         playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
         stopped = asyncio.create_task(server.finished())
         await asyncio.wait({playing, stopped}, return_when=asyncio.FIRST_COMPLETED)
-        if stopped.done() or _was_told_to_leave(playing):
+        if await _is_stopping(stopped, playing):
             playing.cancel()
             await stopped
             return
@@ -92,10 +94,14 @@ async def _rehearse(
         await stopped
 
 
-def _was_told_to_leave(playing: asyncio.Task[None]) -> bool:
-    """A server that stops sends its clients away first, the playback among them."""
+async def _is_stopping(stopped: asyncio.Task[None], playing: asyncio.Task[None]) -> bool:
+    """A server that stops sends its clients away first, the playback among them, or does not let it in any more."""
     failure = playing.exception() if playing.done() else None
-    return isinstance(failure, ConnectionClosed) and failure.rcvd is not None and failure.rcvd.code == _COME_BACK
+    if isinstance(failure, ConnectionClosed) and failure.rcvd is not None and failure.rcvd.code == _COME_BACK:
+        return True
+    if isinstance(failure, WebSocketException | OSError):
+        await asyncio.wait({stopped}, timeout=_GRACE_S)
+    return stopped.done()
 
 
 async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:

@@ -104,7 +104,10 @@ def _reps(scene: Scene, played: _Played, at_ms: float) -> Singles:
     reps[~still] = now[~still, None]
     late = np.flatnonzero(~(drawn.finish_ms <= np.float32(at_ms)) & still[:, None])
     lane = late // reps.shape[1]
-    spare = (np.float32(at_ms) - drawn.next_ms.reshape(-1)[late]) / drawn.pace.reshape(-1)[late]
+    next_ms = drawn.next_ms.reshape(-1)[late]
+    # What comes in the moment of the end comes too late, however slow the pace that it is divided by.
+    pace = np.maximum(drawn.pace.reshape(-1)[late], np.float32(1e-6))
+    spare = np.where(next_ms < at_ms, (np.float32(at_ms) - next_ms) / pace, np.float32(-1))
     reps.reshape(-1)[late] = np.maximum(scored_at(legs, outlook, lane, spare), now[lane])
     for row, runner in enumerate(scene.runners):
         if runner.penalty_reps:
