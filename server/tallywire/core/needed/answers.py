@@ -2,7 +2,7 @@
 
 "Whatever the others do" means every finishing order of those with a result, ties included (see `orders`). An entry's
 own place is taken as its own: shared with nobody, or only with those it is tied with already. A rival that withdraws
-gets no points; such gifts are left out, so "can still lead" never counts on a withdrawal.
+or does less than the least work gets no points; such gifts are left out, so "can still lead" never counts on them.
 """
 
 from __future__ import annotations
