@@ -424,6 +424,16 @@ def test_the_sum_of_what_is_left_keeps_its_mean() -> None:
     assert spread == pytest.approx(np.log(whole).std(), rel=0.06)
 
 
+@pytest.mark.parametrize(("reps", "place"), [(4, 1), (5, 2)])
+def test_less_than_the_least_work_in_another_heat_earns_nothing(reps: int, place: int) -> None:
+    """Ten points up and out oneself, one stays ahead of who did four of the five reps that a place asks for."""
+    others = [Result(entry="e2", division="d", scored_reps=reps)]
+    standing = overall({"e1": 10, "e2": 0}, (20, 15), out=("e1",))
+    asked = scene([], now_ms=200_000, plan=ENDLESS, race=Race.REPS, least=5, others=others, overall=standing)
+    lane = ask(change(asked, 1, out=True))[1]
+    assert lane.overall_places[place - 1] == 1
+
+
 @pytest.mark.parametrize("race", [Race.TIME, Race.PENALISED, Race.REPS])
 def test_an_answer_holds_plain_numbers(race: Race) -> None:
     """Whatever is said of a lane can be written as JSON: no numbers of numpy's own."""

@@ -96,7 +96,8 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
         for row, level, earns in zip(rows, levels, paid, strict=False)
     ]
     standings += [
-        _standing(overall, each.entry, level, None) for each, level in zip(settled, levels[len(rows) :], strict=True)
+        _standing(overall, each.entry, level, False if _falls_short(scene, each) else None)
+        for each, level in zip(settled, levels[len(rows) :], strict=True)
     ]
     standings += [
         np.full(keys.shape[1], out, standings[0].dtype) for entry, out in overall.out.items() if entry not in here
@@ -146,6 +147,11 @@ def _together(overall: Overall, by_part: Sequence[Levels]) -> Levels | Indexes:
         found *= len(part.points)
         found += levels
     return found
+
+
+def _falls_short(scene: Scene, result: Result) -> bool:
+    """Whether a result of another heat is less than the least work."""
+    return result.scored_reps is not None and result.scored_reps < scene.least
 
 
 def _paid(out: bool, unpaid: Flags | None) -> Flags | bool | None:
