@@ -8,7 +8,7 @@ from tallywire.core.book import ClockOf, CompetitionBook, last_fact
 from tallywire.core.competition import Entry, Event, Measure, Part
 from tallywire.core.fold import HeatBook
 from tallywire.core.formats.base import NEVER_MS, Outcome, Status
-from tallywire.core.formats.counting import passed_ms
+from tallywire.core.formats.counting import done_at, passed_ms
 from tallywire.core.timetext import clock_text
 
 _OPEN = (Status.READY, Status.WORKING)
@@ -98,7 +98,7 @@ def _time_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: in
 def _reps_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
     """The scored reps when the clock stood at the part's time."""
     at_ms = part.at_ms or 0
-    done = max((done for reached_ms, done in heat.tally(lane).trail if reached_ms <= at_ms), default=0)
+    done = done_at(heat.tally(lane).trail, at_ms)
     scored = max(0, heat.plan.scored(done) - heat.conduct(lane).penalty_reps)
     over = clock_ms >= at_ms or heat.over(clock_ms)
     return Outcome(

@@ -17,14 +17,15 @@ from tallywire.core.forecast.silence import Wait
 
 Singles = np.ndarray[tuple[int, ...], np.dtype[np.float32]]
 Places = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
-Indexes = np.ndarray[tuple[int], np.dtype[np.int64]]
+Indexes = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 BREAK_SHARE = 0.2
 BREAK_MS = 12_000.0
 LEAST = np.float32(1e-7)
-CELLS = 2048
 """A breakdown costs, exponentially distributed, a fifth of the work left and 12 s on average (judged from practice,
 no source)."""
+CELLS = 2048
+"""In so many steps a lane's work ahead is looked up."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +98,7 @@ def _later(wait: Wait, share: Singles) -> Singles:
     return np.exp(share, out=share)
 
 
-def _later_rest(wait: Wait, lane: np.ndarray[tuple[int], np.dtype[np.int64]], share: Singles) -> Singles:
+def _later_rest(wait: Wait, lane: Indexes, share: Singles) -> Singles:
     odds = (wait.waited_ms / wait.rest_ms) ** wait.rest_k
     found = wait.rest_ms[lane] * ((1 + odds[lane]) / share - 1) ** (1 / wait.rest_k[lane])
     return found.astype(np.float32)

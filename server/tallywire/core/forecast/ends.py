@@ -13,6 +13,7 @@ from tallywire.core.forecast.model import Learned, believe, learn
 from tallywire.core.forecast.outlook import Outlook, look_ahead
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Race, Runner, Scene, ScoredPart
+from tallywire.core.formats.counting import done_at
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
@@ -159,8 +160,7 @@ def _reps_at(scene: Scene, played: _Played, at_ms: float) -> Singles:
         return _reps(scene, played, min(at_ms, float(scene.ends_ms)))
     found = np.empty(played.drawn.finish_ms.shape, dtype=np.float32)
     for row, runner in enumerate(scene.runners):
-        done = max((units for passed_ms, units in runner.trail if passed_ms <= at_ms), default=0)
-        found[row] = max(0, scene.plan.scored(done) - runner.penalty_reps)
+        found[row] = max(0, scene.plan.scored(done_at(runner.trail, int(at_ms))) - runner.penalty_reps)
     return found
 
 

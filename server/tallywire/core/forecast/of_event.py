@@ -20,7 +20,7 @@ from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall, PartLevels, Race, Result, Scene, ScoredPart
 from tallywire.core.formats.base import NEVER_MS
-from tallywire.core.formats.counting import passed_ms, tie_break_ms
+from tallywire.core.formats.counting import done_at, passed_ms, tie_break_ms
 from tallywire.core.needed import NotWorkedOut
 from tallywire.core.needed import Race as NeededRace
 from tallywire.core.needed.worth import Worth, added_up, levels_and_cells
@@ -192,8 +192,7 @@ def _part_key(plan: Plan, lane: LaneState, part: ScoredPart) -> float:
         return NOT_PASSED - lane.scored_reps if passed >= NEVER_MS else float(passed + lane.conduct.penalty_ms)
     if part.at_ms is None:
         return 0.0
-    done = max((units for at_ms, units in lane.tally.trail if at_ms <= part.at_ms), default=0)
-    return -float(max(0, plan.scored(done) - lane.conduct.penalty_reps))
+    return -float(max(0, plan.scored(done_at(lane.tally.trail, part.at_ms)) - lane.conduct.penalty_reps))
 
 
 def _key(plan: Plan, lane: LaneState, race: Race) -> float:

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tallywire.core.forecast.draws import Places, Singles, place_chances, places
+from tallywire.core.forecast.draws import Indexes, Places, Singles, place_chances, places
 from tallywire.core.forecast.ends import as_part
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Overall, PartLevels, Race, Ranks, Result, Scene, ScoredPart
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
-Indexes = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
 
 

@@ -55,6 +55,11 @@ def passed_ms(tally: Tally, done: int) -> int:
     return next((at_ms for at_ms, reached in tally.trail if reached >= done), NEVER_MS)
 
 
+def done_at(trail: Sequence[tuple[int, int]], at_ms: int) -> int:
+    """Units done at a time on the heat clock, by a trail of (at_ms, done) rising in both."""
+    return next((done for reached_ms, done in reversed(trail) if reached_ms <= at_ms), 0)
+
+
 def _advance(plan: Plan, tally: Tally, to: int, at_ms: int) -> bool:
     """Bring the count up to `to`, as far as there is work, and tell whether it went up."""
     total = plan.total_done

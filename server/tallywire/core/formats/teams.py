@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from tallywire.core.facts import BlockCompleted, Exchanged, Fact, RepCounted
 from tallywire.core.formats.base import Tally
-from tallywire.core.formats.counting import count_work
+from tallywire.core.formats.counting import count_work, done_at
 from tallywire.core.workout import Plan, TeamForm
 
 
@@ -52,7 +52,7 @@ def _synchro(plan: Plan, facts: Sequence[Fact], members: int, until_ms: int) -> 
         members={number: tally.done for number, tally in enumerate(own, start=1)},
     )
     for at_ms in sorted({at_ms for tally in own for at_ms, _ in tally.trail}):
-        done = min(_done_at(tally, at_ms) for tally in own)
+        done = min(done_at(tally.trail, at_ms) for tally in own)
         if done > lowest.done:
             lowest.trail.append((at_ms, done))
             lowest.done, lowest.reached_ms = done, at_ms
@@ -63,7 +63,3 @@ def _synchro(plan: Plan, facts: Sequence[Fact], members: int, until_ms: int) -> 
 def _of_member(facts: Sequence[Fact], number: int) -> list[Fact]:
     """Facts that name no member are about all of them: one judge counts for both."""
     return [fact for fact in facts if getattr(fact, "member", None) in (None, number)]
-
-
-def _done_at(tally: Tally, at_ms: int) -> int:
-    return next((done for reached_ms, done in reversed(tally.trail) if reached_ms <= at_ms), 0)

@@ -11,7 +11,7 @@ from tallywire.core.cues.chase import chase, expected_finish_ms
 from tallywire.core.fold import HeatState, LaneState
 from tallywire.core.forecast.scene import Race
 from tallywire.core.formats.base import Status, Tally
-from tallywire.core.formats.counting import finish_ms
+from tallywire.core.formats.intervals import piece_ms
 from tallywire.core.gaps import GapNumbers, LaneGaps, heat_gaps
 from tallywire.core.marks import Total, totals
 from tallywire.core.marks import ahead as marks_ahead
@@ -80,8 +80,9 @@ def _in_parts(state: HeatState, lane: LaneState) -> Frame:
 
 def _piece(plan: Plan, number: int, piece: Tally) -> Frame:
     data: Frame = {"number": number + 1, "reps": plan.scored(piece.done)}
-    rules, finish = plan.workout.intervals, finish_ms(plan, piece)
-    return data if rules is None or finish is None else data | {"ms": finish - rules.start_ms(number)}
+    rules = plan.workout.intervals
+    took_ms = None if rules is None else piece_ms(plan, piece, number, rules)
+    return data if took_ms is None else data | {"ms": took_ms}
 
 
 def _piece_pace(state: HeatState, lane: LaneState) -> Frame:
