@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from abc import ABC, abstractmethod
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ SHUTTLES = 8
 Line = dict[str, Any]
 
 
-class RawEstuary:
+class RawEstuary(ABC):
     """One heat up to a moment of its clock."""
 
     def __init__(self, heat: str, clock_ms: int) -> None:
@@ -39,14 +40,14 @@ class RawEstuary:
         """The lane of a name."""
         return next(lane for lane, each in self.names.items() if each == name)
 
+    @abstractmethod
     def keys(self) -> dict[int, Any]:
         """What sorts the lanes, smaller is better."""
-        raise NotImplementedError
 
     @property
+    @abstractmethod
     def settled(self) -> bool:
         """Whether no lane can change anything any more."""
-        raise NotImplementedError
 
     @property
     def places(self) -> dict[int, int]:
