@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator, Mapping
 from random import Random
 
 from floor_crew import Draft, numbered
-from tallywire.core.competition import Competition, Heat
 from tallywire.core.facts import (
     AttemptDeclared,
     AttemptFailed,
@@ -23,7 +22,8 @@ from tallywire.core.facts import (
     NoRepCalled,
     RepCounted,
 )
-from tallywire.core.workout import Credit, Plan, Workout
+from tallywire.core.model.competition import Competition, Heat
+from tallywire.core.model.workout import Credit, Plan, Workout
 
 SEED = 20_270_613
 STARTED_UNIX_MS = 1_812_880_800_000

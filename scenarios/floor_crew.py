@@ -12,7 +12,6 @@ from random import Random
 from typing import Any
 
 from pace_model import Athlete, Effort, Moment, Point, brought_home, perform
-from tallywire.core.competition import Competition
 from tallywire.core.facts import (
     BlockCompleted,
     CountCorrected,
@@ -25,7 +24,8 @@ from tallywire.core.facts import (
     RepCounted,
     Withdrawn,
 )
-from tallywire.core.workout import Credit, Plan, Workout
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Credit, Plan, Workout
 
 DOUBLE_TOUCH_MS = 100
 """A second touch of the same tap comes this much later: under the 150 ms at which a pad's touch guard stands."""

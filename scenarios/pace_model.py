@@ -23,7 +23,7 @@ from dataclasses import dataclass, field, replace
 from itertools import count, cycle, pairwise
 from random import Random
 
-from tallywire.core.workout import Station, Workout
+from tallywire.core.model.workout import Station, Workout
 
 TIREDNESS = ((0.0, 0.0), (0.25, 0.25), (0.5, 0.5), (0.75, 1.0), (1.0, 0.9))
 """Points (part of the work done, part of the fade felt), straight lines between them."""

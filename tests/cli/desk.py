@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import count
 from pathlib import Path
 
-from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.facts import (
     AppealDecided,
     CountCorrected,
@@ -17,7 +16,8 @@ from tallywire.core.facts import (
     RepCounted,
     SheetChecked,
 )
-from tallywire.core.life import result_digest
+from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.result_status import result_digest
 from tallywire.shell.files import load_competition
 from tallywire.wire.fact_lines import fact_line
 

@@ -13,9 +13,9 @@ from cli.desk import NAMES
 from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.cli.html_report import html_report
 from tallywire.cli.main import main
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Record
 from tallywire.core.facts import Fact
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.competition import Record
 from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

@@ -20,13 +20,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from core.samples import workout
+from tallywire.core.clinching import Contender
+from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.forecast.of_event import overall_of
 from tallywire.core.forecast.predict import forecast
 from tallywire.core.forecast.scene import Race, Runner, Scene
-from tallywire.core.needed import Contender
-from tallywire.core.needed import Race as NeededRace
-from tallywire.core.points import PointsTable
-from tallywire.core.workout import Plan
+from tallywire.core.model.workout import Plan
+from tallywire.core.ranking.points import PointsTable
 
 LANES = 20
 DRAWS = 4000

@@ -18,8 +18,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.samples import rounds_of_22
-from tallywire.core.book import CompetitionBook, last_fact
-from tallywire.core.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.facts import (
     AppealDecided,
     BlockCompleted,
@@ -34,12 +32,14 @@ from tallywire.core.facts import (
     RepCounted,
     SheetChecked,
 )
-from tallywire.core.fold import HeatBook
-from tallywire.core.life import result_digest
-from tallywire.core.overall import division_series
-from tallywire.core.points import StepTable
-from tallywire.core.series import Series
-from tallywire.core.workout import Credit, Workout
+from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.result_status import result_digest
+from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.model.workout import Credit, Workout
+from tallywire.core.ranking.points import StepTable
+from tallywire.core.ranking.series import Series
+from tallywire.core.standings.overall import division_series
 from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.port import Draft
 from tallywire.shell.journal.sqlite import SqliteJournal

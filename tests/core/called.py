@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from tallywire.core.book import CompetitionBook
-from tallywire.core.calling import ground_of, listen, look_ahead, make_call, make_quick_call, see
-from tallywire.core.competition import Competition
+from tallywire.core.call.steps import ground_of, listen, look_ahead, make_call, make_quick_call, see
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
-from tallywire.core.fold import HeatBook
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.model.competition import Competition
 from tallywire.core.views.heat import Frame
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.cue_wording import default_wording

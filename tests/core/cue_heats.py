@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from core.samples import HEAT, Pad, competition, workout
-from tallywire.core.competition import Competition
 from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cue_script, cues, say
 from tallywire.core.facts import Fact
-from tallywire.core.fold import fold
-from tallywire.core.workout import Counts, Intervals, Ladder, Lifting, Mark, Station
+from tallywire.core.fold.heat import fold
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Counts, Intervals, Ladder, Lifting, Mark, Station
 from tallywire.wire.cue_wording import default_wording
 
 WORDING = default_wording()

@@ -11,11 +11,11 @@ from random import Random
 import numpy as np
 from numpy.typing import NDArray
 
-from tallywire.core.formula import Formula
-from tallywire.core.needed import Contender, Race
-from tallywire.core.points import FormulaTable, PointsTable, TiePolicy, award, worths
-from tallywire.core.standings import Entrant, EventScores, Scored, StandingRules, standing
-from tallywire.core.tie_rules import Order, TieRule
+from tallywire.core.clinching import Contender, Race
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy, award, worths
+from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRules, standing
+from tallywire.core.ranking.tie_rules import Order, TieRule
 
 Table = NDArray[np.int64]
 SCALE = 420

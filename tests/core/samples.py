@@ -7,7 +7,6 @@ from itertools import count
 
 from hypothesis import strategies as st
 
-from tallywire.core.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.facts import (
     AttemptDeclared,
     AttemptFailed,
@@ -27,8 +26,9 @@ from tallywire.core.facts import (
     RepCounted,
     Withdrawn,
 )
-from tallywire.core.points import PointsTable
-from tallywire.core.workout import Credit, Mark, Station, Workout
+from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.model.workout import Credit, Mark, Station, Workout
+from tallywire.core.ranking.points import PointsTable
 
 CAP_MS = 900_000
 HEAT = "heat"

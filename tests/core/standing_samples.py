@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from tallywire.core.formula import Formula
-from tallywire.core.points import FormulaTable, StepTable, Table
-from tallywire.core.standings import Entrant, EventScores, Scored, StandingRow
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FormulaTable, StepTable, Table
+from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRow
 
 TEN_STEP = StepTable(first=100, step=10)
 LOW_POINT = FormulaTable(Formula("place"))

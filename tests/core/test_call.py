@@ -12,11 +12,11 @@ import pytest
 
 from core.called import SCENARIOS, call, women
 from core.samples import HEAT, Pad, competition, full_round, workout
-from tallywire.core.competition import Heat
 from tallywire.core.cues import Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
-from tallywire.core.points import TiePolicy
-from tallywire.core.workout import Counts, Intervals, Station
+from tallywire.core.model.competition import Heat
+from tallywire.core.model.workout import Counts, Intervals, Station
+from tallywire.core.ranking.points import TiePolicy
 from tallywire.shell.files import load_competition, load_recording
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
-from tallywire.core.catalogue import CATALOGUE, Known, missing, missing_by_lane, problems
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
-from tallywire.core.fold import HeatState, fold
-from tallywire.core.subjects import held_lanes, parse_subject, subject_lanes
+from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.show.catalogue import CATALOGUE, Known, missing, missing_by_lane, problems
+from tallywire.core.show.subjects import held_lanes, parse_subject, subject_lanes
 
 KNOWN = Known(
     heats={"h1": {1: "e1", 2: "e2"}, "h2": {5: "e5"}},

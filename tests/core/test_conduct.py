@@ -7,9 +7,6 @@ from dataclasses import replace
 import pytest
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, workout
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition, Entry, Heat, Measure, Part
-from tallywire.core.event_table import EventRow, best_result, event_table
 from tallywire.core.facts import (
     AppealDecided,
     DidNotStart,
@@ -20,10 +17,13 @@ from tallywire.core.facts import (
     PenaltyGiven,
     SheetChecked,
 )
-from tallywire.core.fold import HeatBook, HeatState, fold
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook, HeatState, fold
+from tallywire.core.fold.result_status import Stage, result_status
 from tallywire.core.formats.base import Status
-from tallywire.core.life import Stage, result_life
-from tallywire.core.workout import Mark
+from tallywire.core.model.competition import Competition, Entry, Heat, Measure, Part
+from tallywire.core.model.workout import Mark
+from tallywire.core.standings.event_table import EventRow, best_result, event_table
 
 
 def heat(*facts: Fact, clock_ms: int = 1000) -> HeatState:
@@ -100,20 +100,20 @@ def test_from_live_to_amended() -> None:
     """Live until over and checked, then provisional, official once signed, changed, and amended after an appeal."""
     table, judge = Pad("table-a", 1), Pad("judge-a", 1)
     facts: list[Fact] = [*full_round(Pad("a", 1), 0)]
-    assert result_life(book(*facts), 500).stage is Stage.LIVE
-    assert result_life(book(*facts), CAP_MS).unchecked == (1, 2)
+    assert result_status(book(*facts), 500).stage is Stage.LIVE
+    assert result_status(book(*facts), CAP_MS).unchecked == (1, 2)
     facts += checks(table, CAP_MS + 1)
-    life = result_life(book(*facts), CAP_MS)
+    life = result_status(book(*facts), CAP_MS)
     assert (life.stage, life.signed_by) == (Stage.PROVISIONAL, None)
     facts.append(judge.sign(CAP_MS + 10, life.digest))
-    life = result_life(book(*facts), CAP_MS)
+    life = result_status(book(*facts), CAP_MS)
     assert (life.stage, life.signed_by, life.changed) == (Stage.OFFICIAL, "Head Judge", False)
     facts.append(table.correct(CAP_MS + 20, 21))
-    life = result_life(book(*facts), CAP_MS)
+    life = result_status(book(*facts), CAP_MS)
     assert (life.stage, life.changed) == (Stage.PROVISIONAL, True)
     facts.append(judge.conduct(AppealDecided, CAP_MS + 30, by="Head Judge", reason="video", upheld=True))
     facts.append(judge.sign(CAP_MS + 40, life.digest))
-    life = result_life(book(*facts), CAP_MS)
+    life = result_status(book(*facts), CAP_MS)
     assert (life.stage, [appeal.reason for appeal in life.appeals]) == (Stage.AMENDED, ["video"])
 
 
@@ -121,15 +121,15 @@ def test_a_late_fact_cannot_change_an_official_result_unseen() -> None:
     """A tap that arrives after the signature with an earlier time takes the word official off."""
     pad, table = Pad("a", 1), Pad("table-a", 1)
     facts: list[Fact] = [pad.reps(100), *checks(table, CAP_MS + 1)]
-    signed = [*facts, Pad("judge-a").sign(CAP_MS + 10, result_life(book(*facts), CAP_MS).digest)]
-    assert result_life(book(*signed), CAP_MS).stage is Stage.OFFICIAL
-    assert result_life(book(*signed, pad.block(200)), CAP_MS).stage is Stage.PROVISIONAL
+    signed = [*facts, Pad("judge-a").sign(CAP_MS + 10, result_status(book(*facts), CAP_MS).digest)]
+    assert result_status(book(*signed), CAP_MS).stage is Stage.OFFICIAL
+    assert result_status(book(*signed, pad.block(200)), CAP_MS).stage is Stage.PROVISIONAL
 
 
 def test_a_signature_for_something_else_signs_nothing() -> None:
     """A digest that does not fit leaves the result provisional."""
     table = Pad("table-a", 1)
-    life = result_life(book(*checks(table, CAP_MS + 1), Pad("judge-a").sign(CAP_MS + 2, "0" * 16)), CAP_MS)
+    life = result_status(book(*checks(table, CAP_MS + 1), Pad("judge-a").sign(CAP_MS + 2, "0" * 16)), CAP_MS)
     assert (life.stage, life.changed) == (Stage.PROVISIONAL, True)
 
 

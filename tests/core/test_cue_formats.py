@@ -15,10 +15,10 @@ from core.cue_heats import (
 )
 from core.samples import HEAT, Pad, competition, workout
 from core.test_cues import stamped
-from tallywire.core.competition import Competition
 from tallywire.core.cues import cue_script, say
 from tallywire.core.facts import Fact, HoldPlaced
-from tallywire.core.workout import Counts, Mark, Station
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Counts, Mark, Station
 
 
 def test_a_withdrawal_says_no_round_where_there_are_none() -> None:

@@ -15,8 +15,8 @@ from core.samples import HEAT, Pad
 from core.test_cues import stamped
 from tallywire.core.cues import Kind, Observation, cues, say
 from tallywire.core.facts import Fact, HoldPlaced, PenaltyGiven
-from tallywire.core.fold import fold
-from tallywire.core.workout import Mark
+from tallywire.core.fold.heat import fold
+from tallywire.core.model.workout import Mark
 
 
 def test_who_is_out_at_a_bar_is_told_in_one_line() -> None:

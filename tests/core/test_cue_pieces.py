@@ -18,8 +18,8 @@ from core.samples import HEAT, Pad, competition, workout
 from core.test_cues import stamped
 from tallywire.core.cues import CueDesk, Kind, Observation, cues, say
 from tallywire.core.facts import HoldPlaced, PenaltyGiven
-from tallywire.core.fold import fold
-from tallywire.core.workout import Counts, Station
+from tallywire.core.fold.heat import fold
+from tallywire.core.model.workout import Counts, Station
 
 
 def test_after_each_piece_but_the_last_the_leader_is_told_and_then_the_win() -> None:

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.standing_samples import by_places, entrants
-from tallywire.core.cuts import Cut, CutDecision, CutReason, CutTies, cut
-from tallywire.core.standings import Entrant, StandingRules, standing
-from tallywire.core.tie_rules import TieRule
+from tallywire.core.ranking.cuts import Cut, CutDecision, CutReason, CutTies, cut
+from tallywire.core.ranking.standing import Entrant, StandingRules, standing
+from tallywire.core.ranking.tie_rules import TieRule
 
 LINES = {"A": (1, 1), "B": (2, 4), "C": (3, 3), "D": (4, 2), "E": (5, 5), "F": (6, 6)}
 """A 200; B, C and D 160 each: B and D have a second, D the better place in the last event; E 120; F 100."""

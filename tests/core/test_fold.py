@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core import facts as fact_module
-from tallywire.core.conduct import HANDLERS as CONDUCT
 from tallywire.core.facts import (
     CONDUCT_FACTS,
     FACT_TYPES,
@@ -17,10 +16,11 @@ from tallywire.core.facts import (
     LaneFact,
     ShowFact,
 )
-from tallywire.core.fold import HeatState, fold
+from tallywire.core.fold.conduct import HANDLERS as CONDUCT
+from tallywire.core.fold.heat import HeatState, fold
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS
-from tallywire.core.workout import Mark
+from tallywire.core.model.workout import Mark
 
 TABLE = "table-a"
 

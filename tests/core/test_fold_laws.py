@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from core.samples import CAP_MS, HEAT, Pad, Script, competition, deliveries, scripts
 from tallywire.core.facts import Fact
-from tallywire.core.fold import HeatBook, HeatState, fold
+from tallywire.core.fold.heat import HeatBook, HeatState, fold
 
 COMPETITION = competition()
 

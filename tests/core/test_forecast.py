@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
+from tallywire.core.clinching import Contender
+from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
-from tallywire.core.fold import fold
+from tallywire.core.fold.heat import fold
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, carry, learn
@@ -23,12 +25,10 @@ from tallywire.core.forecast.outlook import look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, Race, Result, Runner, Scene
-from tallywire.core.formula import Formula
-from tallywire.core.needed import Contender
-from tallywire.core.needed import Race as NeededRace
-from tallywire.core.points import FormulaTable, PointsTable, TiePolicy
-from tallywire.core.standings import StandingRules
-from tallywire.core.workout import Mark, Plan
+from tallywire.core.model.workout import Mark, Plan
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy
+from tallywire.core.ranking.standing import StandingRules
 
 PLAN = Plan(workout(), laps=1)
 ENDLESS = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)

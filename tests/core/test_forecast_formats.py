@@ -13,15 +13,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tallywire.core.book import CompetitionBook
-from tallywire.core.event_table import event_table
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.lifts import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import PLAYS, Forecast, forecast
 from tallywire.core.forecast.scene import Race, Runner, Scene
 from tallywire.core.formats.base import Attempt
-from tallywire.core.workout import Counts, Intervals, Ladder, Lifting, Mark, Plan, Station, Workout
+from tallywire.core.model.workout import Counts, Intervals, Ladder, Lifting, Mark, Plan, Station, Workout
+from tallywire.core.standings.event_table import event_table
 from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

@@ -13,21 +13,21 @@ import pytest
 from core.called import SCENARIOS, call
 from core.orders_by_force import random_ruled_race
 from core.samples import workout
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition, Measure, Part
-from tallywire.core.event_table import event_table
+from tallywire.core.clinching import NotWorkedOut
+from tallywire.core.clinching import Race as NeededRace
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.ends import play_out
 from tallywire.core.forecast.of_event import event_scene, overall_of
 from tallywire.core.forecast.scene import Race, Result, Runner, Scene, ScoredPart
 from tallywire.core.forecast.standing import chances
-from tallywire.core.formula import Formula
-from tallywire.core.needed import NotWorkedOut
-from tallywire.core.needed import Race as NeededRace
-from tallywire.core.points import FormulaTable, PointsTable, TiePolicy, award
-from tallywire.core.ranking import places
-from tallywire.core.standings import Entrant, EventScores, Scored, StandingRules, standing
-from tallywire.core.tie_rules import Order
-from tallywire.core.workout import Mark, Plan
+from tallywire.core.model.competition import Competition, Measure, Part
+from tallywire.core.model.workout import Mark, Plan
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.places import places
+from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy, award
+from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRules, standing
+from tallywire.core.ranking.tie_rules import Order
+from tallywire.core.standings.event_table import event_table
 from tallywire.shell.files import load_competition, load_recording
 
 NAMES = [f"e{n}" for n in range(6)]

@@ -8,10 +8,10 @@ import pytest
 
 from core.called import call
 from core.samples import HEAT, Pad, competition, full_round
-from tallywire.core.competition import Competition, Heat
 from tallywire.core.facts import Fact
-from tallywire.core.fold import HeatState, fold
+from tallywire.core.fold.heat import HeatState, fold
 from tallywire.core.forecast.past import DAY_SD, KEPT_SD, histories
+from tallywire.core.model.competition import Competition, Heat
 
 STEPS_MS = (900, 1_000, 1_100)
 

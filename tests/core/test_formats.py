@@ -10,17 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition, workout
-from tallywire.core.book import CompetitionBook
-from tallywire.core.event_table import event_table
 from tallywire.core.facts import WORK_FACTS, Fact
-from tallywire.core.fold import HeatState, LaneState, fold
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatState, LaneState, fold
 from tallywire.core.formats import FORMATS
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
 from tallywire.core.formats.lifting import _HANDLERS as LIFTED
-from tallywire.core.loads import IWF_PLATES_MILLI
-from tallywire.core.points import TiePolicy
-from tallywire.core.workout import (
+from tallywire.core.model.loads import IWF_PLATES_MILLI
+from tallywire.core.model.workout import (
     Counts,
     Credit,
     Intervals,
@@ -32,6 +30,8 @@ from tallywire.core.workout import (
     TeamForm,
     Workout,
 )
+from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.standings.event_table import event_table
 
 
 def heat(work: Workout, *facts: Fact, clock_ms: int = 1000, lanes: int = 3) -> HeatState:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tallywire.core.formula import MAX_TERMS, Formula
+from tallywire.core.ranking.formula import MAX_TERMS, Formula
 
 expressions = st.recursive(
     st.one_of(st.integers(0, 99).map(str), st.sampled_from(["0.5", "2.25", "place", "field"])),

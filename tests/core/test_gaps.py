@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.facts import Fact
-from tallywire.core.fold import HeatState, fold
-from tallywire.core.gaps import (
+from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.gaps.gaps import (
     Gap,
     Path,
     Precision,
@@ -29,7 +29,7 @@ from tallywire.core.gaps import (
     touches_block,
     work_ms,
 )
-from tallywire.core.workout import Plan, Station
+from tallywire.core.model.workout import Plan, Station
 
 # km 5, 10, 15, 20, 21.0975, 25, 30, 35, 40, 42.195 in metres, and the published seconds at these marks.
 MARATHON_M = (5000, 10000, 15000, 20000, 21098, 25000, 30000, 35000, 40000, 42195)

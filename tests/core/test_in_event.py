@@ -7,14 +7,14 @@ from dataclasses import replace
 import pytest
 
 from core.test_overall import CAP_MS, on, race, trials, with_event
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition, Heat
 from tallywire.core.facts import CountCorrected, Disqualified, Fact, Withdrawn
-from tallywire.core.fold import HeatBook
-from tallywire.core.points import TiePolicy
-from tallywire.core.standings import StandingRules
-from tallywire.core.tie_rules import Order
-from tallywire.core.views.in_event import event_rows, in_event, lanes_in_event
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.model.competition import Competition, Heat
+from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.ranking.standing import StandingRules
+from tallywire.core.ranking.tie_rules import Order
+from tallywire.core.standings.in_event import event_rows, in_event, lanes_in_event
 
 
 def two_heats(**changes: object) -> Competition:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from core.raw_heat import CAP_MS, SCENARIOS, RawHeat
 from core.samples import HEAT, Pad, competition
-from tallywire.core.fold import fold
-from tallywire.core.lead_changes import LeadChange, lead_changes
+from tallywire.core.fold.heat import fold
+from tallywire.core.gaps.lead_changes import LeadChange, lead_changes
 from tallywire.shell.files import load_competition, load_recording
 
 

@@ -8,8 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tallywire.core.loads import IWF_BARS_MILLI, IWF_COLLAR_MILLI, IWF_PLATES_MILLI, kilograms, load_text, plates_a_side
-from tallywire.core.workout import Lifting
+from tallywire.core.model.loads import (
+    IWF_BARS_MILLI,
+    IWF_COLLAR_MILLI,
+    IWF_PLATES_MILLI,
+    kilograms,
+    load_text,
+    plates_a_side,
+)
+from tallywire.core.model.workout import Lifting
 
 IWF = Lifting(unit="kg", bar_milli=20_000, collar_milli=2_500, plates_milli=IWF_PLATES_MILLI, attempts=3)
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from core.orders_by_force import Listed, random_race, random_ruled_race, weak_orders
-from tallywire.core.needed import (
+from tallywire.core.clinching import (
     Arrow,
     Contender,
     Need,
@@ -23,9 +23,9 @@ from tallywire.core.needed import (
     needs,
     swings,
 )
-from tallywire.core.points import PointsTable, TiePolicy, award
-from tallywire.core.standings import Entrant, EventScores, Scored, standing
-from tallywire.core.tie_rules import Order
+from tallywire.core.ranking.points import PointsTable, TiePolicy, award
+from tallywire.core.ranking.standing import Entrant, EventScores, Scored, standing
+from tallywire.core.ranking.tie_rules import Order
 
 TEN_POINT_STEP = PointsTable(tuple(range(100, 0, -10)))
 

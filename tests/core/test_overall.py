@@ -11,10 +11,6 @@ from hypothesis import strategies as st
 
 from core.samples import rounds_of_22
 from core.standing_samples import line
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition, CutAfter, Division, Entry, Event, Heat, Measure, Part
-from tallywire.core.cuts import Cut, CutTies
-from tallywire.core.event_table import event_table
 from tallywire.core.facts import (
     CountCorrected,
     DidNotStart,
@@ -25,12 +21,16 @@ from tallywire.core.facts import (
     LaneFact,
     PointsDeducted,
 )
-from tallywire.core.formula import Formula
-from tallywire.core.overall import division_series, division_standing, field_before, still_in
-from tallywire.core.points import FormulaTable, StepTable, TiePolicy
-from tallywire.core.standings import StandingRules
-from tallywire.core.tie_rules import Order
-from tallywire.core.workout import Workout
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.competition import Competition, CutAfter, Division, Entry, Event, Heat, Measure, Part
+from tallywire.core.model.workout import Workout
+from tallywire.core.ranking.cuts import Cut, CutTies
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FormulaTable, StepTable, TiePolicy
+from tallywire.core.ranking.standing import StandingRules
+from tallywire.core.ranking.tie_rules import Order
+from tallywire.core.standings.event_table import event_table
+from tallywire.core.standings.overall import division_series, division_standing, field_before, still_in
 
 CAP_MS = 600_000
 _NUMBERS = count(1)

@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.facts import Fact
-from tallywire.core.fold import fold
+from tallywire.core.fold.heat import fold
 from tallywire.core.formats.base import Tally
-from tallywire.core.marks import Ends, ahead, load_kg, milestones, totals
-from tallywire.core.pace import fades, leg_splits, no_rep_rate, rate_now, round_splits, unbroken, work_sets
-from tallywire.core.workout import Plan, Station
+from tallywire.core.gaps.marks import Ends, ahead, load_kg, milestones, totals
+from tallywire.core.gaps.pace import fades, leg_splits, no_rep_rate, rate_now, round_splits, unbroken, work_sets
+from tallywire.core.model.workout import Plan, Station
 
 PLAN = Plan(workout(), laps=1)
 ENDLESS = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)

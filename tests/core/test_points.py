@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from scipy.stats import rankdata
 
 from core.published import published_rows
-from tallywire.core.formula import Formula
-from tallywire.core.points import (
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.places import event_places, places
+from tallywire.core.ranking.points import (
     FlooredTable,
     FormulaTable,
     PointsTable,
@@ -25,7 +26,6 @@ from tallywire.core.points import (
     points_text,
     worths,
 )
-from tallywire.core.ranking import event_places, places
 
 TEN_STEP = StepTable(first=100, step=10)
 LOW_POINT = FormulaTable(Formula("place"))

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import rankdata
 
-from tallywire.core.points import PointsTable
-from tallywire.core.ranking import places
-from tallywire.core.timetext import clock_text, parse_clock
+from tallywire.core.model.timetext import clock_text, parse_clock
+from tallywire.core.ranking.places import places
+from tallywire.core.ranking.points import PointsTable
 
 
 @given(st.dictionaries(st.integers(), st.integers(-5, 5)))

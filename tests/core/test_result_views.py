@@ -7,11 +7,6 @@ from dataclasses import replace
 from typing import Any
 
 from core.test_overall import CAP_MS, on, race, stamp, trials
-from tallywire.core.around import around_of
-from tallywire.core.before_after import ground_before, sight_of
-from tallywire.core.book import CompetitionBook
-from tallywire.core.catalogue import missing_by_lane
-from tallywire.core.competition import Competition, Heat, Measure, Part
 from tallywire.core.facts import (
     CountCorrected,
     Fact,
@@ -21,10 +16,15 @@ from tallywire.core.facts import (
     PointsDeducted,
     SheetChecked,
 )
-from tallywire.core.fold import HeatBook
-from tallywire.core.life import result_digest
-from tallywire.core.standings import StandingRules
-from tallywire.core.tie_rules import Order
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.result_status import result_digest
+from tallywire.core.model.competition import Competition, Heat, Measure, Part
+from tallywire.core.ranking.standing import StandingRules
+from tallywire.core.ranking.tie_rules import Order
+from tallywire.core.show.catalogue import missing_by_lane
+from tallywire.core.show.surroundings import surroundings_of
+from tallywire.core.standings.change import ground_before, sight_of
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.standings import quick_standings_frame, standings_frame
@@ -194,13 +194,13 @@ def test_the_next_heat_is_the_first_behind_that_has_not_started() -> None:
     assert list(found["next"]["lanes"]) == ["1", "3", "4"]
     last = book.heats["e3"]
     assert "next" not in next_frame(book, last, last.state(0))
-    assert not around_of(book, last, exact=True).next
+    assert not surroundings_of(book, last, exact=True).next
 
 
 def test_what_stands_around_a_heat_refuses_its_views() -> None:
     """Before any heat of the event no ranking, without an exact answer no need, at the end no next heat."""
     book = CompetitionBook(trials(1))
-    found = missing_by_lane(book.heats["e1"].state(0), around_of(book, book.heats["e1"], exact=False))
+    found = missing_by_lane(book.heats["e1"].state(0), surroundings_of(book, book.heats["e1"], exact=False))
     told = {view: reasons.get("heat") for view, reasons in found.items()}
     expected = {
         "result": "the heat has not started",

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tallywire.core.seeding import SeedRules, Uneven, heat_sizes, lane_order, seed
+from tallywire.core.ranking.seeding import SeedRules, Uneven, heat_sizes, lane_order, seed
 
 
 def lanes(count: int) -> tuple[int, ...]:

@@ -8,11 +8,11 @@ from fractions import Fraction
 import pytest
 
 from core.standing_samples import LOW_POINT, TEN_STEP, entrants, line
-from tallywire.core.cuts import Cut, CutReason, CutTies
-from tallywire.core.points import PointsTable, ScaledTable, StepTable, TiePolicy
-from tallywire.core.series import EventPlan, EventResults, from_event_on, run_series
-from tallywire.core.standings import Deduction, Entrant, StandingRules
-from tallywire.core.tie_rules import Order
+from tallywire.core.ranking.cuts import Cut, CutReason, CutTies
+from tallywire.core.ranking.points import PointsTable, ScaledTable, StepTable, TiePolicy
+from tallywire.core.ranking.series import EventPlan, EventResults, from_event_on, run_series
+from tallywire.core.ranking.standing import Deduction, Entrant, StandingRules
+from tallywire.core.ranking.tie_rules import Order
 
 FINAL = StepTable(first=50, step=20)
 PLANS = (

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition
-from tallywire.core.book import CompetitionBook
 from tallywire.core.facts import AutomaticSet, DelaySet, ShowFact, ViewCleared, ViewTaken
-from tallywire.core.fold import fold
-from tallywire.core.outputs import Output
-from tallywire.core.show import Automatic, OutputState, ShowBook
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import fold
+from tallywire.core.fold.show import Automatic, OutputState, ShowBook
+from tallywire.core.model.outputs import Output
 from tallywire.core.views.heat import heat_frame
 
 OUTPUTS = {name: Output(id=name, name=name.title(), delay_ms=500) for name in ("world", "hall")}

@@ -10,18 +10,18 @@ import pytest
 
 from core.called import call
 from core.test_overall import CAP_MS, on, race, trials, with_event
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition, CutAfter, Heat, Measure, Part
-from tallywire.core.cuts import Cut, CutTies
+from tallywire.core.clinching.before import division_before
+from tallywire.core.clinching.stakes import Stakes, answerable, heat_stakes
 from tallywire.core.facts import Fact, PointsDeducted, Withdrawn
-from tallywire.core.fold import HeatBook
-from tallywire.core.formula import Formula
-from tallywire.core.overall import division_before
-from tallywire.core.points import FormulaTable, PointsTable, TiePolicy
-from tallywire.core.stakes import Stakes, answerable, heat_stakes
-from tallywire.core.standings import StandingRules
-from tallywire.core.tie_rules import Order
-from tallywire.core.views.in_event import event_rows
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.model.competition import Competition, CutAfter, Heat, Measure, Part
+from tallywire.core.ranking.cuts import Cut, CutTies
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy
+from tallywire.core.ranking.standing import StandingRules
+from tallywire.core.ranking.tie_rules import Order
+from tallywire.core.standings.in_event import event_rows
 
 
 def stakes(competition: Competition, facts: Iterable[Fact], heat: str, at_ms: int = 60_000) -> Stakes:

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.standing_samples import LOW_POINT, TEN_STEP, places_of
-from tallywire.core.points import FlooredTable, PointsTable, ScaledTable, StepTable, Table, TiePolicy, award
-from tallywire.core.ranking import event_places
-from tallywire.core.standings import (
+from tallywire.core.ranking.places import event_places
+from tallywire.core.ranking.points import FlooredTable, PointsTable, ScaledTable, StepTable, Table, TiePolicy, award
+from tallywire.core.ranking.standing import (
     Deduction,
     Entrant,
     EventScores,
@@ -25,7 +25,7 @@ from tallywire.core.standings import (
     no_result_points,
     standing,
 )
-from tallywire.core.tie_rules import Order, TieRule
+from tallywire.core.ranking.tie_rules import Order, TieRule
 
 NOTHING = 9
 """Stands for no result in a random event."""

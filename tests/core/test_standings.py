@@ -9,9 +9,9 @@ import pytest
 
 from core.published import published, published_rows
 from core.standing_samples import LOW_POINT, TEN_STEP, by_places, entrants, line, places_of
-from tallywire.core.points import FlooredTable, PointsTable, award
-from tallywire.core.ranking import places
-from tallywire.core.standings import (
+from tallywire.core.ranking.places import places
+from tallywire.core.ranking.points import FlooredTable, PointsTable, award
+from tallywire.core.ranking.standing import (
     Deduction,
     Entrant,
     EventScores,
@@ -20,7 +20,7 @@ from tallywire.core.standings import (
     deciding_rule,
     standing,
 )
-from tallywire.core.tie_rules import Order, TieRule
+from tallywire.core.ranking.tie_rules import Order, TieRule
 
 SAILING = StandingRules(order=Order.FEWEST, drop_worst=1, ties=(TieRule.BEST_SCORES, TieRule.LATEST_EVENTS))
 COUNT_BACK_ONLY = StandingRules(ties=(TieRule.COUNT_BACK,))

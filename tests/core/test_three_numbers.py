@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
-from tallywire.core.book import CompetitionBook, last_fact
-from tallywire.core.competition import Competition, Measure, Part
 from tallywire.core.facts import DidNotStart, Fact
-from tallywire.core.points import TiePolicy
+from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.model.competition import Competition, Measure, Part
+from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.standings.in_event import in_event
 from tallywire.core.views.heat import Frame, heat_frame
-from tallywire.core.views.in_event import in_event
 
 
 def two_heats(**changes: object) -> Competition:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from timecode.timecode import Timecode
 
-from tallywire.core.timecode import RATES, Rate, frame_of, label, time_of_day_label
+from tallywire.core.model.timecode import RATES, Rate, frame_of, label, time_of_day_label
 
 DROP, DROP_60 = RATES["29.97 drop"], RATES["59.94 drop"]
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.samples import rounds_of_22, workout
-from tallywire.core.workout import Credit, Mark, Plan, Station
+from tallywire.core.model.workout import Credit, Mark, Plan, Station
 
 
 def test_cumulative_numbers_at_round_ends() -> None:

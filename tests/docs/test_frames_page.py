@@ -12,16 +12,16 @@ import pytest
 
 from core.called import SCENARIOS, call, women
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
-from tallywire.core.around import Around
-from tallywire.core.book import CompetitionBook, last_fact
 from tallywire.core.facts import AppealDecided, AutomaticSet, Fact, HoldPlaced, PenaltyGiven, ViewTaken
-from tallywire.core.life import result_life
-from tallywire.core.outputs import Item, Output
-from tallywire.core.points import PointsTable
-from tallywire.core.show import ShowBook
+from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.result_status import result_status
+from tallywire.core.fold.show import ShowBook
+from tallywire.core.model.outputs import Item, Output
+from tallywire.core.ranking.points import PointsTable
+from tallywire.core.show.surroundings import Surroundings
+from tallywire.core.standings.in_event import in_event
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import Frame, heat_frame
-from tallywire.core.views.in_event import in_event
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.table import table_frame
 from tallywire.shell.files import load_competition, load_recording
@@ -71,9 +71,9 @@ def frames() -> dict[str, Frame]:
     return {
         "heat": heat_frame(ENTRIES, state, places),
         "gaps": gap_frame(ENTRIES, state, places),
-        "table": table_frame(ENTRIES, state, result_life(heat, CAP_MS)),
+        "table": table_frame(ENTRIES, state, result_status(heat, CAP_MS)),
         "show": shown(),
-        "subjects": subjects_frame(state, result_life(heat, CAP_MS).stage, Around()),
+        "subjects": subjects_frame(state, result_status(heat, CAP_MS).stage, Surroundings()),
     }
 
 
@@ -155,4 +155,4 @@ def test_a_held_lane_is_off_every_picture() -> None:
         assert "1" not in frame["lanes"]
         assert 1 not in frame["order"]
         assert frame["leader"]["lane"] == 2
-    assert table_frame(ENTRIES, state, result_life(book.heats[HEAT], CAP_MS))["lanes"]["1"]["held"]
+    assert table_frame(ENTRIES, state, result_status(book.heats[HEAT], CAP_MS))["lanes"]["1"]["held"]

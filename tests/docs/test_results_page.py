@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tallywire.cli.main import main
-from tallywire.core.results import ResultRow
+from tallywire.core.reports.results import ResultRow
 
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "docs" / "results.md").read_text(encoding="utf-8")

@@ -13,8 +13,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from forecast.generators import Array
-from tallywire.core.gaps import work_ms
-from tallywire.core.workout import Plan
+from tallywire.core.gaps.gaps import work_ms
+from tallywire.core.model.workout import Plan
 
 Trail = Sequence[tuple[int, int]]
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tallywire.core.workout import Credit, Plan, Station, Workout
+from tallywire.core.model.workout import Credit, Plan, Station, Workout
 
 Rng = np.random.Generator
 Array = npt.NDArray[np.float64]

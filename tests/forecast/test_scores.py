@@ -10,8 +10,8 @@ from forecast.baselines import constant_pace, last_round_pace, with_error
 from forecast.generators import GENERATORS, MadeHeat, make_heat
 from forecast.scores import crps, crps_normal, interval_score, log_loss
 from forecast.trial import moments, scene_at, true_places
-from tallywire.core.gaps import work_ms
-from tallywire.core.workout import Plan
+from tallywire.core.gaps.gaps import work_ms
+from tallywire.core.model.workout import Plan
 
 PLAN = Plan(workout(), laps=1)
 

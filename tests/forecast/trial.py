@@ -13,7 +13,7 @@ from forecast.scores import crps, log_loss
 from tallywire.core.forecast.draws import place_chances, places
 from tallywire.core.forecast.ends import play_out
 from tallywire.core.forecast.scene import Race, Runner, Scene
-from tallywire.core.gaps import work_ms
+from tallywire.core.gaps.gaps import work_ms
 
 PARTS = (0.25, 0.5, 0.75)
 LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)

@@ -1,4 +1,4 @@
-"""The page's arithmetic (overlay/shared/plan.js) against the server's (tallywire.core.workout.Plan)."""
+"""The page's arithmetic (overlay/shared/plan.js) against the server's (tallywire.core.model.workout.Plan)."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 
 from core.samples import HEAT, competition
-from tallywire.core.competition import Competition
-from tallywire.core.fold import fold
+from tallywire.core.fold.heat import fold
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Credit, Plan, Station, Workout
 from tallywire.core.views.heat import heat_frame
-from tallywire.core.workout import Credit, Plan, Station, Workout
 
 HERE = Path(__file__).parent
 

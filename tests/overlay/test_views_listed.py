@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tallywire.core.catalogue import CATALOGUE
+from tallywire.core.show.catalogue import CATALOGUE
 
 VIEWS = Path(__file__).parents[2] / "overlay" / "air" / "views"
 

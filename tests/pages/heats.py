@@ -9,22 +9,22 @@ from itertools import count
 from typing import Any
 
 from core.called import call
-from tallywire.core.before_after import ground_before, sight_of
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.facts import Fact, HeatSigned, HeatStarted, NoRepCalled, RepCounted, SheetChecked, Withdrawn
-from tallywire.core.fold import HeatBook, HeatState, fold
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook, HeatState, fold
+from tallywire.core.fold.result_status import result_digest, result_status
 from tallywire.core.formats import FORMATS
-from tallywire.core.life import result_digest, result_life
-from tallywire.core.points import PointsTable
+from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.model.workout import Credit, Plan, Station, Workout
+from tallywire.core.ranking.points import PointsTable
+from tallywire.core.standings.change import ground_before, sight_of
+from tallywire.core.standings.in_event import in_event
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import clock_data, heat_frame
-from tallywire.core.views.in_event import in_event
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.result import result_frame
 from tallywire.core.views.standings import standings_frame
-from tallywire.core.workout import Credit, Plan, Station, Workout
 
 Frame = dict[str, Any]
 
@@ -117,7 +117,7 @@ def wide_frame(scene: Scene, view: str) -> Frame:
 
     state = _from_now(heat.state(clock), scene)
     if view == "result":
-        return result_frame(competition, state, result_life(heat, clock).stage, in_event(book, heat, clock_of=clocks))
+        return result_frame(competition, state, result_status(heat, clock).stage, in_event(book, heat, clock_of=clocks))
     if view == "event":
         return event_frame(book, heat, state, clock_of=clocks)
     if view == "next":

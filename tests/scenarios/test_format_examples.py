@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from scenarios.raw_heat import lines_of
-from tallywire.core.book import CompetitionBook
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.formats import FORMATS
-from tallywire.core.results import Choice, ResultRow, result_tables
+from tallywire.core.reports.results import Choice, ResultRow, result_tables
 from tallywire.shell.files import competition_beside, load_competition, load_recording
 from tallywire.wire.rules import Sender, check
 

@@ -9,7 +9,7 @@ from random import Random
 import pytest
 
 from pace_model import Athlete, Effort, Moment, Point, Stall, brought_home, perform, tiredness
-from tallywire.core.workout import Credit, Station, Workout
+from tallywire.core.model.workout import Credit, Station, Workout
 
 ROUND = (
     Station(movement="Carry", amount=5, credit=Credit.BLOCK),

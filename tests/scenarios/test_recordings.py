@@ -9,8 +9,8 @@ import pytest
 
 import generate
 from scenarios.raw_heat import by_lane, lines_of, of_kind
-from tallywire.core.book import CompetitionBook
-from tallywire.core.results import Choice, result_tables
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.reports.results import Choice, result_tables
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.fact_lines import facts_schema
 

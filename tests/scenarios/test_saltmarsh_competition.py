@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
-from tallywire.core.points import worths
-from tallywire.core.workout import Plan
+from tallywire.core.model.workout import Plan
+from tallywire.core.ranking.points import worths
 from tallywire.shell.files import load_competition
 
 FILE = Path(__file__).parents[2] / "scenarios" / "saltmarsh.toml"

@@ -27,10 +27,10 @@ from scenarios.raw_heat import (
     scored,
     taps_in_station,
 )
-from tallywire.core.book import CompetitionBook
-from tallywire.core.fold import HeatState, fold
-from tallywire.core.results import Choice, ResultRow, result_tables
-from tallywire.core.workout import Mark
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.model.workout import Mark
+from tallywire.core.reports.results import Choice, ResultRow, result_tables
 from tallywire.shell.files import load_competition, load_recording
 
 FOLDER = Path(__file__).parents[2] / "scenarios"

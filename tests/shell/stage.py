@@ -11,8 +11,8 @@ from typing import Any
 import orjson
 
 from core.samples import HEAT, competition
-from tallywire.core.competition import Competition
 from tallywire.core.errors import JournalFailed
+from tallywire.core.model.competition import Competition
 from tallywire.shell.client import Client
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.house import House, RunOptions

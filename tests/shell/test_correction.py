@@ -9,9 +9,9 @@ import pytest
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from shell.stage import START_UNIX_MS, FakeSink, house_on, joined, journalled, recording
-from tallywire.core.competition import Competition, CutAfter
-from tallywire.core.cuts import Cut
 from tallywire.core.facts import Fact
+from tallywire.core.model.competition import Competition, CutAfter
+from tallywire.core.ranking.cuts import Cut
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.hub import TICK_S
 from tallywire.shell.journal.memory import MemoryJournal

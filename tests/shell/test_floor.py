@@ -17,10 +17,10 @@ from shell.stage import (
     recording,
     two_heats,
 )
-from tallywire.core.book import CompetitionBook
 from tallywire.core.facts import Fact
-from tallywire.core.floor import on_floor
-from tallywire.core.workout import Ladder, Station, Workout
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.floor import on_floor
+from tallywire.core.model.workout import Ladder, Station, Workout
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.house import RunOptions
 from tallywire.shell.hub import TICK_S

@@ -9,8 +9,8 @@ from typing import Any
 import orjson
 
 from core.samples import competition
-from tallywire.core.competition import Competition
 from tallywire.core.facts import Fact
+from tallywire.core.model.competition import Competition
 from tallywire.wire.fact_lines import fact_data
 from tallywire.wire.senders import Senders
 from tallywire.wire.session import Effect, Say, Session, Terms

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 import jsonschema
 import pytest
 
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile
-from tallywire.core.workout import Credit, Mark
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Credit, Mark
 from tallywire.wire.competition_file import competition_schema, read_competition
 
 GOOD = """

@@ -7,10 +7,10 @@ from fractions import Fraction
 
 import pytest
 
-from tallywire.core.competition import Competition
-from tallywire.core.cuts import Cut, CutTies
-from tallywire.core.points import TiePolicy, worths
-from tallywire.core.tie_rules import Order, TieRule
+from tallywire.core.model.competition import Competition
+from tallywire.core.ranking.cuts import Cut, CutTies
+from tallywire.core.ranking.points import TiePolicy, worths
+from tallywire.core.ranking.tie_rules import Order, TieRule
 from wire.test_competition_file import GOOD, problems, read
 
 POINTS = "places = [100, 90, 80]"

@@ -12,7 +12,7 @@ import wcag_contrast_ratio  # type: ignore[import-untyped]
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tallywire.core.look import COLOURS
+from tallywire.core.model.theme import COLOURS
 from tallywire.wire.theme_checks import contrast, difference, theme_of, theme_problems
 from tallywire.wire.theme_schema import ThemeTable
 

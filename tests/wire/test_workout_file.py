@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tallywire.core.competition import Measure
 from tallywire.core.errors import BadFile
-from tallywire.core.workout import Counts, Intervals, Lifting, Mark, Team, TeamForm, Workout
+from tallywire.core.model.competition import Measure
+from tallywire.core.model.workout import Counts, Intervals, Lifting, Mark, Team, TeamForm, Workout
 from tallywire.wire.competition_file import read_competition
 
 HEAD = """

@@ -7,18 +7,18 @@ from dataclasses import replace
 from itertools import groupby
 
 from tallywire.cli.report import Report, Section
-from tallywire.core.book import CompetitionBook
-from tallywire.core.calling import Ground, ground_of
-from tallywire.core.competition import Entry, Heat
-from tallywire.core.cuts import Cut
-from tallywire.core.event_table import event_table
-from tallywire.core.fold import HeatBook
-from tallywire.core.points import points_text
-from tallywire.core.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces
-from tallywire.core.stakes import Stakes, heat_stakes
-from tallywire.core.timetext import clock_text
-from tallywire.core.views.in_event import event_rows
-from tallywire.core.workout import Workout
+from tallywire.core.call.steps import Ground, ground_of
+from tallywire.core.clinching.stakes import Stakes, heat_stakes
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.model.competition import Entry, Heat
+from tallywire.core.model.timetext import clock_text
+from tallywire.core.model.workout import Workout
+from tallywire.core.ranking.cuts import Cut
+from tallywire.core.ranking.points import points_text
+from tallywire.core.reports.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces
+from tallywire.core.standings.event_table import event_table
+from tallywire.core.standings.in_event import event_rows
 
 LATER_MS = 24 * 60 * 60 * 1000
 """Every heat on the recordings is over by now."""

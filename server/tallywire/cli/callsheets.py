@@ -8,8 +8,8 @@ from pathlib import Path
 from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.cli.html_report import PAGE_CSS, html_report
 from tallywire.cli.results import load_all
-from tallywire.core.book import CompetitionBook
 from tallywire.core.errors import BadFile, Problem
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.shell.files import load_competition, write_text
 from tallywire.wire.problems import shown
 

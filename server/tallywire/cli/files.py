@@ -8,9 +8,9 @@ from pathlib import Path
 
 import orjson
 
-from tallywire.core.competition import Competition
 from tallywire.core.errors import Problem
 from tallywire.core.facts import Fact
+from tallywire.core.model.competition import Competition
 from tallywire.shell.files import load_competition
 from tallywire.wire.competition_file import competition_schema
 from tallywire.wire.fact_lines import facts_schema

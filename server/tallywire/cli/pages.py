@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tallywire.core.competition import Competition
+from tallywire.core.model.competition import Competition
 from tallywire.shell.keys import Keys
 
 _VIEWERS = (

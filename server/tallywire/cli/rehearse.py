@@ -17,11 +17,11 @@ from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options
 from tallywire.cli.pages import page_list
 from tallywire.cli.results import results_text
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile
 from tallywire.core.facts import Fact, HeatStarted
-from tallywire.core.results import Choice
-from tallywire.core.timetext import clock_text, parse_clock
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.timetext import clock_text, parse_clock
+from tallywire.core.reports.results import Choice
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.files import assets, competition_beside, load_competition, load_recording
 from tallywire.shell.keys import Keys

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import fields
 
 from tallywire.cli.report import Data, Report, Section
-from tallywire.core.book import CompetitionBook
 from tallywire.core.facts import AppealDecided
-from tallywire.core.life import ResultLife, Stage, weakest
-from tallywire.core.points import points_text
-from tallywire.core.results import (
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.result_status import ResultStatus, Stage, weakest
+from tallywire.core.model.timetext import clock_text
+from tallywire.core.ranking.points import points_text
+from tallywire.core.reports.results import (
     Choice,
     HeatReport,
     ResultRow,
@@ -17,7 +18,6 @@ from tallywire.core.results import (
     heat_reports,
     result_tables,
 )
-from tallywire.core.timetext import clock_text
 
 _COLUMNS = (
     "place in event",
@@ -105,7 +105,7 @@ def _heat_lines(report: HeatReport, book: CompetitionBook) -> list[str]:
     return lines
 
 
-def _life_text(life: ResultLife) -> str:
+def _life_text(life: ResultStatus) -> str:
     text = stage_text(life.stage)
     if life.signed_by is not None and life.stage.is_official:
         return f"{text}, signed by {life.signed_by}"

@@ -16,11 +16,11 @@ from tallywire.cli.report import Report
 from tallywire.cli.result_report import RESULT_COLUMNS, result_report
 from tallywire.cli.standing_report import standing_report
 from tallywire.cli.tables import text_report
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
-from tallywire.core.results import Choice
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.competition import Competition
+from tallywire.core.reports.results import Choice
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.problems import shown
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from html import escape
 
 from tallywire.cli.html_report import PAGE_CSS, page, table
-from tallywire.core.competition import Competition, Entry, Event, Heat
-from tallywire.core.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces, to_write
-from tallywire.core.timetext import clock_text
+from tallywire.core.model.competition import Competition, Entry, Event, Heat
+from tallywire.core.model.timetext import clock_text
+from tallywire.core.reports.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces, to_write
 
 _SHEET_CSS = (
     PAGE_CSS

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 
 from tallywire.cli.sheet_pages import heat_sheet, scoresheets
-from tallywire.core.competition import Competition, Heat
 from tallywire.core.errors import BadFile, Problem
+from tallywire.core.model.competition import Competition, Heat
 from tallywire.shell.files import load_competition, write_text
 from tallywire.wire.problems import shown
 

@@ -6,13 +6,13 @@ from fractions import Fraction
 
 from tallywire.cli.report import Data, Report, Section
 from tallywire.cli.result_report import stage_text
-from tallywire.core.book import CompetitionBook
-from tallywire.core.life import weakest
-from tallywire.core.overall import DivisionStanding, division_standing, scored_parts
-from tallywire.core.points import points_text
-from tallywire.core.results import number
-from tallywire.core.standings import StandingRow
-from tallywire.core.tie_rules import EventCell, TieRule
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.result_status import weakest
+from tallywire.core.ranking.points import points_text
+from tallywire.core.ranking.standing import StandingRow
+from tallywire.core.ranking.tie_rules import EventCell, TieRule
+from tallywire.core.reports.results import number
+from tallywire.core.standings.overall import DivisionStanding, division_standing, scored_parts
 
 
 def standing_report(book: CompetitionBook, division: str | None, *, as_of: int | None = None) -> Report:

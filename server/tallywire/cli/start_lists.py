@@ -8,11 +8,11 @@ from pathlib import Path
 
 from tallywire.cli.csv_report import csv_text
 from tallywire.cli.results import load_all
-from tallywire.core.book import CompetitionBook, last_fact
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
-from tallywire.core.overall import field_before, may_hold, still_in
-from tallywire.core.seeding import SeedRules, Uneven, heat_sizes, seed
+from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.model.competition import Competition
+from tallywire.core.ranking.seeding import SeedRules, Uneven, heat_sizes, seed
+from tallywire.core.standings.overall import field_before, may_hold, still_in
 from tallywire.shell.files import load_competition
 from tallywire.wire.problems import shown
 

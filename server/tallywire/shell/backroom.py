@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tallywire.core.before_after import Earlier, StandingSight, ground_before, sight_of
-from tallywire.core.book import CompetitionBook
-from tallywire.core.fold import HeatBook
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.standings.change import Earlier, StandingSight, ground_before, sight_of
 from tallywire.core.views.standings import quick_standings_frame, standings_frame
 from tallywire.shell.caller import LEAST_S, Worker
 from tallywire.shell.clock import Clock, Timer

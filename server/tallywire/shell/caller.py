@@ -14,8 +14,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
-from tallywire.core.book import CompetitionBook
-from tallywire.core.calling import (
+from tallywire.core.call.steps import (
     Ground,
     Sight,
     ground_of,
@@ -28,7 +27,8 @@ from tallywire.core.calling import (
 )
 from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import HeatStarted
-from tallywire.core.fold import HeatBook
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
 from tallywire.shell.clock import Clock, Timer
 
 Frame = dict[str, Any]

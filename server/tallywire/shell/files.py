@@ -5,9 +5,9 @@ from __future__ import annotations
 import asyncio
 from pathlib import Path
 
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
+from tallywire.core.model.competition import Competition
 from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.competition_file import read_competition

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
-from tallywire.core.competition import Competition
 from tallywire.core.cues import Wording
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
-from tallywire.core.floor import FLOOR
+from tallywire.core.fold.floor import FLOOR
+from tallywire.core.model.competition import Competition
 from tallywire.shell.backroom import Backroom, BackroomPorts
 from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
 from tallywire.shell.clock import Clock, Timer

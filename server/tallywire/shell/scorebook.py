@@ -6,19 +6,19 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from tallywire.core.around import Around, around_of
-from tallywire.core.book import CompetitionBook
-from tallywire.core.catalogue import missing
-from tallywire.core.competition import Competition
 from tallywire.core.facts import Fact, FactVoided, HoldPlaced, HoldReleased, ShowFact, ViewTaken
-from tallywire.core.floor import FLOOR, on_floor
-from tallywire.core.fold import HeatBook, HeatState
-from tallywire.core.ledger import lane_of
-from tallywire.core.life import ResultLife, result_life
+from tallywire.core.facts.ledger import lane_of
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.floor import FLOOR, on_floor
+from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.result_status import ResultStatus, result_status
+from tallywire.core.model.competition import Competition
+from tallywire.core.show.catalogue import missing
+from tallywire.core.show.surroundings import Surroundings, surroundings_of
+from tallywire.core.standings.in_event import InEvent, in_event
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
-from tallywire.core.views.heat import InEvent, heat_frame
-from tallywire.core.views.in_event import in_event
+from tallywire.core.views.heat import heat_frame
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.own_rules import work_data
 from tallywire.core.views.result import result_frame
@@ -34,7 +34,7 @@ STANDINGS = "standings"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """One heat now, as the views of a heat see it. `floor` names the heat on the floor; `exact` as in `Around`."""
+    """One heat now, as the views of a heat see it. `floor` names the heat on the floor; `exact`: see `Surroundings`."""
 
     book: CompetitionBook
     heat: HeatBook
@@ -53,9 +53,9 @@ class Look:
         return self.heat.state(self.clock_of(self.heat))
 
     @property
-    def life(self) -> ResultLife:
+    def life(self) -> ResultStatus:
         """How far the heat's result is."""
-        return result_life(self.heat, self.clock_of(self.heat))
+        return result_status(self.heat, self.clock_of(self.heat))
 
     @property
     def places(self) -> Mapping[int, InEvent]:
@@ -63,9 +63,9 @@ class Look:
         return in_event(self.book, self.heat, clock_of=self.clock_of)
 
     @property
-    def around(self) -> Around:
+    def around(self) -> Surroundings:
         """What stands around the heat."""
-        return around_of(self.book, self.heat, exact=self.exact)
+        return surroundings_of(self.book, self.heat, exact=self.exact)
 
 
 VIEWS: Mapping[str, Callable[[Look], Frame]] = {

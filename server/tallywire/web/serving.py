@@ -14,8 +14,8 @@ from pathlib import Path
 
 import uvicorn
 
-from tallywire.core.competition import Competition
 from tallywire.core.errors import TallywireError
+from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.port import Journal

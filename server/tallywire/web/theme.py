@@ -5,7 +5,7 @@ from __future__ import annotations
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tallywire.core.look import Attachment, Theme
+from tallywire.core.model.theme import Attachment, Theme
 
 _FACE = """@font-face {
   font-family: "Theme";

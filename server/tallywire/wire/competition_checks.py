@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from tallywire.core.errors import Problem
-from tallywire.core.floor import FLOOR
+from tallywire.core.fold.floor import FLOOR
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, StationTable
 from tallywire.wire.problems import shown
 from tallywire.wire.rundown_checks import rundown_problems

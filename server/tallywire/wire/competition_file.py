@@ -8,10 +8,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from tallywire.core.competition import Competition, Division, Entry, Event, Heat, Measure, Part, Record
 from tallywire.core.errors import BadFile, Problem
-from tallywire.core.look import Theme
-from tallywire.core.points import TiePolicy
+from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat, Measure, Part, Record
+from tallywire.core.model.theme import Theme
+from tallywire.core.ranking.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
 from tallywire.wire.problems import problems_of

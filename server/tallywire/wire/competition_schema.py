@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from tallywire.core.timetext import parse_clock
+from tallywire.core.model.timetext import parse_clock
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
 from tallywire.wire.table_base import Id, Table, Text
 from tallywire.wire.theme_schema import ThemeTable

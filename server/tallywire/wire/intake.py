@@ -8,9 +8,9 @@ from typing import Any
 
 import orjson
 
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadMessage, FactRefused, NotAllowed, SequenceGap, TallywireError
 from tallywire.core.facts import Fact, ViewTaken
+from tallywire.core.model.competition import Competition
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.messages import too_deep
 from tallywire.wire.problems import shown

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tallywire.core.catalogue import Known, problems
-from tallywire.core.competition import Competition
 from tallywire.core.errors import FactRefused, NotAllowed
 from tallywire.core.facts import (
     SHOW_FACTS,
@@ -24,7 +22,9 @@ from tallywire.core.facts import (
     Withdrawn,
     wire_name,
 )
-from tallywire.core.ledger import lane_of
+from tallywire.core.facts.ledger import lane_of
+from tallywire.core.model.competition import Competition
+from tallywire.core.show.catalogue import Known, problems
 
 PAD_FACTS: tuple[type[Fact], ...] = (
     RepCounted,

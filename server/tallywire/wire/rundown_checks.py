@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tallywire.core.catalogue import Known, problems
 from tallywire.core.errors import Problem
-from tallywire.core.outputs import default_outputs
+from tallywire.core.model.outputs import default_outputs
+from tallywire.core.show.catalogue import Known, problems
 from tallywire.wire.competition_schema import CompetitionFile
 from tallywire.wire.problems import shown
 from tallywire.wire.start_list import LaneRow

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from tallywire.core.outputs import Item, Output, default_outputs
+from tallywire.core.model.outputs import Item, Output, default_outputs
 from tallywire.wire.competition_schema import CompetitionFile, ItemTable, OutputTable
 
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tallywire.core.competition import Competition
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
 from tallywire.core.facts import ViewTaken
+from tallywire.core.model.competition import Competition
 from tallywire.wire import replies
 from tallywire.wire.intake import Batch, Rules, take
 from tallywire.wire.messages import Facts, Hello, Ping, Unwatch, Watch, read_message

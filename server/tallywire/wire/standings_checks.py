@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from tallywire.core.errors import Problem
-from tallywire.core.formula import Formula
+from tallywire.core.ranking.formula import Formula
 from tallywire.wire.competition_schema import CompetitionFile, EventTable
 from tallywire.wire.problems import shown
 from tallywire.wire.standings_file import default_tables, points_of

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from tallywire.core.competition import CutAfter
-from tallywire.core.cuts import Cut, CutTies
-from tallywire.core.formula import Formula
-from tallywire.core.points import FlooredTable, FormulaTable, PointsTable, ScaledTable, StepTable, Table
-from tallywire.core.series import from_event_on
-from tallywire.core.standings import StandingRules
-from tallywire.core.tie_rules import Order, TieRule
+from tallywire.core.model.competition import CutAfter
+from tallywire.core.ranking.cuts import Cut, CutTies
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FlooredTable, FormulaTable, PointsTable, ScaledTable, StepTable, Table
+from tallywire.core.ranking.series import from_event_on
+from tallywire.core.ranking.standing import StandingRules
+from tallywire.core.ranking.tie_rules import Order, TieRule
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable, TableFromTable
 
 

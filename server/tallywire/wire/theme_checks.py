@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import combinations, product
 
 from tallywire.core.errors import Problem
-from tallywire.core.look import COLOURS, Attachment, Theme
+from tallywire.core.model.theme import COLOURS, Attachment, Theme
 from tallywire.wire.theme_schema import ThemeTable
 
 Colours = Mapping[str, str]

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from tallywire.core.look import COLOURS
+from tallywire.core.model.theme import COLOURS
 from tallywire.wire.table_base import Table
 
 Colour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$", examples=["#1c2a3a"])]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tallywire.core.errors import Problem
-from tallywire.core.loads import KNOWN_BARS_MILLI, KNOWN_PLATES_MILLI, load_text
-from tallywire.core.workout import (
+from tallywire.core.model.loads import KNOWN_BARS_MILLI, KNOWN_PLATES_MILLI, load_text
+from tallywire.core.model.workout import (
     Counts,
     Credit,
     Intervals,

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.wins import won
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 
 

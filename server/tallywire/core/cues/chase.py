@@ -13,9 +13,9 @@ from itertools import pairwise
 
 from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.observation import Observation
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
-from tallywire.core.gaps import Path, Precision, behind_at, gap_at, lane_path, work_ms
+from tallywire.core.gaps.gaps import Path, Precision, behind_at, gap_at, lane_path, work_ms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

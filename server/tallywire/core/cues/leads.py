@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation, OverallNote
 from tallywire.core.cues.pieces import leads_are_live, piece_at
-from tallywire.core.fold import LaneState
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.wins import won
-from tallywire.core.fold import LaneState
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 
 

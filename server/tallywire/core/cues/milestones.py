@@ -16,10 +16,10 @@ from tallywire.core.cues.lifts import lift_cues
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.pieces import counting, decided_ms, piece_cues
 from tallywire.core.cues.wins import timed
-from tallywire.core.fold import LaneState
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
-from tallywire.core.pace import LegSplit, leg_splits, unbroken
-from tallywire.core.workout import Mark
+from tallywire.core.gaps.pace import LegSplit, leg_splits, unbroken
+from tallywire.core.model.workout import Mark
 
 
 def milestones(observation: Observation, rules: CueRules) -> list[Cue]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from tallywire.core.cues.cue import TTL_MS, Cue, Kind, Value, weighed
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.scene import Race
 from tallywire.core.formats.base import Status
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from tallywire.core.competition import Competition
+from tallywire.core.clinching import NotWorkedOut, Swing
+from tallywire.core.clinching.before import Before
+from tallywire.core.clinching.stakes import PartRows, clinched, event_race, says_something, standing_swings
 from tallywire.core.cues.observation import OverallNote
-from tallywire.core.fold import HeatState
-from tallywire.core.needed import NotWorkedOut, Swing
-from tallywire.core.overall import Before
-from tallywire.core.stakes import PartRows, clinched, event_race, says_something, standing_swings
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.model.competition import Competition
 
 
 def overall_notes(

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from tallywire.core.cues.cue import TTL_MS, Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.wins import Said, won
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.counting import finish_ms
 from tallywire.core.formats.intervals import chosen, piece_ms
-from tallywire.core.workout import Counts, Intervals, Workout
+from tallywire.core.model.workout import Counts, Intervals, Workout
 
 COUNTING = ("sum", "lowest", "slowest", "best")
 """Which pieces count, as the wording names it."""

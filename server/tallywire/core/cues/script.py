@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from functools import partial
 
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Competition
+from tallywire.core.clinching.before import Before, division_before
+from tallywire.core.clinching.stakes import PartRows
 from tallywire.core.cues.cue import Cue, CueRules
 from tallywire.core.cues.desk import CueDesk, cues
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import Fact
-from tallywire.core.fold import HeatBook, HeatState
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook, HeatState
 from tallywire.core.forecast.of_event import SEED, expected_finishes, lesson, looks_at_cap
-from tallywire.core.overall import Before, division_before
-from tallywire.core.stakes import PartRows
-from tallywire.core.views.in_event import event_rows
+from tallywire.core.model.competition import Competition
+from tallywire.core.standings.in_event import event_rows
 
 STEP_MS = 1_000
 FORECAST_MS = 5_000

@@ -7,7 +7,7 @@ from dataclasses import replace
 from tallywire.core.cues.bars import bar_values
 from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation
-from tallywire.core.fold import LaneState
+from tallywire.core.fold.heat import LaneState
 
 LEAST_APART_MS = 500
 """No judge calls faster: times closer together are not those of the calls (common practice, no source)."""

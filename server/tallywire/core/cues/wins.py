@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from tallywire.core.cues.cue import Cue, Kind, Value
 from tallywire.core.cues.observation import Observation
-from tallywire.core.fold import LaneState
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import tie_break_ms
 

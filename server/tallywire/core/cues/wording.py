@@ -8,7 +8,7 @@ from string import Formatter
 from typing import Any
 
 from tallywire.core.cues.cue import Cue, Value
-from tallywire.core.timetext import clock_text
+from tallywire.core.model.timetext import clock_text
 
 NAME, COUNT, TIME, WORD = "name", "count", "time", "word"
 LOAD, BAR, PIECES = "load", "bar", "pieces"

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.workout import Credit, Leg, Plan
+from tallywire.core.model.workout import Credit, Leg, Plan
 
 SPARE = 2.5
 """Endless work is unrolled until it would take this many times the cap at the expected pace."""

@@ -9,8 +9,10 @@ from math import isfinite, prod
 
 import numpy as np
 
-from tallywire.core.competition import Competition, Event, Measure
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.clinching import NotWorkedOut
+from tallywire.core.clinching import Race as NeededRace
+from tallywire.core.clinching.worth import Worth, added_up, levels_and_cells
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.ends import NOT_PASSED, as_part
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
@@ -21,11 +23,9 @@ from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall, PartLevels, Race, Result, Scene, ScoredPart
 from tallywire.core.formats.base import NEVER_MS
 from tallywire.core.formats.counting import done_at, passed_ms, tie_break_ms
-from tallywire.core.needed import NotWorkedOut
-from tallywire.core.needed import Race as NeededRace
-from tallywire.core.needed.worth import Worth, added_up, levels_and_cells
-from tallywire.core.points import TiePolicy
-from tallywire.core.workout import Plan
+from tallywire.core.model.competition import Competition, Event, Measure
+from tallywire.core.model.workout import Plan
+from tallywire.core.ranking.points import TiePolicy
 
 SEED = 1
 """One seed for all forecasts, so that the same facts always give the same numbers."""

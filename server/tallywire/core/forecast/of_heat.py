@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.model import History
 from tallywire.core.forecast.scene import Race, Runner, Scene
 from tallywire.core.formats.counting import finish_ms

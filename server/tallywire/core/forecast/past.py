@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from statistics import fmean
 
-from tallywire.core.fold import HeatState
+from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.model import History
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast

@@ -14,8 +14,8 @@ import numpy as np
 from tallywire.core.forecast.ends import Ends
 from tallywire.core.forecast.mixed import Array, Belief, Rows, fit, predict
 from tallywire.core.forecast.scene import Runner, Scene
-from tallywire.core.gaps import work_ms
-from tallywire.core.workout import Counts, Intervals
+from tallywire.core.gaps.gaps import work_ms
+from tallywire.core.model.workout import Counts, Intervals
 
 LEVEL_SD, FADE, FADE_SD, ENTRY_SD, NOISE_SD, NOISE_SHAPE = 0.25, 0.03, 0.03, 0.12, 0.07, 4.0
 """Each piece is about three per cent slower than the one before (judged from practice, no source)."""

@@ -11,7 +11,7 @@ import numpy as np
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior
 from tallywire.core.formats.base import Attempt
-from tallywire.core.workout import Plan
+from tallywire.core.model.workout import Plan
 
 Ranks = np.ndarray[tuple[int, ...], np.dtype[np.int16 | np.int32]]
 

@@ -8,7 +8,7 @@ from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import tie_break_ms
 from tallywire.core.formats.teams import count_team
-from tallywire.core.workout import Plan, Workout
+from tallywire.core.model.workout import Plan, Workout
 
 
 class Amrap:

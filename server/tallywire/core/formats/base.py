@@ -12,7 +12,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from tallywire.core.facts import Fact
-from tallywire.core.workout import Plan, Workout
+from tallywire.core.model.workout import Plan, Workout
 
 NEVER_MS = 2**62
 """Stands for a time that has not come in a sort key."""

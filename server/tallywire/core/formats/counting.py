@@ -14,7 +14,7 @@ from tallywire.core.facts import (
     RepCounted,
 )
 from tallywire.core.formats.base import NEVER_MS, Tally
-from tallywire.core.workout import Plan
+from tallywire.core.model.workout import Plan
 
 
 def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:

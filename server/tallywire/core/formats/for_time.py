@@ -8,8 +8,8 @@ from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import finish_ms, tie_break_ms
 from tallywire.core.formats.teams import count_team
-from tallywire.core.timetext import clock_text
-from tallywire.core.workout import Plan, Workout
+from tallywire.core.model.timetext import clock_text
+from tallywire.core.model.workout import Plan, Workout
 
 
 class ForTime:

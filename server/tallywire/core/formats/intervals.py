@@ -16,9 +16,9 @@ from tallywire.core.facts import CountCorrected, Fact, HeatStarted
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import finish_ms
 from tallywire.core.formats.teams import count_team
-from tallywire.core.timetext import clock_text
-from tallywire.core.workout import Counts, Plan, Workout
-from tallywire.core.workout import Intervals as IntervalRules
+from tallywire.core.model.timetext import clock_text
+from tallywire.core.model.workout import Counts, Plan, Workout
+from tallywire.core.model.workout import Intervals as IntervalRules
 
 
 class Intervals:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from tallywire.core.facts import AttemptFailed, AttemptMade, Fact, RepCounted
 from tallywire.core.formats.base import NEVER_MS, Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import count_work, tie_break_ms
-from tallywire.core.workout import Ladder as LadderRules
-from tallywire.core.workout import Plan, Workout
+from tallywire.core.model.workout import Ladder as LadderRules
+from tallywire.core.model.workout import Plan, Workout
 
 
 class Ladder:

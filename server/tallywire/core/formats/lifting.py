@@ -8,8 +8,8 @@ from typing import Any
 
 from tallywire.core.facts import AttemptDeclared, AttemptFailed, AttemptMade, Fact
 from tallywire.core.formats.base import Attempt, Limits, Outcome, Status, Tally, open_status
-from tallywire.core.loads import load_text, plates_a_side
-from tallywire.core.workout import Lifting, Plan, Workout
+from tallywire.core.model.loads import load_text, plates_a_side
+from tallywire.core.model.workout import Lifting, Plan, Workout
 
 
 class MaxLoad:

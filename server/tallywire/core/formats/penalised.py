@@ -8,8 +8,8 @@ from dataclasses import replace
 from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
 from tallywire.core.formats.for_time import ForTime
-from tallywire.core.timetext import clock_text
-from tallywire.core.workout import Plan, Workout
+from tallywire.core.model.timetext import clock_text
+from tallywire.core.model.workout import Plan, Workout
 
 
 class PenalisedForTime:

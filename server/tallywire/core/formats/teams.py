@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from tallywire.core.facts import BlockCompleted, Exchanged, Fact, RepCounted
 from tallywire.core.formats.base import Tally
 from tallywire.core.formats.counting import count_work, done_at
-from tallywire.core.workout import Plan, TeamForm
+from tallywire.core.model.workout import Plan, TeamForm
 
 
 def count_team(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:

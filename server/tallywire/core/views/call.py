@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from tallywire.core.competition import Competition
+from tallywire.core.clinching.stakes import Stakes
 from tallywire.core.cues import Cue
-from tallywire.core.event_table import EventRow
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.predict import Forecast
 from tallywire.core.formats.base import Status
-from tallywire.core.gaps import Path, ghost_gap, lane_path
-from tallywire.core.stakes import Stakes
+from tallywire.core.gaps.gaps import Path, ghost_gap, lane_path
+from tallywire.core.model.competition import Competition
+from tallywire.core.ranking.points import plain
+from tallywire.core.standings.event_table import EventRow
+from tallywire.core.standings.in_event import InEvent
 from tallywire.core.views.call_outlook import outlook_data, overall_data, stakes_data
 from tallywire.core.views.call_work import chases, is_counted, on_air, work_frames
-from tallywire.core.views.heat import Frame, InEvent, heat_frame
-from tallywire.core.views.in_event import plain
+from tallywire.core.views.heat import Frame, heat_frame
 
 _OPEN = (Status.READY, Status.WORKING)
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from math import isfinite
 
-from tallywire.core.competition import Competition
+from tallywire.core.clinching import Need, Swing
+from tallywire.core.clinching.stakes import Beat, Prospect, Stakes
 from tallywire.core.forecast.predict import LaneForecast, Spread
-from tallywire.core.needed import Need, Swing
-from tallywire.core.stakes import Beat, Prospect, Stakes
+from tallywire.core.model.competition import Competition
+from tallywire.core.ranking.points import plain
 from tallywire.core.views.heat import Frame
-from tallywire.core.views.in_event import plain
 
 STANDING_ROWS = 10
 """So many of the overall standing are listed, and whoever is on the floor."""

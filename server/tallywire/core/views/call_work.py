@@ -8,14 +8,14 @@ from itertools import pairwise
 from statistics import median
 
 from tallywire.core.cues.chase import chase, expected_finish_ms
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.scene import Race
 from tallywire.core.formats.base import Status, Tally
 from tallywire.core.formats.intervals import piece_ms
-from tallywire.core.gaps import GapNumbers, LaneGaps, heat_gaps
-from tallywire.core.marks import Total, totals
-from tallywire.core.marks import ahead as marks_ahead
-from tallywire.core.pace import (
+from tallywire.core.gaps.gaps import GapNumbers, LaneGaps, heat_gaps
+from tallywire.core.gaps.marks import Total, totals
+from tallywire.core.gaps.marks import ahead as marks_ahead
+from tallywire.core.gaps.pace import (
     LegSplit,
     fades,
     leg_splits,
@@ -25,9 +25,9 @@ from tallywire.core.pace import (
     unbroken,
     work_sets,
 )
+from tallywire.core.model.workout import Plan
 from tallywire.core.views.heat import Frame
 from tallywire.core.views.own_rules import work_data
-from tallywire.core.workout import Plan
 
 
 def on_air(state: HeatState) -> HeatState:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from tallywire.core.book import ClockOf, CompetitionBook
-from tallywire.core.competition import Event, Part
-from tallywire.core.event_table import EventRow, event_table
-from tallywire.core.fold import HeatBook, HeatState
-from tallywire.core.life import Stage, result_life, weakest
-from tallywire.core.overall import may_hold
+from tallywire.core.fold.book import ClockOf, CompetitionBook
+from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.result_status import Stage, result_status, weakest
+from tallywire.core.model.competition import Event, Part
+from tallywire.core.ranking.points import plain
+from tallywire.core.standings.event_table import EventRow, event_table
+from tallywire.core.standings.overall import may_hold
 from tallywire.core.views.heat import Frame, heat_frame
-from tallywire.core.views.in_event import plain
 
 
 def event_frame(book: CompetitionBook, heat: HeatBook, state: HeatState, *, clock_of: ClockOf) -> Frame:
@@ -71,7 +71,7 @@ def _stage(book: CompetitionBook, heat: HeatBook, division: str, clock_of: Clock
     heats = _heats(book, heat, division)
     if any(each.started is None for each in heats):
         return Stage.LIVE
-    return weakest([result_life(each, clock_of(each)).stage for each in heats])
+    return weakest([result_status(each, clock_of(each)).stage for each in heats])
 
 
 def _heats(book: CompetitionBook, heat: HeatBook, division: str) -> list[HeatBook]:

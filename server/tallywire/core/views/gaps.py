@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tallywire.core.competition import Competition
-from tallywire.core.fold import HeatState, LaneState
-from tallywire.core.lead_changes import lead_changes
-from tallywire.core.views.heat import Frame, InEvent, heat_frame
-from tallywire.core.workout import Mark
+from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.gaps.lead_changes import lead_changes
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Mark
+from tallywire.core.standings.in_event import InEvent
+from tallywire.core.views.heat import Frame, heat_frame
 
 
 def gap_frame(competition: Competition, state: HeatState, in_event: Mapping[int, InEvent] | None = None) -> Frame:

@@ -7,27 +7,16 @@ null to remove a key. Lanes are keyed by number, so that a tap patches a few val
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from tallywire.core.competition import Competition, Event
-from tallywire.core.fold import HeatState, LaneState
+from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.model.competition import Competition, Event
+from tallywire.core.model.workout import Leg, Plan
+from tallywire.core.standings.in_event import InEvent
 from tallywire.core.views.own_rules import rules_data
-from tallywire.core.workout import Leg, Plan
 
 Frame = dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InEvent:
-    """What the event, over all its heats, adds to a lane of one heat. `to_beat` is the best of the other heats."""
-
-    place: int
-    shared: bool
-    of: int
-    points: float
-    to_beat: str | None
 
 
 def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int, InEvent] | None = None) -> Frame:

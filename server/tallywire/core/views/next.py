@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from tallywire.core.around import next_heat
-from tallywire.core.book import CompetitionBook
-from tallywire.core.competition import Entry
-from tallywire.core.fold import HeatBook, HeatState
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.model.competition import Entry
+from tallywire.core.show.surroundings import next_heat
 from tallywire.core.views.heat import Frame, heat_frame
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from tallywire.core.formats.base import Attempt, Tally
-from tallywire.core.workout import Intervals, Ladder, Lifting, Team, Workout
+from tallywire.core.model.workout import Intervals, Ladder, Lifting, Team, Workout
 
 Frame = dict[str, Any]
 

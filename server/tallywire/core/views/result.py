@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tallywire.core.competition import Competition
-from tallywire.core.fold import HeatState
-from tallywire.core.life import Stage
-from tallywire.core.views.heat import Frame, InEvent, heat_frame
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.result_status import Stage
+from tallywire.core.model.competition import Competition
+from tallywire.core.standings.in_event import InEvent
+from tallywire.core.views.heat import Frame, heat_frame
 
 
 def result_frame(competition: Competition, state: HeatState, stage: Stage, in_event: Mapping[int, InEvent]) -> Frame:

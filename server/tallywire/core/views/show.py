@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from tallywire.core.around import Around
-from tallywire.core.catalogue import CATALOGUE, missing_by_lane
-from tallywire.core.competition import Competition
 from tallywire.core.facts import ViewTaken
-from tallywire.core.fold import HeatState
-from tallywire.core.life import Stage
-from tallywire.core.show import OutputState
-from tallywire.core.subjects import held_lanes, subject_lanes
-from tallywire.core.timecode import RATES, time_of_day_label
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.result_status import Stage
+from tallywire.core.fold.show import OutputState
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.timecode import RATES, time_of_day_label
+from tallywire.core.show.catalogue import CATALOGUE, missing_by_lane
+from tallywire.core.show.subjects import held_lanes, subject_lanes
+from tallywire.core.show.surroundings import Surroundings
 from tallywire.core.views.heat import Frame
 
 
@@ -36,7 +36,7 @@ def show_frame(
     }
 
 
-def subjects_frame(state: HeatState, stage: Stage, around: Around) -> Frame:
+def subjects_frame(state: HeatState, stage: Stage, around: Surroundings) -> Frame:
     """Give the lanes of every subject, those on medical hold, what each view lacks, and how far the result is.
 
     `parts` are the scores of the event where it has several.

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tallywire.core.before_after import BeforeAfter, StandingSight, before_after
-from tallywire.core.competition import Competition, Event
-from tallywire.core.life import weakest
-from tallywire.core.overall import scored_parts
-from tallywire.core.series import Series
-from tallywire.core.standings import StandingRow
+from tallywire.core.fold.result_status import weakest
+from tallywire.core.model.competition import Competition, Event
+from tallywire.core.ranking.points import plain
+from tallywire.core.ranking.series import Series
+from tallywire.core.ranking.standing import StandingRow
+from tallywire.core.standings.change import BeforeAfter, StandingSight, before_after
+from tallywire.core.standings.overall import scored_parts
 from tallywire.core.views.heat import Frame, heat_frame
-from tallywire.core.views.in_event import plain
 
 
 def quick_standings_frame(competition: Competition, sight: StandingSight) -> Frame:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from tallywire.core.competition import Competition
-from tallywire.core.fold import HeatState, LaneState
-from tallywire.core.life import ResultLife
+from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.fold.result_status import ResultStatus
+from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Workout
 from tallywire.core.views.heat import Frame, heat_frame, lane_data
 from tallywire.core.views.own_rules import work_data
-from tallywire.core.workout import Workout
 
 
-def table_frame(competition: Competition, state: HeatState, life: ResultLife) -> Frame:
+def table_frame(competition: Competition, state: HeatState, life: ResultStatus) -> Frame:
     """Give the heat view with every lane in it, those on medical hold too, and how far the result is.
 
     `remarks` are the table's to look at; `digest` is what a signature names.
@@ -37,7 +37,7 @@ def _for_the_table(lane: LaneState, workout: Workout) -> Frame:
     }
 
 
-def _result_data(life: ResultLife) -> Frame:
+def _result_data(life: ResultStatus) -> Frame:
     data: Frame = {
         "stage": life.stage.value,
         "digest": life.digest,

@@ -1,0 +1,57 @@
+"""A division before an event: who is still in, with what each has won so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tallywire.core.clinching.race import NO_PLACE, Contender
+from tallywire.core.fold.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.ranking.standing import EventScores, Scored, StandingRow
+from tallywire.core.standings.overall import series_up_to
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Before:
+    """A division before an event.
+
+    `contenders` are those still in, with their scores of the events before, deductions taken off; `gone` those of them
+    who have left the competition, `unlisted` those on no lane of the event although every heat has its lanes.
+    """
+
+    contenders: tuple[Contender, ...]
+    gone: frozenset[str]
+    unlisted: frozenset[str]
+
+    @property
+    def field(self) -> int:
+        """How many the event's points are for."""
+        return len(self.contenders)
+
+
+def division_before(book: CompetitionBook, division: str, event: str, *, clock_of: ClockOf = last_fact) -> Before:
+    """Give a division as it stands without an event and those after it; cuts of the events before are made."""
+    events = list(book.competition.events)
+    earlier = events[: events.index(event)]
+    series = series_up_to(book, division, earlier, clock_of=clock_of)
+    listed = {entry for heat in book.heats_of(event) for entry in heat.heat.lanes.values()}
+    seeded = all(heat.heat.lanes for heat in book.heats_of(event))
+    sign = book.competition.standing_rules.order.sign
+    held = [each for each in series.scores if each.scores]
+    return Before(
+        contenders=tuple(_contender(row, held, sign) for row in series.rows if row.entry in series.field),
+        gone=frozenset(e for e in series.field if book.competition.entries[e].left_after in earlier),
+        unlisted=frozenset(series.field) - listed if seeded else frozenset(),
+    )
+
+
+def _contender(row: StandingRow, held: Sequence[EventScores], sign: int) -> Contender:
+    """With all points, those of scores that are dropped for now too: another may be dropped after the event."""
+    taken = sign * sum((each.points for each in row.deductions), Fraction(0))
+    past = tuple(
+        event.scores.get(row.entry) or Scored(place=NO_PLACE, points=cell.points, has_result=False)
+        for event, cell in zip(held, row.cells, strict=True)
+    )
+    points = row.before + taken + sum((each.points for each in past), Fraction(0))
+    return Contender(entry=row.entry, points=points, past=past)

@@ -1,0 +1,125 @@
+"""An event inside an overall standing: who contends, under which rules, and what is settled already."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from dataclasses import field as made
+from fractions import Fraction
+from itertools import chain
+
+from tallywire.core.ranking.points import Table, TiePolicy, worths
+from tallywire.core.ranking.standing import Scored, StandingRules, no_result_points
+
+NO_PLACE = 2**62
+"""Stands for the place of who never came: worse than any."""
+
+
+class NotWorkedOut(ValueError):
+    """What is needed has no exact answer here; `code` says why, for the pages.
+
+    several_scores: more than one score of the event is open.
+    rising_points: a worse place may earn more.
+    one_by_one: with dropped scores and means of shared places a result helps one entry where it harms another.
+    """
+
+    def __init__(self, code: str, message: str) -> None:
+        super().__init__(message)
+        self.code = code
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contender:
+    """An entry before the event: all its overall points, deductions taken off, and its places so far, in their order.
+
+    `past` are the scores of the events so far, which are in `points`; with them `places` may be left out. Rules that
+    look at single scores (drops, best scores, latest events) need them.
+    """
+
+    entry: str
+    points: int | Fraction = 0
+    places: tuple[int, ...] = ()
+    past: tuple[Scored, ...] = ()
+
+    def scores(self) -> tuple[Scored, ...]:
+        """Give the scores so far; of those known by their place alone the points count as brought in."""
+        return self.past or tuple(Scored(place=place, points=Fraction(0)) for place in self.places)
+
+    @property
+    def brought(self) -> Fraction:
+        """Points that are no event's: brought in, deductions taken off."""
+        return Fraction(self.points) - sum((each.points for each in self.past), Fraction(0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Race:
+    """The event as far as it is known.
+
+    `settled` lists, best first, the levels of those whose result is fixed among each other (a level of several is a
+    tie); who is neither settled nor in `out` is open and may yet end anywhere, a tie included. No open entry can
+    reach or pass the first `passed` levels any more: in a race for time, those whose time is on the clock already.
+    `out` holds those without a result, placed after all who have one (`absent`: those of them who never came to the
+    event); `unpaid` those who are placed and earn nothing, with less than the minimum work. `field` is how many
+    entries the points table is asked for, by default all contenders.
+
+    Raises ValueError for an entry that is unknown or named twice.
+    """
+
+    contenders: tuple[Contender, ...]
+    table: Table
+    ties: TiePolicy = TiePolicy.SHARE_BETTER
+    rules: StandingRules = made(default_factory=StandingRules)
+    settled: tuple[tuple[str, ...], ...] = ()
+    passed: int = 0
+    out: tuple[str, ...] = ()
+    unpaid: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+    field: int | None = None
+
+    def __post_init__(self) -> None:
+        named = Counter([*chain(*self.settled), *self.out])
+        wrong = sorted(named.keys() - {each.entry for each in self.contenders}) + [e for e in named if named[e] > 1]
+        if wrong or not all(self.settled):
+            raise ValueError(f"found settled {self.settled} and out {self.out}, expected each contender once at most")
+        if not 0 <= self.passed <= len(self.settled):
+            raise ValueError(f"found {self.passed} levels passed, expected at most the {len(self.settled)} settled")
+
+    @property
+    def open(self) -> tuple[str, ...]:
+        """Who may yet end anywhere, in the order of the contenders."""
+        closed = {*chain(*self.settled), *self.out}
+        return tuple(each.entry for each in self.contenders if each.entry not in closed)
+
+    @property
+    def ranked(self) -> int:
+        """How many will have a result."""
+        return len(self.contenders) - len(self.out)
+
+    @property
+    def nothing(self) -> Fraction:
+        """What the event is worth without a result."""
+        return no_result_points(self.rules.order, self.size)
+
+    @property
+    def size(self) -> int:
+        """How many the points table is asked for."""
+        return len(self.contenders) if self.field is None else self.field
+
+    def worths(self) -> tuple[Fraction, ...]:
+        """Give what every place is worth, first place first."""
+        return worths(self.table, self.size)
+
+
+def levels_of(places: dict[str, int]) -> tuple[tuple[str, ...], ...]:
+    """Turn places into levels, best first: what `Race.settled` takes."""
+    return tuple(tuple(entry for entry in places if places[entry] == place) for place in sorted(set(places.values())))
+
+
+def flat(levels: Sequence[Sequence[str]]) -> list[tuple[str, int, int]]:
+    """Give each entry of the levels with its place and the number who share it."""
+    found: list[tuple[str, int, int]] = []
+    for level in levels:
+        place = len(found) + 1
+        found += [(entry, place, len(level)) for entry in level]
+    return found

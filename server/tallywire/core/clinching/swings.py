@@ -1,0 +1,102 @@
+"""What an event does to the overall standing: places before and after, with arrows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from tallywire.core.clinching.race import Race, flat
+from tallywire.core.ranking.points import award
+from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRow, standing
+
+
+class Arrow(StrEnum):
+    """Which way a place went."""
+
+    UP = "up"
+    DOWN = "down"
+    LEVEL = "level"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Swing:
+    """One entry's overall standing before and after. `event_place` is None for who has no result in the event yet.
+
+    `gained` is what the event gives; with dropped scores the overall points may rise by less.
+    """
+
+    entry: str
+    event_place: int | None
+    points_before: Fraction
+    gained: Fraction
+    points_after: Fraction
+    place_before: int
+    place_after: int
+
+    @property
+    def moved(self) -> int:
+        """Overall places won (positive) or lost (negative)."""
+        return self.place_before - self.place_after
+
+    @property
+    def arrow(self) -> Arrow:
+        """Which way the overall place goes."""
+        if self.moved == 0:
+            return Arrow.LEVEL
+        return Arrow.UP if self.moved > 0 else Arrow.DOWN
+
+
+def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
+    """Give the swings if the event ended in this order (levels best first), by overall place after it.
+
+    "As it stands" leaves out of `levels` who has not been on the floor yet: they count as without a result so far, as
+    in the running standing. "If it ends now" has everyone in it. Those in the race's `out` have no result.
+    """
+    scores = race_scores(race, levels)
+    return event_swings(race, [scores] if scores else [])
+
+
+def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swing]:
+    """Give the swings of an event with one or several scores, as the standings have them; the first gives the place."""
+    before = _standing(race, [])
+    after = _standing(race, scores)
+    found = []
+    for each in race.contenders:
+        own = [part[each.entry] for part in scores if each.entry in part]
+        first = next((score for score in own[:1] if score.has_result), None)
+        found.append(
+            Swing(
+                entry=each.entry,
+                event_place=None if first is None else first.place,
+                points_before=before[each.entry].total,
+                gained=sum((score.points for score in own), Fraction(0)),
+                points_after=after[each.entry].total,
+                place_before=before[each.entry].place,
+                place_after=after[each.entry].place,
+            )
+        )
+    return sorted(found, key=lambda swing: (swing.place_after, swing.place_before))
+
+
+def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored]:
+    """Give the scores of an event that ended in this order, or stands so; who is in `absent` has none."""
+    found = {entry: place for entry, place, _ in flat(levels)}
+    placed = found | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
+    unpaid = dict.fromkeys([*race.out, *race.unpaid], race.nothing)
+    points = award(placed, race.table, ties=race.ties, field=race.size, no_result=unpaid)
+    return {
+        entry: Scored(place=place, points=points[entry], has_result=entry not in race.out)
+        for entry, place in placed.items()
+    }
+
+
+def _standing(race: Race, scores: Sequence[Mapping[str, Scored]]) -> dict[str, StandingRow]:
+    past = [
+        EventScores(event=f"past {n}", scores={each.entry: each.scores()[n] for each in race.contenders})
+        for n in range(len(race.contenders[0].scores()))
+    ]
+    now = [EventScores(event=f"now {n}", scores=part) for n, part in enumerate(scores)]
+    entrants = [Entrant(entry=each.entry, before=each.brought) for each in race.contenders]
+    return {row.entry: row for row in standing(entrants, [*past, *now], race.rules)}

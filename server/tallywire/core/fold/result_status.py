@@ -1,0 +1,107 @@
+"""The life of a result: live, provisional, official, amended.
+
+A signature names the digest of the result it signs. So a fact that arrives late, from a pad that was offline, cannot
+change an official result unseen: the digest no longer fits, and the result is provisional until it is signed again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tallywire.core.facts import AppealDecided, HeatSigned
+from tallywire.core.fold.heat import HeatBook
+
+
+class Stage(StrEnum):
+    """How far a result is on its way. Only the last two may be printed without the word unofficial."""
+
+    LIVE = "live"
+    PROVISIONAL = "provisional"
+    OFFICIAL = "official"
+    AMENDED = "amended"
+
+    @property
+    def is_official(self) -> bool:
+        """True once the head judge has signed what stands."""
+        return self in (Stage.OFFICIAL, Stage.AMENDED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResultStatus:
+    """Where a heat's result stands and why.
+
+    `unchecked` lists lanes whose scoresheet is still to be compared; `changed` is True when the result is no longer
+    the one that was signed. `appeals` are those decided, in order.
+    """
+
+    stage: Stage
+    digest: str
+    signed_by: str | None
+    unchecked: tuple[int, ...]
+    changed: bool
+    appeals: tuple[AppealDecided, ...]
+
+
+def result_status(book: HeatBook, clock_ms: int) -> ResultStatus:
+    """Tell where the result of a heat stands.
+
+    Live until the heat is over and every lane that started has its scoresheet checked; then provisional; official
+    when the last signature names what stands now; amended when an appeal was granted between two signatures.
+    """
+    digest = result_digest(book, clock_ms)
+    signatures = [fact for fact in book.ledger.standing(None) if isinstance(fact, HeatSigned)]
+    appeals = tuple(appeal for lane in book.heat.lanes for appeal in book.conduct(lane).appeals)
+    unchecked = tuple(lane for lane in book.heat.lanes if _needs_check(book, lane))
+    signed = bool(signatures) and signatures[-1].digest == digest
+    return ResultStatus(
+        stage=_stage(
+            over=book.over(clock_ms), unchecked=bool(unchecked), signed=signed, again=_again(signatures, appeals)
+        ),
+        digest=digest,
+        signed_by=signatures[-1].by if signed else None,
+        unchecked=unchecked,
+        changed=bool(signatures) and not signed,
+        appeals=tuple(sorted(appeals, key=lambda appeal: appeal.order)),
+    )
+
+
+def result_digest(book: HeatBook, clock_ms: int) -> str:
+    """Give 16 hexadecimal digits (of SHA-256, FIPS 180-4) that stand for the result: entry, key and text by lane."""
+    lines = []
+    for lane in book.heat.lanes:
+        outcome = book.outcome(lane, clock_ms)
+        key = ",".join(map(str, outcome.key))
+        lines.append(f"{lane}|{book.heat.lanes[lane]}|{outcome.status}|{key}|{outcome.result}")
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:16]
+
+
+def weakest(stages: Sequence[Stage]) -> Stage:
+    """Give the stage that several heats have together: the least advanced, amended where one of all official is."""
+    if not stages:
+        return Stage.LIVE
+    if all(stage.is_official for stage in stages):
+        return max(stages, key=list(Stage).index)
+    return min(stages, key=list(Stage).index)
+
+
+def _needs_check(book: HeatBook, lane: int) -> bool:
+    conduct = book.conduct(lane)
+    return not (conduct.checked or conduct.did_not_start)
+
+
+def _again(signatures: list[HeatSigned], appeals: tuple[AppealDecided, ...]) -> bool:
+    if len(signatures) < 2:
+        return False
+    first, last = signatures[0].order, signatures[-1].order
+    return any(appeal.upheld and first < appeal.order < last for appeal in appeals)
+
+
+def _stage(*, over: bool, unchecked: bool, signed: bool, again: bool) -> Stage:
+    if not over or unchecked:
+        return Stage.LIVE
+    if not signed:
+        return Stage.PROVISIONAL
+    return Stage.AMENDED if again else Stage.OFFICIAL

@@ -1,0 +1,79 @@
+"""The show: what is on programme on each output, since when, and how far behind it is.
+
+Like the heats' books it depends only on the set of facts, never on the order in which they arrived. Facts of the show
+cannot be voided: what was on the air was on the air.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from tallywire.core.facts import AutomaticSet, DelaySet, ShowFact, ViewCleared, ViewTaken
+from tallywire.core.model.outputs import Output
+
+
+class Automatic(StrEnum):
+    """What the desk does by rule on an output."""
+
+    OFF = "off"
+    PROPOSE = "propose"
+    TAKE = "take"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputState:
+    """One output as of the newest fact. `programme` is None while it is clear.
+
+    `changed` is the newest take or clear; `automatic_by` is the sender that works the automatic mode, None when off.
+    """
+
+    output: Output
+    delay_ms: int
+    programme: ViewTaken | None = None
+    changed: ViewTaken | ViewCleared | None = None
+    automatic: Automatic = Automatic.OFF
+    automatic_by: str | None = None
+
+
+class ShowBook:
+    """The facts of the show, each id once, and what they fold into."""
+
+    def __init__(self, outputs: Mapping[str, Output], facts: Iterable[ShowFact] = ()) -> None:
+        self._outputs = outputs
+        self._by_id: dict[str, ShowFact] = {}
+        self._folded: dict[str, OutputState] | None = None
+        for fact in facts:
+            self.add(fact)
+
+    def add(self, fact: ShowFact) -> None:
+        """Take a fact. Of two with one id, the one that comes first in the order counts."""
+        known = self._by_id.get(fact.id)
+        if known is None or fact.order < known.order:
+            self._by_id[fact.id] = fact
+            self._folded = None
+
+    def outputs(self) -> Mapping[str, OutputState]:
+        """Give every output's state, in the order of the file. Facts of unknown outputs are passed over."""
+        if self._folded is None:
+            states = {name: OutputState(output=each, delay_ms=each.delay_ms) for name, each in self._outputs.items()}
+            for fact in sorted(self._by_id.values(), key=lambda each: each.order):
+                if fact.output in states:
+                    states[fact.output] = _after(states[fact.output], fact)
+            self._folded = states
+        return self._folded
+
+
+def _after(state: OutputState, fact: ShowFact) -> OutputState:
+    match fact:
+        case ViewTaken():
+            return replace(state, programme=fact, changed=fact)
+        case ViewCleared():
+            return replace(state, programme=None, changed=fact)
+        case DelaySet():
+            return replace(state, delay_ms=fact.delay_ms)
+        case AutomaticSet():
+            mode = Automatic(fact.automatic)
+            return replace(state, automatic=mode, automatic_by=None if mode is Automatic.OFF else fact.sender)
+    raise TypeError(f"found {type(fact).__name__}, expected a fact of the show")

@@ -1,0 +1,164 @@
+"""The competition as the organiser describes it: divisions, entries, events, heats and what a place is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from itertools import takewhile
+
+from tallywire.core.model.outputs import Output, default_outputs
+from tallywire.core.model.theme import Theme
+from tallywire.core.model.workout import Mark, Workout
+from tallywire.core.ranking.cuts import Cut
+from tallywire.core.ranking.points import Table, TiePolicy
+from tallywire.core.ranking.standing import StandingRules
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Division:
+    """Those who compete against each other; has its own loads and its own standing."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """An athlete, a pair or a team. `points_before` is the standing before the first event in the file.
+
+    `left_after` is the event after which it left the competition, None for who is in it.
+    """
+
+    id: str
+    name: str
+    short: str
+    division: str
+    home: str = ""
+    points_before: int = 0
+    left_after: str | None = None
+
+
+class Measure(StrEnum):
+    """What a scored part takes from the performance."""
+
+    RESULT = "result"
+    TIME_AT = "time_at"
+    REPS_AT = "reps_at"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One of several scores from one performance, with places and points of its own.
+
+    It takes the workout's own result, the time at a `mark`, or the scored reps at `at_ms` on the heat clock.
+    """
+
+    id: str
+    name: str
+    measure: Measure
+    points: str
+    mark: Mark | None = None
+    at_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """The best result known of an event, in the organiser's words; of one division, or of each when that is None."""
+
+    result: str
+    who: str
+    when: str = ""
+    division: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One scored test, run in one or more heats; `points` names the table for its result unless it has `parts`.
+
+    `ties` says what those who share a place earn. `records` are for the commentator to tell.
+    """
+
+    id: str
+    name: str
+    workout: Workout
+    points: str
+    parts: tuple[Part, ...] = ()
+    ties: TiePolicy = TiePolicy.SHARE_BETTER
+    records: tuple[Record, ...] = ()
+
+    def scored_parts(self) -> tuple[Part, ...]:
+        """Give the parts that are ranked: those named, or the one result."""
+        return self.parts or (Part(id=self.id, name=self.name, measure=Measure.RESULT, points=self.points),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heat:
+    """The group on the floor together: one entry a lane."""
+
+    id: str
+    name: str
+    event: str
+    lanes: Mapping[int, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutAfter:
+    """Who goes on after an event: in one division, or in each when `division` is None."""
+
+    event: str
+    cut: Cut
+    division: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Competition:
+    """Everything known before the first tap. Mappings are keyed by id, in the order of the file."""
+
+    name: str
+    divisions: Mapping[str, Division]
+    entries: Mapping[str, Entry]
+    points: Mapping[str, Table]
+    events: Mapping[str, Event]
+    heats: Mapping[str, Heat]
+    theme: Theme = field(default_factory=Theme)
+    outputs: Mapping[str, Output] = field(default_factory=default_outputs)
+    standing_rules: StandingRules = field(default_factory=StandingRules)
+    drop_disqualified: bool = True
+    cuts: tuple[CutAfter, ...] = ()
+
+    def event_of(self, heat: Heat) -> Event:
+        """Give the event a heat belongs to."""
+        return self.events[heat.event]
+
+    def entry_on(self, heat: Heat, lane: int) -> Entry:
+        """Give the entry on a lane. Raises KeyError for a lane that is not in the heat."""
+        return self.entries[heat.lanes[lane]]
+
+    def cut_after(self, event: str, division: str) -> Cut | None:
+        """Give the cut a division has after an event, or None; one for the division goes before one for all."""
+        mine = [each for each in self.cuts if each.event == event and each.division in (division, None)]
+        return min(mine, key=lambda each: each.division is None).cut if mine else None
+
+    def is_cut_before(self, event: str, division: str) -> bool:
+        """Tell whether a division has a cut after one of the events before this one."""
+        events = list(self.events)
+        return any(self.cut_after(each, division) for each in events[: events.index(event)])
+
+    def concerns(self, event: str) -> frozenset[str]:
+        """Name the events whose tables a result of this one may change: its own, and every one after its next cut."""
+        events = list(self.events)
+        after = events[events.index(event) :]
+        cut_at = {each.event for each in self.cuts}
+        before_cut = len(list(takewhile(lambda each: each not in cut_at, after))) + 1
+        return frozenset([event, *after[before_cut:]])
+
+    def field_size(self, event: str, division: str) -> int:
+        """Give how many entries of a division an event is held for, those who do not start too.
+
+        Before the first cut that is the whole division; after it, those on the start list of the event.
+        """
+        if not self.is_cut_before(event, division):
+            return sum(entry.division == division for entry in self.entries.values())
+        heats = [heat for heat in self.heats.values() if heat.event == event]
+        return sum(self.entries[each].division == division for heat in heats for each in heat.lanes.values())

@@ -1,0 +1,41 @@
+"""Outputs of the show and the rundown prepared for each, as the organiser writes them down before the day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+DELAY_MOST_MS = 30_000
+HOLD_MS = 30_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One line of a rundown: a view, what it is to show, and what the operator calls it."""
+
+    view: str
+    params: Mapping[str, str] = field(default_factory=dict)
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output:
+    """A picture that leaves the house: its raster, how far it is behind by default, and its rundown.
+
+    Without a link an output keeps its last picture for `hold_ms`, then clears. `timecode` names the rate in which the
+    desk writes times of this output (see `core/model/timecode.py`), None for none.
+    """
+
+    id: str
+    name: str
+    width: int = 1920
+    height: int = 1080
+    delay_ms: int = 0
+    hold_ms: int = HOLD_MS
+    timecode: str | None = None
+    rundown: tuple[Item, ...] = ()
+
+
+def default_outputs() -> dict[str, Output]:
+    """Give the one output of a competition whose file names none."""
+    return {"world": Output(id="world", name="World feed")}

@@ -1,0 +1,217 @@
+"""The overall standing of one division, from its events' points: running and final are the same function."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import accumulate
+
+from tallywire.core.ranking.places import places
+from tallywire.core.ranking.tie_rules import EventCell, Key, Order, TieRule, tie_key
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scored:
+    """An entry's score in one event. One that `must_count` is never dropped (a disqualification, say)."""
+
+    place: int
+    points: Fraction
+    has_result: bool = True
+    must_count: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventScores:
+    """The scores of one event by entry. `stage` is how many cuts came before it: only who survived them is in it."""
+
+    event: str
+    scores: Mapping[str, Scored]
+    stage: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deduction:
+    """Points taken from the overall standing, with the reason. `event` is where it happened, empty: before the first.
+
+    It worsens the total: taken from it where the most points win, added where the fewest do.
+    """
+
+    points: Fraction
+    reason: str
+    event: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entrant:
+    """An entry of the division: what it brings into the first event, its deductions, how many cuts it survived."""
+
+    entry: str
+    before: Fraction = Fraction(0)
+    deductions: tuple[Deduction, ...] = ()
+    survived: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingRules:
+    """How points become a standing.
+
+    `drop_worst` events of each entry do not count once `drop_from` events have scores; one event always counts. Raises
+    ValueError for a negative number or for a tie rule behind SHARED.
+    """
+
+    order: Order = Order.MOST
+    drop_worst: int = 0
+    drop_from: int = 0
+    ties: tuple[TieRule, ...] = (TieRule.COUNT_BACK, TieRule.LAST_EVENT)
+
+    def __post_init__(self) -> None:
+        if min(self.drop_worst, self.drop_from) < 0:
+            raise ValueError(f"found drop {self.drop_worst} from {self.drop_from} events on, expected none negative")
+        if TieRule.SHARED in self.ties[:-1]:
+            raise ValueError(f"found tie rules {', '.join(self.ties)}, expected shared at the end only")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingRow:
+    """One line of the standing.
+
+    `total` is what the entry brings plus its events that count, deductions applied. `decided_by` is the tie rule that
+    parted it from the last of those with equal points, SHARED if none did, None if nobody has equal points. `keys`
+    holds what the tie rules compared.
+    """
+
+    place: int
+    shared: bool
+    entry: str
+    total: Fraction
+    before: Fraction
+    cells: tuple[EventCell, ...]
+    deductions: tuple[Deduction, ...]
+    survived: int
+    decided_by: TieRule | None
+    keys: tuple[tuple[TieRule, Key], ...]
+
+
+def standing(
+    entrants: Sequence[Entrant], events: Sequence[EventScores], rules: StandingRules | None = None
+) -> tuple[StandingRow, ...]:
+    """Give the standing, best first; who shares a place stays in the order of `entrants`.
+
+    Events come in the order they were held; one without any score is passed over. Who survived more cuts stands
+    before who survived fewer, whatever their points. An entry without a score in an event of its stage counts as one
+    without a result (see `no_result_points`) until it has one.
+
+    Raises ValueError for an entry named twice or for a score of someone who is not an entrant.
+    """
+    rules = rules or StandingRules()
+    _check(entrants, events)
+    held = [(event, _absent(event, entrants, rules)) for event in events if event.scores]
+    rows = [_row(entrant, _own(entrant, held), rules) for entrant in entrants]
+    return tuple(sorted(_placed(rows, rules), key=lambda row: row.place))
+
+
+def no_result_points(order: Order, field: int) -> Fraction:
+    """What an event without a result is worth: nothing where the most points win, else one more than the field.
+
+    The second is the Racing Rules of Sailing's, A4.2, for low-point scoring.
+    """
+    return Fraction(0 if order is Order.MOST else field + 1)
+
+
+def deciding_rule(one: StandingRow, other: StandingRow) -> TieRule | None:
+    """Give the tie rule that puts one of two rows before the other: None if points do (or a cut), SHARED if none."""
+    if (one.survived, one.total) != (other.survived, other.total):
+        return None
+    pairs = zip(one.keys, other.keys, strict=True)
+    return next((rule for (rule, key), (_, theirs) in pairs if key != theirs), TieRule.SHARED)
+
+
+def _check(entrants: Sequence[Entrant], events: Sequence[EventScores]) -> None:
+    count = Counter(entrant.entry for entrant in entrants)
+    twice = [name for names in (count, Counter(event.event for event in events)) for name in names if names[name] > 1]
+    if twice:
+        raise ValueError(f"found {', '.join(twice)} twice, expected each entry and each event once")
+    for event in events:
+        strangers = [entry for entry in event.scores if entry not in count]
+        if strangers:
+            raise ValueError(f"event {event.event}: found scores of {', '.join(strangers)}, expected entrants only")
+
+
+def _absent(event: EventScores, entrants: Sequence[Entrant], rules: StandingRules) -> EventCell:
+    """The event of an entry that has no score there yet."""
+    field = sum(entrant.survived >= event.stage for entrant in entrants)
+    points = no_result_points(rules.order, field)
+    return EventCell(event=event.event, place=None, points=points, has_result=False)
+
+
+def _own(entrant: Entrant, held: Iterable[tuple[EventScores, EventCell]]) -> list[tuple[EventCell, bool]]:
+    """One entry's events, each with whether it must count."""
+    found = []
+    for event, absent in held:
+        score = event.scores.get(entrant.entry)
+        if event.stage <= entrant.survived:
+            found.append((_cell(event.event, score), score.must_count) if score else (absent, False))
+    return found
+
+
+def _cell(event: str, score: Scored) -> EventCell:
+    return EventCell(event=event, place=score.place, points=score.points, has_result=score.has_result)
+
+
+def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> StandingRow:
+    gone = dropped(own, rules)
+    cells = tuple(replace(cell, dropped=index in gone) for index, (cell, _) in enumerate(own))
+    scored = sum((cell.points for cell in cells if not cell.dropped), entrant.before)
+    taken = sum((each.points for each in entrant.deductions), Fraction(0))
+    return StandingRow(
+        place=0,
+        shared=False,
+        entry=entrant.entry,
+        total=scored + rules.order.sign * taken,
+        before=entrant.before,
+        cells=cells,
+        deductions=entrant.deductions,
+        survived=entrant.survived,
+        decided_by=None,
+        keys=tuple((rule, tie_key(rule, cells, rules.order)) for rule in rules.ties),
+    )
+
+
+def dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[int]:
+    """Give the indexes of the scores that do not count; the second of each pair says that it must.
+
+    The worst points; of equal ones the one without a result, then the worse place, then the earliest.
+
+    The earliest of equal scores is the Racing Rules of Sailing's, A2.1. The place comes before it because otherwise an
+    entry could gain by count-back from finishing lower.
+    """
+    if len(own) < max(rules.drop_from, 1):
+        return set()
+    free = [index for index, (_, must_count) in enumerate(own) if not must_count]
+    count = min(rules.drop_worst, len(own) - 1)
+    return set(sorted(free, key=lambda index: _worst_first(own[index][0], rules.order))[:count])
+
+
+def _worst_first(cell: EventCell, order: Order) -> Key:
+    return (-order.sign * cell.points, cell.has_result, -(cell.place or 0))
+
+
+def _placed(rows: Sequence[StandingRow], rules: StandingRules) -> list[StandingRow]:
+    """Place the rows, and name for each the first rule after which nobody was level with it any more."""
+    keys = {row.entry: _prefixes(row, rules) for row in rows}
+    levels = [Counter(each[depth] for each in keys.values()) for depth in range(len(rules.ties) + 1)]
+    place_of = places({entry: each[-1] for entry, each in keys.items()})
+    found = []
+    for row in rows:
+        alone = [count[key] == 1 for count, key in zip(levels, keys[row.entry], strict=True)]
+        by = next((rule for rule, only in zip((None, *rules.ties), alone, strict=True) if only), TieRule.SHARED)
+        found.append(replace(row, place=place_of[row.entry], shared=not alone[-1], decided_by=by))
+    return found
+
+
+def _prefixes(row: StandingRow, rules: StandingRules) -> list[tuple[Key, ...]]:
+    """What places a row by points alone, then with the first tie rule, then with the second, and so on."""
+    first: Key = (-row.survived, rules.order.sign * row.total)
+    return list(accumulate(((key,) for _, key in row.keys), initial=(first,)))

@@ -1,0 +1,1 @@
+"""What is printed: results as rows, and scoresheets."""

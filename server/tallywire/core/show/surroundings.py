@@ -1,0 +1,42 @@
+"""What stands around a heat that its own state does not say: the rest of its event, the standing, the heat after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tallywire.core.clinching.stakes import answerable
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What a view may need besides the heat it is about; each is True unless it is known to be missing.
+
+    `raced`: a heat of the event has started. `exact`: what is needed overall has an exact answer. `next`: a heat comes
+    after this one that has lanes and has not started.
+    """
+
+    raced: bool = True
+    exact: bool = True
+    next: bool = True
+
+
+def surroundings_of(book: CompetitionBook, heat: HeatBook, *, exact: bool) -> Surroundings:
+    """Look around a heat.
+
+    The rules of the competition say in part whether there is an `exact` answer; the rest is known to whoever has worked
+    out the call of the heat.
+    """
+    return Surroundings(
+        raced=any(each.started is not None for each in book.heats_of(heat.event.id)),
+        exact=exact and answerable(book.competition, heat.event),
+        next=next_heat(book, heat) is not None,
+    )
+
+
+def next_heat(book: CompetitionBook, heat: HeatBook) -> HeatBook | None:
+    """Give the first heat behind this one in the file that has lanes and has not started; None at the end."""
+    heats = list(book.heats.values())
+    later = heats[heats.index(heat) + 1 :]
+    return next((each for each in later if each.heat.lanes and each.started is None), None)

@@ -1,0 +1,135 @@
+"""The overall standing before an event and as it stands in it, under any rules of a competition.
+
+In steps that can be done apart: `ground_before` and `sight_of` read the book, `before_after` works on what was read and
+may run elsewhere while facts go on coming in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from tallywire.core.fold.book import ClockOf, CompetitionBook
+from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.result_status import Stage, result_status, weakest
+from tallywire.core.model.competition import Competition, Event
+from tallywire.core.ranking.series import EventResults, Series
+from tallywire.core.ranking.standing import Entrant
+from tallywire.core.standings.overall import entrants, event_results, may_hold, part_key, series_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """A division's results in the events before, and how far those are."""
+
+    results: Mapping[str, EventResults]
+    stages: Sequence[Stage]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DivisionSight:
+    """What the standing of one division rests on; `held` are its entries under a medical hold in the event."""
+
+    earlier: Earlier
+    results: Mapping[str, EventResults]
+    entrants: Sequence[Entrant]
+    stage: Stage
+    raced: int
+    heats: int
+    held: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingSight:
+    """One heat, and for each division on its lanes what the standing rests on, as seen at one moment."""
+
+    state: HeatState
+    divisions: Mapping[str, DivisionSight]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeforeAfter:
+    """A division's series up to the event before, and with this event as it stands.
+
+    `before` is None when nothing was there before: no event and no points brought along.
+    """
+
+    before: Series | None
+    after: Series
+
+
+def ground_before(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> dict[str, Earlier]:
+    """Read the events before the heat's own, by division. It changes only with facts of their heats."""
+    earlier = _events_before(book.competition, heat.event)
+    return {division: _earlier(book, division, earlier, clock_of) for division in _divisions(book, heat)}
+
+
+def sight_of(
+    book: CompetitionBook, heat: HeatBook, ground: Mapping[str, Earlier], *, clock_of: ClockOf
+) -> StandingSight:
+    """Look at the event now."""
+    state = heat.state(min(clock_of(heat), heat.until_ms))
+    return StandingSight(
+        state=state,
+        divisions={each: _sight(book, heat, each, ground[each], clock_of) for each in _divisions(book, heat)},
+    )
+
+
+def before_after(competition: Competition, event: Event, division: str, sight: DivisionSight) -> BeforeAfter:
+    """Give the standing before the event and as it stands. A deduction given in the event is not in the first."""
+    keys = {part_key(event, part) for part in event.scored_parts()}
+    first = [
+        replace(each, deductions=tuple(taken for taken in each.deductions if taken.event not in keys))
+        for each in _until(competition, event, sight.entrants)
+    ]
+    known = any(each.before for each in first) or any(found.keys for found in sight.earlier.results.values())
+    before = series_of(competition, division, first, sight.earlier.results) if known else None
+    last = _until(competition, event, sight.entrants)
+    return BeforeAfter(
+        before=before, after=series_of(competition, division, last, {**sight.earlier.results, **sight.results})
+    )
+
+
+def _until(competition: Competition, event: Event, members: Sequence[Entrant]) -> list[Entrant]:
+    """Without the deductions of later events."""
+    done = {part_key(each, part) for each in _events_before(competition, event) for part in each.scored_parts()}
+    done |= {part_key(event, part) for part in event.scored_parts()} | {""}
+    return [
+        replace(each, deductions=tuple(taken for taken in each.deductions if taken.event in done)) for each in members
+    ]
+
+
+def _events_before(competition: Competition, event: Event) -> list[Event]:
+    events = list(competition.events.values())
+    return events[: events.index(event)]
+
+
+def _divisions(book: CompetitionBook, heat: HeatBook) -> list[str]:
+    return list(dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes))
+
+
+def _earlier(book: CompetitionBook, division: str, events: Sequence[Event], clock_of: ClockOf) -> Earlier:
+    heats = [heat for event in events for heat in book.heats_of(event.id) if may_hold(book, heat, division)]
+    return Earlier(
+        results={
+            key: found
+            for event in events
+            for key, found in event_results(book, event, division, clock_of=clock_of).items()
+        },
+        stages=[result_status(heat, clock_of(heat)).stage for heat in heats if heat.started is not None],
+    )
+
+
+def _sight(book: CompetitionBook, heat: HeatBook, division: str, earlier: Earlier, clock_of: ClockOf) -> DivisionSight:
+    heats = [each for each in book.heats_of(heat.event.id) if may_hold(book, each, division)]
+    stages = [result_status(each, clock_of(each)).stage for each in heats if each.started is not None]
+    lanes = [(each, lane, entry) for each in heats for lane, entry in each.heat.lanes.items()]
+    return DivisionSight(
+        earlier=earlier,
+        results=event_results(book, heat.event, division, clock_of=clock_of),
+        entrants=entrants(book, division),
+        stage=weakest([*earlier.stages, *stages]),
+        raced=len(stages),
+        heats=len(heats),
+        held=frozenset(entry for each, lane, entry in lanes if each.conduct(lane).held),
+    )

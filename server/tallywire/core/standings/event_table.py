@@ -1,0 +1,99 @@
+"""The table of an event: every entry of a division over all its heats, while later heats still race.
+
+The place in the event, the place in the heat and the time to beat are three different things: the first counts
+everyone of the division who has been on the floor, the second those on the floor together, and the third is the best
+result of the heats before.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tallywire.core.fold.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.formats.base import Outcome
+from tallywire.core.model.competition import Entry, Event, Part
+from tallywire.core.ranking.places import event_places
+from tallywire.core.ranking.points import award
+from tallywire.core.ranking.standing import no_result_points
+from tallywire.core.standings.judged import Judged, judged
+from tallywire.core.standings.overall import field_before, field_size_in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventRow:
+    """One entry in a scored part of an event. `settled` is False while the heat still races.
+
+    `place` counts everyone of the division in the event so far, `heat_place` those on the floor together. `earns` is
+    False for who has no result or less than the least work the event asks for.
+    """
+
+    entry: Entry
+    heat: str
+    lane: int
+    outcome: Outcome
+    place: int
+    shared: bool
+    heat_place: int
+    points: Fraction
+    earns: bool
+    no_reps: int
+    settled: bool
+
+
+Where = tuple[str, int]
+"""A heat and a lane."""
+
+
+def event_table(
+    book: CompetitionBook, event: Event, part: Part, division: str, *, clock_of: ClockOf = last_fact
+) -> list[EventRow]:
+    """Rank a division in one scored part over all heats that have started, best first.
+
+    Entries whose heat has not started are not in the table, nor is who did not survive a cut before the event.
+    """
+    field = field_before(book, event.id, division, clock_of=clock_of)
+    everyone = judged(book, event, part, division, clock_of=clock_of)
+    found = {(each.heat, each.lane): each for each in everyone if field is None or each.entry.id in field}
+    size = max(field_size_in(book, event.id, division, clock_of=clock_of), len(found))
+    place_of = _places(found)
+    nothing = no_result_points(book.competition.standing_rules.order, size)
+    unpaid = {where: nothing for where, each in found.items() if not each.earns}
+    table = book.competition.points[part.points]
+    points = award(place_of, table, ties=event.ties, field=size, no_result=unpaid)
+    heats = {heat: _places(_of_heat(found, heat)) for heat in dict.fromkeys(heat for heat, _ in found)}
+    sharing = Counter(place_of.values())
+    rows = [
+        EventRow(
+            entry=each.entry,
+            heat=each.heat,
+            lane=each.lane,
+            outcome=each.outcome,
+            place=place_of[where],
+            shared=sharing[place_of[where]] > 1,
+            heat_place=heats[each.heat][where],
+            points=points[where],
+            earns=each.earns,
+            no_reps=book.heats[each.heat].tally(each.lane).no_reps,
+            settled=each.settled,
+        )
+        for where, each in found.items()
+    ]
+    return sorted(rows, key=lambda row: (row.place, row.lane))
+
+
+def _of_heat(found: Mapping[Where, Judged], heat: str) -> dict[Where, Judged]:
+    return {where: each for where, each in found.items() if where[0] == heat}
+
+
+def _places(found: Mapping[Where, Judged]) -> dict[Where, int]:
+    lost = [where for where, each in found.items() if not each.outcome.status.has_result]
+    return event_places([{where: each.outcome.key for where, each in found.items()}], no_result=lost)
+
+
+def best_result(rows: Iterable[EventRow], *, before_heat: str) -> EventRow | None:
+    """Give the row to beat: the best settled one of the other heats, or None."""
+    settled = [row for row in rows if row.settled and row.heat != before_heat and row.outcome.status.has_result]
+    return min(settled, key=lambda row: row.place, default=None)

@@ -1,0 +1,120 @@
+"""What the event over all its heats adds to the lanes of one heat."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tallywire.core.fold.book import ClockOf, CompetitionBook
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.ranking.points import award, plain
+from tallywire.core.ranking.standing import no_result_points
+from tallywire.core.standings.event_table import EventRow, best_result, event_table
+from tallywire.core.standings.judged import Judged, judged
+from tallywire.core.standings.overall import field_before, field_size_in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InEvent:
+    """What the event, over all its heats, adds to a lane of one heat. `to_beat` is the best of the other heats."""
+
+    place: int
+    shared: bool
+    of: int
+    points: float
+    to_beat: str | None
+
+
+def in_event(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> dict[int, InEvent]:
+    """Give each lane's place in the event, what it is worth, and the result of the other heats to beat.
+
+    In an event with several scored parts it is the first of them. Empty before the heat has started.
+    """
+    found: dict[int, InEvent] = {}
+    for division in _divisions(book, heat):
+        found |= _lanes(book, heat, division, clock_of)
+    return found
+
+
+def _divisions(book: CompetitionBook, heat: HeatBook) -> dict[str, None]:
+    return dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
+
+
+def _lanes(book: CompetitionBook, heat: HeatBook, division: str, clock_of: ClockOf) -> dict[int, InEvent]:
+    """The same as from the event's table, for this heat's lanes alone: it is asked for with every frame."""
+    part = heat.event.scored_parts()[0]
+    field = field_before(book, heat.event.id, division, clock_of=clock_of)
+    everyone = judged(book, heat.event, part, division, clock_of=clock_of)
+    raced = [each for each in everyone if field is None or each.entry.id in field]
+    keys = sorted(each.outcome.key for each in raced if each.outcome.status.has_result)
+    others = [each for each in raced if each.settled and each.heat != heat.heat.id and each.outcome.status.has_result]
+    best = min(others, key=lambda each: (each.outcome.key, each.lane), default=None)
+    own = [each for each in raced if each.heat == heat.heat.id]
+    sizes = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
+    size = max(field_size_in(book, heat.event.id, division, clock_of=clock_of), len(raced))
+    points = _points(book, heat, own, sizes, size)
+    return {
+        each.lane: InEvent(
+            place=sizes[each.lane][0],
+            shared=sizes[each.lane][1] > 1,
+            of=len(raced),
+            points=plain(points[each.lane]),
+            to_beat=None if best is None else best.outcome.result,
+        )
+        for each in own
+    }
+
+
+def _place(keys: list[tuple[int, ...]], each: Judged, lost: int) -> tuple[int, int]:
+    """A place, and how many share it; `lost` are without a result."""
+    if not each.outcome.status.has_result:
+        return len(keys) + 1, lost
+    first = bisect_left(keys, each.outcome.key)
+    return first + 1, bisect_right(keys, each.outcome.key) - first
+
+
+def _points(
+    book: CompetitionBook, heat: HeatBook, own: Sequence[Judged], sizes: Mapping[int, tuple[int, int]], field: int
+) -> dict[int, Fraction]:
+    event = heat.event
+    table = book.competition.points[event.scored_parts()[0].points]
+    nothing = no_result_points(book.competition.standing_rules.order, field)
+    shared = {
+        (place, size): award(dict.fromkeys(range(size), place), table, ties=event.ties, field=field)[0]
+        for place, size in {sizes[each.lane] for each in own if each.earns}
+    }
+    return {each.lane: shared[sizes[each.lane]] if each.earns else nothing for each in own}
+
+
+def event_rows(
+    book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf
+) -> dict[str, tuple[tuple[EventRow, ...], ...]]:
+    """Give the event's table of every scored part, for each division on the lanes of a heat."""
+    return {
+        division: tuple(
+            tuple(event_table(book, heat.event, part, division, clock_of=clock_of))
+            for part in heat.event.scored_parts()
+        )
+        for division in _divisions(book, heat)
+    }
+
+
+def lanes_in_event(tables: Mapping[str, Sequence[Sequence[EventRow]]], heat: HeatBook) -> dict[int, InEvent]:
+    """Give the lanes of one heat from the event's tables."""
+    found: dict[int, InEvent] = {}
+    for rows in (parts[0] for parts in tables.values()):
+        best = best_result(rows, before_heat=heat.heat.id)
+        found |= {
+            row.lane: InEvent(
+                place=row.place,
+                shared=row.shared,
+                of=len(rows),
+                points=plain(row.points),
+                to_beat=None if best is None else best.outcome.result,
+            )
+            for row in rows
+            if row.heat == heat.heat.id
+        }
+    return found

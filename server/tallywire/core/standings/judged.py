@@ -1,0 +1,110 @@
+"""A division in one scored part of an event: what each lane that has been on the floor got, not yet placed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tallywire.core.fold.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.fold.heat import HeatBook
+from tallywire.core.formats.base import NEVER_MS, Outcome, Status
+from tallywire.core.formats.counting import done_at, passed_ms
+from tallywire.core.model.competition import Entry, Event, Measure, Part
+from tallywire.core.model.timetext import clock_text
+
+_OPEN = (Status.READY, Status.WORKING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One entry in a scored part. `settled` is False while the heat still races.
+
+    `earns` is False for who has no result or less than the least work the event asks for.
+    """
+
+    entry: Entry
+    heat: str
+    lane: int
+    outcome: Outcome
+    earns: bool
+    settled: bool
+
+
+def judged(
+    book: CompetitionBook, event: Event, part: Part, division: str, *, clock_of: ClockOf = last_fact
+) -> list[Judged]:
+    """Judge everyone of a division in one scored part, heat by heat; entries whose heat has not started are not in."""
+    return [
+        _judge(book, heat, lane, part, clock_of(heat))
+        for heat in book.heats_of(event.id)
+        if heat.started is not None
+        for lane in heat.heat.lanes
+        if book.competition.entry_on(heat.heat, lane).division == division
+    ]
+
+
+def _judge(book: CompetitionBook, heat: HeatBook, lane: int, part: Part, clock_ms: int) -> Judged:
+    outcome = part_outcome(heat, lane, part, clock_ms)
+    return Judged(
+        entry=book.competition.entry_on(heat.heat, lane),
+        heat=heat.heat.id,
+        lane=lane,
+        outcome=outcome,
+        earns=earns(heat, outcome),
+        settled=heat.over(clock_ms) or outcome.status not in _OPEN,
+    )
+
+
+def earns(heat: HeatBook, outcome: Outcome) -> bool:
+    """Tell whether a place earns points: only with a result, and with the least work the event asks for."""
+    return outcome.status.has_result and outcome.scored_reps >= heat.event.workout.minimum_reps
+
+
+def part_outcome(heat: HeatBook, lane: int, part: Part, clock_ms: int) -> Outcome:
+    """Judge a lane in one scored part."""
+    whole = heat.outcome(lane, clock_ms)
+    if part.measure is Measure.RESULT or not whole.status.has_result:
+        return whole
+    if part.measure is Measure.TIME_AT:
+        return _time_at(heat, lane, part, whole, clock_ms)
+    return _reps_at(heat, lane, part, whole, clock_ms)
+
+
+def _time_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
+    """The time at the mark; who has not passed it is ranked by scored reps, below all who have."""
+    if part.mark is None:
+        raise ValueError(f"found part {part.id} without a mark, expected one")
+    at_ms = passed_ms(heat.tally(lane), heat.plan.done_at(part.mark))
+    workout = heat.event.workout
+    if at_ms >= NEVER_MS:
+        status = Status.CAPPED if heat.over(clock_ms) else whole.status
+        return Outcome(
+            status=status,
+            key=(1, -whole.scored_reps),
+            result=f"{whole.scored_reps} reps",
+            score=whole.score,
+            scored_reps=whole.scored_reps,
+        )
+    time = at_ms + heat.conduct(lane).penalty_ms
+    return Outcome(
+        status=Status.FINISHED,
+        key=(0, time),
+        result=clock_text(time, decimals=workout.decimals, round_up=workout.round_up),
+        result_ms=time,
+        score=whole.score,
+        scored_reps=whole.scored_reps,
+    )
+
+
+def _reps_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
+    """The scored reps when the clock stood at the part's time."""
+    at_ms = part.at_ms or 0
+    done = done_at(heat.tally(lane).trail, at_ms)
+    scored = max(0, heat.plan.scored(done) - heat.conduct(lane).penalty_reps)
+    over = clock_ms >= at_ms or heat.over(clock_ms)
+    return Outcome(
+        status=Status.TIMED if over else whole.status,
+        key=(1, -scored),
+        result=f"{scored} reps",
+        score=scored,
+        scored_reps=scored,
+    )
