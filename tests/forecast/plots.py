@@ -1,4 +1,4 @@
-"""The plots of docs/forecast.md."""
+"""The plots of docs/forecast-model.md."""
 
 from __future__ import annotations
 

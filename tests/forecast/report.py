@@ -1,4 +1,4 @@
-"""Write docs/forecast.md and its plots: `PYTHONPATH=server:tests python -m forecast.report`.
+"""Write docs/forecast-model.md and its plots: `PYTHONPATH=server:tests python -m forecast.report`.
 
 Needs matplotlib beside the packages of the tests. The same numbers of heats and seeds give the same report.
 """
@@ -21,15 +21,15 @@ KINDS = ("steady", "fade", "storms")
 
 def main() -> None:
     """Run the trial and write the report."""
-    parser = argparse.ArgumentParser(description="write docs/forecast.md")
+    parser = argparse.ArgumentParser(description="write docs/forecast-model.md")
     parser.add_argument("--heats", type=int, default=150, help="heats of each of the three generators")
     parser.add_argument("--draws", type=int, default=4000)
     parser.add_argument("--docs", type=Path, default=DOCS)
     options = parser.parse_args()
     cases = run(options.heats, options.draws)
     plots.draw(cases, options.docs / "pictures")
-    head = (options.docs / "forecast.md").read_text(encoding="utf-8").partition(MARK)[0]
-    (options.docs / "forecast.md").write_text(
+    head = (options.docs / "forecast-model.md").read_text(encoding="utf-8").partition(MARK)[0]
+    (options.docs / "forecast-model.md").write_text(
         head + MARK + figures(cases, options.heats, options.draws), encoding="utf-8"
     )
 

@@ -1,4 +1,4 @@
-"""The forecast is calibrated: the report of docs/forecast.md on fewer heats, with the bounds it has to meet."""
+"""The forecast is calibrated: the report of docs/forecast-model.md on fewer heats, with the bounds it has to meet."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ class Prior:
     The means of slope and bend make the last round about 12 % slower than the first: "last rounds run 5–25 % slower
     than the first for most, flat for the best" (common practice, no source). `breaking` and `leaving` are the chances
     that an entry breaks down or withdraws in the course of a whole heat. The figures were chosen on made-up heats
-    other than those of docs/forecast.md.
+    other than those of docs/forecast-model.md.
     """
 
     level_sd: float = 0.15

@@ -28,7 +28,7 @@ STUMBLE = 1.2
 STUMBLE_K = 4.0
 """The wait between units varies by 30 %, the one with a transition by 35 %. Six in a hundred are rests with a median
 8 s longer and a heavy tail; a block that runs into trouble takes a fifth and 8 s more (judged from practice, no source;
-docs/forecast.md shows what they lead to)."""
+docs/forecast-model.md shows what they lead to)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
