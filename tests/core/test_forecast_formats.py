@@ -136,7 +136,8 @@ def test_steps_shared_out_the_four_in_five_are_as_documented(make: Maker, held: 
     """Over 100 heats so many ends lie in the middle four fifths of what is drawn, a step shared out at random.
 
     That takes the width that whole loads, bars and counts have by themselves out of the measure: the randomised
-    probability integral transform (Czado, Gneiting and Held 2009; from memory). The shares stand in docs/forecast-model.md.
+    probability integral transform (Czado, Gneiting and Held 2009; from memory). The shares stand in
+    docs/forecast-model.md.
     """
     rng, dice, inside = np.random.default_rng(23), np.random.default_rng(5), []
     for _ in range(100):
