@@ -16,7 +16,7 @@ from tallywire.core.facts import (
     RepCounted,
     SheetChecked,
 )
-from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.result_status import result_digest
 from tallywire.shell.files import load_competition
 from tallywire.wire.fact_lines import fact_line
@@ -149,8 +149,8 @@ class Table:
 
     def sign(self, heat: str, at_ms: int) -> None:
         """The head judge signs what stands."""
-        book = CompetitionBook(self.competition, self.facts).heats[heat]
-        self.say(HeatSigned, heat, at_ms, by="Hedda Judge", digest=result_digest(book, last_fact(book)))
+        now = CompetitionBook(self.competition, self.facts).at_last_facts()
+        self.say(HeatSigned, heat, at_ms, by="Hedda Judge", digest=result_digest(now.heats[heat]))
 
     def appeal(self, heat: str, lane: int, reps: int) -> None:
         """An appeal is upheld and the count set to what is right."""

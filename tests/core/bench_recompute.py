@@ -32,8 +32,8 @@ from tallywire.core.facts import (
     RepCounted,
     SheetChecked,
 )
-from tallywire.core.fold.book import CompetitionBook, last_fact
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import result_digest
 from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.model.workout import Credit, Workout
@@ -151,7 +151,7 @@ def _started(heat: Heat) -> Fact:
 
 
 def _signature(table: Sender, book: HeatBook, at_ms: int) -> Fact:
-    digest = result_digest(book, max(at_ms, last_fact(book)))
+    digest = result_digest(book.at(max(at_ms, book.last_ms())))
     return table.say(HeatSigned, book.heat.id, at_ms, by="Head Judge", digest=digest)
 
 
@@ -195,7 +195,8 @@ def recompute(path: Path, competition: Competition) -> Timing:
         read = time.process_time()
         book = CompetitionBook(competition, facts)
         filled = time.process_time()
-        standings = tuple(division_series(book, division) for division in competition.divisions)
+        now = book.at_last_facts()
+        standings = tuple(division_series(now, division) for division in competition.divisions)
         end = time.process_time()
     asyncio.run(journal.close())
     return Timing(
@@ -211,8 +212,9 @@ def recompute(path: Path, competition: Competition) -> Timing:
 def _correct(book: CompetitionBook) -> float:
     start = time.process_time()
     book.add(Sender("table-late").say(CountCorrected, "e1-d1-0", CAP_MS + 500, lane=5, scored_reps=90, reason="sheet"))
+    now = book.at_last_facts()
     for division in book.competition.divisions:
-        division_series(book, division)
+        division_series(now, division)
     return time.process_time() - start
 
 

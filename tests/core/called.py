@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from tallywire.core.call.steps import ground_of, listen, look_ahead, make_call, make_quick_call, see
+from tallywire.core.call.steps import listen, look_ahead, make_call, make_quick_call, see
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
 from tallywire.core.model.competition import Competition
 from tallywire.core.views.heat import Frame
 from tallywire.shell.files import load_competition, load_recording
@@ -24,13 +23,8 @@ WORDING = default_wording()
 def call(work: Competition, facts: Iterable[Fact], heat: str, at_ms: int, *, quick: bool = False) -> Frame:
     """The call of a heat at a time, by a desk that has just been opened. Other heats are long over."""
     known = [fact for fact in facts if fact.heat != heat or fact.at_ms <= at_ms]
-    book = CompetitionBook(work, known)
-    own = book.heats[heat]
-
-    def clock_of(each: HeatBook) -> int:
-        return at_ms if each is own else 10**9
-
-    sight = see(book, own, ground_of(book, own, clock_of=clock_of), clock_of=clock_of)
+    snapshot = CompetitionBook(work, known).at_clocks({heat: at_ms}, others_ms=10**9)
+    sight = see(snapshot, snapshot.heats[heat])
     outlook = None if quick else look_ahead(work, sight)
     desk = listen(work, CueDesk(), sight, outlook)
     if quick:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -18,7 +19,8 @@ from tallywire.core.facts import (
     SheetChecked,
 )
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState, fold
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.heat_book import HeatBook, fold
 from tallywire.core.fold.result_status import Stage, result_status
 from tallywire.core.formats.base import Status
 from tallywire.core.model.competition import Competition, Entry, Heat, Measure, Part
@@ -100,20 +102,20 @@ def test_from_live_to_amended() -> None:
     """Live until over and checked, then provisional, official once signed, changed, and amended after an appeal."""
     table, judge = Pad("table-a", 1), Pad("judge-a", 1)
     facts: list[Fact] = [*full_round(Pad("a", 1), 0)]
-    assert result_status(book(*facts), 500).stage is Stage.LIVE
-    assert result_status(book(*facts), CAP_MS).unchecked == (1, 2)
+    assert result_status(book(*facts).at(500)).stage is Stage.LIVE
+    assert result_status(book(*facts).at(CAP_MS)).unchecked == (1, 2)
     facts += checks(table, CAP_MS + 1)
-    life = result_status(book(*facts), CAP_MS)
+    life = result_status(book(*facts).at(CAP_MS))
     assert (life.stage, life.signed_by) == (Stage.PROVISIONAL, None)
     facts.append(judge.sign(CAP_MS + 10, life.digest))
-    life = result_status(book(*facts), CAP_MS)
+    life = result_status(book(*facts).at(CAP_MS))
     assert (life.stage, life.signed_by, life.changed) == (Stage.OFFICIAL, "Head Judge", False)
     facts.append(table.correct(CAP_MS + 20, 21))
-    life = result_status(book(*facts), CAP_MS)
+    life = result_status(book(*facts).at(CAP_MS))
     assert (life.stage, life.changed) == (Stage.PROVISIONAL, True)
     facts.append(judge.conduct(AppealDecided, CAP_MS + 30, by="Head Judge", reason="video", upheld=True))
     facts.append(judge.sign(CAP_MS + 40, life.digest))
-    life = result_status(book(*facts), CAP_MS)
+    life = result_status(book(*facts).at(CAP_MS))
     assert (life.stage, [appeal.reason for appeal in life.appeals]) == (Stage.AMENDED, ["video"])
 
 
@@ -121,15 +123,15 @@ def test_a_late_fact_cannot_change_an_official_result_unseen() -> None:
     """A tap that arrives after the signature with an earlier time takes the word official off."""
     pad, table = Pad("a", 1), Pad("table-a", 1)
     facts: list[Fact] = [pad.reps(100), *checks(table, CAP_MS + 1)]
-    signed = [*facts, Pad("judge-a").sign(CAP_MS + 10, result_status(book(*facts), CAP_MS).digest)]
-    assert result_status(book(*signed), CAP_MS).stage is Stage.OFFICIAL
-    assert result_status(book(*signed, pad.block(200)), CAP_MS).stage is Stage.PROVISIONAL
+    signed = [*facts, Pad("judge-a").sign(CAP_MS + 10, result_status(book(*facts).at(CAP_MS)).digest)]
+    assert result_status(book(*signed).at(CAP_MS)).stage is Stage.OFFICIAL
+    assert result_status(book(*signed, pad.block(200)).at(CAP_MS)).stage is Stage.PROVISIONAL
 
 
 def test_a_signature_for_something_else_signs_nothing() -> None:
     """A digest that does not fit leaves the result provisional."""
     table = Pad("table-a", 1)
-    life = result_status(book(*checks(table, CAP_MS + 1), Pad("judge-a").sign(CAP_MS + 2, "0" * 16)), CAP_MS)
+    life = result_status(book(*checks(table, CAP_MS + 1), Pad("judge-a").sign(CAP_MS + 2, "0" * 16)).at(CAP_MS))
     assert (life.stage, life.changed) == (Stage.PROVISIONAL, True)
 
 
@@ -150,10 +152,10 @@ def moved(facts: list[Fact]) -> list[Fact]:
     return [replace(fact, heat="later", id=f"later.{fact.id}") for fact in facts]
 
 
-def table(entries: Competition, facts: list[Fact], part: int = 0) -> list[EventRow]:
+def table(entries: Competition, facts: list[Fact], part: int = 0) -> Sequence[EventRow]:
     """The event's table for the women."""
     event = entries.events["event"]
-    return event_table(CompetitionBook(entries, facts), event, event.scored_parts()[part], "women")
+    return event_table(CompetitionBook(entries, facts).at_last_facts(), event, event.scored_parts()[part], "women")
 
 
 def test_places_run_over_all_heats() -> None:

@@ -16,7 +16,7 @@ from core.samples import HEAT, Pad
 from core.test_cues import stamped
 from tallywire.core.cues import Kind, Observation, cues, say
 from tallywire.core.facts import Disqualified, HoldPlaced
-from tallywire.core.fold.heat import fold
+from tallywire.core.fold.heat_book import fold
 
 
 def test_opening_lifts_are_silent_but_for_the_lead() -> None:

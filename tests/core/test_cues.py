@@ -15,7 +15,8 @@ from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, Overa
 from tallywire.core.cues.cue import TTL_MS, WEIGHTS, weighed
 from tallywire.core.cues.leads import Lead, watch
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
-from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.heat_book import fold
 
 RULES = CueRules()
 

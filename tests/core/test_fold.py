@@ -17,7 +17,8 @@ from tallywire.core.facts import (
     ShowFact,
 )
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
-from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS
 from tallywire.core.model.workout import Mark

@@ -15,7 +15,7 @@ from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_2
 from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
-from tallywire.core.fold.heat import fold
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, carry, learn

@@ -183,9 +183,10 @@ def test_what_is_over_is_certain(name: str) -> None:
         load_recording(SCENARIOS / f"estuary-{name}.ndjson"),
     )
     book = CompetitionBook(competition, facts)
-    heat = book.heats[facts[0].heat]
-    found = forecast(scene_of(heat.state(heat.until_ms)), seed=1, draws=100)
-    rows = event_table(book, heat.event, heat.event.scored_parts()[0], "open", clock_of=lambda _: 10**9)
+    snapshot = book.at_clocks({}, others_ms=10**9)
+    heat = snapshot.heats[facts[0].heat]
+    found = forecast(scene_of(heat.settled), seed=1, draws=100)
+    rows = event_table(snapshot, heat.event, heat.event.scored_parts()[0], "open")
     for row in (row for row in rows if row.outcome.status.has_result):
         assert found.lanes[row.lane].heat_places[row.place - 1] == 1.0
 

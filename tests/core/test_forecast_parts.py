@@ -158,9 +158,9 @@ def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:
     late = Part(id="late", name="Late", measure=Measure.TIME_AT, points="table", mark=Mark(round=3, station=2))
     facts = [fact for fact in load_recording(SCENARIOS / "estuary-sluice.ndjson") if fact.at_ms <= 60_000]
     work = sluice(late, Part(id="whole", name="Whole", measure=Measure.RESULT, points="table"))
-    book = CompetitionBook(work, facts)
-    table = event_table(book, work.events["sluice"], late, "open", clock_of=lambda _: 10**9)
-    scene = event_scene(work, book.heats["sluice"].state(10**9), others=(), overall={}, learned=None)
+    snapshot = CompetitionBook(work, facts).at_clocks({}, others_ms=10**9)
+    table = event_table(snapshot, work.events["sluice"], late, "open")
+    scene = event_scene(work, snapshot.heats["sluice"].state, others=(), overall={}, learned=None)
     keys = play_out(scene, seed=1, draws=5).part_keys[0]
     assert len({row.place for row in table}) > 1
     for draw in keys.T:
@@ -220,11 +220,11 @@ def test_scores_drawn_of_what_is_known_rank_as_the_event_does(at_ms: int) -> Non
     count = Part(id="count", name="Count", measure=Measure.REPS_AT, points="table", at_ms=60_000)
     work, facts = sluice(early, count), load_recording(SCENARIOS / "estuary-sluice.ndjson")
     book = CompetitionBook(work, [fact for fact in facts if fact.at_ms <= at_ms])
-    heat = book.heats["sluice"]
-    scene = event_scene(work, heat.state(at_ms), others=(), overall={}, learned=None)
+    snapshot = book.at_clocks({}, others_ms=at_ms)
+    scene = event_scene(work, snapshot.heats["sluice"].state, others=(), overall={}, learned=None)
     drawn = play_out(scene, seed=1, draws=50).part_keys
     for part, keys in zip((early, count), drawn, strict=True):
-        table = event_table(book, work.events["sluice"], part, "open", clock_of=lambda _: at_ms)
+        table = event_table(snapshot, work.events["sluice"], part, "open")
         order = {row.lane: row.place for row in table}
         assert (keys == keys[:, :1]).all()
         assert places({runner.lane: float(keys[row, 0]) for row, runner in enumerate(scene.runners)}) == order

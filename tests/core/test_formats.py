@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from core.samples import HEAT, Pad, competition, workout
 from tallywire.core.facts import WORK_FACTS, Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatState, LaneState, fold
+from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.formats import FORMATS
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
@@ -441,8 +442,8 @@ def test_points_handed_out_are_the_tables(name: str, ties: TiePolicy, data: st.D
     work = replace(base, events={"event": replace(base.events["event"], ties=ties)})
     facts = [Pad("starter").start(), *[fact for n in (1, 2, 3) for fact in data.draw(work_facts(n))]]
     event = work.events["event"]
-    book = CompetitionBook(work, facts)
-    rows = event_table(book, event, event.scored_parts()[0], "women", clock_of=lambda _: 240_000)
+    snapshot = CompetitionBook(work, facts).at_clocks({}, others_ms=240_000)
+    rows = event_table(snapshot, event, event.scored_parts()[0], "women")
     table = work.points["table"]
     if ties is TiePolicy.MEAN:
         assert sum(row.points for row in rows) == sum(table.points(place, 3) for place in (1, 2, 3))

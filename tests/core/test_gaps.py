@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.facts import Fact
-from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.gaps.gaps import (
     Gap,
     Path,

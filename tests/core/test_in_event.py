@@ -9,7 +9,6 @@ import pytest
 from core.test_overall import CAP_MS, on, race, trials, with_event
 from tallywire.core.facts import CountCorrected, Disqualified, Fact, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.core.ranking.standing import StandingRules
@@ -40,19 +39,15 @@ def test_the_lanes_of_a_frame_are_those_of_the_table(ties: TiePolicy, order: Ord
     """Places, ties, points and the result to beat, for either tie policy and order, with a least of work or none."""
     work = replace(trials(1).events["e1"].workout, minimum_reps=least)
     competition = replace(two_heats(ties=ties, workout=work), standing_rules=StandingRules(order=order))
-    book = CompetitionBook(competition, facts())
-    own = book.heats[heat]
-
-    def clock_of(each: HeatBook) -> int:
-        return 3_000 if each is own else CAP_MS
-
-    assert in_event(book, own, clock_of=clock_of) == lanes_in_event(event_rows(book, own, clock_of=clock_of), own)
+    snapshot = CompetitionBook(competition, facts()).at_clocks({heat: 3_000}, others_ms=CAP_MS)
+    own = snapshot.heats[heat]
+    assert in_event(snapshot, own) == lanes_in_event(event_rows(snapshot, own), own)
 
 
 def test_a_result_that_is_kept_is_judged_anew_after_a_correction() -> None:
     """After the end a result is kept until a fact about the lane comes."""
     book = CompetitionBook(two_heats(), facts())
     heat = book.heats["e1"]
-    assert heat.outcome(1, CAP_MS).scored_reps == 9
+    assert heat.at(CAP_MS).outcome(1).scored_reps == 9
     book.add(on(CountCorrected, "e1", 1, CAP_MS + 5, scored_reps=7, reason="sheet"))
-    assert heat.outcome(1, CAP_MS).scored_reps == 7
+    assert heat.at(CAP_MS).outcome(1).scored_reps == 7

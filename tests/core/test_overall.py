@@ -72,7 +72,7 @@ def on(kind: type[LaneFact], heat: str, lane: int, at_ms: int = CAP_MS + 1, **fi
 
 def standing_line(competition: Competition, facts: Iterable[Fact]) -> str:
     """The standing on one line."""
-    return line(division_series(CompetitionBook(competition, facts), "open").rows)
+    return line(division_series(CompetitionBook(competition, facts).at_last_facts(), "open").rows)
 
 
 def with_event(competition: Competition, name: str, **changes: object) -> Competition:
@@ -94,16 +94,16 @@ def test_the_mean_of_the_places_taken_up() -> None:
     """With the mean, second and third place share 90 and 80: 85 each, in the event and in the standing."""
     mean = with_event(trials(1), "e1", ties=TiePolicy.MEAN)
     book = CompetitionBook(mean, race("e1", [9, 8, 8, 7]))
-    rows = event_table(book, mean.events["e1"], mean.events["e1"].scored_parts()[0], "open")
+    rows = event_table(book.at_last_facts(), mean.events["e1"], mean.events["e1"].scored_parts()[0], "open")
     assert [int(row.points) for row in rows] == [100, 85, 85, 70]
-    assert line(division_series(book, "open").rows) == "1 a 100, 2 b 85, 2 c 85, 4 d 70"
+    assert line(division_series(book.at_last_facts(), "open").rows) == "1 a 100, 2 b 85, 2 c 85, 4 d 70"
 
 
 def test_too_little_work_earns_nothing_but_keeps_its_place() -> None:
     """With a least of five reps who did three is third of those with a result, for no points; DNS is fourth."""
     least = with_event(trials(1), "e1", workout=replace(trials(1).events["e1"].workout, minimum_reps=5))
     facts = [*race("e1", [9, 8, 3, 0]), on(DidNotStart, "e1", 4)]
-    rows = division_series(CompetitionBook(least, facts), "open").rows
+    rows = division_series(CompetitionBook(least, facts).at_last_facts(), "open").rows
     assert [(row.entry, int(row.total), row.cells[0].place, row.cells[0].has_result) for row in rows] == [
         ("a", 100, 1, True),
         ("b", 90, 2, True),
@@ -120,7 +120,7 @@ def test_parts_are_scores_of_their_own() -> None:
     )
     competition = with_event(trials(1, "ab"), "e1", parts=parts)
     facts = [*race("e1", [8, 7]), on(CountCorrected, "e1", 2, 5000, scored_reps=9, reason="sheet")]
-    series = division_series(CompetitionBook(competition, facts), "open")
+    series = division_series(CompetitionBook(competition, facts).at_last_facts(), "open")
     assert [(each.event, each.scores["a"].place) for each in series.scores] == [("e1/early", 1), ("e1/whole", 2)]
     assert line(series.rows) == "1 b 190, 2 a 190"
     assert {row.decided_by.value for row in series.rows if row.decided_by} == {"last_event"}
@@ -129,7 +129,7 @@ def test_parts_are_scores_of_their_own() -> None:
 def test_a_deduction_goes_off_the_standing_alone() -> None:
     """Fifteen points off: a falls behind b in the standing, and its place in the event stays."""
     facts = [*race("e1", [9, 8, 7, 6]), on(PointsDeducted, "e1", 1, points=15, reason="late")]
-    rows = division_series(CompetitionBook(trials(1), facts), "open").rows
+    rows = division_series(CompetitionBook(trials(1), facts).at_last_facts(), "open").rows
     assert line(rows) == "1 b 90, 2 a 85, 3 c 80, 4 d 70"
     assert [(int(each.points), each.reason, each.event) for each in rows[1].deductions] == [(15, "late", "e1")]
     assert rows[1].cells[0].place == 1
@@ -147,7 +147,7 @@ def test_a_correction_in_an_early_event_reaches_the_later_standing() -> None:
 def table_line(competition: Competition, facts: Iterable[Fact], event: str) -> str:
     """The table of an event on one line: place, entry and points."""
     found = competition.events[event]
-    rows = event_table(CompetitionBook(competition, facts), found, found.scored_parts()[0], "open")
+    rows = event_table(CompetitionBook(competition, facts).at_last_facts(), found, found.scored_parts()[0], "open")
     return ", ".join(f"{row.place} {row.entry.id} {row.points}" for row in rows)
 
 
@@ -177,18 +177,18 @@ def test_a_correction_before_the_cut_changes_the_event_after_it() -> None:
     """Who survives is worked out again when an earlier event changes, and only then."""
     competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
     book = CompetitionBook(competition, race("e1", [9, 8, 7, 6]) + race("e2", [1, 2, 3, 4]))
-    assert field_before(book, "e2", "open") == frozenset("ab")
+    assert field_before(book.at_last_facts(), "e2", "open") == frozenset("ab")
     book.add(on(CountCorrected, "e2", 3, scored_reps=20, reason="sheet"))
-    assert field_before(book, "e2", "open") == frozenset("ab")
+    assert field_before(book.at_last_facts(), "e2", "open") == frozenset("ab")
     book.add(on(CountCorrected, "e1", 3, scored_reps=20, reason="appeal"))
-    assert field_before(book, "e2", "open") == frozenset("ac")
+    assert field_before(book.at_last_facts(), "e2", "open") == frozenset("ac")
 
 
 def test_before_the_cut_is_made_everybody_on_the_start_list_counts() -> None:
     """While event one still races nobody is cut, and event two, begun early, is for those on its start list."""
     competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
     facts = race("e1", [9, 8, 7, 6], end=False) + race("e2", [1, 2, 3, 4])
-    assert field_before(CompetitionBook(competition, facts), "e2", "open") is None
+    assert field_before(CompetitionBook(competition, facts).at_last_facts(), "e2", "open") is None
     assert table_line(competition, facts, "e2") == "1 d 100, 2 c 90, 3 b 80, 4 a 70"
 
 
@@ -197,9 +197,9 @@ def test_the_events_table_and_the_standing_agree(reps: list[list[int]], size: in
     """Whatever was done and wherever the cut falls, an event's table hands out what the standing adds up."""
     competition = replace(trials(3), cuts=(CutAfter(event="e1", cut=Cut(size=size, ties=CutTies.KEEP_ALL)),))
     book = CompetitionBook(competition, [fact for n, done in enumerate(reps, 1) for fact in race(f"e{n}", done)])
-    for scores in division_series(book, "open").scores:
+    for scores in division_series(book.at_last_facts(), "open").scores:
         event = competition.events[scores.event]
-        rows = event_table(book, event, event.scored_parts()[0], "open")
+        rows = event_table(book.at_last_facts(), event, event.scored_parts()[0], "open")
         shown = {row.entry.id: (row.place, row.points) for row in rows}
         assert shown == {entry: (each.place, each.points) for entry, each in scores.scores.items()}
 
@@ -209,8 +209,8 @@ def test_who_left_takes_nobodys_place_in_a_cut() -> None:
     competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
     gone = {**competition.entries, "a": replace(competition.entries["a"], left_after="e1")}
     book = CompetitionBook(replace(competition, entries=gone), race("e1", [9, 8, 7, 6]))
-    assert still_in(book, "open", before="e2") == ["b", "c"]
-    assert line(division_series(book, "open").rows) == "1 b 90, 2 c 80, 3 a 100, 4 d 70"
+    assert still_in(book.at_last_facts(), "open", before="e2") == ["b", "c"]
+    assert line(division_series(book.at_last_facts(), "open").rows) == "1 b 90, 2 c 80, 3 a 100, 4 d 70"
 
 
 def test_a_disqualification_may_have_to_count() -> None:
@@ -225,7 +225,7 @@ def test_a_disqualification_may_have_to_count() -> None:
 def test_the_standing_is_final_when_nothing_is_open() -> None:
     """It runs while a heat races or has not started, and is final after the last."""
     first, second = race("e1", [9, 8, 7, 6]), race("e2", [1, 2, 3, 4], end=False)
-    assert not division_standing(CompetitionBook(trials(), first), "open").final
-    assert not division_standing(CompetitionBook(trials(), [*first, *second]), "open").final
-    found = division_standing(CompetitionBook(trials(), [*first, *race("e2", [1, 2, 3, 4])]), "open")
+    assert not division_standing(CompetitionBook(trials(), first).at_last_facts(), "open").final
+    assert not division_standing(CompetitionBook(trials(), [*first, *second]).at_last_facts(), "open").final
+    found = division_standing(CompetitionBook(trials(), [*first, *race("e2", [1, 2, 3, 4])]).at_last_facts(), "open")
     assert (found.final, list(found.parts)) == (True, ["e1", "e2"])

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.facts import Fact
-from tallywire.core.fold.heat import fold
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.formats.base import Tally
 from tallywire.core.gaps.marks import Ends, ahead, load_kg, milestones, totals
 from tallywire.core.gaps.pace import fades, leg_splits, no_rep_rate, rate_now, round_splits, unbroken, work_sets

@@ -17,14 +17,14 @@ from tallywire.core.facts import (
     SheetChecked,
 )
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
 from tallywire.core.fold.result_status import result_digest
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition, Heat, Measure, Part
 from tallywire.core.ranking.standing import StandingRules
 from tallywire.core.ranking.tie_rules import Order
 from tallywire.core.show.catalogue import missing_by_lane
 from tallywire.core.show.surroundings import surroundings_of
-from tallywire.core.standings.change import ground_before, sight_of
+from tallywire.core.standings.change import sight_of
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.standings import quick_standings_frame, standings_frame
@@ -37,31 +37,29 @@ def two_heats() -> Competition:
     return replace(work, heats={"e1": first, "f1": Heat(id="f1", name="f1", event="e1", lanes={1: "c", 2: "d"})})
 
 
-def end(_heat: HeatBook) -> int:
+def ended(book: CompetitionBook) -> Snapshot:
     """Every clock stands long after the end."""
-    return CAP_MS + 60_000
+    return book.at_clocks({}, others_ms=CAP_MS + 60_000)
 
 
 def event_of(work: Competition, facts: Iterable[Fact], heat: str = "f1") -> dict[str, Any]:
     """The event view of a heat, when all that have started are over."""
-    book = CompetitionBook(work, facts)
-    own = book.heats[heat]
-    return event_frame(book, own, own.state(end(own)), clock_of=end)
+    now = ended(CompetitionBook(work, facts))
+    return event_frame(now, now.heats[heat])
 
 
 def standings_of(work: Competition, facts: Iterable[Fact], heat: str) -> dict[str, Any]:
     """The standings view of a heat."""
-    book = CompetitionBook(work, facts)
-    own = book.heats[heat]
-    return standings_frame(work, sight_of(book, own, ground_before(book, own, clock_of=end), clock_of=end))
+    now = ended(CompetitionBook(work, facts))
+    return standings_frame(work, sight_of(now, now.heats[heat]))
 
 
 def signed(book: CompetitionBook, heat: str) -> list[Fact]:
     """Every scoresheet compared, and the head judge's signature under what stands."""
-    own = book.heats[heat]
+    own = ended(book).heats[heat]
     checks: list[Fact] = [on(SheetChecked, heat, lane, CAP_MS + 1, by="table") for lane in own.heat.lanes]
     stamped: Any = stamp(heat, CAP_MS + 2)
-    return [*checks, HeatSigned(**stamped, by="head judge", digest=result_digest(own, end(own)))]
+    return [*checks, HeatSigned(**stamped, by="head judge", digest=result_digest(own))]
 
 
 def test_every_score_of_an_event_has_its_ranking() -> None:
@@ -175,8 +173,8 @@ def test_standings_hold_under_any_rules() -> None:
 def test_the_quick_view_is_the_same_without_standings() -> None:
     """What is sent for the moment differs in nothing else."""
     book = CompetitionBook(trials(), race("e1", [40, 30, 20, 10]))
-    own = book.heats["e1"]
-    sight = sight_of(book, own, ground_before(book, own, clock_of=end), clock_of=end)
+    now = ended(book)
+    sight = sight_of(now, now.heats["e1"])
     whole = standings_frame(book.competition, sight)
     assert quick_standings_frame(book.competition, sight) == {
         name: value for name, value in whole.items() if name != "standings"
@@ -188,19 +186,20 @@ def test_the_next_heat_is_the_first_behind_that_has_not_started() -> None:
     book = CompetitionBook(
         trials(3), [*race("e1", [1, 1, 1, 1]), *race("e2", [1, 1, 1, 1]), on(HoldPlaced, "e3", 2, 0)]
     )
-    found = next_frame(book, book.heats["e1"], book.heats["e1"].state(end(book.heats["e1"])))
+    now = ended(book)
+    found = next_frame(now, now.heats["e1"])
     assert found["lanes"] == {}
     assert found["next"]["heat"] == {"id": "e3", "name": "e3"}
     assert list(found["next"]["lanes"]) == ["1", "3", "4"]
-    last = book.heats["e3"]
-    assert "next" not in next_frame(book, last, last.state(0))
-    assert not surroundings_of(book, last, exact=True).next
+    last = now.heats["e3"]
+    assert "next" not in next_frame(now, last)
+    assert not surroundings_of(now, last, exact=True).next
 
 
 def test_what_stands_around_a_heat_refuses_its_views() -> None:
     """Before any heat of the event no ranking, without an exact answer no need, at the end no next heat."""
-    book = CompetitionBook(trials(1))
-    found = missing_by_lane(book.heats["e1"].state(0), surroundings_of(book, book.heats["e1"], exact=False))
+    now = CompetitionBook(trials(1)).at_last_facts()
+    found = missing_by_lane(now.heats["e1"].state, surroundings_of(now, now.heats["e1"], exact=False))
     told = {view: reasons.get("heat") for view, reasons in found.items()}
     expected = {
         "result": "the heat has not started",

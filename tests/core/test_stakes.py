@@ -14,7 +14,6 @@ from tallywire.core.clinching.before import division_before
 from tallywire.core.clinching.stakes import Stakes, answerable, heat_stakes
 from tallywire.core.facts import Fact, PointsDeducted, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
 from tallywire.core.model.competition import Competition, CutAfter, Heat, Measure, Part
 from tallywire.core.ranking.cuts import Cut, CutTies
 from tallywire.core.ranking.formula import Formula
@@ -26,15 +25,11 @@ from tallywire.core.standings.in_event import event_rows
 
 def stakes(competition: Competition, facts: Iterable[Fact], heat: str, at_ms: int = 60_000) -> Stakes:
     """The stakes of the one division in a heat, other heats long over."""
-    book = CompetitionBook(competition, facts)
-    own = book.heats[heat]
-
-    def clock_of(each: HeatBook) -> int:
-        return at_ms if each is own else 10**9
-
-    before = {"open": division_before(book, "open", own.event.id, clock_of=clock_of)}
-    rows = event_rows(book, own, clock_of=clock_of)
-    return heat_stakes(competition, own.state(at_ms), before=before, rows=rows)["open"]
+    snapshot = CompetitionBook(competition, facts).at_clocks({heat: at_ms}, others_ms=10**9)
+    own = snapshot.heats[heat]
+    before = {"open": division_before(snapshot, "open", own.event.id)}
+    rows = event_rows(snapshot, own)
+    return heat_stakes(competition, own.state, before=before, rows=rows)["open"]
 
 
 def places_needed(found: Stakes, entry: str) -> tuple[tuple[int, ...], tuple[int, ...]]:

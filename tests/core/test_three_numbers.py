@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.facts import DidNotStart, Fact
-from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, Measure, Part
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.core.standings.in_event import in_event
@@ -31,9 +31,9 @@ def lanes(work: Competition, first: list[Fact], second: list[Fact]) -> dict[str,
     """The lanes of the second heat's frame after both."""
     start, end = Pad("table-a").start(), Pad("table-b").end(CAP_MS)
     later = [replace(fact, heat="later", id=f"later.{fact.id}") for fact in (start, *second)]
-    book = CompetitionBook(work, [start, end, *first, *later])
-    heat = book.heats["later"]
-    frame = heat_frame(work, heat.state(heat.last_ms()), in_event(book, heat, clock_of=last_fact))
+    now = CompetitionBook(work, [start, end, *first, *later]).at_last_facts()
+    heat = now.heats["later"]
+    frame = heat_frame(work, heat.state, in_event(now, heat))
     found: dict[str, Frame] = frame["lanes"]
     return found
 
@@ -74,16 +74,17 @@ def test_of_several_parts_it_is_the_first_and_it_is_named() -> None:
     )
     work = two_heats(parts=parts)
     book = CompetitionBook(work, [Pad("table-a").start(), *five_rounds(Pad("a", 1), 1000)])
-    frame = heat_frame(work, book.heats[HEAT].state(60_000), in_event(book, book.heats[HEAT], clock_of=last_fact))
+    now = book.at_last_facts()
+    frame = heat_frame(work, now.heats[HEAT].state, in_event(now, now.heats[HEAT]))
     assert frame["event"]["part"] == "First minute"
-    plain = CompetitionBook(two_heats()).heats[HEAT].state(0)
+    plain = CompetitionBook(two_heats()).heats[HEAT].at(0).state
     assert "part" not in heat_frame(two_heats(), plain)["event"]
 
 
 def test_before_the_start_there_are_no_points() -> None:
     """A heat that has not started says nothing about the event."""
     work = two_heats()
-    book = CompetitionBook(work)
-    heat = book.heats[HEAT]
-    frame = heat_frame(work, heat.state(0), in_event(book, heat, clock_of=last_fact))
+    now = CompetitionBook(work).at_last_facts()
+    heat = now.heats[HEAT]
+    frame = heat_frame(work, heat.state, in_event(now, heat))
     assert all("points" not in lane and "in_event" not in lane for lane in frame["lanes"].values())

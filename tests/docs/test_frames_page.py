@@ -13,7 +13,7 @@ import pytest
 from core.called import SCENARIOS, call, women
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.facts import AppealDecided, AutomaticSet, Fact, HoldPlaced, PenaltyGiven, ViewTaken
-from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.result_status import result_status
 from tallywire.core.fold.show import ShowBook
 from tallywire.core.model.outputs import Item, Output
@@ -65,15 +65,15 @@ def facts() -> list[Fact]:
 
 def frames() -> dict[str, Frame]:
     """One frame of each view."""
-    book = CompetitionBook(ENTRIES, facts())
-    heat = book.heats[HEAT]
-    state, places = heat.state(CAP_MS), in_event(book, heat, clock_of=last_fact)
+    now = CompetitionBook(ENTRIES, facts()).at_clocks({HEAT: CAP_MS})
+    heat = now.heats[HEAT]
+    state, places = heat.state, in_event(now, heat)
     return {
         "heat": heat_frame(ENTRIES, state, places),
         "gaps": gap_frame(ENTRIES, state, places),
-        "table": table_frame(ENTRIES, state, result_status(heat, CAP_MS)),
+        "table": table_frame(ENTRIES, state, result_status(heat)),
         "show": shown(),
-        "subjects": subjects_frame(state, result_status(heat, CAP_MS).stage, Surroundings()),
+        "subjects": subjects_frame(state, result_status(heat).stage, Surroundings()),
     }
 
 
@@ -150,9 +150,10 @@ def test_a_held_lane_is_off_every_picture() -> None:
 
     held = Pad("table-b", 1).conduct(HoldPlaced, 8000)
     book = CompetitionBook(ENTRIES, [*facts(), held])
-    state = book.heats[HEAT].state(CAP_MS)
+    heat = book.heats[HEAT].at(CAP_MS)
+    state = heat.state
     for frame in (heat_frame(ENTRIES, state), gap_frame(ENTRIES, state)):
         assert "1" not in frame["lanes"]
         assert 1 not in frame["order"]
         assert frame["leader"]["lane"] == 2
-    assert table_frame(ENTRIES, state, result_status(book.heats[HEAT], CAP_MS))["lanes"]["1"]["held"]
+    assert table_frame(ENTRIES, state, result_status(heat))["lanes"]["1"]["held"]

@@ -11,13 +11,14 @@ from typing import Any
 from core.called import call
 from tallywire.core.facts import Fact, HeatSigned, HeatStarted, NoRepCalled, RepCounted, SheetChecked, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState, fold
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.fold.result_status import result_digest, result_status
 from tallywire.core.formats import FORMATS
 from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.model.workout import Credit, Plan, Station, Workout
 from tallywire.core.ranking.points import PointsTable
-from tallywire.core.standings.change import ground_before, sight_of
+from tallywire.core.standings.change import sight_of
 from tallywire.core.standings.in_event import in_event
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
@@ -108,22 +109,17 @@ def wide_frame(scene: Scene, view: str) -> Frame:
     """Give a view that looks beyond the heat: in a competition with an event and a heat before it, and one after."""
     competition = wide_competition(scene)
     facts = wide_facts(scene, competition)
-    book = CompetitionBook(competition, facts)
-    heat = book.heats["h"]
-    clock = clock_of(scene)
-
-    def clocks(each: HeatBook) -> int:
-        return clock if each is heat else 2 * CAP_MS
-
-    state = _from_now(heat.state(clock), scene)
+    now = CompetitionBook(competition, facts).at_clocks({"h": clock_of(scene)}, others_ms=2 * CAP_MS)
+    heat = now.heats["h"]
+    state = _from_now(heat.state, scene)
+    clock = {"clock": clock_data(state)}
     if view == "result":
-        return result_frame(competition, state, result_status(heat, clock).stage, in_event(book, heat, clock_of=clocks))
+        return result_frame(competition, state, result_status(heat).stage, in_event(now, heat))
     if view == "event":
-        return event_frame(book, heat, state, clock_of=clocks)
+        return event_frame(now, heat) | clock
     if view == "next":
-        return next_frame(book, heat, state)
-    sight = sight_of(book, heat, ground_before(book, heat, clock_of=clocks), clock_of=clocks)
-    return standings_frame(competition, replace(sight, state=state))
+        return next_frame(now, heat) | clock
+    return standings_frame(competition, replace(sight_of(now, heat), state=state))
 
 
 def wide_competition(scene: Scene) -> Competition:
@@ -163,14 +159,14 @@ def _of_heat(facts: list[Fact], heat: str) -> list[Fact]:
 def _signatures(competition: Competition, facts: list[Fact]) -> list[Fact]:
     book = CompetitionBook(competition, facts)
     found: list[Fact] = []
-    for name, heat in book.heats.items():
+    for name, heat in book.at_clocks({}, others_ms=2 * CAP_MS).heats.items():
         stamp = {"heat": name, "at_ms": CAP_MS + 1, "sender": f"sign-{name}"}
         lanes = list(heat.heat.lanes)
         found += [
             SheetChecked(id=f"check-{name}-{n}", sequence=n, lane=n, by="table", **stamp)  # type: ignore[arg-type]
             for n in lanes
         ]
-        digest = result_digest(heat, 2 * CAP_MS)
+        digest = result_digest(heat)
         last = len(lanes) + 1
         found.append(HeatSigned(id=f"sign-{name}", sequence=last, by="judge", digest=digest, **stamp))  # type: ignore[arg-type]
     return found

@@ -28,7 +28,7 @@ def raw(heat: str) -> list[Mapping[str, Any]]:
 def rows(heat: str) -> dict[int, ResultRow]:
     """The result of an example, by lane: of the whole performance, which is the last where there are parts."""
     book = CompetitionBook(ESTUARY, load_recording(FOLDER / f"estuary-{heat}.ndjson"))
-    return {row.lane: row for table in result_tables(book, Choice(heat=heat)) for row in table.rows}
+    return {row.lane: row for table in result_tables(book.at_last_facts(), Choice(heat=heat)) for row in table.rows}
 
 
 def last_reps(heat: str) -> dict[int, int]:

@@ -28,7 +28,8 @@ from scenarios.raw_heat import (
     taps_in_station,
 )
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatState, fold
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.workout import Mark
 from tallywire.core.reports.results import Choice, ResultRow, result_tables
 from tallywire.shell.files import load_competition, load_recording
@@ -47,7 +48,8 @@ def folded() -> HeatState:
 
 def result() -> list[ResultRow]:
     """The recording's result."""
-    tables = result_tables(CompetitionBook(COMPETITION, load_recording(WOMEN_2)), Choice(heat="women-2"))
+    now = CompetitionBook(COMPETITION, load_recording(WOMEN_2)).at_last_facts()
+    tables = result_tables(now, Choice(heat="women-2"))
     return [row for table in tables for row in table.rows]
 
 

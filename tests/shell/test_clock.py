@@ -7,7 +7,8 @@ import asyncio
 import pytest
 
 from core.samples import Pad
-from tallywire.shell.clock import FakeClock, SystemClock, heat_clock_ms, wall_ms_until
+from tallywire.core.fold.book import heat_clock_ms
+from tallywire.shell.clock import FakeClock, SystemClock, wall_ms_until
 
 STARTED = Pad("table-a").start()
 

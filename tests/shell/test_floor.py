@@ -19,7 +19,6 @@ from shell.stage import (
 )
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.floor import on_floor
 from tallywire.core.model.workout import Ladder, Station, Workout
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.house import RunOptions
@@ -78,7 +77,7 @@ def test_the_floor_is_a_function_of_the_set_of_facts(order: list[int]) -> None:
     again = table.call(900_000, START_UNIX_MS + 9000, heat=HEAT)
     moves: list[Fact] = [start, call, again, replace(table.void(900_001, again), heat=HEAT)]
     books = CompetitionBook(work, [moves[index] for index in (*order, order[0])])
-    assert on_floor(books.heats.values()) == "h2"
+    assert books.floor == "h2"
 
 
 async def test_a_window_closes_without_a_fact() -> None:

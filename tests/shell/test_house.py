@@ -80,7 +80,7 @@ async def test_a_refused_fact_is_named_and_not_counted() -> None:
     [answer] = sink.of_type("acknowledged")
     assert (answer["watermark"], [each["sequence"] for each in answer["refused"]]) == (2, [2])
     assert [line.refusal is not None for line in journal.read()] == [False, True]
-    assert house.scorebook.book.heats[HEAT].tally(2).done == 0
+    assert house.scorebook.book.heats[HEAT].at(0).tally(2).done == 0
 
 
 @given(scripts())

@@ -10,8 +10,8 @@ from tallywire.cli.report import Report, Section
 from tallywire.core.call.steps import Ground, ground_of
 from tallywire.core.clinching.stakes import Stakes, heat_stakes
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
-from tallywire.core.model.competition import Entry, Heat
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.competition import Competition, Entry, Heat
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Workout
 from tallywire.core.ranking.cuts import Cut
@@ -21,7 +21,7 @@ from tallywire.core.standings.event_table import event_table
 from tallywire.core.standings.in_event import event_rows
 
 LATER_MS = 24 * 60 * 60 * 1000
-"""Every heat on the recordings is over by now."""
+"""Every heat on the recordings is over by now: the clock of the others, while this one has not started."""
 RECORDS = 5
 ROUNDS_A_ROW = 8
 """So many rounds stand side by side on a page."""
@@ -29,16 +29,16 @@ ROUNDS_A_ROW = 8
 
 def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
     """Give the call sheet of a heat. What the book has of other heats is taken as over; of this heat nothing counts."""
-    own, competition = book.heats[heat.id], book.competition
-    clock_of = _LongOver(own)
-    ground = ground_of(book, own, clock_of=clock_of)
-    rows = event_rows(book, own, clock_of=clock_of)
-    stakes = heat_stakes(competition, own.state(0), before=ground.before, rows=rows)
+    snapshot, competition = book.at_clocks({heat.id: 0}, others_ms=LATER_MS), book.competition
+    own = snapshot.heats[heat.id]
+    ground, rows = ground_of(snapshot, own), event_rows(snapshot, own)
+    stakes = heat_stakes(competition, own.state, before=ground.before, rows=rows)
     divisions = dict.fromkeys(competition.entry_on(heat, lane).division for lane in heat.lanes)
-    sections = [_lanes(book, heat, stakes)]
+    sections = [_lanes(competition, heat, stakes)]
     for division in divisions:
         name = competition.divisions[division].name
-        sections += [*_work(own, division, name), _worth(ground, division, name), _to_beat(book, own, division, name)]
+        sections += [*_work(own, division, name), _worth(ground, division, name)]
+        sections += [_to_beat(snapshot, own, division, name)]
         sections += _records(own, division, name)
     cap = clock_text(own.event.workout.time_cap_ms, decimals=0)
     return Report(
@@ -50,16 +50,6 @@ def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
     )
 
 
-class _LongOver:
-    """The clock of every heat: not started for this one, long after the end for the others."""
-
-    def __init__(self, own: HeatBook) -> None:
-        self._own = own
-
-    def __call__(self, heat: HeatBook) -> int:
-        return 0 if heat is self._own else LATER_MS
-
-
 WHY_NOT = {
     "several_scores": "this event has several scores",
     "rising_points": "a worse place may earn more",
@@ -68,16 +58,16 @@ WHY_NOT = {
 """Why what is needed is not worked out, by the code of `NotWorkedOut`."""
 
 
-def _lanes(book: CompetitionBook, heat: Heat, stakes: Mapping[str, Stakes]) -> Section:
-    several = len({book.competition.entry_on(heat, lane).division for lane in heat.lanes}) > 1
+def _lanes(competition: Competition, heat: Heat, stakes: Mapping[str, Stakes]) -> Section:
+    several = len({competition.entry_on(heat, lane).division for lane in heat.lanes}) > 1
     rows = []
     for lane in heat.lanes:
-        entry = book.competition.entry_on(heat, lane)
-        division, found = book.competition.divisions[entry.division].name, stakes[entry.division]
+        entry = competition.entry_on(heat, lane)
+        division, found = competition.divisions[entry.division].name, stakes[entry.division]
         swing = next((each for each in found.swings if each.entry == entry.id), None)
         before = ["–", "–"] if swing is None else [str(swing.place_before), points_text(swing.points_before)]
-        cut = book.competition.cut_after(heat.event, entry.division)
-        need = "; ".join([*_needs(book, found, entry), *_cut(found, entry, cut)])
+        cut = competition.cut_after(heat.event, entry.division)
+        need = "; ".join([*_needs(competition, found, entry), *_cut(found, entry, cut)])
         who = [str(lane), ", ".join(filter(None, (entry.name, entry.home)))]
         rows.append([*who, *([division] if several else []), *before, need])
     divided = ("division",) if several else ()
@@ -95,7 +85,7 @@ def _cut(stakes: Stakes, entry: Entry, cut: Cut | None) -> Iterator[str]:
         yield f"cut to {cut.size}: {state}"
 
 
-def _needs(book: CompetitionBook, stakes: Stakes, entry: Entry) -> Iterator[str]:
+def _needs(competition: Competition, stakes: Stakes, entry: Entry) -> Iterator[str]:
     prospect = stakes.prospects.get(entry.id)
     if prospect is None:
         return
@@ -108,7 +98,7 @@ def _needs(book: CompetitionBook, stakes: Stakes, entry: Entry) -> Iterator[str]
         return
     yield f"certain with place {need.clinching[-1]}" if need.clinching else "no place makes it certain"
     yield f"possible with place {need.leading[-1]}" + (" or better" if len(need.leading) > 1 else "")
-    named = [(book.competition.entries[beat.rival].short, beat.places) for beat in prospect.beats]
+    named = [(competition.entries[beat.rival].short, beat.places) for beat in prospect.beats]
     ahead = [f"{name} by {places}" for name, places in named if places > 0]
     behind = [f"{-places} behind {name}" for name, places in named if places <= 0]
     if ahead:
@@ -117,7 +107,7 @@ def _needs(book: CompetitionBook, stakes: Stakes, entry: Entry) -> Iterator[str]
         yield f"may be {', '.join(behind)}"
 
 
-def _work(own: HeatBook, division: str, name: str) -> list[Section]:
+def _work(own: HeatSnapshot, division: str, name: str) -> list[Section]:
     pieces = sheet_pieces(own.event, division)
     if pieces[0].attempts:
         return [_lifts(own.event.workout, pieces[0].attempts, name)]
@@ -167,19 +157,19 @@ def _worth(ground: Ground, division: str, name: str) -> Section:
     return Section(heading=f"What a place is worth, {name}", state="", columns=(), rows=[], notes=[" · ".join(worth)])
 
 
-def _records(own: HeatBook, division: str, name: str) -> list[Section]:
+def _records(own: HeatSnapshot, division: str, name: str) -> list[Section]:
     """The best results known, in the organiser's words."""
     found = [each for each in own.event.records if each.division in (division, None)]
     rows = [[each.result, each.who, each.when] for each in found]
     return [Section(heading=f"Records, {name}", state="", columns=("result", "who", "when"), rows=rows)] if rows else []
 
 
-def _to_beat(book: CompetitionBook, own: HeatBook, division: str, name: str) -> Section:
+def _to_beat(snapshot: Snapshot, own: HeatSnapshot, division: str, name: str) -> Section:
     """The best results of the other heats: the first is the one to beat."""
     part = own.event.scored_parts()[0]
-    table = event_table(book, own.event, part, division, clock_of=_LongOver(own))
+    table = event_table(snapshot, own.event, part, division)
     best = [row for row in table if row.heat != own.heat.id and row.outcome.status.has_result][:RECORDS]
-    rows = [[str(row.place), row.entry.name, row.outcome.result, book.heats[row.heat].heat.name] for row in best]
+    rows = [[str(row.place), row.entry.name, row.outcome.result, snapshot.heats[row.heat].heat.name] for row in best]
     notes = () if rows else ("No heat of this event has been raced yet.",)
     columns = ("place", "entry", "result", "heat") if rows else ()
     return Section(heading=f"To beat, {name}", state="", columns=columns, rows=rows, notes=notes)

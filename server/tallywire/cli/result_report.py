@@ -6,8 +6,9 @@ from dataclasses import fields
 
 from tallywire.cli.report import Data, Report, Section
 from tallywire.core.facts import AppealDecided
-from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.result_status import ResultStatus, Stage, weakest
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.ranking.points import points_text
 from tallywire.core.reports.results import (
@@ -33,21 +34,21 @@ _COLUMNS = (
 )
 
 
-def result_report(book: CompetitionBook, choice: Choice, *, as_of: int | None = None) -> Report:
+def result_report(snapshot: Snapshot, choice: Choice, *, as_of: int | None = None) -> Report:
     """Give the chosen results. `as_of` is the line of the recording up to which the book was filled."""
-    tables, heats = result_tables(book, choice), heat_reports(book, choice)
+    tables, heats = result_tables(snapshot, choice), heat_reports(snapshot, choice)
     stage = weakest([table.stage for table in tables])
     rows = [row for table in tables for row in table.rows]
     return Report(
-        title=f"{book.competition.name}: results",
+        title=f"{snapshot.competition.name}: results",
         lines=[stage_text(stage), *([] if as_of is None else [f"as it stood after line {as_of} of the recording"])],
-        sections=[_section(table, heats, book) for table in tables],
+        sections=[_section(table, heats, snapshot) for table in tables],
         data={
-            "competition": book.competition.name,
+            "competition": snapshot.competition.name,
             "state": stage.value,
             "official": stage.is_official,
             **({} if as_of is None else {"as_of_line": as_of}),
-            "heats": [_heat_data(each, book) for each in heats],
+            "heats": [_heat_data(each, snapshot) for each in heats],
             "rows": [row.as_data() for row in rows],
         },
         records=[row.as_data() for row in rows],
@@ -63,7 +64,7 @@ def stage_text(stage: Stage) -> str:
     return stage.value if stage.is_official else f"UNOFFICIAL ({stage.value})"
 
 
-def _section(table: ResultTable, heats: list[HeatReport], book: CompetitionBook) -> Section:
+def _section(table: ResultTable, heats: list[HeatReport], snapshot: Snapshot) -> Section:
     own = [heat for heat in heats if heat.event.id == table.event.id and table.division.id in heat.divisions]
     named = table.event.name if table.part.name == table.event.name else f"{table.event.name}: {table.part.name}"
     after = "" if table.raced == table.heats else f", places in the event after {table.raced} of {table.heats} heats"
@@ -71,19 +72,19 @@ def _section(table: ResultTable, heats: list[HeatReport], book: CompetitionBook)
         heading=f"{named}, {table.division.name}",
         state=stage_text(table.stage) + after,
         columns=_COLUMNS,
-        rows=[_cells(row, book) for row in table.rows],
-        notes=[line for heat in own for line in _heat_lines(heat, book)],
+        rows=[_cells(row, snapshot) for row in table.rows],
+        notes=[line for heat in own for line in _heat_lines(heat, snapshot)],
     )
 
 
-def _cells(row: ResultRow, book: CompetitionBook) -> list[str]:
+def _cells(row: ResultRow, snapshot: Snapshot) -> list[str]:
     return [
         f"{row.place}{'=' if row.shared else ''}",
         row.name,
         row.result,
         str(row.scored_reps),
         points_text(row.points),
-        book.competition.heats[row.heat].name,
+        snapshot.competition.heats[row.heat].name,
         str(row.heat_place),
         str(row.lane),
         str(row.no_reps),
@@ -91,17 +92,18 @@ def _cells(row: ResultRow, book: CompetitionBook) -> list[str]:
     ]
 
 
-def _heat_lines(report: HeatReport, book: CompetitionBook) -> list[str]:
+def _heat_lines(report: HeatReport, snapshot: Snapshot) -> list[str]:
     """Where the heat stands, who signed it, and what the appeals and penalties were."""
     if not report.started:
         return [f"{report.heat.name}: not started"]
     lines = [f"{report.heat.name}: {_life_text(report.life)}"]
-    lines += [f"  lane {each.lane}, {_name(report, book, each.lane)}: {_appeal(each)}" for each in report.life.appeals]
+    work = snapshot.competition
+    lines += [f"  lane {each.lane}, {_name(report, work, each.lane)}: {_appeal(each)}" for each in report.life.appeals]
     for lane in report.heat.lanes:
-        conduct = book.heats[report.heat.id].conduct(lane)
+        conduct = snapshot.heats[report.heat.id].conduct(lane)
         taken = [(_penalty(each.reps, each.ms), each.reason) for each in conduct.penalties]
         taken += [(f"{each.points} points off the standing", each.reason) for each in conduct.deductions]
-        lines += [f"  lane {lane}, {_name(report, book, lane)}: {what} ({reason})" for what, reason in taken]
+        lines += [f"  lane {lane}, {_name(report, work, lane)}: {what} ({reason})" for what, reason in taken]
     return lines
 
 
@@ -124,11 +126,11 @@ def _penalty(reps: int, ms: int) -> str:
     return "penalty of " + " and ".join(given + ([f"{clock_text(ms)} added"] if ms else []))
 
 
-def _name(report: HeatReport, book: CompetitionBook, lane: int) -> str:
-    return book.competition.entry_on(report.heat, lane).name
+def _name(report: HeatReport, competition: Competition, lane: int) -> str:
+    return competition.entry_on(report.heat, lane).name
 
 
-def _heat_data(report: HeatReport, book: CompetitionBook) -> Data:
+def _heat_data(report: HeatReport, snapshot: Snapshot) -> Data:
     life = report.life
     return {
         "heat": report.heat.id,
@@ -142,7 +144,7 @@ def _heat_data(report: HeatReport, book: CompetitionBook) -> Data:
         "appeals": [
             {
                 "lane": each.lane,
-                "entry": book.competition.entry_on(report.heat, each.lane).id,
+                "entry": snapshot.competition.entry_on(report.heat, each.lane).id,
                 "upheld": each.upheld,
                 "reason": each.reason,
                 "by": each.by,

@@ -67,8 +67,8 @@ def run_standings(arguments: argparse.Namespace) -> int:
     competition = load_competition(arguments.competition)
     facts = load_all(competition, arguments.recordings, as_of=arguments.as_of)
     check_names(competition, facts, str(arguments.competition), Choice(division=arguments.division))
-    book = CompetitionBook(competition, facts)
-    report = standing_report(book, arguments.division, as_of=arguments.as_of)
+    snapshot = CompetitionBook(competition, facts).at_last_facts()
+    report = standing_report(snapshot, arguments.division, as_of=arguments.as_of)
     sys.stdout.write(printed(report, arguments.format))
     return 0
 
@@ -77,7 +77,7 @@ def results_text(
     competition: Competition, facts: Iterable[Fact], choice: Choice, *, form: str, as_of: int | None = None
 ) -> str:
     """Give results in one of the formats, line break included."""
-    report = result_report(CompetitionBook(competition, facts), choice, as_of=as_of)
+    report = result_report(CompetitionBook(competition, facts).at_last_facts(), choice, as_of=as_of)
     return csv_text(report.records, RESULT_COLUMNS) if form == "csv" else printed(report, form)
 
 

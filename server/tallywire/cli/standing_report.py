@@ -6,8 +6,8 @@ from fractions import Fraction
 
 from tallywire.cli.report import Data, Report, Section
 from tallywire.cli.result_report import stage_text
-from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.result_status import weakest
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.ranking.points import points_text
 from tallywire.core.ranking.standing import StandingRow
 from tallywire.core.ranking.tie_rules import EventCell, TieRule
@@ -15,26 +15,26 @@ from tallywire.core.reports.results import number
 from tallywire.core.standings.overall import DivisionStanding, division_standing, scored_parts
 
 
-def standing_report(book: CompetitionBook, division: str | None, *, as_of: int | None = None) -> Report:
+def standing_report(snapshot: Snapshot, division: str | None, *, as_of: int | None = None) -> Report:
     """Give the standing of a division, or of all of them."""
-    found = [division_standing(book, each) for each in book.competition.divisions if division in (None, each)]
+    found = [division_standing(snapshot, each) for each in snapshot.competition.divisions if division in (None, each)]
     stage = weakest([each.stage for each in found if each.parts])
     return Report(
-        title=f"{book.competition.name}: standing",
+        title=f"{snapshot.competition.name}: standing",
         lines=[stage_text(stage), *([] if as_of is None else [f"as it stood after line {as_of} of the recording"])],
-        sections=[_section(book, each) for each in found],
+        sections=[_section(snapshot, each) for each in found],
         data={
-            "competition": book.competition.name,
+            "competition": snapshot.competition.name,
             "state": stage.value,
             "official": stage.is_official,
             **({} if as_of is None else {"as_of_line": as_of}),
-            "divisions": [_data(book, each) for each in found],
+            "divisions": [_data(snapshot, each) for each in found],
         },
-        records=[_record(book, each, row) for each in found for row in each.series.rows],
+        records=[_record(snapshot, each, row) for each in found for row in each.series.rows],
     )
 
 
-def _section(book: CompetitionBook, each: DivisionStanding) -> Section:
+def _section(snapshot: Snapshot, each: DivisionStanding) -> Section:
     rows = each.series.rows
     brought = any(row.before for row in rows)
     heads = [
@@ -47,25 +47,25 @@ def _section(book: CompetitionBook, each: DivisionStanding) -> Section:
         "tie decided by",
     ]
     return Section(
-        heading=f"{each.division.name}: {_progress(book, each)}",
+        heading=f"{each.division.name}: {_progress(snapshot, each)}",
         state=stage_text(each.stage) if each.parts else "",
         columns=tuple(heads),
-        rows=[_cells(book, each, row, brought=brought) for row in rows],
-        notes=_notes(book, each),
+        rows=[_cells(snapshot, each, row, brought=brought) for row in rows],
+        notes=_notes(snapshot, each),
     )
 
 
-def _progress(book: CompetitionBook, each: DivisionStanding) -> str:
-    scored = len(list(scored_parts(book.competition)))
+def _progress(snapshot: Snapshot, each: DivisionStanding) -> str:
+    scored = len(list(scored_parts(snapshot.competition)))
     return "final standing" if each.final else f"running standing, {len(each.parts)} of {scored} scores begun"
 
 
-def _cells(book: CompetitionBook, each: DivisionStanding, row: StandingRow, *, brought: bool) -> list[str]:
+def _cells(snapshot: Snapshot, each: DivisionStanding, row: StandingRow, *, brought: bool) -> list[str]:
     cells = {cell.event: cell for cell in row.cells}
     taken = sum((one.points for one in row.deductions), Fraction(0))
     return [
         f"{row.place}{'=' if row.shared else ''}",
-        book.competition.entries[row.entry].name,
+        snapshot.competition.entries[row.entry].name,
         points_text(row.total),
         *([points_text(row.before)] if brought else []),
         *[_cell(cells.get(part)) for part in each.parts],
@@ -87,8 +87,8 @@ def rule_text(rule: TieRule) -> str:
     return rule.value.replace("_", " ")
 
 
-def _notes(book: CompetitionBook, each: DivisionStanding) -> list[str]:
-    names, rows = book.competition.entries, each.series.rows
+def _notes(snapshot: Snapshot, each: DivisionStanding) -> list[str]:
+    names, rows = snapshot.competition.entries, each.series.rows
     lines = []
     for event, decisions in each.series.cuts.items():
         on = sum(decision.goes_on for decision in decisions)
@@ -100,7 +100,7 @@ def _notes(book: CompetitionBook, each: DivisionStanding) -> list[str]:
     return lines
 
 
-def _data(book: CompetitionBook, each: DivisionStanding) -> Data:
+def _data(snapshot: Snapshot, each: DivisionStanding) -> Data:
     return {
         "division": each.division.id,
         "name": each.division.name,
@@ -115,13 +115,13 @@ def _data(book: CompetitionBook, each: DivisionStanding) -> Data:
             ]
             for event, decisions in each.series.cuts.items()
         },
-        "rows": [_row_data(book, row) for row in each.series.rows],
+        "rows": [_row_data(snapshot, row) for row in each.series.rows],
     }
 
 
-def _row_data(book: CompetitionBook, row: StandingRow) -> Data:
+def _row_data(snapshot: Snapshot, row: StandingRow) -> Data:
     return {
-        **_common(book, row),
+        **_common(snapshot, row),
         "deductions": [
             {"points": number(each.points), "reason": each.reason, "event": each.event} for each in row.deductions
         ],
@@ -137,12 +137,12 @@ def _row_data(book: CompetitionBook, row: StandingRow) -> Data:
     }
 
 
-def _common(book: CompetitionBook, row: StandingRow) -> Data:
+def _common(snapshot: Snapshot, row: StandingRow) -> Data:
     return {
         "place": row.place,
         "shared": row.shared,
         "entry": row.entry,
-        "name": book.competition.entries[row.entry].name,
+        "name": snapshot.competition.entries[row.entry].name,
         "points": number(row.total),
         "brought": number(row.before),
         "deducted": number(sum((each.points for each in row.deductions), Fraction(0))),
@@ -151,11 +151,11 @@ def _common(book: CompetitionBook, row: StandingRow) -> Data:
     }
 
 
-def _record(book: CompetitionBook, each: DivisionStanding, row: StandingRow) -> Data:
+def _record(snapshot: Snapshot, each: DivisionStanding, row: StandingRow) -> Data:
     """One flat line: the columns are the same for every division, whatever has been raced."""
     cells = {cell.event: cell for cell in row.cells}
-    record: Data = {"division": each.division.id, **_common(book, row), "state": each.stage.value}
-    for _, _, part in scored_parts(book.competition):
+    record: Data = {"division": each.division.id, **_common(snapshot, row), "state": each.stage.value}
+    for _, _, part in scored_parts(snapshot.competition):
         cell = cells.get(part)
         record[f"{part} place"] = None if cell is None else cell.place
         record[f"{part} points"] = None if cell is None else number(cell.points)

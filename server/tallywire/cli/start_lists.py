@@ -9,7 +9,8 @@ from pathlib import Path
 from tallywire.cli.csv_report import csv_text
 from tallywire.cli.results import load_all
 from tallywire.core.errors import BadFile, Problem
-from tallywire.core.fold.book import CompetitionBook, last_fact
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.seeding import SeedRules, Uneven, heat_sizes, seed
 from tallywire.core.standings.overall import field_before, may_hold, still_in
@@ -42,9 +43,10 @@ def run_seed(arguments: argparse.Namespace) -> int:
     facts = load_all(competition, arguments.recordings)
     earlier = list(competition.events)[: list(competition.events).index(event)]
     book = CompetitionBook(competition, [fact for fact in facts if competition.heats[fact.heat].event in earlier])
-    _check_cut(name, book, event, division)
+    snapshot = book.at_last_facts()
+    _check_cut(name, snapshot, event, division)
     rules = _rules(name, arguments)
-    order = still_in(book, division, before=event)
+    order = still_in(snapshot, division, before=event)
     heats = _heats(name, competition, event, division, arguments.heats)
     needed = len(heat_sizes(len(order), rules))
     if len(heats) != needed:
@@ -55,13 +57,12 @@ def run_seed(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _check_cut(name: str, book: CompetitionBook, event: str, division: str) -> None:
+def _check_cut(name: str, snapshot: Snapshot, event: str, division: str) -> None:
     """Who goes on is known only when the events up to the cut are complete: else the list would be of too many."""
-    if not book.competition.is_cut_before(event, division) or field_before(book, event, division) is not None:
+    if not snapshot.competition.is_cut_before(event, division) or field_before(snapshot, event, division) is not None:
         return
-    events = list(book.competition.events)
-    raced = [heat for each in events[: events.index(event)] for heat in book.heats_of(each)]
-    still = [heat for heat in raced if may_hold(book, heat, division) and not heat.over(last_fact(heat))]
+    raced = [heat for each in snapshot.events_before(event) for heat in snapshot.heats_of(each)]
+    still = [heat for heat in raced if may_hold(heat, division) and not heat.over]
     found = f"heats that are not over: {', '.join(heat.heat.id for heat in still) or 'none'}"
     raise BadFile(name, [Problem(f"the cut before {event}", found, "all heats before it: only then is it made")])
 

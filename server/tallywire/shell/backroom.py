@@ -8,20 +8,19 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
-from tallywire.core.standings.change import Earlier, StandingSight, ground_before, sight_of
+from tallywire.core.fold.heat_book import HeatBook
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.standings.change import StandingSight, sight_of
 from tallywire.core.views.standings import quick_standings_frame, standings_frame
 from tallywire.shell.caller import LEAST_S, Worker
 from tallywire.shell.clock import Clock, Timer
 
 Frame = dict[str, Any]
-GROUND_S = 10.0
-"""The events before are read again this often at least: a heat of theirs may have ended by its cap."""
 _log = logging.getLogger(__name__)
 
 
@@ -30,8 +29,6 @@ class _Line:
     """One heat's standings."""
 
     heat: HeatBook
-    ground: Mapping[str, Earlier] | None = None
-    ground_s: float = float("-inf")
     frame: Frame | None = None
     begun_s: float = float("-inf")
     busy: bool = False
@@ -50,7 +47,7 @@ class BackroomPorts:
 
     clock: Clock
     worker: Worker
-    clock_of: Callable[[HeatBook], int]
+    snapshot: Callable[[], Snapshot]
     watched: Callable[[str], bool]
     publish: Callable[[str], None]
     stamp: Frame
@@ -89,8 +86,6 @@ class Backroom:
         """Say that these heats have facts that are not in the standings yet."""
         turns = [self._turn[heat] for heat in heats]
         for name, line in self._lines.items():
-            if any(turn < self._turn[name] for turn in turns):
-                line.ground = None
             if any(turn <= self._turn[name] for turn in turns):
                 line.dirty = True
                 self._arm(line)
@@ -124,10 +119,8 @@ class Backroom:
         self._ports.worker.run(lambda: standings_frame(competition, sight), lambda made: self._take(line, made))
 
     def _see(self, line: _Line) -> StandingSight:
-        now, clock_of = self._ports.clock.now(), self._ports.clock_of
-        if line.ground is None or now - line.ground_s > GROUND_S:
-            line.ground, line.ground_s = ground_before(self._book, line.heat, clock_of=clock_of), now
-        return sight_of(self._book, line.heat, line.ground, clock_of=clock_of)
+        snapshot = self._ports.snapshot()
+        return sight_of(snapshot, snapshot.heats[line.heat.heat.id])
 
     def _take(self, line: _Line, made: Frame | None) -> None:
         line.busy = False

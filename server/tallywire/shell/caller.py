@@ -15,9 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
 from tallywire.core.call.steps import (
-    Ground,
     Sight,
-    ground_of,
     listen,
     look_ahead,
     make_call,
@@ -28,7 +26,8 @@ from tallywire.core.call.steps import (
 from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import HeatStarted
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.heat_book import HeatBook
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Clock, Timer
 
 Frame = dict[str, Any]
@@ -40,8 +39,6 @@ STEP_S = 1.0
 """While a heat runs it is looked at this often at least: forecasts move with silence."""
 AFTER_MS = 60_000
 """How long after the end of a heat the desk still speaks: what had to wait for room."""
-GROUND_S = 10.0
-"""What stands outside a heat is read again this often at least: another heat may have ended by its cap."""
 _log = logging.getLogger(__name__)
 
 
@@ -89,9 +86,6 @@ class _Line:
     heat: HeatBook
     desk: CueDesk = field(default_factory=CueDesk)
     started: HeatStarted | None = None
-    ground: Ground | None = None
-    known: Ground | None = None
-    ground_s: float = 0.0
     frame: Frame | None = None
     made_s: float = float("-inf")
     begun_s: float = float("-inf")
@@ -107,14 +101,14 @@ class _Line:
 class CallerPorts:
     """What the caller asks of its surroundings.
 
-    `clock_of` gives a heat's clock, `stamp` what goes into every frame; `watched` says whether somebody watches a
+    `snapshot` freezes the competition, `stamp` goes into every frame; `watched` says whether somebody watches a
     heat's call, and `publish` is told that there is a newer one.
     """
 
     clock: Clock
     worker: Worker
     wording: Wording
-    clock_of: Callable[[HeatBook], int]
+    snapshot: Callable[[], Snapshot]
     watched: Callable[[str], bool]
     publish: Callable[[str], None]
     stamp: Frame
@@ -159,8 +153,6 @@ class Caller:
         for name in heats:
             line = self._lines[name]
             line.dirty = True
-            if line.heat.over(self._ports.clock_of(line.heat)):
-                self._forget_ground()
             self._arm(line)
 
     def wake(self) -> None:
@@ -178,10 +170,6 @@ class Caller:
     def _ask(self, line: _Line) -> None:
         line.asked = line.dirty = True
         self._arm(line)
-
-    def _forget_ground(self) -> None:
-        for line in self._lines.values():
-            line.known, line.ground = line.ground or line.known, None
 
     def _arm(self, line: _Line) -> None:
         """Look again when it is time: soon for who watches a change, within a second while the heat runs."""
@@ -207,7 +195,9 @@ class Caller:
     def _speaks(self, line: _Line) -> bool:
         """Whether the heat runs, or has ended a moment ago."""
         heat = line.heat
-        return heat.started is not None and self._ports.clock_of(heat) < heat.until_ms + AFTER_MS
+        return (
+            heat.started is not None and self._ports.snapshot().heats[heat.heat.id].clock_ms < heat.until_ms + AFTER_MS
+        )
 
     def _look(self, line: _Line) -> None:
         wanted = self._wanted(line)
@@ -224,13 +214,10 @@ class Caller:
         self._ports.worker.run(lambda: self._work_out(sight, desk, wanted=wanted), lambda got: self._take(line, got))
 
     def _see(self, line: _Line) -> Sight:
-        now, clock_of = self._ports.clock.now(), self._ports.clock_of
         if line.started != line.heat.started:
             line.started, line.desk = line.heat.started, CueDesk()
-        if line.ground is None or now - line.ground_s > GROUND_S:
-            line.known = line.ground or line.known
-            line.ground, line.ground_s = ground_of(self._book, line.heat, clock_of=clock_of, known=line.known), now
-        return see(self._book, line.heat, line.ground, clock_of=clock_of)
+        snapshot = self._ports.snapshot()
+        return see(snapshot, snapshot.heats[line.heat.heat.id])
 
     def _work_out(self, sight: Sight, desk: CueDesk, *, wanted: bool) -> Answer:
         """Runs in the worker: touches nothing but what it was given."""

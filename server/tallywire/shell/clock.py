@@ -94,13 +94,6 @@ class FakeClock:
         self._now = end
 
 
-def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int, speed: float) -> int:
-    """Give the clock of a heat at a wall time; 0 before the start. The cap is not applied here."""
-    if started is None:
-        return 0
-    return max(0, started.at_ms + round((unix_ms - started.unix_ms) * speed))
-
-
 def wall_ms_until(started: HeatStarted, heat_ms: int, *, unix_ms: int, speed: float) -> float:
     """Give how many wall milliseconds are left until the clock of the heat shows `heat_ms`; negative when it has."""
     return started.unix_ms + (heat_ms - started.at_ms) / speed - unix_ms

@@ -145,7 +145,7 @@ class House:
             timer = self._timers.pop(heat, None)
             if timer is not None:
                 timer.cancel()
-            moment_ms = self.scorebook.next_moment(heat)
+            moment_ms = self.scorebook.heat_now(heat).next_moment
             if moment_ms is not None:
                 left_ms = self.scorebook.wall_ms_until(heat, moment_ms)
                 # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
@@ -156,13 +156,13 @@ class House:
     def _look(self, heat: str, moment_ms: int) -> None:
         """Lanes turn capped, a window closes, a mark in time is reached: without a fact."""
         self._arm({heat})
-        if self.scorebook.clock_ms(heat) >= moment_ms:
+        if self.scorebook.heat_now(heat).clock_ms >= moment_ms:
             self._work_out({heat})
             self.hub.mark(self.scorebook.shown_in({heat}))
 
     def _work_out(self, heats: set[str]) -> None:
         """Calls look across the event only when one of its heats is over or was corrected after its end."""
-        over = {heat for heat in heats if self.scorebook.book.heats[heat].over(self.scorebook.clock_ms(heat))}
+        over = {heat for heat in heats if self.scorebook.heat_now(heat).over}
         self.caller.changed(heats | (self.scorebook.shown_in(over) - {FLOOR}))
         self.backroom.changed(heats)
 
@@ -178,7 +178,7 @@ class House:
             clock=self.clock,
             worker=worker,
             wording=wording,
-            clock_of=self.scorebook.clock_of,
+            snapshot=self.scorebook.snapshot,
             watched=partial(self._watched, CALL),
             publish=lambda heat: self.hub.mark(self._names(heat), view=CALL),
             stamp=self.scorebook.stamp,
@@ -188,7 +188,7 @@ class House:
         return BackroomPorts(
             clock=self.clock,
             worker=worker,
-            clock_of=self.scorebook.clock_of,
+            snapshot=self.scorebook.snapshot,
             watched=partial(self._watched, STANDINGS),
             publish=lambda heat: self.hub.mark(self._names(heat), view=STANDINGS),
             stamp=self.scorebook.stamp,

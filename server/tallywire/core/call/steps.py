@@ -1,12 +1,12 @@
-"""Calling a heat: from the book to the call, in steps that can be done apart.
+"""Calling a heat: from a snapshot to the call, in steps that can be done apart.
 
-`ground_of` and `see` read the book and are quick; `listen` and `make_call` work on what was seen and may run elsewhere
-while facts go on coming in. The same facts at the same clock give the same call.
+`see` reads a snapshot and is quick; `listen` and `make_call` work on what was seen and may run elsewhere while facts go
+on coming in. The same facts at the same clock give the same call.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -15,8 +15,8 @@ from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching.before import Before, division_before
 from tallywire.core.clinching.stakes import PartRows, heat_stakes, part_races, to_come
 from tallywire.core.cues import CueDesk, Observation, Wording, cues, observed, say
-from tallywire.core.fold.book import ClockOf, CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History
 from tallywire.core.forecast.of_event import (
@@ -42,26 +42,42 @@ from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame
 
 
-@dataclass(frozen=True, kw_only=True)
-class Ground:
-    """What a call rests on besides its own heat: the event's heats that are over, each division before the event."""
+class Past:
+    """The heats of earlier events that are over."""
 
-    others: tuple[HeatState, ...]
-    earlier: tuple[HeatState, ...]
-    key: tuple[object, ...]
-    before: Mapping[str, Before]
-    to_beat: Mapping[str, ToBeat]
-    worth: Mapping[str, tuple[Fraction, ...]]
+    def __init__(self, states: Sequence[HeatState]) -> None:
+        self.states = tuple(states)
 
     @cached_property
     def history(self) -> dict[str, History]:
-        """What the heats of earlier events say of each entry."""
-        return histories(self.earlier, seed=SEED)
+        """What they say of each entry. Worked out when it is asked for: it takes a while."""
+        return histories(self.states, seed=SEED)
+
+
+class Others:
+    """The event's other heats that are over."""
+
+    def __init__(self, states: Sequence[HeatState]) -> None:
+        self.states = tuple(states)
 
     @cached_property
     def learned(self) -> Belief | None:
-        """What the other heats teach about the workout."""
-        return lesson(self.others, seed=SEED)
+        """What they teach about the workout. Worked out when it is asked for: it takes a while."""
+        return lesson(self.states, seed=SEED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What a call rests on besides its own heat: the event's heats that are over, each division before the event.
+
+    `others` and `past` are the same objects as long as no fact has changed those heats, with all they have worked out.
+    """
+
+    others: Others
+    past: Past
+    before: Mapping[str, Before]
+    to_beat: Mapping[str, ToBeat]
+    worth: Mapping[str, tuple[Fraction, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,49 +91,34 @@ class Sight:
     ground: Ground
 
 
-def ground_of(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf, known: Ground | None = None) -> Ground:
-    """Read what stands outside the heat. It changes only with facts of other heats, or when one of them ends.
-
-    What was worked out for the ground `known` before it is kept as far as it still holds.
-    """
-    over = [each for each in book.heats_of(heat.event.id) if each is not heat and each.started is not None]
-    states = [_settled(each, clock_of(each)) for each in over if each.over(clock_of(each))]
-    past = _earlier(book, heat, clock_of)
-    key = (*((each.event.id, book.revisions[each.event.id]) for each in past), *(each.heat.id for each in past))
-    same = known is not None and known.key == key
-    ground = Ground(
-        others=tuple(states),
-        earlier=known.earlier if known is not None and same else tuple(_settled(each, clock_of(each)) for each in past),
-        key=key,
-        before={
-            division: division_before(book, division, heat.event.id, clock_of=clock_of)
-            for division in _divisions(book.competition, heat)
-        },
-        to_beat=_to_beat(book, heat, states, clock_of),
-        worth=_worth(book, heat, clock_of),
+def ground_of(snapshot: Snapshot, heat: HeatSnapshot) -> Ground:
+    """Read what stands outside the heat."""
+    own, earlier = heat.event.id, snapshot.events_before(heat.event.id)
+    over = [each for each in snapshot.heats_of(own) if _is_over(each) and each.heat is not heat.heat]
+    past = [each for each in snapshot.heats.values() if _is_over(each) and each.event.id in earlier]
+    others = snapshot.kept(("others", heat.heat.id), over, lambda: Others([each.settled for each in over]))
+    return Ground(
+        others=others,
+        past=snapshot.kept(("past", own), past, lambda: Past([each.settled for each in past])),
+        before={division: division_before(snapshot, division, own) for division in heat.divisions},
+        to_beat=_to_beat(snapshot, heat, others),
+        worth=_worth(snapshot, heat),
     )
-    if known is not None and same and "history" in vars(known):
-        vars(ground)["history"] = known.history
-    return ground
 
 
-def _earlier(book: CompetitionBook, heat: HeatBook, clock_of: ClockOf) -> list[HeatBook]:
-    """The heats of earlier events that are over."""
-    events = list(book.competition.events)
-    earlier = events[: events.index(heat.event.id)]
-    raced = [each for each in book.heats.values() if each.event.id in earlier and each.started is not None]
-    return [each for each in raced if each.over(clock_of(each))]
+def _is_over(heat: HeatSnapshot) -> bool:
+    return heat.started is not None and heat.over
 
 
-def see(book: CompetitionBook, heat: HeatBook, ground: Ground, *, clock_of: ClockOf) -> Sight:
-    """Look at a heat now."""
-    clock_ms, rows = clock_of(heat), event_rows(book, heat, clock_of=clock_of)
+def see(snapshot: Snapshot, heat: HeatSnapshot) -> Sight:
+    """Look at a heat now, and at what stands outside it."""
+    rows = event_rows(snapshot, heat)
     return Sight(
-        state=_settled(heat, clock_ms),
-        clock_ms=clock_ms,
+        state=heat.settled,
+        clock_ms=heat.clock_ms,
         in_event=lanes_in_event(rows, heat),
         rows=rows,
-        ground=ground,
+        ground=ground_of(snapshot, heat),
     )
 
 
@@ -175,10 +176,10 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
     scene = event_scene(
         competition,
         state,
-        others=ground.others,
+        others=ground.others.states,
         overall=overall,
-        learned=ground.learned,
-        history=ground.history,
+        learned=ground.others.learned,
+        history=ground.past.history,
     )
     return forecast(scene, seed=SEED)
 
@@ -198,16 +199,12 @@ def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
     return found
 
 
-def _settled(heat: HeatBook, clock_ms: int) -> HeatState:
-    return heat.state(min(clock_ms, heat.until_ms))
-
-
-def _to_beat(book: CompetitionBook, heat: HeatBook, others: list[HeatState], clock_of: ClockOf) -> dict[str, ToBeat]:
+def _to_beat(snapshot: Snapshot, heat: HeatSnapshot, others: Others) -> dict[str, ToBeat]:
     part = heat.event.scored_parts()[0]
-    states = {state.heat.id: state for state in others}
+    states = {state.heat.id: state for state in others.states}
     found = {}
-    for division in _divisions(book.competition, heat):
-        rows = event_table(book, heat.event, part, division, clock_of=clock_of)
+    for division in heat.divisions:
+        rows = event_table(snapshot, heat.event, part, division)
         best = best_result([row for row in rows if row.heat in states], before_heat=heat.heat.id)
         state = None if best is None else states[best.heat]
         if best is not None and state is not None and not state.lanes[best.lane].conduct.held:
@@ -215,15 +212,8 @@ def _to_beat(book: CompetitionBook, heat: HeatBook, others: list[HeatState], clo
     return found
 
 
-def _worth(book: CompetitionBook, heat: HeatBook, clock_of: ClockOf) -> dict[str, tuple[Fraction, ...]]:
+def _worth(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, tuple[Fraction, ...]]:
     """What each place is worth, by division; of an event with several scores, the first."""
-    competition = book.competition
-    table = competition.points[heat.event.scored_parts()[0].points]
-    sizes = {
-        each: field_size_in(book, heat.event.id, each, clock_of=clock_of) for each in _divisions(competition, heat)
-    }
+    table = snapshot.competition.points[heat.event.scored_parts()[0].points]
+    sizes = {each: field_size_in(snapshot, heat.event.id, each) for each in heat.divisions}
     return {division: worths(table, size) for division, size in sizes.items()}
-
-
-def _divisions(competition: Competition, heat: HeatBook) -> list[str]:
-    return list(dict.fromkeys(competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes))

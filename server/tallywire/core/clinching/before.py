@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tallywire.core.clinching.race import NO_PLACE, Contender
-from tallywire.core.fold.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.ranking.standing import EventScores, Scored, StandingRow
 from tallywire.core.standings.overall import series_up_to
 
@@ -30,18 +30,17 @@ class Before:
         return len(self.contenders)
 
 
-def division_before(book: CompetitionBook, division: str, event: str, *, clock_of: ClockOf = last_fact) -> Before:
+def division_before(snapshot: Snapshot, division: str, event: str) -> Before:
     """Give a division as it stands without an event and those after it; cuts of the events before are made."""
-    events = list(book.competition.events)
-    earlier = events[: events.index(event)]
-    series = series_up_to(book, division, earlier, clock_of=clock_of)
-    listed = {entry for heat in book.heats_of(event) for entry in heat.heat.lanes.values()}
-    seeded = all(heat.heat.lanes for heat in book.heats_of(event))
-    sign = book.competition.standing_rules.order.sign
+    earlier = snapshot.events_before(event)
+    series = series_up_to(snapshot, division, earlier)
+    listed = {entry for heat in snapshot.heats_of(event) for entry in heat.heat.lanes.values()}
+    seeded = all(heat.heat.lanes for heat in snapshot.heats_of(event))
+    sign = snapshot.competition.standing_rules.order.sign
     held = [each for each in series.scores if each.scores]
     return Before(
         contenders=tuple(_contender(row, held, sign) for row in series.rows if row.entry in series.field),
-        gone=frozenset(e for e in series.field if book.competition.entries[e].left_after in earlier),
+        gone=frozenset(e for e in series.field if snapshot.competition.entries[e].left_after in earlier),
         unlisted=frozenset(series.field) - listed if seeded else frozenset(),
     )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from functools import partial
 
 from tallywire.core.clinching.before import Before, division_before
 from tallywire.core.clinching.stakes import PartRows
@@ -13,7 +12,7 @@ from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.of_event import SEED, expected_finishes, lesson, looks_at_cap
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.in_event import event_rows
@@ -45,7 +44,7 @@ def cue_script(  # noqa: PLR0913
     book = CompetitionBook(competition, (fact for fact in earlier if fact.heat != heat_id))
     desk = CueDesk(rules=rules or CueRules())
     script: list[tuple[int, Cue]] = []
-    for observation in _observations(book, book.heats[heat_id], facts, step_ms):
+    for observation in _observations(book, heat_id, facts, step_ms):
         desk = cues(desk, observation)
         script += [(observation.clock_ms, cue) for cue in desk.fresh]
     return script
@@ -69,25 +68,27 @@ def observed(
     )
 
 
-def _observations(book: CompetitionBook, heat: HeatBook, facts: Iterable[Fact], step_ms: int) -> Iterator[Observation]:
-    coming = sorted((fact for fact in facts if fact.heat == heat.heat.id), key=lambda fact: fact.order, reverse=True)
+def _observations(book: CompetitionBook, heat_id: str, facts: Iterable[Fact], step_ms: int) -> Iterator[Observation]:
+    coming = sorted((fact for fact in facts if fact.heat == heat_id), key=lambda fact: fact.order, reverse=True)
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
-    divisions = dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
     before: dict[str, Before] = {}
-    others = [each.state(each.until_ms) for each in book.heats_of(heat.event.id) if each is not heat and each.started]
+    others = _others(book, heat_id)
     learned = lesson(others, seed=SEED)
     expected: Mapping[int, int] = {}
     for clock_ms in range(step_ms, last_ms + 1, step_ms):
         while coming and coming[-1].at_ms <= clock_ms:
             book.add(coming.pop())
-        clock_of = partial(_clock, heat, clock_ms)
-        before = before or {each: division_before(book, each, heat.event.id, clock_of=clock_of) for each in divisions}
-        rows = event_rows(book, heat, clock_of=clock_of)
-        state = heat.state(clock_ms)
-        if clock_ms % FORECAST_MS < step_ms and looks_at_cap(state):
-            expected = expected_finishes(book.competition, state, others=others, learned=learned)
-        yield observed(book.competition, state, before=before, rows=rows, expected_ms=expected)
+        snapshot = book.at_clocks({heat_id: clock_ms}, others_ms=LATER_MS)
+        heat = snapshot.heats[heat_id]
+        before = before or {each: division_before(snapshot, each, heat.event.id) for each in heat.divisions}
+        rows = event_rows(snapshot, heat)
+        if clock_ms % FORECAST_MS < step_ms and looks_at_cap(heat.state):
+            expected = expected_finishes(book.competition, heat.state, others=others, learned=learned)
+        yield observed(book.competition, heat.state, before=before, rows=rows, expected_ms=expected)
 
 
-def _clock(own: HeatBook, clock_ms: int, heat: HeatBook) -> int:
-    return clock_ms if heat is own else LATER_MS
+def _others(book: CompetitionBook, heat_id: str) -> list[HeatState]:
+    """The event's other heats, which are over."""
+    over = book.at_clocks({}, others_ms=LATER_MS)
+    heats = over.heats_of(over.heats[heat_id].event.id)
+    return [each.settled for each in heats if each.started and each.heat.id != heat_id]

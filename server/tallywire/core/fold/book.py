@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
 
-from tallywire.core.facts import Fact, ShowFact
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.facts import Fact, HeatStarted, ShowFact
+from tallywire.core.facts.ledger import lane_of
+from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.show import ShowBook
+from tallywire.core.fold.snapshot import Kept, Snapshot
 from tallywire.core.model.competition import Competition
-
-ClockOf = Callable[[HeatBook], int]
-"""Gives a heat's clock in milliseconds."""
-
-
-def last_fact(book: HeatBook) -> int:
-    """Let a heat's clock stand at its latest fact: for recordings."""
-    return book.last_ms()
 
 
 class CompetitionBook:
-    """All heats. Facts come in any order."""
+    """All heats. Facts come in any order. What is shown is made from a snapshot of it."""
 
     def __init__(self, competition: Competition, facts: Iterable[Fact] = ()) -> None:
         self.competition = competition
         self.heats = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
         self.show = ShowBook(competition.outputs)
-        self.revisions: Counter[str] = Counter()
-        """How many facts each event has had: what was worked out from an event holds as long as its number."""
-        self.fields: dict[tuple[str, str], tuple[tuple[int, ...], frozenset[str]]] = {}
-        """Who survived the cuts before an event, by event and division, with the revisions it was worked out from."""
+        self.floor = ""
+        """The heat on the floor: called to it or started last; the first of the file before any was."""
+        self._kept = Kept()
         self._fill(facts)
 
     def _fill(self, facts: Iterable[Fact]) -> None:
@@ -40,18 +32,46 @@ class CompetitionBook:
             else:
                 by_heat[fact.heat].append(fact)
         for heat, found in by_heat.items():
-            self.revisions[self.heats[heat].event.id] += len(found)
             self.heats[heat].fill(found)
+        self.floor = self._on_floor()
 
     def add(self, fact: Fact) -> None:
         """Take a fact of a heat or of the show. Raises KeyError when the competition has no such heat."""
         if isinstance(fact, ShowFact):
             self.show.add(fact)
-        else:
-            heat = self.heats[fact.heat]
-            self.revisions[heat.event.id] += 1
-            heat.add(fact)
+            return
+        self.heats[fact.heat].add(fact)
+        if lane_of(fact) is None:
+            self.floor = self._on_floor()
 
-    def heats_of(self, event: str) -> list[HeatBook]:
-        """Give the heats of an event in the order of the file."""
-        return [book for book in self.heats.values() if book.event.id == event]
+    def _on_floor(self) -> str:
+        """The newest by wall time; of two at one moment the later in the file."""
+        moved = [book.on_floor_unix_ms for book in self.heats.values()]
+        latest = max(((at, number) for number, at in enumerate(moved) if at is not None), default=(0, 0))
+        return list(self.heats)[latest[1]] if self.heats else ""
+
+    def at(self, *, unix_ms: int, speed: float) -> Snapshot:
+        """Freeze the competition at a wall time, with heat clocks that run this fast."""
+        clocks = {name: heat_clock_ms(book.started, unix_ms=unix_ms, speed=speed) for name, book in self.heats.items()}
+        return self.at_clocks(clocks)
+
+    def at_last_facts(self) -> Snapshot:
+        """Freeze the competition with every heat's clock at its latest fact: for recordings."""
+        return self.at_clocks({name: book.last_ms() for name, book in self.heats.items()})
+
+    def at_clocks(self, clocks: Mapping[str, int], *, others_ms: int = 0) -> Snapshot:
+        """Freeze the competition with these clocks; those of the other heats stand at `others_ms`."""
+        return Snapshot(
+            self.competition,
+            {name: book.at(clocks.get(name, others_ms)) for name, book in self.heats.items()},
+            floor=self.floor,
+            outputs=self.show.outputs(),
+            kept=self._kept,
+        )
+
+
+def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int, speed: float) -> int:
+    """Give the clock of a heat at a wall time; 0 before the start. The cap is not applied here."""
+    if started is None:
+        return 0
+    return max(0, started.at_ms + round((unix_ms - started.unix_ms) * speed))

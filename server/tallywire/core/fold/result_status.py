@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from tallywire.core.facts import AppealDecided, HeatSigned
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.snapshot import HeatSnapshot
 
 
 class Stage(StrEnum):
@@ -45,21 +45,23 @@ class ResultStatus:
     appeals: tuple[AppealDecided, ...]
 
 
-def result_status(book: HeatBook, clock_ms: int) -> ResultStatus:
+def result_status(heat: HeatSnapshot) -> ResultStatus:
     """Tell where the result of a heat stands.
 
     Live until the heat is over and every lane that started has its scoresheet checked; then provisional; official
     when the last signature names what stands now; amended when an appeal was granted between two signatures.
     """
-    digest = result_digest(book, clock_ms)
-    signatures = [fact for fact in book.ledger.standing(None) if isinstance(fact, HeatSigned)]
-    appeals = tuple(appeal for lane in book.heat.lanes for appeal in book.conduct(lane).appeals)
-    unchecked = tuple(lane for lane in book.heat.lanes if _needs_check(book, lane))
+    return heat.once("status", lambda: _status(heat))
+
+
+def _status(heat: HeatSnapshot) -> ResultStatus:
+    digest = result_digest(heat)
+    signatures = [fact for fact in heat.facts if isinstance(fact, HeatSigned)]
+    appeals = tuple(appeal for lane in heat.heat.lanes for appeal in heat.conduct(lane).appeals)
+    unchecked = tuple(lane for lane in heat.heat.lanes if _needs_check(heat, lane))
     signed = bool(signatures) and signatures[-1].digest == digest
     return ResultStatus(
-        stage=_stage(
-            over=book.over(clock_ms), unchecked=bool(unchecked), signed=signed, again=_again(signatures, appeals)
-        ),
+        stage=_stage(over=heat.over, unchecked=bool(unchecked), signed=signed, again=_again(signatures, appeals)),
         digest=digest,
         signed_by=signatures[-1].by if signed else None,
         unchecked=unchecked,
@@ -68,13 +70,13 @@ def result_status(book: HeatBook, clock_ms: int) -> ResultStatus:
     )
 
 
-def result_digest(book: HeatBook, clock_ms: int) -> str:
+def result_digest(heat: HeatSnapshot) -> str:
     """Give 16 hexadecimal digits (of SHA-256, FIPS 180-4) that stand for the result: entry, key and text by lane."""
     lines = []
-    for lane in book.heat.lanes:
-        outcome = book.outcome(lane, clock_ms)
+    for lane in heat.heat.lanes:
+        outcome = heat.outcome(lane)
         key = ",".join(map(str, outcome.key))
-        lines.append(f"{lane}|{book.heat.lanes[lane]}|{outcome.status}|{key}|{outcome.result}")
+        lines.append(f"{lane}|{heat.heat.lanes[lane]}|{outcome.status}|{key}|{outcome.result}")
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:16]
 
 
@@ -87,8 +89,8 @@ def weakest(stages: Sequence[Stage]) -> Stage:
     return min(stages, key=list(Stage).index)
 
 
-def _needs_check(book: HeatBook, lane: int) -> bool:
-    conduct = book.conduct(lane)
+def _needs_check(heat: HeatSnapshot, lane: int) -> bool:
+    conduct = heat.conduct(lane)
     return not (conduct.checked or conduct.did_not_start)
 
 

@@ -7,7 +7,7 @@ ranking counts: a station credits one for every unit, or one for the whole block
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import accumulate
@@ -184,8 +184,7 @@ class Plan:
         self.total_scored = None if laps is None else laps * self.lap_scored
         self._done_ends = [leg.done_after for leg in self.legs]
         self._scored_ends = [leg.scored_after for leg in self.legs]
-        self._ends: list[tuple[Mark, int]] = []
-        self._ends_laps = 0
+        self._ends: tuple[tuple[Mark, int], ...] = ()
         self._round_ends = {leg.round: leg.scored_after for leg in self.legs}
 
     def clamp(self, done: int) -> int:
@@ -247,19 +246,23 @@ class Plan:
                 return lap * self.lap_done + leg.done_after
         raise KeyError(mark)
 
-    def station_ends(self, done: int) -> list[tuple[Mark, int]]:
-        """Name every station end reached with `done` units, and the units at it."""
-        laps = done // self.lap_done + 1 if self.laps is None else self.laps
-        while self._ends_laps < laps:
-            self._add_ends(self._ends_laps)
-            self._ends_laps += 1
-        return self._ends[: bisect_right(self._ends, done, key=lambda each: each[1])]
+    def station_ends(self, done: int) -> Sequence[tuple[Mark, int]]:
+        """Name every station end reached with `done` units, and the units at it.
 
-    def _add_ends(self, lap: int) -> None:
-        """Marks are made once: many lanes pass them."""
-        for leg in self.legs:
-            mark = Mark(round=lap * self.rounds_a_lap + leg.round, station=leg.number)
-            self._ends.append((mark, lap * self.lap_done + leg.done_after))
+        Marks are made once, because many lanes pass them. A plan is shared with a thread: the kept ends are replaced
+        by longer ones and never changed, so whoever looks sees whole laps.
+        """
+        ends, laps = self._ends, done // self.lap_done + 1 if self.laps is None else self.laps
+        if len(ends) < laps * len(self.legs):
+            ends = (*ends, *self._ends_of(range(len(ends) // len(self.legs), laps)))
+            self._ends = ends
+        return ends[: bisect_right(ends, done, key=lambda each: each[1])]
+
+    def _ends_of(self, laps: Iterable[int]) -> Iterator[tuple[Mark, int]]:
+        for lap in laps:
+            for leg in self.legs:
+                mark = Mark(round=lap * self.rounds_a_lap + leg.round, station=leg.number)
+                yield mark, lap * self.lap_done + leg.done_after
 
 
 def _credited(station: Station, into: int) -> int:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
-from tallywire.core.fold.book import CompetitionBook, last_fact
-from tallywire.core.fold.heat import HeatBook
 from tallywire.core.fold.result_status import ResultStatus, Stage, result_status, weakest
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Division, Event, Heat, Part
 from tallywire.core.standings.event_table import EventRow, event_table
 from tallywire.core.standings.overall import may_hold
@@ -81,23 +80,23 @@ def number(points: Fraction) -> int | float:
     return int(points) if points.denominator == 1 else round(float(points), 4)
 
 
-def heat_reports(book: CompetitionBook, choice: Choice) -> list[HeatReport]:
+def heat_reports(snapshot: Snapshot, choice: Choice) -> list[HeatReport]:
     """Tell where the heats stand that are chosen and have started, and the others of their events."""
     return [
-        _report(book, each)
-        for event in _events(book, choice)
-        for each in book.heats_of(event.id)
+        _report(snapshot, each)
+        for event in _events(snapshot, choice)
+        for each in snapshot.heats_of(event.id)
         if choice.heat in (None, each.heat.id)
-        if choice.division is None or may_hold(book, each, choice.division)
+        if choice.division is None or may_hold(each, choice.division)
     ]
 
 
-def result_tables(book: CompetitionBook, choice: Choice) -> list[ResultTable]:
+def result_tables(snapshot: Snapshot, choice: Choice) -> list[ResultTable]:
     """Give the tables that are chosen: of events that have begun, part by part and division by division."""
-    competition = book.competition
+    competition = snapshot.competition
     found = [
-        _table(book, event, part, division, choice)
-        for event in _events(book, choice)
+        _table(snapshot, event, part, division, choice)
+        for event in _events(snapshot, choice)
         for part in event.scored_parts()
         for division in competition.divisions.values()
         if choice.division in (None, division.id)
@@ -105,31 +104,31 @@ def result_tables(book: CompetitionBook, choice: Choice) -> list[ResultTable]:
     return [table for table in found if table.rows]
 
 
-def _report(book: CompetitionBook, heat: HeatBook) -> HeatReport:
+def _report(snapshot: Snapshot, heat: HeatSnapshot) -> HeatReport:
     return HeatReport(
         heat=heat.heat,
         event=heat.event,
-        divisions=tuple(each for each in book.competition.divisions if may_hold(book, heat, each)),
+        divisions=tuple(each for each in snapshot.competition.divisions if may_hold(heat, each)),
         started=heat.started is not None,
-        life=result_status(heat, last_fact(heat)),
+        life=result_status(heat),
     )
 
 
-def _events(book: CompetitionBook, choice: Choice) -> list[Event]:
-    wanted = book.heats[choice.heat].event.id if choice.heat else choice.event
+def _events(snapshot: Snapshot, choice: Choice) -> list[Event]:
+    wanted = snapshot.heats[choice.heat].event.id if choice.heat else choice.event
     return [
         event
-        for event in book.competition.events.values()
-        if wanted in (None, event.id) and any(heat.started for heat in book.heats_of(event.id))
+        for event in snapshot.competition.events.values()
+        if wanted in (None, event.id) and any(heat.started for heat in snapshot.heats_of(event.id))
     ]
 
 
-def _table(book: CompetitionBook, event: Event, part: Part, division: Division, choice: Choice) -> ResultTable:
-    heats = [heat for heat in book.heats_of(event.id) if may_hold(book, heat, division.id)]
-    stages = {heat.heat.id: result_status(heat, last_fact(heat)).stage for heat in heats}
+def _table(snapshot: Snapshot, event: Event, part: Part, division: Division, choice: Choice) -> ResultTable:
+    heats = [heat for heat in snapshot.heats_of(event.id) if may_hold(heat, division.id)]
+    stages = {heat.heat.id: result_status(heat).stage for heat in heats}
     rows = [
         _row(event, part, row, stages[row.heat])
-        for row in event_table(book, event, part, division.id)
+        for row in event_table(snapshot, event, part, division.id)
         if choice.heat in (None, row.heat)
     ]
     return ResultTable(

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tallywire.core.clinching.stakes import answerable
-from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,21 +21,21 @@ class Surroundings:
     next: bool = True
 
 
-def surroundings_of(book: CompetitionBook, heat: HeatBook, *, exact: bool) -> Surroundings:
+def surroundings_of(snapshot: Snapshot, heat: HeatSnapshot, *, exact: bool) -> Surroundings:
     """Look around a heat.
 
     The rules of the competition say in part whether there is an `exact` answer; the rest is known to whoever has worked
     out the call of the heat.
     """
     return Surroundings(
-        raced=any(each.started is not None for each in book.heats_of(heat.event.id)),
-        exact=exact and answerable(book.competition, heat.event),
-        next=next_heat(book, heat) is not None,
+        raced=any(each.started is not None for each in snapshot.heats_of(heat.event.id)),
+        exact=exact and answerable(snapshot.competition, heat.event),
+        next=next_heat(snapshot, heat) is not None,
     )
 
 
-def next_heat(book: CompetitionBook, heat: HeatBook) -> HeatBook | None:
+def next_heat(snapshot: Snapshot, heat: HeatSnapshot) -> HeatSnapshot | None:
     """Give the first heat behind this one in the file that has lanes and has not started; None at the end."""
-    heats = list(book.heats.values())
+    heats = list(snapshot.heats.values())
     later = heats[heats.index(heat) + 1 :]
     return next((each for each in later if each.heat.lanes and each.started is None), None)

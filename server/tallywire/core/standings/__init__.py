@@ -1,1 +1,1 @@
-"""Standings from the book: an event over all its heats, a division over all its events."""
+"""Standings from a snapshot: an event over all its heats, a division over all its events."""

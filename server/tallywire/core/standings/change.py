@@ -1,7 +1,7 @@
 """The overall standing before an event and as it stands in it, under any rules of a competition.
 
-In steps that can be done apart: `ground_before` and `sight_of` read the book, `before_after` works on what was read and
-may run elsewhere while facts go on coming in.
+In steps that can be done apart: `sight_of` reads a snapshot, `before_after` works on what was read and may run
+elsewhere while facts go on coming in.
 """
 
 from __future__ import annotations
@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from tallywire.core.fold.book import ClockOf, CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.result_status import Stage, result_status, weakest
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition, Event
 from tallywire.core.ranking.series import EventResults, Series
 from tallywire.core.ranking.standing import Entrant
@@ -58,20 +58,12 @@ class BeforeAfter:
     after: Series
 
 
-def ground_before(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> dict[str, Earlier]:
-    """Read the events before the heat's own, by division. It changes only with facts of their heats."""
-    earlier = _events_before(book.competition, heat.event)
-    return {division: _earlier(book, division, earlier, clock_of) for division in _divisions(book, heat)}
-
-
-def sight_of(
-    book: CompetitionBook, heat: HeatBook, ground: Mapping[str, Earlier], *, clock_of: ClockOf
-) -> StandingSight:
-    """Look at the event now."""
-    state = heat.state(min(clock_of(heat), heat.until_ms))
+def sight_of(snapshot: Snapshot, heat: HeatSnapshot) -> StandingSight:
+    """Look at the heat's event now, and at those before it."""
+    earlier = _events_before(snapshot.competition, heat.event)
     return StandingSight(
-        state=state,
-        divisions={each: _sight(book, heat, each, ground[each], clock_of) for each in _divisions(book, heat)},
+        state=heat.settled,
+        divisions={each: _sight(snapshot, heat, each, _earlier(snapshot, each, earlier)) for each in heat.divisions},
     )
 
 
@@ -104,30 +96,22 @@ def _events_before(competition: Competition, event: Event) -> list[Event]:
     return events[: events.index(event)]
 
 
-def _divisions(book: CompetitionBook, heat: HeatBook) -> list[str]:
-    return list(dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes))
-
-
-def _earlier(book: CompetitionBook, division: str, events: Sequence[Event], clock_of: ClockOf) -> Earlier:
-    heats = [heat for event in events for heat in book.heats_of(event.id) if may_hold(book, heat, division)]
+def _earlier(snapshot: Snapshot, division: str, events: Sequence[Event]) -> Earlier:
+    heats = [heat for event in events for heat in snapshot.heats_of(event.id) if may_hold(heat, division)]
     return Earlier(
-        results={
-            key: found
-            for event in events
-            for key, found in event_results(book, event, division, clock_of=clock_of).items()
-        },
-        stages=[result_status(heat, clock_of(heat)).stage for heat in heats if heat.started is not None],
+        results={key: found for event in events for key, found in event_results(snapshot, event, division).items()},
+        stages=[result_status(heat).stage for heat in heats if heat.started is not None],
     )
 
 
-def _sight(book: CompetitionBook, heat: HeatBook, division: str, earlier: Earlier, clock_of: ClockOf) -> DivisionSight:
-    heats = [each for each in book.heats_of(heat.event.id) if may_hold(book, each, division)]
-    stages = [result_status(each, clock_of(each)).stage for each in heats if each.started is not None]
+def _sight(snapshot: Snapshot, heat: HeatSnapshot, division: str, earlier: Earlier) -> DivisionSight:
+    heats = [each for each in snapshot.heats_of(heat.event.id) if may_hold(each, division)]
+    stages = [result_status(each).stage for each in heats if each.started is not None]
     lanes = [(each, lane, entry) for each in heats for lane, entry in each.heat.lanes.items()]
     return DivisionSight(
         earlier=earlier,
-        results=event_results(book, heat.event, division, clock_of=clock_of),
-        entrants=entrants(book, division),
+        results=event_results(snapshot, heat.event, division),
+        entrants=entrants(snapshot, division),
         stage=weakest([*earlier.stages, *stages]),
         raced=len(stages),
         heats=len(heats),

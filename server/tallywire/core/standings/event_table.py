@@ -8,11 +8,11 @@ result of the heats before.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tallywire.core.fold.book import ClockOf, CompetitionBook, last_fact
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.formats.base import Outcome
 from tallywire.core.model.competition import Entry, Event, Part
 from tallywire.core.ranking.places import event_places
@@ -47,21 +47,26 @@ Where = tuple[str, int]
 """A heat and a lane."""
 
 
-def event_table(
-    book: CompetitionBook, event: Event, part: Part, division: str, *, clock_of: ClockOf = last_fact
-) -> list[EventRow]:
+def event_table(snapshot: Snapshot, event: Event, part: Part, division: str) -> Sequence[EventRow]:
     """Rank a division in one scored part over all heats that have started, best first.
 
     Entries whose heat has not started are not in the table, nor is who did not survive a cut before the event.
     """
-    field = field_before(book, event.id, division, clock_of=clock_of)
-    everyone = judged(book, event, part, division, clock_of=clock_of)
+    field, heats = field_before(snapshot, event.id, division), snapshot.heats_of(event.id)
+    key = ("table", event.id, part.id, division)
+    return snapshot.kept(key, heats, lambda: _table(snapshot, event, part, division, field), also=(field,))
+
+
+def _table(
+    snapshot: Snapshot, event: Event, part: Part, division: str, field: frozenset[str] | None
+) -> Sequence[EventRow]:
+    everyone = judged(snapshot, event, part, division)
     found = {(each.heat, each.lane): each for each in everyone if field is None or each.entry.id in field}
-    size = max(field_size_in(book, event.id, division, clock_of=clock_of), len(found))
+    size = max(field_size_in(snapshot, event.id, division), len(found))
     place_of = _places(found)
-    nothing = no_result_points(book.competition.standing_rules.order, size)
+    nothing = no_result_points(snapshot.competition.standing_rules.order, size)
     unpaid = {where: nothing for where, each in found.items() if not each.earns}
-    table = book.competition.points[part.points]
+    table = snapshot.competition.points[part.points]
     points = award(place_of, table, ties=event.ties, field=size, no_result=unpaid)
     heats = {heat: _places(_of_heat(found, heat)) for heat in dict.fromkeys(heat for heat, _ in found)}
     sharing = Counter(place_of.values())
@@ -76,7 +81,7 @@ def event_table(
             heat_place=heats[each.heat][where],
             points=points[where],
             earns=each.earns,
-            no_reps=book.heats[each.heat].tally(each.lane).no_reps,
+            no_reps=snapshot.heats[each.heat].tally(each.lane).no_reps,
             settled=each.settled,
         )
         for where, each in found.items()

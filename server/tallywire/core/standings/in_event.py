@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tallywire.core.fold.book import ClockOf, CompetitionBook
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.competition import Competition, Event
 from tallywire.core.ranking.points import award, plain
 from tallywire.core.ranking.standing import no_result_points
 from tallywire.core.standings.event_table import EventRow, best_result, event_table
@@ -27,34 +27,38 @@ class InEvent:
     to_beat: str | None
 
 
-def in_event(book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf) -> dict[int, InEvent]:
+def in_event(snapshot: Snapshot, heat: HeatSnapshot) -> Mapping[int, InEvent]:
     """Give each lane's place in the event, what it is worth, and the result of the other heats to beat.
 
     In an event with several scored parts it is the first of them. Empty before the heat has started.
     """
+    fields = {division: field_before(snapshot, heat.event.id, division) for division in heat.divisions}
+    heats = snapshot.heats_of(heat.event.id)
+    key = ("in event", heat.heat.id)
+    return snapshot.kept(key, heats, lambda: _in_event(snapshot, heat, fields), also=[*fields.values()])
+
+
+def _in_event(
+    snapshot: Snapshot, heat: HeatSnapshot, fields: Mapping[str, frozenset[str] | None]
+) -> dict[int, InEvent]:
     found: dict[int, InEvent] = {}
-    for division in _divisions(book, heat):
-        found |= _lanes(book, heat, division, clock_of)
+    for division, field in fields.items():
+        found |= _lanes(snapshot, heat, division, field)
     return found
 
 
-def _divisions(book: CompetitionBook, heat: HeatBook) -> dict[str, None]:
-    return dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes)
-
-
-def _lanes(book: CompetitionBook, heat: HeatBook, division: str, clock_of: ClockOf) -> dict[int, InEvent]:
+def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozenset[str] | None) -> dict[int, InEvent]:
     """The same as from the event's table, for this heat's lanes alone: it is asked for with every frame."""
     part = heat.event.scored_parts()[0]
-    field = field_before(book, heat.event.id, division, clock_of=clock_of)
-    everyone = judged(book, heat.event, part, division, clock_of=clock_of)
+    everyone = judged(snapshot, heat.event, part, division)
     raced = [each for each in everyone if field is None or each.entry.id in field]
     keys = sorted(each.outcome.key for each in raced if each.outcome.status.has_result)
     others = [each for each in raced if each.settled and each.heat != heat.heat.id and each.outcome.status.has_result]
     best = min(others, key=lambda each: (each.outcome.key, each.lane), default=None)
     own = [each for each in raced if each.heat == heat.heat.id]
     sizes = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
-    size = max(field_size_in(book, heat.event.id, division, clock_of=clock_of), len(raced))
-    points = _points(book, heat, own, sizes, size)
+    size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
+    points = _points(snapshot.competition, heat.event, own, sizes, size)
     return {
         each.lane: InEvent(
             place=sizes[each.lane][0],
@@ -76,11 +80,10 @@ def _place(keys: list[tuple[int, ...]], each: Judged, lost: int) -> tuple[int, i
 
 
 def _points(
-    book: CompetitionBook, heat: HeatBook, own: Sequence[Judged], sizes: Mapping[int, tuple[int, int]], field: int
+    competition: Competition, event: Event, own: Sequence[Judged], sizes: Mapping[int, tuple[int, int]], field: int
 ) -> dict[int, Fraction]:
-    event = heat.event
-    table = book.competition.points[event.scored_parts()[0].points]
-    nothing = no_result_points(book.competition.standing_rules.order, field)
+    table = competition.points[event.scored_parts()[0].points]
+    nothing = no_result_points(competition.standing_rules.order, field)
     shared = {
         (place, size): award(dict.fromkeys(range(size), place), table, ties=event.ties, field=field)[0]
         for place, size in {sizes[each.lane] for each in own if each.earns}
@@ -88,20 +91,15 @@ def _points(
     return {each.lane: shared[sizes[each.lane]] if each.earns else nothing for each in own}
 
 
-def event_rows(
-    book: CompetitionBook, heat: HeatBook, *, clock_of: ClockOf
-) -> dict[str, tuple[tuple[EventRow, ...], ...]]:
+def event_rows(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, tuple[tuple[EventRow, ...], ...]]:
     """Give the event's table of every scored part, for each division on the lanes of a heat."""
     return {
-        division: tuple(
-            tuple(event_table(book, heat.event, part, division, clock_of=clock_of))
-            for part in heat.event.scored_parts()
-        )
-        for division in _divisions(book, heat)
+        division: tuple(tuple(event_table(snapshot, heat.event, part, division)) for part in heat.event.scored_parts())
+        for division in heat.divisions
     }
 
 
-def lanes_in_event(tables: Mapping[str, Sequence[Sequence[EventRow]]], heat: HeatBook) -> dict[int, InEvent]:
+def lanes_in_event(tables: Mapping[str, Sequence[Sequence[EventRow]]], heat: HeatSnapshot) -> dict[int, InEvent]:
     """Give the lanes of one heat from the event's tables."""
     found: dict[int, InEvent] = {}
     for rows in (parts[0] for parts in tables.values()):

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tallywire.core.fold.book import ClockOf, CompetitionBook, last_fact
-from tallywire.core.fold.heat import HeatBook
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.formats.base import NEVER_MS, Outcome, Status
 from tallywire.core.formats.counting import done_at, passed_ms
 from tallywire.core.model.competition import Entry, Event, Measure, Part
@@ -29,54 +28,56 @@ class Judged:
     settled: bool
 
 
-def judged(
-    book: CompetitionBook, event: Event, part: Part, division: str, *, clock_of: ClockOf = last_fact
-) -> list[Judged]:
+def judged(snapshot: Snapshot, event: Event, part: Part, division: str) -> list[Judged]:
     """Judge everyone of a division in one scored part, heat by heat; entries whose heat has not started are not in."""
     return [
-        _judge(book, heat, lane, part, clock_of(heat))
-        for heat in book.heats_of(event.id)
-        if heat.started is not None
-        for lane in heat.heat.lanes
-        if book.competition.entry_on(heat.heat, lane).division == division
+        each
+        for heat in snapshot.heats_of(event.id)
+        if heat.started is not None and division in heat.divisions
+        for each in _in_heat(snapshot, heat, part, division)
     ]
 
 
-def _judge(book: CompetitionBook, heat: HeatBook, lane: int, part: Part, clock_ms: int) -> Judged:
-    outcome = part_outcome(heat, lane, part, clock_ms)
+def _in_heat(snapshot: Snapshot, heat: HeatSnapshot, part: Part, division: str) -> list[Judged]:
+    lanes = heat.divisions[division]
+    return heat.once(f"judged {part.id} {division}", lambda: [_judge(snapshot, heat, lane, part) for lane in lanes])
+
+
+def _judge(snapshot: Snapshot, heat: HeatSnapshot, lane: int, part: Part) -> Judged:
+    outcome = part_outcome(heat, lane, part)
     return Judged(
-        entry=book.competition.entry_on(heat.heat, lane),
+        entry=snapshot.competition.entry_on(heat.heat, lane),
         heat=heat.heat.id,
         lane=lane,
         outcome=outcome,
         earns=earns(heat, outcome),
-        settled=heat.over(clock_ms) or outcome.status not in _OPEN,
+        settled=heat.over or outcome.status not in _OPEN,
     )
 
 
-def earns(heat: HeatBook, outcome: Outcome) -> bool:
+def earns(heat: HeatSnapshot, outcome: Outcome) -> bool:
     """Tell whether a place earns points: only with a result, and with the least work the event asks for."""
     return outcome.status.has_result and outcome.scored_reps >= heat.event.workout.minimum_reps
 
 
-def part_outcome(heat: HeatBook, lane: int, part: Part, clock_ms: int) -> Outcome:
+def part_outcome(heat: HeatSnapshot, lane: int, part: Part) -> Outcome:
     """Judge a lane in one scored part."""
-    whole = heat.outcome(lane, clock_ms)
+    whole = heat.outcome(lane)
     if part.measure is Measure.RESULT or not whole.status.has_result:
         return whole
     if part.measure is Measure.TIME_AT:
-        return _time_at(heat, lane, part, whole, clock_ms)
-    return _reps_at(heat, lane, part, whole, clock_ms)
+        return _time_at(heat, lane, part, whole)
+    return _reps_at(heat, lane, part, whole)
 
 
-def _time_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
+def _time_at(heat: HeatSnapshot, lane: int, part: Part, whole: Outcome) -> Outcome:
     """The time at the mark; who has not passed it is ranked by scored reps, below all who have."""
     if part.mark is None:
         raise ValueError(f"found part {part.id} without a mark, expected one")
     at_ms = passed_ms(heat.tally(lane), heat.plan.done_at(part.mark))
     workout = heat.event.workout
     if at_ms >= NEVER_MS:
-        status = Status.CAPPED if heat.over(clock_ms) else whole.status
+        status = Status.CAPPED if heat.over else whole.status
         return Outcome(
             status=status,
             key=(1, -whole.scored_reps),
@@ -95,12 +96,12 @@ def _time_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: in
     )
 
 
-def _reps_at(heat: HeatBook, lane: int, part: Part, whole: Outcome, clock_ms: int) -> Outcome:
+def _reps_at(heat: HeatSnapshot, lane: int, part: Part, whole: Outcome) -> Outcome:
     """The scored reps when the clock stood at the part's time."""
     at_ms = part.at_ms or 0
     done = done_at(heat.tally(lane).trail, at_ms)
     scored = max(0, heat.plan.scored(done) - heat.conduct(lane).penalty_reps)
-    over = clock_ms >= at_ms or heat.over(clock_ms)
+    over = heat.clock_ms >= at_ms or heat.over
     return Outcome(
         status=Status.TIMED if over else whole.status,
         key=(1, -scored),

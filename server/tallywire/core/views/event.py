@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from tallywire.core.fold.book import ClockOf, CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState
 from tallywire.core.fold.result_status import Stage, result_status, weakest
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event, Part
 from tallywire.core.ranking.points import plain
 from tallywire.core.standings.event_table import EventRow, event_table
@@ -12,21 +11,20 @@ from tallywire.core.standings.overall import may_hold
 from tallywire.core.views.heat import Frame, heat_frame
 
 
-def event_frame(book: CompetitionBook, heat: HeatBook, state: HeatState, *, clock_of: ClockOf) -> Frame:
+def event_frame(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
     """Give the heat view with the ranking of the event by division; of an event with several scores, the first.
 
     Every one of those stands there as well, by its id and the division with a slash between.
     The stage is that of all heats together, and live as long as one has not started. A lane on medical hold is not in
     the ranking; places are not closed up.
     """
-    divisions = list(dict.fromkeys(book.competition.entry_on(heat.heat, lane).division for lane in heat.heat.lanes))
-    stages = [_stage(book, heat, division, clock_of) for division in divisions]
-    return heat_frame(book.competition, state) | {
+    stages = [_stage(snapshot, heat, division) for division in heat.divisions]
+    return heat_frame(snapshot.competition, heat.state) | {
         "view": "event",
         "result": {"stage": weakest(stages).value},
         "ranking": {
-            name: _ranking(book, heat, part, division, clock_of)
-            for division in divisions
+            name: _ranking(snapshot, heat, part, division)
+            for division in heat.divisions
             for name, part in _tables(heat.event, division)
         },
     }
@@ -37,26 +35,26 @@ def _tables(event: Event, division: str) -> list[tuple[str, Part]]:
     return [(division, event.scored_parts()[0]), *((f"{part.id}/{division}", part) for part in event.parts)]
 
 
-def _ranking(book: CompetitionBook, heat: HeatBook, part: Part, division: str, clock_of: ClockOf) -> Frame:
-    rows = event_table(book, heat.event, part, division, clock_of=clock_of)
-    shown = [row for row in rows if not book.heats[row.heat].conduct(row.lane).held]
-    heats = _heats(book, heat, division)
+def _ranking(snapshot: Snapshot, heat: HeatSnapshot, part: Part, division: str) -> Frame:
+    rows = event_table(snapshot, heat.event, part, division)
+    shown = [row for row in rows if not snapshot.heats[row.heat].conduct(row.lane).held]
+    heats = _heats(snapshot, heat, division)
     named = {"part": part.name} if heat.event.parts else {}
     return named | {
         "heats": len(heats),
         "raced": sum(each.started is not None for each in heats),
-        "over": sum(each.started is not None and each.over(clock_of(each)) for each in heats),
+        "over": sum(each.started is not None and each.over for each in heats),
         "order": [row.entry.id for row in shown],
-        "rows": {row.entry.id: _row(book, heat, row) for row in shown},
+        "rows": {row.entry.id: _row(snapshot, heat, row) for row in shown},
     }
 
 
-def _row(book: CompetitionBook, heat: HeatBook, row: EventRow) -> Frame:
+def _row(snapshot: Snapshot, heat: HeatSnapshot, row: EventRow) -> Frame:
     data: Frame = {
         "entry": row.entry.id,
         "name": row.entry.name,
         "short": row.entry.short,
-        "heat": book.heats[row.heat].heat.name,
+        "heat": snapshot.heats[row.heat].heat.name,
         "status": row.outcome.status.value,
         "place": row.place,
         "shared": row.shared,
@@ -67,12 +65,12 @@ def _row(book: CompetitionBook, heat: HeatBook, row: EventRow) -> Frame:
     return data | ({"lane": row.lane} if row.heat == heat.heat.id else {})
 
 
-def _stage(book: CompetitionBook, heat: HeatBook, division: str, clock_of: ClockOf) -> Stage:
-    heats = _heats(book, heat, division)
+def _stage(snapshot: Snapshot, heat: HeatSnapshot, division: str) -> Stage:
+    heats = _heats(snapshot, heat, division)
     if any(each.started is None for each in heats):
         return Stage.LIVE
-    return weakest([result_status(each, clock_of(each)).stage for each in heats])
+    return weakest([result_status(each).stage for each in heats])
 
 
-def _heats(book: CompetitionBook, heat: HeatBook, division: str) -> list[HeatBook]:
-    return [each for each in book.heats_of(heat.event.id) if may_hold(book, each, division)]
+def _heats(snapshot: Snapshot, heat: HeatSnapshot, division: str) -> list[HeatSnapshot]:
+    return [each for each in snapshot.heats_of(heat.event.id) if may_hold(each, division)]

@@ -2,32 +2,31 @@
 
 from __future__ import annotations
 
-from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat import HeatBook, HeatState
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Entry
 from tallywire.core.show.surroundings import next_heat
 from tallywire.core.views.heat import Frame, heat_frame
 
 
-def next_frame(book: CompetitionBook, heat: HeatBook, state: HeatState) -> Frame:
+def next_frame(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
     """Give the heat view without its lanes, and the `next` heat with those on its lanes; missing at the end.
 
     A lane on medical hold before its heat is not in it.
     """
-    found = next_heat(book, heat)
-    this = heat_frame(book.competition, state) | {"view": "next", "leader": {}, "order": [], "lanes": {}}
-    return this if found is None else this | {"next": _next(book, found)}
+    found = next_heat(snapshot, heat)
+    this = heat_frame(snapshot.competition, heat.state) | {"view": "next", "leader": {}, "order": [], "lanes": {}}
+    return this if found is None else this | {"next": _next(snapshot, found)}
 
 
-def _next(book: CompetitionBook, heat: HeatBook) -> Frame:
-    entry_on = book.competition.entry_on
+def _next(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
+    entry_on = snapshot.competition.entry_on
     lanes = {lane: entry_on(heat.heat, lane) for lane in sorted(heat.heat.lanes) if not heat.conduct(lane).held}
     divisions = {entry.division for entry in lanes.values()}
     return {
         "heat": {"id": heat.heat.id, "name": heat.heat.name},
         "event": {"id": heat.event.id, "name": heat.event.name},
         "divisions": {
-            each.id: {"name": each.name} for each in book.competition.divisions.values() if each.id in divisions
+            each.id: {"name": each.name} for each in snapshot.competition.divisions.values() if each.id in divisions
         },
         "lanes": {str(lane): _lane(lane, entry) for lane, entry in lanes.items()},
     }

@@ -1,0 +1,104 @@
+"""The facts of one heat, in any order, and what they fold into."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from tallywire.core.facts import Fact, HeatCalled, HeatEnded, HeatStarted, ShowFact
+from tallywire.core.facts.ledger import Ledger
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.judged_heat import FoldedHeat
+from tallywire.core.fold.lane import FoldedLane
+from tallywire.core.fold.setup import HeatSetup
+from tallywire.core.fold.snapshot import HeatSnapshot
+from tallywire.core.model.competition import Competition, Heat
+
+
+class HeatBook:
+    """Takes the facts of one heat; only the lanes a fact touches are folded again."""
+
+    def __init__(self, competition: Competition, heat: Heat) -> None:
+        self.heat = heat
+        self.setup = HeatSetup(competition, heat)
+        self.event = self.setup.event
+        self.ledger = Ledger()
+        self.started: HeatStarted | None = None
+        self.ended_ms: int | None = None
+        self.on_floor_unix_ms: int | None = None
+        self._lanes: dict[int, FoldedLane] = {}
+        self._folded: FoldedHeat | None = None
+
+    @property
+    def until_ms(self) -> int:
+        """When counting stops: the time cap, or the end of the heat if that came first."""
+        cap = self.event.workout.time_cap_ms
+        return cap if self.ended_ms is None else min(cap, self.ended_ms)
+
+    def add(self, fact: Fact) -> None:
+        """Take a fact, in any order."""
+        self._folded = None
+        for lane in self.ledger.add(fact):
+            if lane is None:
+                self._settle_heat()
+            else:
+                self._lanes.pop(lane, None)
+
+    def fill(self, facts: Sequence[Fact]) -> None:
+        """Take many facts at once, in any order."""
+        self._folded = None
+        self.ledger.fill(facts)
+        self._lanes.clear()
+        self._settle_heat()
+
+    def at(self, clock_ms: int) -> HeatSnapshot:
+        """Freeze the heat as of a time on its clock: later facts do not change what is given."""
+        return HeatSnapshot(self.folded, clock_ms)
+
+    @property
+    def folded(self) -> FoldedHeat:
+        """What the facts so far fold into."""
+        if self._folded is None:
+            self._folded = FoldedHeat(
+                self.setup,
+                {lane: self._lane(lane) for lane in self.heat.lanes},
+                facts=self.ledger.standing(None),
+                started=self.started,
+                ended_ms=self.ended_ms,
+            )
+        return self._folded
+
+    def last_ms(self) -> int:
+        """The latest heat clock among the facts that stand."""
+        lanes = (self.ledger.standing(lane) for lane in (None, *self.heat.lanes))
+        return max((facts[-1].at_ms for facts in lanes if facts), default=0)
+
+    def _lane(self, lane: int) -> FoldedLane:
+        folded = self._lanes.get(lane)
+        if folded is None:
+            facts = self.ledger.standing(lane)
+            folded = self._lanes[lane] = FoldedLane(self.setup, lane, facts, until_ms=self.until_ms)
+        return folded
+
+    def _settle_heat(self) -> None:
+        facts = self.ledger.standing(None)
+        started = [fact for fact in facts if isinstance(fact, HeatStarted)]
+        ended = [fact.at_ms for fact in facts if isinstance(fact, HeatEnded)]
+        moves = [fact.unix_ms for fact in facts if isinstance(fact, HeatCalled | HeatStarted)]
+        until_before = self.until_ms
+        self.started = started[-1] if started else None
+        self.ended_ms = min(ended, default=None)
+        self.on_floor_unix_ms = max(moves, default=None)
+        if self.until_ms != until_before:
+            self._lanes.clear()
+
+
+def fold(competition: Competition, heat_id: str, facts: Iterable[Fact], clock_ms: int | None = None) -> HeatState:
+    """Fold facts, in any order, into the state of a heat.
+
+    Facts of other heats and of the show are passed over. Without `clock_ms` the clock stands at the latest fact.
+    """
+    book = HeatBook(competition, competition.heats[heat_id])
+    for fact in facts:
+        if fact.heat == heat_id and not isinstance(fact, ShowFact):
+            book.add(fact)
+    return book.at(book.last_ms() if clock_ms is None else clock_ms).state

@@ -1,0 +1,115 @@
+"""A heat as its facts and the moments that have passed give it: what holds until the next fact or the next moment."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
+from typing import Any, TypeVar, cast
+
+from tallywire.core.facts import Fact, HeatStarted
+from tallywire.core.fold.heat import LaneState
+from tallywire.core.fold.lane import FoldedLane, Placed
+from tallywire.core.fold.setup import HeatSetup
+from tallywire.core.formats.base import Outcome
+from tallywire.core.ranking.places import places
+
+T = TypeVar("T")
+
+
+class FoldedHeat:
+    """What the facts of a heat fold into. It never changes: the next fact makes another one, lanes shared.
+
+    `facts` are those that stand about the heat itself, in order.
+    """
+
+    def __init__(
+        self,
+        setup: HeatSetup,
+        lanes: Mapping[int, FoldedLane],
+        *,
+        facts: Sequence[Fact],
+        started: HeatStarted | None,
+        ended_ms: int | None,
+    ) -> None:
+        self.setup = setup
+        self.lanes = lanes
+        self.facts = facts
+        self.started = started
+        self.ended_ms = ended_ms
+        self._judged: dict[int, JudgedHeat] = {}
+
+    def judged(self, clock_ms: int) -> JudgedHeat:
+        """Judge the heat as of a time on its clock: the same object between two moments, and after its end."""
+        moments = self.setup.moments
+        passed = bisect_right(moments, clock_ms) if self.ended_ms is None else len(moments)
+        found = self._judged.get(passed)
+        if found is None:
+            found = self._judged[passed] = JudgedHeat(self, moments[passed - 1] if passed else 0)
+        return found
+
+
+class JudgedHeat:
+    """A heat judged as of `as_of_ms`, the last of its moments that has passed. Lanes are judged when asked for."""
+
+    def __init__(self, folded: FoldedHeat, as_of_ms: int) -> None:
+        self.folded = folded
+        self.as_of_ms = as_of_ms
+        self.over = folded.ended_ms is not None or as_of_ms >= folded.setup.event.workout.time_cap_ms
+        self._kept: dict[str, Any] = {}
+
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """Give what was made under this name, or make it and keep it: it may depend on nothing but this heat."""
+        if name not in self._kept:
+            self._kept[name] = make()
+        return cast(T, self._kept[name])
+
+    def outcome(self, lane: int) -> Outcome:
+        """Judge one lane."""
+        folded = self.folded
+        started = folded.started is not None
+        return folded.lanes[lane].outcome(over=self.over, started=started, as_of_ms=self.as_of_ms)
+
+    @cached_property
+    def lanes(self) -> Mapping[int, LaneState]:
+        """Every lane with its place among its division."""
+        found: dict[int, LaneState] = {}
+        for rivals in self.folded.setup.divisions.values():
+            outcomes = {lane: self.outcome(lane) for lane in rivals}
+            for lane, placed in _placed(outcomes).items():
+                found[lane] = self.folded.lanes[lane].state(outcomes[lane], placed)
+        return {lane: found[lane] for lane in self.folded.lanes}
+
+    @cached_property
+    def order(self) -> tuple[int, ...]:
+        """The lanes from the best to the last."""
+        return tuple(sorted(self.lanes, key=lambda lane: _running_order(self.lanes[lane])))
+
+    @property
+    def leader(self) -> int | None:
+        """The first lane; None before any work."""
+        return self.order[0] if self.order and self.lanes[self.order[0]].tally.done else None
+
+
+def _placed(outcomes: Mapping[int, Outcome]) -> dict[int, Placed]:
+    """Place the lanes of one division against each other."""
+    place_of = places({lane: outcome.key for lane, outcome in outcomes.items()})
+    sharing = Counter(place_of.values())
+    score_at = {place_of[lane]: outcome.score for lane, outcome in outcomes.items()}
+    ordered = sorted(score_at)
+    ahead = dict(zip(ordered, [ordered[0], *ordered], strict=False))
+    return {
+        lane: (
+            place,
+            sharing[place] > 1,
+            max(0, score_at[1] - outcomes[lane].score),
+            max(0, score_at[ahead[place]] - outcomes[lane].score),
+        )
+        for lane, place in place_of.items()
+    }
+
+
+def _running_order(lane: LaneState) -> tuple[tuple[int, ...], int, int, int]:
+    """Order lanes that share a place by work inside a block, then by who got there first."""
+    return (lane.outcome.key, -lane.tally.done, lane.tally.reached_ms, lane.lane)

@@ -1,0 +1,113 @@
+"""One lane of a heat: its standing facts, what they fold into, and how that is judged."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+
+from tallywire.core.facts import Fact
+from tallywire.core.fold.conduct import HANDLERS as CONDUCT
+from tallywire.core.fold.conduct import Conduct, conduct_of, ruled
+from tallywire.core.fold.heat import LaneState
+from tallywire.core.fold.setup import HeatSetup
+from tallywire.core.formats.base import Limits, Outcome, Tally
+from tallywire.core.model.workout import Mark, Plan, Position
+
+Placed = tuple[int, bool, int, int]
+"""A place, whether it is shared, and the gaps to the leader and to the next better place."""
+
+
+class FoldedLane:
+    """What stands on a lane. It never changes: a fact about the lane makes another one.
+
+    What is asked for is worked out once and kept; two threads that ask at the same time find the same.
+    """
+
+    def __init__(self, setup: HeatSetup, lane: int, facts: Sequence[Fact], *, until_ms: int) -> None:
+        self.lane = lane
+        self.entry = setup.entries[lane]
+        self._plan = setup.plan
+        self._rules = setup.format
+        self._facts = facts
+        self._until_ms = until_ms
+        self._outcomes: dict[tuple[bool, bool, int], Outcome] = {}
+        self._state: tuple[Outcome, Placed, LaneState] | None = None
+
+    @cached_property
+    def conduct(self) -> Conduct:
+        """What the conduct facts add up to."""
+        return conduct_of([fact for fact in self._facts if type(fact) in CONDUCT])
+
+    @cached_property
+    def tally(self) -> Tally:
+        """What the work facts add up to, up to the end of the heat or the withdrawal."""
+        withdrawn_ms = self.conduct.withdrawn_ms
+        until_ms = self._until_ms if withdrawn_ms is None else min(self._until_ms, withdrawn_ms)
+        work = [fact for fact in self._facts if type(fact) not in CONDUCT]
+        return self._rules.tally(self._plan, work, until_ms=until_ms)
+
+    @cached_property
+    def splits(self) -> Mapping[Mark, int]:
+        """When each station end was passed."""
+        return _splits(self._plan, self.tally)
+
+    @cached_property
+    def position(self) -> Position:
+        """Where the count stands in the work."""
+        return self._plan.position(self.tally.done)
+
+    def outcome(self, *, over: bool, started: bool, as_of_ms: int) -> Outcome:
+        """Judge the lane as of the last moment that has passed: between two moments nothing is judged otherwise."""
+        key = (over, started, as_of_ms)
+        found = self._outcomes.get(key)
+        if found is None:
+            found = self._outcomes[key] = self._judge(over=over, started=started, as_of_ms=as_of_ms)
+        return found
+
+    def _judge(self, *, over: bool, started: bool, as_of_ms: int) -> Outcome:
+        conduct = self.conduct
+        limits = Limits(
+            until_ms=self._until_ms,
+            over=over,
+            started=started,
+            clock_ms=as_of_ms,
+            penalty_reps=conduct.penalty_reps,
+            penalty_ms=conduct.penalty_ms,
+        )
+        return ruled(self._rules.outcome(self._plan, self.tally, limits), conduct)
+
+    def state(self, outcome: Outcome, placed: Placed) -> LaneState:
+        """Give the lane with its place; the same object again as long as nothing about it has changed."""
+        kept = self._state
+        if kept is not None and kept[0] is outcome and kept[1] == placed:
+            return kept[2]
+        made = self._make_state(outcome, placed)
+        self._state = (outcome, placed, made)
+        return made
+
+    def _make_state(self, outcome: Outcome, placed: Placed) -> LaneState:
+        place, shared, gap_leader, gap_next = placed
+        return LaneState(
+            lane=self.lane,
+            entry=self.entry,
+            tally=self.tally,
+            conduct=self.conduct,
+            outcome=outcome,
+            position=self.position,
+            place=place,
+            place_shared=shared,
+            gap_leader=gap_leader,
+            gap_next=gap_next,
+            splits=self.splits,
+        )
+
+
+def _splits(plan: Plan, tally: Tally) -> dict[Mark, int]:
+    splits: dict[Mark, int] = {}
+    trail = iter(tally.trail)
+    at_ms, reached = 0, 0
+    for mark, end in plan.station_ends(tally.done):
+        while reached < end:
+            at_ms, reached = next(trail)
+        splits[mark] = at_ms
+    return splits
