@@ -24,7 +24,7 @@ from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.forecast.of_event import overall_of
 from tallywire.core.forecast.predict import forecast
-from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.model.workout import Plan
 from tallywire.core.ranking.points import PointsTable
 
@@ -77,7 +77,7 @@ def scene() -> Scene:
     before = tuple(Contender(entry=f"e{lane}", points=500 - 7 * lane) for lane in range(1, LANES + 1))
     worth = tuple(range(100, 0, -5))
     overall = {"d": overall_of(NeededRace(contenders=before, table=PointsTable(worth)))}
-    return Scene(plan=plan, race=Race.TIME, runners=runners, now_ms=330_000, worth=worth, overall=overall)
+    return Scene(plan=plan, runners=runners, now_ms=330_000, worth=worth, overall=overall)
 
 
 def draw() -> tuple[np.ndarray, np.ndarray, np.ndarray]:

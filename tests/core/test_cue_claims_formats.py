@@ -27,7 +27,7 @@ from core.raw_estuary import (
     RawSprints,
 )
 from core.test_cue_claims import CHECKS as OF_A_RACE
-from tallywire.core.cues import Cue, Kind, cue_script
+from tallywire.core.cues import Cue, cue_script, every_kind
 from tallywire.shell.files import load_competition, load_recording
 
 H = TypeVar("H", bound=RawEstuary)
@@ -303,4 +303,4 @@ SYMMETRIC = ("clinched_level", "finish_lift_level")
 
 def test_every_kind_is_checked() -> None:
     """The demo heat, whose kinds are those of its checks, and these four bring up every kind of cue."""
-    assert set(OF_A_RACE) | {cue.kind for heat in RAW for _, cue in told(heat)} == set(Kind)
+    assert set(OF_A_RACE) | {cue.kind for heat in RAW for _, cue in told(heat)} == set(every_kind())

@@ -17,6 +17,7 @@ from tallywire.core.cues import Kind, Observation, cues, say
 from tallywire.core.facts import Fact, HoldPlaced, PenaltyGiven
 from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.workout import Mark
+from tallywire.formats.ladder.cues import BAR_OPEN
 
 
 def test_who_is_out_at_a_bar_is_told_in_one_line() -> None:
@@ -61,7 +62,7 @@ def test_the_end_of_the_heat_closes_no_window() -> None:
         (152_000, "E1 wins the heat with two bars and one lift on the next, one lift more than E2.")
     ]
     late = told(ladder_work(lanes=2, cap_ms=170_000), [*bars(1, 2, 2, 2), *bars(2, 2, 2, 1)])
-    assert Kind.BAR_OPEN not in {cue.kind for _, cue in late}
+    assert BAR_OPEN not in {cue.kind for _, cue in late}
 
 
 def test_the_last_one_in_is_not_said_to_lead_where_a_penalty_has_cost_the_lead() -> None:

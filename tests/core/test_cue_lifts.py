@@ -17,6 +17,7 @@ from core.test_cues import stamped
 from tallywire.core.cues import Kind, Observation, cues, say
 from tallywire.core.facts import Disqualified, HoldPlaced
 from tallywire.core.fold.heat_book import fold
+from tallywire.formats.max_load.cues import ON_THE_BAR
 
 
 def test_opening_lifts_are_silent_but_for_the_lead() -> None:
@@ -155,5 +156,5 @@ def test_a_leader_on_hold_is_not_named_by_the_next() -> None:
     assert not any(1 in cue.lanes or "E1" in cue.values.values() for at_ms, cue in found if at_ms > 40_000)
     said = [say(cue, WORDING) for _, cue in found]
     assert "E2 takes the lead in the heat with 85 kilograms." in said
-    assert Kind.ON_THE_BAR not in {cue.kind for _, cue in found}
+    assert ON_THE_BAR not in {cue.kind for _, cue in found}
     assert said[-1] == "E2 wins the heat."

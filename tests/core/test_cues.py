@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
 from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues
-from tallywire.core.cues.cue import TTL_MS, WEIGHTS, weighed
+from tallywire.core.cues.cue import weighed
+from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
 from tallywire.core.fold.heat import HeatState
@@ -53,9 +54,11 @@ def state_at(clock_ms: int, facts: Iterable[Fact] = ()) -> HeatState:
     return fold(competition(lanes=3), HEAT, [Pad("starter").start(), *facts], clock_ms)
 
 
-def test_every_kind_has_a_weight_and_a_time_to_live() -> None:
-    """Every kind has both, and places further back weigh less, by fifteen at most."""
-    assert set(WEIGHTS) == set(TTL_MS) == set(Kind)
+def test_kinds_are_told_apart_and_weigh_less_further_back() -> None:
+    """No two kinds have one name, none outweighs the greatest, and places further back weigh less, fifteen at most."""
+    kinds = every_kind()
+    assert len({kind.value for kind in kinds}) == len(kinds)
+    assert all(0 < kind.weight <= 100 and kind.ttl_ms > 0 for kind in kinds)
     assert [weighed(Kind.CATCHING, behind) for behind in (0, 1, 5, 9)] == [60, 57, 45, 45]
 
 
@@ -261,7 +264,7 @@ def test_the_heaviest_comes_first_when_two_compete() -> None:
     facts = [*laps(one, *[1000] * 5), *full_round(two, 0, step_ms=5_080)]
     said = [(at_ms, cue) for at_ms, cue in script(facts) if at_ms > 100_000]
     assert said[0][1].kind in (Kind.CLINCHED, Kind.FINISH)
-    assert all(earlier.weight >= WEIGHTS[Kind.UNBROKEN] - 15 for _, earlier in said)
+    assert all(earlier.weight >= Kind.UNBROKEN.weight - 15 for _, earlier in said)
 
 
 @given(scripts(lanes=3), st.integers(0, 30))

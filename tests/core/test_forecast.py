@@ -24,7 +24,8 @@ from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
 from tallywire.core.forecast.reading import read
-from tallywire.core.forecast.scene import Overall, Race, Result, Runner, Scene
+from tallywire.core.forecast.scene import Overall, Result, Runner, Scene
+from tallywire.core.formats.registry import plugged
 from tallywire.core.model.workout import Mark, Plan
 from tallywire.core.ranking.formula import Formula
 from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy
@@ -48,12 +49,12 @@ def trail(rounds: int, *, pace: float = 1.0, plan: Plan = PLAN) -> Trail:
     return found
 
 
-def scene(*trails: Trail, now_ms: int, plan: Plan = PLAN, race: Race = Race.TIME, **more: object) -> Scene:
+def scene(*trails: Trail, now_ms: int, plan: Plan = PLAN, **more: object) -> Scene:
     """Lanes 1, 2 … of one division."""
     runners = [
         Runner(lane=lane, entry=f"e{lane}", division="d", trail=each) for lane, each in enumerate(trails, start=1)
     ]
-    return Scene(plan=plan, race=race, runners=runners, now_ms=now_ms, **more)  # type: ignore[arg-type]
+    return Scene(plan=plan, runners=runners, now_ms=now_ms, **more)  # type: ignore[arg-type]
 
 
 def overall(before: dict[str, int], worth: tuple[int, ...], **more: object) -> dict[str, Overall]:
@@ -188,9 +189,7 @@ def test_the_capped_rank_below_who_finishes() -> None:
 
 def test_endless_work_is_forecast_in_reps() -> None:
     """At 120 s a round of 22 and 900 s in all, about 7½ rounds less fade come together; no finish is named."""
-    asked = scene(
-        trail(4, plan=ENDLESS), trail(3, plan=ENDLESS, pace=1.3), now_ms=481_000, plan=ENDLESS, race=Race.REPS
-    )
+    asked = scene(trail(4, plan=ENDLESS), trail(3, plan=ENDLESS, pace=1.3), now_ms=481_000, plan=ENDLESS)
     lanes = ask(asked)
     assert lanes[1].finish_ms is None
     assert lanes[1].inside_cap is None
@@ -204,7 +203,7 @@ def test_penalties_count() -> None:
     asked = scene(trail(4), trail(4, pace=1.02), now_ms=492_000)
     assert ask(asked)[1].heat_places[0] > 0.6
     assert ask(change(asked, 1, penalty_ms=60_000))[1].heat_places[0] < 0.1
-    endless = scene(trail(4, plan=ENDLESS), now_ms=481_000, plan=ENDLESS, race=Race.REPS)
+    endless = scene(trail(4, plan=ENDLESS), now_ms=481_000, plan=ENDLESS)
     plain, fined = (ask(each)[1].scored_reps for each in (endless, change(endless, 1, penalty_reps=10)))
     assert plain is not None
     assert fined is not None
@@ -213,8 +212,8 @@ def test_penalties_count() -> None:
 
 def test_a_penalty_for_reps_left_ranks_the_capped_by_time() -> None:
     """With a second for each rep left at the cap, a capped lane ranks before one that finishes with a larger fine."""
-    plan = Plan(replace(workout(cap_ms=700_000), cap_penalty_ms=1000), laps=1)
-    asked = scene(trail(5), trail(4, pace=1.15), now_ms=700_001, plan=plan, race=Race.PENALISED)
+    plan = Plan(replace(workout(kind="for_time_with_penalty", cap_ms=700_000), cap_penalty_ms=1000), laps=1)
+    asked = scene(trail(5), trail(4, pace=1.15), now_ms=700_001, plan=plan)
     asked = change(asked, 1, finish_ms=600_000)
     assert ask(asked)[1].heat_places[0] == 1.0
     assert ask(change(asked, 1, penalty_ms=150_000))[2].heat_places[0] == 1.0
@@ -241,14 +240,15 @@ def test_an_earlier_heat_teaches_the_next() -> None:
 
 def test_races_without_a_model_stay_as_they_stand() -> None:
     """For a format unknown to it the places that stand are given for certain, and no times."""
-    asked = replace(
-        scene([], [], now_ms=0, race=Race.OTHER), worth=(10, 5), overall=overall({"e1": 1, "e2": 9}, (10, 5))
-    )
-    lanes = ask(change(asked, 1, place=2))
+    plain = Plan(workout(kind="plain"), laps=1)
+    asked = scene([], [], now_ms=0, plan=plain, worth=(10, 5), overall=overall({"e1": 1, "e2": 9}, (10, 5)))
+    with plugged("plain", "core.plain_format"):
+        lanes = ask(change(asked, 1, place=2))
+        nobody = forecast(replace(asked, runners=[]), seed=1)
     assert [lane.heat_places for lane in lanes.values()] == [(0.0, 1.0), (1.0, 0.0)]
     assert [lane.overall_places.index(1.0) + 1 for lane in lanes.values()] == [2, 1]
     assert lanes[1].finish_ms is None
-    assert forecast(replace(asked, runners=[]), seed=1) == Forecast(lanes={}, learned=None, log_pace={})
+    assert nobody == Forecast(lanes={}, learned=None, log_pace={})
 
 
 def test_event_and_standing_count_the_other_heats() -> None:
@@ -350,14 +350,14 @@ def test_scored_reps_as_the_plan_counts_them(done: int) -> None:
     assert scored(legs_of(PLAN), np.array([float(done)]))[0] == PLAN.scored(done)
 
 
-@pytest.mark.parametrize(("plan", "race"), [(PLAN, Race.TIME), (ENDLESS, Race.REPS)])
-def test_the_table_of_counts_agrees_with_interpolation(plan: Plan, race: Race) -> None:
+@pytest.mark.parametrize("plan", [PLAN, ENDLESS])
+def test_the_table_of_counts_agrees_with_interpolation(plan: Plan) -> None:
     """What is looked up is what `numpy.interp` finds between the legs, a cell earlier or later at most."""
     legs, prior = legs_of(plan), Prior()
     trails = [trail(2)[: 30 + 9 * lane] for lane in range(5)]
     reading = read(legs, trails)
     learned = learn(legs, reading, prior, field=believe(legs, prior))
-    ends_ms = float(CAP_MS) if race is Race.REPS else np.inf
+    ends_ms = float(CAP_MS) if plan.laps is None else np.inf
     outlook = look_ahead(legs, reading, learned, prior, clock=(200_000.0, ends_ms))
     rng = np.random.default_rng(3)
     for lane, current in enumerate(reading.current.tolist()):
@@ -429,17 +429,19 @@ def test_less_than_the_least_work_in_another_heat_earns_nothing(reps: int, place
     """Ten points up and out oneself, one stays ahead of who did four of the five reps that a place asks for."""
     others = [Result(entry="e2", division="d", scored_reps=reps)]
     standing = overall({"e1": 10, "e2": 0}, (20, 15), out=("e1",))
-    asked = scene([], now_ms=200_000, plan=ENDLESS, race=Race.REPS, least=5, others=others, overall=standing)
+    asked = scene([], now_ms=200_000, plan=ENDLESS, least=5, others=others, overall=standing)
     lane = ask(change(asked, 1, out=True))[1]
     assert lane.overall_places[place - 1] == 1
 
 
-@pytest.mark.parametrize("race", [Race.TIME, Race.PENALISED, Race.REPS])
-def test_an_answer_holds_plain_numbers(race: Race) -> None:
+PENALISED = Plan(replace(workout(kind="for_time_with_penalty"), cap_penalty_ms=1000), laps=1)
+
+
+@pytest.mark.parametrize("plan", [PLAN, PENALISED, ENDLESS])
+def test_an_answer_holds_plain_numbers(plan: Plan) -> None:
     """Whatever is said of a lane can be written as JSON: no numbers of numpy's own."""
-    plan = ENDLESS if race is Race.REPS else PLAN
     before, worth = {"e1": 100, "e2": 90}, (20, 15)
-    asked = scene(trail(2), trail(1), now_ms=200_000, plan=plan, race=race, overall=overall(before, worth), worth=worth)
+    asked = scene(trail(2), trail(1), now_ms=200_000, plan=plan, overall=overall(before, worth), worth=worth)
     for lane in ask(asked).values():
         told = orjson.loads(orjson.dumps(asdict(lane), option=orjson.OPT_NON_STR_KEYS))
         assert (told["lane"], told["inside_cap"]) == (lane.lane, lane.inside_cap)

@@ -14,14 +14,15 @@ import numpy as np
 import pytest
 
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.forecast.lifts import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
+from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.pieces import timed_key
-from tallywire.core.forecast.predict import PLAYS, Forecast, forecast
-from tallywire.core.forecast.scene import Race, Runner, Scene
-from tallywire.core.formats.base import Attempt
+from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.scene import Runner, Scene
+from tallywire.core.formats.base import Attempt, Tally
 from tallywire.core.model.workout import Counts, Intervals, Ladder, Lifting, Mark, Plan, Station, Workout
 from tallywire.core.standings.event_table import event_table
+from tallywire.formats.intervals.forecast import timed_key
+from tallywire.formats.max_load.forecast import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
 from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -50,6 +51,16 @@ def runner(lane: int, **known: object) -> Runner:
     return Runner(lane=lane, entry=f"e{lane}", division="d", **known)  # type: ignore[arg-type]
 
 
+def lifter(lane: int, attempts: list[Attempt]) -> Runner:
+    """A lane that has lifted."""
+    return runner(lane, tally=Tally(attempts=attempts))
+
+
+def racer(lane: int, trails: list[list[tuple[int, int]]]) -> Runner:
+    """A lane with a trail for each piece."""
+    return runner(lane, tally=Tally(pieces=[Tally(trail=trail) for trail in trails]))
+
+
 def lifts(rng: np.random.Generator) -> tuple[Scene, list[float]]:
     """Three attempts each; a lift is good by how far it is below the entry's limit of the day. Seen after the first."""
     seen, ends = [], []
@@ -61,9 +72,9 @@ def lifts(rng: np.random.Generator) -> tuple[Scene, list[float]]:
             attempts.append(Attempt(at_ms=(3 * n) * 60_000 + lane * 1000, load_milli=load, made=made))
             best = max(best, load * made)
             load += 1000 * int(rng.integers(2, 7)) if made else 0
-        seen.append(runner(lane, attempts=attempts[:1]))
+        seen.append(lifter(lane, attempts[:1]))
         ends.append(float(best))
-    return Scene(plan=LIFT_PLAN, race=Race.LOAD, runners=seen, now_ms=170_000), ends
+    return Scene(plan=LIFT_PLAN, runners=seen, now_ms=170_000), ends
 
 
 def ladder(rng: np.random.Generator) -> tuple[Scene, list[float]]:
@@ -84,7 +95,7 @@ def ladder(rng: np.random.Generator) -> tuple[Scene, list[float]]:
             done += 2
         seen.append(runner(lane, trail=[fact for fact in trail if fact[0] <= 125_000]))
         ends.append(float(done))
-    return Scene(plan=LADDER_PLAN, race=Race.LADDER, runners=seen, now_ms=125_000), ends
+    return Scene(plan=LADDER_PLAN, runners=seen, now_ms=125_000), ends
 
 
 def pieces(rng: np.random.Generator) -> tuple[Scene, list[float]]:
@@ -103,15 +114,15 @@ def pieces(rng: np.random.Generator) -> tuple[Scene, list[float]]:
                 trail.append((round(at), done))
             trails.append(trail)
             total += done
-        seen.append(runner(lane, pieces=[[fact for fact in each if fact[0] <= 120_000] for each in trails]))
+        seen.append(racer(lane, [[fact for fact in each if fact[0] <= 120_000] for each in trails]))
         ends.append(float(total))
-    return Scene(plan=PIECE_PLAN, race=Race.PIECES, runners=seen, now_ms=120_000), ends
+    return Scene(plan=PIECE_PLAN, runners=seen, now_ms=120_000), ends
 
 
 def spread_of(found: Forecast, lane: int) -> tuple[float, tuple[float, float]]:
     """The median and the 80 % interval of what a lane comes to."""
     each = found.lanes[lane]
-    spread = each.load_milli or each.scored_reps
+    spread = each.own.get("load", each.scored_reps)
     assert spread is not None
     return spread.median, spread.intervals[80]
 
@@ -142,8 +153,8 @@ def test_steps_shared_out_the_four_in_five_are_as_documented(make: Maker, held: 
     rng, dice, inside = np.random.default_rng(23), np.random.default_rng(5), []
     for _ in range(100):
         asked, ends = make(rng)
-        played = PLAYS[asked.race](asked, seed=1, draws=1000)
-        drawn = played.scored_reps if played.load_milli is None else played.load_milli
+        played = model_of(asked.plan.workout).play(asked, seed=1, draws=1000)
+        drawn = played.own.get("load", played.scored_reps)
         assert drawn is not None
         for row, end in zip(drawn, ends, strict=True):
             below, up_to = (row < end).mean(), (row <= end).mean()
@@ -170,8 +181,8 @@ def test_places_are_told_better_than_as_they_stand(make: Maker) -> None:
 
 
 def _stands(each: Runner) -> float:
-    best = max((attempt.load_milli for attempt in each.attempts if attempt.made), default=0)
-    counted = sum(trail[-1][1] for trail in each.pieces if trail)
+    best = max((attempt.load_milli for attempt in each.tally.attempts if attempt.made), default=0)
+    counted = sum(piece.trail[-1][1] for piece in each.tally.pieces if piece.trail)
     return best + counted + (each.trail[-1][1] if each.trail else 0)
 
 
@@ -201,8 +212,8 @@ def test_attempts_are_told_apart_by_the_size_of_the_jump() -> None:
 
 def test_an_open_attempt_is_still_to_be_judged_after_the_end() -> None:
     """Declared before the end it counts; nothing else is to come."""
-    open_one = runner(1, attempts=[Attempt(at_ms=1, load_milli=90_000)])
-    over = Scene(plan=LIFT_PLAN, race=Race.LOAD, runners=[open_one], now_ms=600_000)
+    open_one = lifter(1, [Attempt(at_ms=1, load_milli=90_000)])
+    over = Scene(plan=LIFT_PLAN, runners=[open_one], now_ms=600_000)
     assert attempts_left(over, open_one) == 1
     assert attempts_left(over, runner(2)) == 0
     assert attempts_left(replace(over, now_ms=0), open_one) == 3
@@ -213,7 +224,7 @@ def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
     trail = [(10_000, 1), (25_000, 2)]
 
     def all_bars(now_ms: int) -> float:
-        asked = Scene(plan=LADDER_PLAN, race=Race.LADDER, runners=[runner(1, trail=trail)], now_ms=now_ms)
+        asked = Scene(plan=LADDER_PLAN, runners=[runner(1, trail=trail)], now_ms=now_ms)
         found = forecast(asked, seed=1, draws=2000).lanes[1].scored_reps
         assert found is not None
         return found.median
@@ -229,7 +240,6 @@ def test_a_tie_break_parts_those_who_end_a_ladder_level() -> None:
     trails = [[(first_ms, legs), (119_000, whole)] for first_ms in (30_000, 20_000)]
     asked = Scene(
         plan=marked,
-        race=Race.LADDER,
         runners=[runner(lane, trail=trail) for lane, trail in enumerate(trails, 1)],
         now_ms=120_000,
     )
@@ -247,14 +257,12 @@ def test_a_piece_the_table_completed_after_its_window_is_complete() -> None:
     short = [[(rules.start_ms(n) + 1_000, 9)] for n in range(rules.pieces)]
     asked = Scene(
         plan=TIMED_PLAN,
-        race=Race.PIECES,
-        runners=[runner(1, pieces=late), runner(2, pieces=short)],
+        runners=[racer(1, late), racer(2, short)],
         now_ms=TIMED_PLAN.workout.time_cap_ms,
     )
     lane = forecast(asked, seed=1, draws=5).lanes[1]
     assert lane.heat_places[0] == 1
-    assert lane.total_ms is not None
-    assert lane.total_ms.median == rules.pieces * (rules.work_ms + 2_000)
+    assert lane.own["total_ms"].median == rules.pieces * (rules.work_ms + 2_000)
 
 
 def test_reps_of_a_piece_that_is_over_are_those_counted() -> None:
@@ -264,8 +272,7 @@ def test_reps_of_a_piece_that_is_over_are_those_counted() -> None:
     mixed = Plan(replace(TIMED_PLAN.workout, rounds=(stations,)), laps=1)
     asked = Scene(
         plan=mixed,
-        race=Race.PIECES,
-        runners=[runner(1, pieces=[[(50_000, 1)]]), runner(2, pieces=[[(20_000, 1), (30_000, 3)]])],
+        runners=[racer(1, [[(50_000, 1)]]), racer(2, [[(20_000, 1), (30_000, 3)]])],
         now_ms=mixed.workout.time_cap_ms,
     )
     assert forecast(asked, seed=1, draws=5).lanes[1].heat_places == (0, 1)
@@ -277,10 +284,9 @@ def test_timed_pieces_rank_as_the_format_ranks_them() -> None:
     assert order == sorted(order)
     asked = Scene(
         plan=TIMED_PLAN,
-        race=Race.PIECES,
         runners=[
-            runner(1, pieces=[[(30_000 + 300 * n, n) for n in range(1, 11)]]),
-            runner(2, pieces=[[(40_000 + 300 * n, n) for n in range(1, 11)]]),
+            racer(1, [[(30_000 + 300 * n, n) for n in range(1, 11)]]),
+            racer(2, [[(40_000 + 300 * n, n) for n in range(1, 11)]]),
         ],
         now_ms=62_000,
     )

@@ -18,7 +18,7 @@ from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.ends import play_out
 from tallywire.core.forecast.of_event import event_scene, overall_of
-from tallywire.core.forecast.scene import Race, Result, Runner, Scene, ScoredPart
+from tallywire.core.forecast.scene import Result, Runner, Scene, ScoredPart
 from tallywire.core.forecast.standing import chances
 from tallywire.core.model.competition import Competition, Measure, Part
 from tallywire.core.model.workout import Mark, Plan
@@ -78,7 +78,6 @@ def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts
         table[[entry in out for entry in floor]] = np.inf
     scene = Scene(
         plan=Plan(workout(), laps=1),
-        race=Race.TIME,
         runners=[Runner(lane=n, entry=entry, division="d", out=entry in out) for n, entry in enumerate(floor)],
         now_ms=0,
         parts=tuple(ScoredPart(at_ms=n) for n in range(parts)),

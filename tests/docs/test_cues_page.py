@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tallywire.core.cues import CueRules, cue_script, script_lines
-from tallywire.core.cues.cue import TTL_MS, WEIGHTS
+from tallywire.core.cues import CueRules, cue_script, every_kind, script_lines
+from tallywire.formats.ladder.cues import BAR_OPEN_MS
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.cue_wording import default_wording
 
@@ -38,7 +38,7 @@ def test_the_printed_cues_are_those_of_the_heat(number: int, competition: str, h
 def test_the_table_has_every_kind_with_its_weight_and_life() -> None:
     """Every kind stands in the table as it is in the program."""
     rows = re.findall(r"^\| `(\w+)` \| (\d+) \| (\d+) \|", TEXT, re.MULTILINE)
-    assert rows == [(kind.value, str(WEIGHTS[kind]), str(TTL_MS[kind] // 1000)) for kind in WEIGHTS]
+    assert rows == [(kind.value, str(kind.weight), str(kind.ttl_ms // 1000)) for kind in every_kind()]
 
 
 def test_the_limits_are_those_of_the_rules() -> None:
@@ -54,4 +54,4 @@ def test_the_limits_are_those_of_the_rules() -> None:
         30_000,
     )
     assert (rules.unbroken_least, rules.finish_settles_ms, rules.alternates_ms) == (8, 1_500, 60_000)
-    assert rules.bar_open_ms == 15_000
+    assert BAR_OPEN_MS == 15_000

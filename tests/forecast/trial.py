@@ -12,7 +12,7 @@ from forecast.generators import Array, MadeHeat, Trail, make_heat
 from forecast.scores import crps, log_loss
 from tallywire.core.forecast.draws import place_chances, places
 from tallywire.core.forecast.ends import play_out
-from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.gaps.gaps import work_ms
 
 PARTS = (0.25, 0.5, 0.75)
@@ -75,7 +75,7 @@ def scene_at(heat: MadeHeat, now_ms: int) -> Scene:
         )
         for lane, (trail, finish, left) in lanes
     ]
-    return Scene(plan=heat.plan, race=Race.TIME, runners=runners, now_ms=now_ms)
+    return Scene(plan=heat.plan, runners=runners, now_ms=now_ms)
 
 
 def true_places(heat: MadeHeat) -> list[int]:

@@ -17,10 +17,10 @@ from typing import Any, TypeVar
 
 import orjson
 import pytest
+from tallywire.core.formats.ladder import Ladder
 
 from shell.stage import FakeSink, journalled, recording
 from tallywire.cli.main import main
-from tallywire.core.formats.ladder import Ladder
 from tallywire.shell.client import Client
 from tallywire.shell.files import load_competition
 from tallywire.shell.house import House, RunOptions

@@ -14,7 +14,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.heat_book import fold
 from tallywire.core.fold.result_status import result_digest, result_status
-from tallywire.core.formats import FORMATS
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
 from tallywire.core.model.workout import Credit, Plan, Station, Workout
 from tallywire.core.ranking.points import PointsTable
@@ -208,7 +208,7 @@ def facts_of(scene: Scene, competition: Competition, heat: str = "h") -> list[Fa
     if scene.name == "waiting":
         return []
     event = competition.events["v"]
-    plan = FORMATS[event.workout.format].plan(event.workout)
+    plan = format_of(event.workout).counting.plan(event.workout)
     started = HeatStarted(id="s", heat="h", at_ms=0, sender="table-1", sequence=1, unix_ms=0)
     lanes = [fact for lane in competition.heats[heat].lanes for fact in _lane_facts(scene, plan, lane)]
     return [started, *lanes]

@@ -8,9 +8,9 @@ from importlib.resources import files
 from string import Formatter
 from typing import Any
 
-from tallywire.core.cues.pieces import COUNTING
 from tallywire.core.cues.wording import COUNT_FORMS, LOAD_UNITS, TEMPLATES, Wording, allowed_forms
 from tallywire.core.errors import BadFile, Problem
+from tallywire.formats.intervals.cues import COUNTING
 from tallywire.wire.problems import shown
 
 _DEFAULT = "cue_wording.toml"

@@ -28,6 +28,7 @@ from tallywire.core.clinching import (
 from tallywire.core.clinching.before import Before
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.formats.base import Status
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Event, Measure, Part
 from tallywire.core.ranking.cuts import Cut, CutTies
 from tallywire.core.ranking.places import places
@@ -227,7 +228,7 @@ def _with(each: Contender, closed: Sequence[Mapping[str, Scored]], race: Race) -
 
 def _passed(state: HeatState, part: Part, table: Sequence[EventRow], race: Race) -> int:
     """In a race for time nobody still at work can better a time that the clock has passed."""
-    timed = state.event.workout.format in ("for_time", "for_time_with_penalty")
+    timed = format_of(state.event.workout).counting.fastest_wins
     on_the_floor = {lane.entry.id for lane in state.lanes.values()}
     if part.measure is Measure.REPS_AT or (part.measure is Measure.RESULT and not timed) or {*race.open} - on_the_floor:
         return 0

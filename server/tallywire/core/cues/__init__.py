@@ -2,6 +2,7 @@
 
 from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.desk import CueDesk, cues
+from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.observation import Observation, OverallNote
 from tallywire.core.cues.overall import overall_notes
 from tallywire.core.cues.script import cue_script, observed
@@ -17,6 +18,7 @@ __all__ = [
     "Wording",
     "cue_script",
     "cues",
+    "every_kind",
     "observed",
     "overall_notes",
     "say",

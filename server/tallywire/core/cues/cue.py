@@ -4,32 +4,64 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
+from typing import ClassVar
 
 Value = str | int
 
 
-class Kind(StrEnum):
-    """What changed in the story."""
+@dataclass(frozen=True)
+class Kind:
+    """What changed in the story: `weight` is how much that is for the leaders, `ttl_ms` how long it is worth saying.
 
-    CLINCHED = "clinched"
-    FINISH = "finish"
-    OVERALL_LEAD = "overall_lead"
-    LEAD = "lead"
-    LAST_LEFT = "last_left"
-    WITHDRAWAL = "withdrawal"
-    TIME_UP = "time_up"
-    PIECE = "piece"
-    GOOD_LIFT = "good_lift"
-    OUT = "out"
-    MISSED_LIFT = "missed_lift"
-    CATCHING = "catching"
-    ON_THE_BAR = "on_the_bar"
-    CAP_DANGER = "cap_danger"
-    BAR_OPEN = "bar_open"
-    NO_REPS = "no_reps"
-    ROUND_FIRST = "round_first"
-    UNBROKEN = "unbroken"
+    Those that stand here are of every format; a format has more in a package of its own.
+    """
+
+    value: str
+    weight: int
+    ttl_ms: int
+
+    CLINCHED: ClassVar[Kind]
+    FINISH: ClassVar[Kind]
+    OVERALL_LEAD: ClassVar[Kind]
+    LEAD: ClassVar[Kind]
+    WITHDRAWAL: ClassVar[Kind]
+    TIME_UP: ClassVar[Kind]
+    CATCHING: ClassVar[Kind]
+    CAP_DANGER: ClassVar[Kind]
+    NO_REPS: ClassVar[Kind]
+    ROUND_FIRST: ClassVar[Kind]
+    UNBROKEN: ClassVar[Kind]
+
+    def __str__(self) -> str:
+        return self.value
+
+
+Kind.CLINCHED = Kind("clinched", weight=100, ttl_ms=60_000)
+Kind.FINISH = Kind("finish", weight=90, ttl_ms=30_000)
+Kind.OVERALL_LEAD = Kind("overall_lead", weight=85, ttl_ms=20_000)
+Kind.LEAD = Kind("lead", weight=80, ttl_ms=15_000)
+Kind.WITHDRAWAL = Kind("withdrawal", weight=75, ttl_ms=30_000)
+Kind.TIME_UP = Kind("time_up", weight=70, ttl_ms=30_000)
+Kind.CATCHING = Kind("catching", weight=60, ttl_ms=15_000)
+Kind.CAP_DANGER = Kind("cap_danger", weight=50, ttl_ms=20_000)
+Kind.NO_REPS = Kind("no_reps", weight=45, ttl_ms=10_000)
+Kind.ROUND_FIRST = Kind("round_first", weight=40, ttl_ms=12_000)
+Kind.UNBROKEN = Kind("unbroken", weight=30, ttl_ms=12_000)
+
+KINDS = (
+    Kind.CLINCHED,
+    Kind.FINISH,
+    Kind.OVERALL_LEAD,
+    Kind.LEAD,
+    Kind.WITHDRAWAL,
+    Kind.TIME_UP,
+    Kind.CATCHING,
+    Kind.CAP_DANGER,
+    Kind.NO_REPS,
+    Kind.ROUND_FIRST,
+    Kind.UNBROKEN,
+)
+"""The kinds that every format has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,53 +120,8 @@ class CueRules:
     no_reps: int = 3
     no_reps_within_ms: int = 30_000
     unbroken_least: int = 8
-    bar_open_ms: int = 15_000
-
-
-WEIGHTS: Mapping[Kind, int] = {
-    Kind.CLINCHED: 100,
-    Kind.FINISH: 90,
-    Kind.OVERALL_LEAD: 85,
-    Kind.LEAD: 80,
-    Kind.LAST_LEFT: 78,
-    Kind.WITHDRAWAL: 75,
-    Kind.TIME_UP: 70,
-    Kind.PIECE: 70,
-    Kind.GOOD_LIFT: 65,
-    Kind.OUT: 65,
-    Kind.MISSED_LIFT: 62,
-    Kind.CATCHING: 60,
-    Kind.ON_THE_BAR: 55,
-    Kind.CAP_DANGER: 50,
-    Kind.BAR_OPEN: 48,
-    Kind.NO_REPS: 45,
-    Kind.ROUND_FIRST: 40,
-    Kind.UNBROKEN: 30,
-}
-"""What each kind weighs for the leaders; `weighed` takes off for places further back."""
-
-TTL_MS: Mapping[Kind, int] = {
-    Kind.CLINCHED: 60_000,
-    Kind.FINISH: 30_000,
-    Kind.OVERALL_LEAD: 20_000,
-    Kind.LEAD: 15_000,
-    Kind.LAST_LEFT: 30_000,
-    Kind.WITHDRAWAL: 30_000,
-    Kind.TIME_UP: 30_000,
-    Kind.PIECE: 20_000,
-    Kind.GOOD_LIFT: 15_000,
-    Kind.OUT: 20_000,
-    Kind.MISSED_LIFT: 15_000,
-    Kind.CATCHING: 15_000,
-    Kind.ON_THE_BAR: 30_000,
-    Kind.CAP_DANGER: 20_000,
-    Kind.BAR_OPEN: 15_000,
-    Kind.NO_REPS: 10_000,
-    Kind.ROUND_FIRST: 12_000,
-    Kind.UNBROKEN: 12_000,
-}
 
 
 def weighed(kind: Kind, behind: int = 0) -> int:
     """Give a cue's weight: three less for every place behind the first, fifteen at most."""
-    return WEIGHTS[kind] - min(15, 3 * behind)
+    return kind.weight - min(15, 3 * behind)

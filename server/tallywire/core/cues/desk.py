@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 
 from tallywire.core.cues.chase import Chases, watch_chases
 from tallywire.core.cues.cue import Cue, CueRules
+from tallywire.core.cues.format_cues import cues_of
 from tallywire.core.cues.leads import Leads, lead_cues, watch_leads
 from tallywire.core.cues.milestones import milestones
 from tallywire.core.cues.observation import Observation
-from tallywire.core.cues.pieces import home_at_ms
 from tallywire.core.cues.trouble import no_rep_cues
 from tallywire.core.formats.base import Status
 
@@ -60,14 +60,14 @@ def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list
 
 def _is_run_in(observation: Observation, rules: CueRules) -> bool:
     """Whether a leader is about to finish or just has: nobody wants to hear of anything else then."""
-    workout = observation.state.event.workout
-    if workout.lifting is not None or workout.ladder is not None:
+    own = cues_of(observation)
+    if not own.has_run_in:
         return False
     for lanes in observation.ranked().values():
         leader, to_go = lanes[0], lanes[0].outcome.reps_to_go
         if leader.status is Status.WORKING and to_go is not None and to_go <= rules.run_in_reps:
             return True
-        home_ms = home_at_ms(observation, leader)
+        home_ms = own.home_at_ms(observation, leader)
         if home_ms is not None and observation.clock_ms - home_ms < rules.spacing_ms:
             return True
     return False

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
+from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.format_cues import cues_of
 from tallywire.core.cues.observation import Observation, OverallNote
-from tallywire.core.cues.pieces import leads_are_live, piece_at
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 
@@ -65,7 +65,7 @@ class Leads:
 
 def watch_leads(leads: Leads, observation: Observation, rules: CueRules) -> Leads:
     """Take the leads as of now; in the heat only where there is one from moment to moment."""
-    now_ms, live = observation.clock_ms, leads_are_live(observation.state.event.workout)
+    now_ms, live = observation.clock_ms, cues_of(observation).leads_are_live(observation.state.event.workout)
     heat = {
         division: watch(leads.heat.get(division, Lead()), _ahead_alone(lanes), now_ms, rules)
         for division, lanes in observation.ranked().items()
@@ -96,16 +96,14 @@ def _ahead_alone(lanes: list[LaneState]) -> str | None:
 
 def _heat_lead(lead: Lead, observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
     """Nothing once the leader is home: the finish says it."""
-    first, intervals = lanes[0], observation.state.event.workout.intervals
-    where: dict[str, Value] = (
-        {"round": first.position.round} if intervals is None else {"piece": piece_at(intervals, observation.clock_ms)}
-    )
+    first = lanes[0]
     before = next((lane for lane in lanes if lane.entry.id == lead.before), None)
     told = lead.told is not None and first.entry.id == lead.holder and first.status is Status.WORKING
     if told and before is not None:
+        template, where = cues_of(observation).lead_words(observation, first)
         yield observation.cue(
             Kind.LEAD,
-            f"{'lead' if 'round' in where else 'piece_lead'}_{lead.told}",
+            f"{template}_{lead.told}",
             f"{first.entry.division}/{lead.taken_ms}",
             (first, before),
             at_ms=lead.taken_ms,

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from tallywire.core.cues.cue import TTL_MS, Cue, Kind, Value, weighed
+from tallywire.core.cues.cue import Cue, Kind, Value, weighed
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.forecast.scene import Race
 from tallywire.core.formats.base import Status
+from tallywire.core.formats.registry import format_of
+
+Said = tuple[str, Mapping[str, Value]]
+"""A template, and its values besides the names."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +45,8 @@ class Observation:
 
     @property
     def is_counted(self) -> bool:
-        """Whether the work is one count from start to end; lifts, ladders and intervals are not."""
-        return Race.of(self.state.event.workout.format).is_counted
+        """Whether the work is one count from start to end."""
+        return format_of(self.state.event.workout).counting.one_count
 
     @property
     def end_ms(self) -> int:
@@ -97,5 +100,5 @@ class Observation:
             values=values,
             weight=weighed(kind, behind),
             at_ms=self.clock_ms if at_ms is None else at_ms,
-            ttl_ms=TTL_MS[kind],
+            ttl_ms=kind.ttl_ms,
         )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tallywire.core.cues.bars import bar_values
-from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
-from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.format_cues import cues_of
+from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.fold.heat import LaneState
 
 LEAST_APART_MS = 500
@@ -14,24 +14,22 @@ LEAST_APART_MS = 500
 
 
 def no_rep_cues(observation: Observation, rules: CueRules) -> list[Cue]:
-    """Give a cue for every lane at work with a run of no-reps that has not ended; lifts have cues of their own."""
+    """Give a cue for every lane at work with a run of no-reps that has not ended, unless the format tells of it."""
     found: list[Cue] = []
-    if observation.state.event.workout.lifting is not None:
-        return found
+    own = cues_of(observation)
     for lane in observation.working():
         run = [at_ms for at_ms in lane.tally.no_reps_ms if at_ms > observation.clock_ms - rules.no_reps_within_ms]
         if len(run) >= rules.no_reps and run[-1] - run[0] >= LEAST_APART_MS * (len(run) - 1):
-            found.append(_run_cue(observation, lane, run))
+            said = own.misses(observation, lane)
+            found += [] if said is None else [_run_cue(observation, lane, run, said)]
     return found
 
 
-def _run_cue(observation: Observation, lane: LaneState, run: list[int]) -> Cue:
-    state = observation.state
-    ladder = state.event.workout.ladder is not None
-    where: dict[str, Value] = bar_values(state, lane) if ladder else {"movement": lane.position.station.movement}
+def _run_cue(observation: Observation, lane: LaneState, run: list[int], said: Said) -> Cue:
+    template, where = said
     cue = observation.cue(
         Kind.NO_REPS,
-        "no_lifts" if ladder else "no_reps",
+        template,
         lane.entry.id,
         (lane,),
         at_ms=run[-1],

@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from tallywire.core.cues.cue import Cue, Kind, Value
-from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import tie_break_ms
-
-Said = tuple[str, Mapping[str, Value]]
-"""A template, and its values besides the names."""
 
 
 def won(observation: Observation, lanes: Sequence[LaneState], *, at_ms: int, alone: Said, level: Said) -> Iterator[Cue]:

@@ -27,7 +27,7 @@ class FoldedLane:
         self.lane = lane
         self.entry = setup.entries[lane]
         self._plan = setup.plan
-        self._rules = setup.format
+        self._rules = setup.counting
         self._facts = facts
         self._until_ms = until_ms
         self._outcomes: dict[tuple[bool, bool, int], Outcome] = {}

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 from tallywire.core.fold.moments import clock_moments
-from tallywire.core.formats import FORMATS
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Entry, Heat
 from tallywire.core.model.workout import Plan
 
@@ -18,12 +18,12 @@ class HeatSetup:
         self.competition = competition
         self.heat = heat
         self.event = competition.event_of(heat)
-        self.format = FORMATS[self.event.workout.format]
+        self.counting = format_of(self.event.workout).counting
 
     @cached_property
     def plan(self) -> Plan:
         """The arithmetic of the workout."""
-        return self.format.plan(self.event.workout)
+        return self.counting.plan(self.event.workout)
 
     @cached_property
     def moments(self) -> tuple[int, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.model import Learned, believe, learn
 from tallywire.core.forecast.outlook import Outlook, look_ahead
 from tallywire.core.forecast.reading import read
-from tallywire.core.forecast.scene import Race, Runner, Scene, ScoredPart
+from tallywire.core.forecast.scene import Runner, Scene, ScoredPart
 from tallywire.core.formats.counting import done_at
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -25,17 +26,16 @@ NOT_PASSED = 2.0**40
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ends:
-    """Sort keys (L, N; smaller is better, infinite for who has no result) and, for a race with a model, finish times
-    as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned.
-    `total_ms` is what counts of timed pieces, infinite where one is not complete. `part_keys` are the sort keys of each
-    score of an event with several."""
+    """Sort keys (L, N; smaller is better, infinite for those without a result) and, of work that is one count, finish
+    times as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned.
+    `own` are numbers a format has beside these, by the name in its frames; infinite where there is none. `part_keys`
+    are the sort keys of each score of an event with several."""
 
     keys: Singles | Array
     finish_ms: Singles | None = None
     inside: Flags | None = None
     scored_reps: Singles | None = None
-    load_milli: Singles | None = None
-    total_ms: Singles | None = None
+    own: Mapping[str, Singles] = field(default_factory=dict)
     learned: Learned | None = None
     part_keys: tuple[Singles | Array, ...] = ()
 
@@ -50,26 +50,34 @@ class _Played:
 
 
 def stands(scene: Scene) -> Ends:
-    """The places that stand, once: for races without a model."""
+    """The places that stand, once: for formats without a model."""
     places = np.array([float(runner.place) for runner in scene.runners])[:, None]
     places[_out(scene)] = np.inf
     return Ends(keys=places)
 
 
-def play_out(scene: Scene, *, seed: int, draws: int) -> Ends:
-    """Learn from what has been done, look ahead, and play the rest `draws` times."""
+def play_out(scene: Scene, *, seed: int, draws: int, cap_penalty_ms: int | None = None) -> Ends:
+    """Learn from what has been done, look ahead, and play the rest `draws` times.
+
+    `cap_penalty_ms` is what each scored rep left at the cap adds to it; None: those capped stand behind all finishers.
+    """
     legs = legs_of(scene.plan)
     reading = read(legs, [runner.trail for runner in scene.runners], start_ms=scene.start_ms)
     field = scene.learned or believe(legs, scene.prior)
     learned = learn(legs, reading, scene.prior, field=field, history=[runner.history for runner in scene.runners])
-    horizon = scene.ends_ms if scene.race is Race.REPS else np.inf
+    horizon = scene.ends_ms if scene.plan.total_done is None else np.inf
     outlook = look_ahead(legs, reading, learned, scene.prior, clock=(float(scene.now_ms), float(horizon)))
     drawn = play(outlook, now_ms=float(scene.now_ms), seed=seed, draws=draws)
     finish = _finishes(scene, drawn)
     inside = finish <= np.float32(scene.ends_ms)
     played = _Played(legs=legs, outlook=outlook, drawn=drawn)
     reps = _reps(scene, played, float(scene.ends_ms))
-    keys = _keys(scene, finish, inside, reps, _tie_breaks(scene, played))
+    parts = None if cap_penalty_ms is not None else _tie_breaks(scene, played)
+    if scene.plan.total_done is None:
+        keys: Singles | Array = np.negative(reps) if parts is None else parts - reps
+    else:
+        keys = _fixed_keys(scene, finish, inside, reps, parts, cap_penalty_ms)
+    keys[_out(scene)] = np.inf
     return Ends(
         keys=keys,
         part_keys=tuple(_part_keys(scene, played, part, keys, reps) for part in scene.parts),
@@ -91,7 +99,7 @@ def _finishes(scene: Scene, drawn: Draws) -> Singles:
         if runner.finish_ms is not None:
             finish[row] = runner.finish_ms
     finish[_out(scene)] = np.inf
-    if scene.race is Race.REPS:
+    if scene.plan.total_done is None:
         finish[:] = np.inf
     return finish
 
@@ -169,19 +177,36 @@ def as_part(tie_break_ms: Array) -> Array:
     return np.asarray(np.minimum(tie_break_ms, NEVER - 1) / NEVER, dtype=np.float64)
 
 
-def _keys(scene: Scene, finish: Singles, inside: Flags, reps: Singles, parts: Array | None) -> Singles | Array:
+def tie_break_part(scene: Scene, tie_break_ms: int | None) -> float:
+    """Give one time at the tie-break mark (None: not passed) as a part of one rep; 0 where the work has no mark."""
+    if scene.plan.workout.tie_break is None:
+        return 0.0
+    return float(as_part(np.array(np.inf if tie_break_ms is None else tie_break_ms)))
+
+
+def capped_scale(scene: Scene, cap_penalty_ms: int | None) -> tuple[int, int]:
+    """Give the sort key of being capped with nothing to go, and what each scored rep to go adds to it.
+
+    With a penalty these are the cap and the penalty; else the first is behind every time there is.
+    """
+    cap_ms = scene.plan.workout.time_cap_ms
+    if cap_penalty_ms is not None:
+        return cap_ms, cap_penalty_ms
+    times = [other.finish_ms or 0 for other in scene.others]
+    return max([cap_ms, *times]) + max([0, *(runner.penalty_ms for runner in scene.runners)]) + 1, 1
+
+
+def _fixed_keys(  # noqa: PLR0913, PLR0917
+    scene: Scene, finish: Singles, inside: Flags, reps: Singles, parts: Array | None, cap_penalty_ms: int | None
+) -> Singles | Array:
     """Equal keys share a place; equal counts are parted by the tie-break where the work has one."""
-    if scene.race is Race.REPS:
-        keys: Singles | Array = np.negative(reps) if parts is None else parts - reps
-    else:
-        to_go = np.float32(scene.plan.total_scored or 0) - reps
-        capped = np.float32(scene.capped_from) + np.float32(scene.capped_step) * to_go
-        if parts is not None and scene.race is Race.TIME:
-            capped = capped + parts
-        keys = capped
-        np.copyto(keys, finish, where=inside)
-        for row, runner in enumerate(scene.runners):
-            if runner.penalty_ms:
-                keys[row, inside[row] | (scene.race is Race.PENALISED)] += runner.penalty_ms
-    keys[_out(scene)] = np.inf
+    capped_from, step = capped_scale(scene, cap_penalty_ms)
+    to_go = np.float32(scene.plan.total_scored or 0) - reps
+    keys: Singles | Array = np.float32(capped_from) + np.float32(step) * to_go
+    if parts is not None:
+        keys = keys + parts
+    np.copyto(keys, finish, where=inside)
+    for row, runner in enumerate(scene.runners):
+        if runner.penalty_ms:
+            keys[row, inside[row] | (cap_penalty_ms is not None)] += runner.penalty_ms
     return keys

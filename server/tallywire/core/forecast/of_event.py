@@ -13,18 +13,15 @@ from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.clinching.worth import Worth, added_up, levels_and_cells
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.forecast.ends import NOT_PASSED, as_part
+from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.pieces import timed_key
 from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Overall, PartLevels, Race, Result, Scene, ScoredPart
-from tallywire.core.formats.base import NEVER_MS
-from tallywire.core.formats.counting import done_at, passed_ms, tie_break_ms
+from tallywire.core.forecast.scene import Overall, PartLevels, Result, Scene, parts_of
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Event, Measure
-from tallywire.core.model.workout import Plan
 from tallywire.core.ranking.points import TiePolicy
 
 SEED = 1
@@ -63,7 +60,7 @@ def event_scene(  # noqa: PLR0913
     ]
     return replace(
         scene_of(state, worth=worth, history=history),
-        parts=_parts(state),
+        parts=parts_of(state),
         others=rest,
         overall=overall,
         learned=learned,
@@ -73,13 +70,15 @@ def event_scene(  # noqa: PLR0913
 
 def is_modelled(event: Event) -> bool:
     """Tell whether the forecast knows the format, and the event's scores: of one that is no count only the result."""
-    race = Race.of(event.workout.format)
-    return race is not Race.OTHER and (race.is_counted or all(part.measure is Measure.RESULT for part in event.parts))
+    counted = format_of(event.workout).counting.one_count
+    return model_of(event.workout).has_model and (
+        counted or all(part.measure is Measure.RESULT for part in event.parts)
+    )
 
 
 def looks_at_cap(state: HeatState) -> bool:
-    """Tell whether cues look at finish times now: in the second half of a race for time that runs."""
-    if Race.of(state.event.workout.format) is not Race.TIME or state.started is None or state.over:
+    """Tell whether cues look at finish times now: in the second half of a heat with a cap to beat that runs."""
+    if not model_of(state.event.workout).tells_finishes or state.started is None or state.over:
         return False
     return 2 * state.clock_ms >= state.event.workout.time_cap_ms
 
@@ -150,16 +149,11 @@ def _part_levels(race: NeededRace) -> PartLevels:
     return PartLevels(level=level, points=points, nothing=float(race.nothing))
 
 
-def _parts(state: HeatState) -> tuple[ScoredPart, ...]:
-    marks = [(None if part.mark is None else state.plan.done_at(part.mark), part.at_ms) for part in state.event.parts]
-    return tuple(ScoredPart(mark_units=units, at_ms=at_ms) for units, at_ms in marks)
-
-
 def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
     """Give what the heats of an event that are over teach about its workout; None without any."""
     belief: Belief | None = None
     for state in others:
-        if not Race.of(state.event.workout.format).is_counted or not state.lanes:
+        if not format_of(state.event.workout).counting.one_count or not state.lanes:
             continue
         scene = replace(scene_of(state), learned=belief)
         learned = forecast(scene, seed=seed, draws=LESSON_DRAWS).learned
@@ -169,37 +163,6 @@ def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
 
 
 def _result(state: HeatState, division: str, entry: str, lane: LaneState | None) -> Result:
-    race = Race.of(state.event.workout.format)
     if lane is None or not lane.status.has_result:
         return Result(entry=entry, division=division)
-    if race.is_counted:
-        passed = tie_break_ms(state.plan, lane.tally)
-        return Result(
-            entry=entry,
-            division=division,
-            finish_ms=lane.finish_ms,
-            scored_reps=lane.scored_reps,
-            tie_break_ms=None if passed >= NEVER_MS else passed,
-            part_keys=tuple(_part_key(state.plan, lane, part) for part in _parts(state)),
-        )
-    return Result(entry=entry, division=division, key=_key(state.plan, lane, race))
-
-
-def _part_key(plan: Plan, lane: LaneState, part: ScoredPart) -> float:
-    """The sort key of one of several scores, as the draws have it; 0 for the whole result, which has its own."""
-    if part.mark_units is not None:
-        passed = passed_ms(lane.tally, part.mark_units)
-        return NOT_PASSED - lane.scored_reps if passed >= NEVER_MS else float(passed + lane.conduct.penalty_ms)
-    if part.at_ms is None:
-        return 0.0
-    return -float(max(0, plan.scored(done_at(lane.tally.trail, part.at_ms)) - lane.conduct.penalty_reps))
-
-
-def _key(plan: Plan, lane: LaneState, race: Race) -> float:
-    """The sort key as the draws of this format have it."""
-    key = lane.outcome.key
-    if race is Race.LADDER and plan.workout.tie_break is not None:
-        return float(key[1] + as_part(np.array(float(key[2]))))
-    if race is not Race.PIECES:
-        return float(key[1])
-    return timed_key(key[1], -key[2], key[3]) if len(key) > 2 else float(key[1])
+    return replace(model_of(state.event.workout).result(state, lane), entry=entry, division=division)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.model import History
-from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.formats.counting import finish_ms
 
 
@@ -19,7 +19,6 @@ def scene_of(state: HeatState, *, worth: Sequence[float] = (), history: Mapping[
     known = history or {}
     return Scene(
         plan=state.plan,
-        race=Race.of(state.event.workout.format),
         runners=[_runner(state, lane, known.get(lane.entry.id)) for lane in state.lanes.values()],
         now_ms=state.clock_ms,
         start_ms=0 if state.started is None else state.started.at_ms,
@@ -40,6 +39,5 @@ def _runner(state: HeatState, lane: LaneState, history: History | None) -> Runne
         penalty_reps=lane.conduct.penalty_reps,
         history=history,
         place=lane.place,
-        attempts=lane.tally.attempts,
-        pieces=[piece.trail for piece in lane.tally.pieces],
+        tally=lane.tally,
     )

@@ -14,7 +14,7 @@ from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.model import History
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Race
+from tallywire.core.formats.registry import format_of
 
 KEPT_SD, DAY_SD = 0.077, 0.063
 """Standard deviations of what an entry keeps and of the day, on the log of time; together those of `Prior.entry_sd`."""
@@ -38,7 +38,7 @@ def _levels(heats: Sequence[HeatState], seed: int) -> dict[str, Level]:
     """Each entry's level in one event, against the mean of its division there."""
     levels: dict[str, dict[str, Level]] = {}
     for state in heats:
-        if not Race.of(state.event.workout.format).is_counted or not state.lanes:
+        if not format_of(state.event.workout).counting.one_count or not state.lanes:
             continue
         learned = forecast(scene_of(state), seed=seed, draws=DRAWS)
         worked = [lane.entry for lane in state.lanes.values() if lane.tally.done]

@@ -6,17 +6,14 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
-from typing import Protocol
 
 import numpy as np
 
 from tallywire.core.forecast.draws import Singles
-from tallywire.core.forecast.ends import Ends, play_out, stands
-from tallywire.core.forecast.ladders import play_ladder
-from tallywire.core.forecast.lifts import play_lifts
+from tallywire.core.forecast.ends import Ends, stands
+from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.pieces import play_pieces
-from tallywire.core.forecast.scene import Race, Runner, Scene
+from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.forecast.standing import Chances, Flags, chances
 
 Shorts = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
@@ -39,7 +36,7 @@ class LaneForecast:
 
     `finish_ms` is the finish as if there were no cap, None where there is none to come (work without an end, out,
     another format). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the end of the heat,
-    `load_milli` the heaviest good lift, `total_ms` what counts of timed pieces. `heat_places`, `event_places` and
+    `own` what the format has beside these, by the name in its frames. `heat_places`, `event_places` and
     `overall_places` are chances, first place first, among the division; `event_places` counts the others of the event
     that have a result, by that result.
     """
@@ -49,8 +46,7 @@ class LaneForecast:
     finish_ms: Spread | None
     inside_cap: float | None
     scored_reps: Spread | None
-    load_milli: Spread | None
-    total_ms: Spread | None
+    own: Mapping[str, Spread]
     heat_places: tuple[float, ...]
     event_places: tuple[float, ...]
     points: Spread
@@ -67,31 +63,13 @@ class Forecast:
     log_pace: Mapping[str, tuple[float, float]]
 
 
-class Play(Protocol):
-    """Plays the rest of a race many times over."""
-
-    def __call__(self, scene: Scene, *, seed: int, draws: int) -> Ends:
-        """Give how it ends."""
-        ...
-
-
-PLAYS: Mapping[Race, Play] = {
-    Race.TIME: play_out,
-    Race.PENALISED: play_out,
-    Race.REPS: play_out,
-    Race.LOAD: play_lifts,
-    Race.LADDER: play_ladder,
-    Race.PIECES: play_pieces,
-}
-
-
 def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
     """Forecast a heat. The same scene, seed and number of draws give the same answer.
 
-    Of a race without a model (`Race.OTHER`) the places are those that stand, for certain, and nothing else is said.
+    Of a format without a model the places are those that stand, for certain, and nothing else is said.
     """
-    play = PLAYS.get(scene.race)
-    ends = stands(scene) if play is None or not scene.runners else play(scene, seed=seed, draws=draws)
+    model = model_of(scene.plan.workout)
+    ends = model.play(scene, seed=seed, draws=draws) if scene.runners else stands(scene)
     return Forecast(
         lanes=_lanes(scene, ends, chances(scene, ends.keys, unpaid=_unpaid(scene, ends), part_keys=ends.part_keys)),
         learned=None if ends.learned is None else ends.learned.fit.field,
@@ -103,23 +81,39 @@ def _unpaid(scene: Scene, ends: Ends) -> Flags | None:
     return None if not scene.least or ends.scored_reps is None else ends.scored_reps < scene.least
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Columns:
+    """What was drawn of all lanes, each summed up by row; None for what the work does not have."""
+
+    finishes: Sequence[Spread] | None
+    inside: Sequence[float] | None
+    counts: Sequence[Spread] | None
+    own: Mapping[str, Sequence[Spread]]
+
+    @classmethod
+    def of(cls, scene: Scene, ends: Ends) -> _Columns:
+        """Sum up. Work without an end has no finish."""
+        timed = scene.plan.total_done is not None
+        finish_ms, inside = (ends.finish_ms, ends.inside) if timed else (None, None)
+        return cls(
+            finishes=None if finish_ms is None else _spreads(finish_ms),
+            inside=None if inside is None else [int(np.count_nonzero(row)) / len(row) for row in inside],
+            counts=None if ends.scored_reps is None else _spreads(_short(ends.scored_reps)),
+            own={name: _spreads(values) for name, values in ends.own.items()},
+        )
+
+
 def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]:
-    timed = ends.finish_ms is not None and scene.race is not Race.REPS
-    finishes = _spreads(ends.finish_ms) if ends.finish_ms is not None and timed else None
-    counts = None if ends.scored_reps is None else _spreads(_short(ends.scored_reps))
-    loads = None if ends.load_milli is None else _spreads(ends.load_milli)
-    totals = None if ends.total_ms is None else _spreads(ends.total_ms)
-    inside = None if ends.inside is None else [int(np.count_nonzero(row)) / len(row) for row in ends.inside]
+    columns = _Columns.of(scene, ends)
     worth = {division: _worth(scene, division) for division in {runner.division for runner in scene.runners}}
     return {
         runner.lane: LaneForecast(
             lane=runner.lane,
             entry=runner.entry,
-            finish_ms=None if finishes is None or runner.out else finishes[row],
-            inside_cap=inside[row] if inside is not None and timed else None,
-            scored_reps=None if counts is None else counts[row],
-            load_milli=None if loads is None else loads[row],
-            total_ms=None if totals is None else totals[row],
+            finish_ms=None if columns.finishes is None or runner.out else columns.finishes[row],
+            inside_cap=None if columns.inside is None else columns.inside[row],
+            scored_reps=None if columns.counts is None else columns.counts[row],
+            own={name: spreads[row] for name, spreads in columns.own.items()},
             heat_places=chance.heat[row],
             event_places=chance.event[row],
             points=_points(scene, worth[runner.division], chance, row),

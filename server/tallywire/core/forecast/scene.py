@@ -4,40 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 
 import numpy as np
 
+from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.model import History, Prior
-from tallywire.core.formats.base import Attempt
+from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import Plan
 
 Ranks = np.ndarray[tuple[int, ...], np.dtype[np.int16 | np.int32]]
-
-
-class Race(StrEnum):
-    """How the work becomes a ranking: by time (capped below, by scored reps), by time with a penalty for each scored
-    rep left at the cap, by scored reps, by the heaviest good lift, by bars with a window each, by pieces; or in a way
-    this forecast does not model."""
-
-    TIME = "for_time"
-    PENALISED = "for_time_with_penalty"
-    REPS = "amrap"
-    LOAD = "max_load"
-    LADDER = "ladder"
-    PIECES = "intervals"
-    OTHER = "other"
-
-    @property
-    def is_counted(self) -> bool:
-        """Whether it is one count of work from the start to the end of the heat."""
-        return self in (Race.TIME, Race.PENALISED, Race.REPS)
-
-    @classmethod
-    def of(cls, workout_format: str) -> Race:
-        """Give the race of a format; formats without a model are OTHER: places as they stand, no times."""
-        return cls(workout_format) if workout_format in {*cls} else cls.OTHER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +21,8 @@ class Runner:
     """A lane. `trail` is (at_ms, done) rising; `finish_ms` the finish on the clock, None for who is not done.
 
     `out` is true for who has no result (did not start, withdrew, disqualified). Penalties are the head judge's: ms
-    added to the time, scored reps taken off. `place` is the place as it stands, for races this forecast does not model.
-    `attempts` are those of a max-load event, `pieces` the trails of intervals.
+    added to the time, scored reps taken off. `place` is the place as it stands, for formats without a model.
+    `tally` is for formats that look at more than the trail.
     """
 
     lane: int
@@ -59,8 +35,7 @@ class Runner:
     penalty_reps: int = 0
     history: History | None = None
     place: int = 1
-    attempts: Sequence[Attempt] = ()
-    pieces: Sequence[Sequence[tuple[int, int]]] = ()
+    tally: Tally = field(default_factory=Tally)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +105,6 @@ class Scene:
     """
 
     plan: Plan
-    race: Race
     runners: Sequence[Runner]
     now_ms: int
     start_ms: int = 0
@@ -149,16 +123,8 @@ class Scene:
         cap = self.plan.workout.time_cap_ms
         return cap if self.ended_ms is None else min(cap, self.ended_ms)
 
-    @property
-    def capped_step(self) -> int:
-        """What a scored rep left at the cap adds to the sort key in ms."""
-        return self.plan.workout.cap_penalty_ms if self.race is Race.PENALISED else 1
 
-    @property
-    def capped_from(self) -> int:
-        """The sort key of nothing left at the cap: the cap itself with penalties, else behind every time there is."""
-        cap = self.plan.workout.time_cap_ms
-        if self.race is Race.PENALISED:
-            return cap
-        times = [other.finish_ms or 0 for other in self.others]
-        return max([cap, *times]) + max([0, *(runner.penalty_ms for runner in self.runners)]) + 1
+def parts_of(state: HeatState) -> tuple[ScoredPart, ...]:
+    """Give the scores of an event with several, in the terms of a scene."""
+    marks = [(None if part.mark is None else state.plan.done_at(part.mark), part.at_ms) for part in state.event.parts]
+    return tuple(ScoredPart(mark_units=units, at_ms=at_ms) for units, at_ms in marks)

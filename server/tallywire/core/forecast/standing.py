@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from tallywire.core.forecast.draws import Indexes, Places, Singles, place_chances, places
-from tallywire.core.forecast.ends import as_part
+from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Overall, PartLevels, Race, Ranks, Result, Scene, ScoredPart
+from tallywire.core.forecast.scene import Overall, PartLevels, Ranks, Result, Scene, ScoredPart
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
@@ -117,7 +117,8 @@ class _Score:
 
 def _scores(scene: Scene, drawn: _Drawn, in_heat: Places, settled: Sequence[Result]) -> list[_Score]:
     """Every score of the event, at least that of the whole result; formats without a count have no other."""
-    fixed = np.array([_key(scene, other) for other in settled])
+    model = model_of(scene.plan.workout)
+    fixed = np.array([model.key(scene, other) for other in settled])
     whole = _Score(keys=drawn.keys, fixed=fixed, places=_among(drawn.keys, in_heat, fixed), unpaid=drawn.unpaid)
     found = []
     for number, part in enumerate(scene.parts or (ScoredPart(),)):
@@ -194,20 +195,6 @@ def _among(keys: Singles | Array, in_heat: Places, fixed: Array) -> tuple[Places
     for row, key in enumerate(fixed):
         moved[row] = 1 + (fixed < key).sum() + (keys < key).sum(axis=0)
     return in_heat + ahead, moved
-
-
-def _key(scene: Scene, result: Result) -> float:
-    reps = result.scored_reps or 0
-    if result.key is not None:
-        return result.key
-    part = 0.0
-    if scene.plan.workout.tie_break is not None and scene.race is not Race.PENALISED:
-        part = float(as_part(np.array(np.inf if result.tie_break_ms is None else result.tie_break_ms)))
-    if scene.race is Race.REPS:
-        return part - float(reps)
-    if result.finish_ms is not None:
-        return float(result.finish_ms)
-    return part + float(scene.capped_from + scene.capped_step * ((scene.plan.total_scored or 0) - reps))
 
 
 def _fill(target: list[tuple[float, ...]], rows: Sequence[int], ranked: Places, rivals: int) -> None:

@@ -1,18 +1,9 @@
-"""The one interface a format plugs into.
-
-To add a format: write a module beside this one with a class that fills `Format`, and name it in
-`tallywire.core.formats.FORMATS`. Everything else (fold, ranking, views, results) asks through this interface.
-"""
+"""What counting works with in every format: tallies, the limits of a result, and what a tally is worth."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Protocol
-
-from tallywire.core.facts import Fact
-from tallywire.core.model.workout import Plan, Workout
 
 NEVER_MS = 2**62
 """Stands for a time that has not come in a sort key."""
@@ -117,19 +108,3 @@ def open_status(limits: Limits, at_end: Status) -> Status:
     if limits.over:
         return at_end
     return Status.WORKING if limits.started else Status.READY
-
-
-class Format(Protocol):
-    """How a workout is counted and ranked."""
-
-    def plan(self, workout: Workout) -> Plan:
-        """Give the arithmetic of the workout."""
-        ...
-
-    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Fold one lane's standing work facts, in order; what comes after `until_ms` does not count."""
-        ...
-
-    def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """Judge a tally as of now."""
-        ...

@@ -13,11 +13,11 @@ import numpy as np
 
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.counting import finish_ms
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.workout import Plan
 
 MOST = 20
 """So many of the newest changes are given."""
-COUNTED = ("for_time", "for_time_with_penalty", "amrap")
 Trail = tuple[tuple[int, int], ...]
 Column = np.ndarray[tuple[int], np.dtype[np.int64]]
 
@@ -33,8 +33,8 @@ class LeadChange:
 
 
 def lead_changes(state: HeatState) -> dict[str, list[LeadChange]]:
-    """Give the changes of the lead by division, oldest first, until the first is home; none for uncounted formats."""
-    if state.event.workout.format not in COUNTED:
+    """Give the changes of the lead by division, oldest first, until the first is home; none of work in parts."""
+    if not format_of(state.event.workout).counting.one_count:
         return {}
     divisions = dict.fromkeys(lane.entry.division for lane in state.lanes.values())
     lanes = [lane for lane in state.lanes.values() if lane.tally.trail]

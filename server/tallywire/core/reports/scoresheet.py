@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tallywire.core.formats import FORMATS
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Event, Measure
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.timetext import clock_text
@@ -42,7 +42,7 @@ class SheetPiece:
 def sheet_pieces(event: Event, division: str) -> list[SheetPiece]:
     """Give what is printed for a division in an event: one piece, or one for each interval."""
     workout = event.workout
-    plan = FORMATS[workout.format].plan(workout)
+    plan = format_of(workout).counting.plan(workout)
     if workout.lifting is not None:
         return [SheetPiece(name="", lines=(), attempts=workout.lifting.attempts or 10)]
     rules = workout.intervals
@@ -118,7 +118,9 @@ def _note(event: Event, round_number: int, leg: Leg) -> str:
     ladder = event.workout.ladder
     notes = ["time"] if any(mark is not None and (mark.round, mark.station) == here for mark in marks) else []
     if ladder is not None:
-        bar = [(one.round, one.number) for one in FORMATS["ladder"].plan(event.workout).legs].index(here) + 1
+        bar = [(one.round, one.number) for one in format_of(event.workout).counting.plan(event.workout).legs].index(
+            here
+        ) + 1
         notes.append(f"by {clock_text(bar * ladder.window_ms, decimals=0)}")
     return ", ".join(notes)
 

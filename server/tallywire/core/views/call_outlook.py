@@ -30,10 +30,8 @@ def outlook_data(lane: LaneForecast, *, decided: bool) -> Frame:
         data["inside_cap"] = round(lane.inside_cap if decided else min(0.99, max(0.01, lane.inside_cap)), 2)
     if lane.scored_reps is not None:
         data["reps"] = _spread(lane.scored_reps, 1)
-    if lane.load_milli is not None and not decided:
-        data["load"] = _spread(lane.load_milli, 1)
-    if lane.total_ms is not None and not decided:
-        data["total_ms"] = _spread(lane.total_ms, _STEP_MS)
+    if not decided:
+        data |= {name: _spread(found, _STEP_MS if name.endswith("_ms") else 1) for name, found in lane.own.items()}
     return data
 
 

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from statistics import median
 
 from tallywire.core.cues.chase import chase, expected_finish_ms
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.forecast.scene import Race
-from tallywire.core.formats.base import Status, Tally
-from tallywire.core.formats.intervals import piece_ms
+from tallywire.core.formats.base import Status
+from tallywire.core.formats.registry import format_of
 from tallywire.core.gaps.gaps import GapNumbers, LaneGaps, heat_gaps
-from tallywire.core.gaps.marks import Total, totals
-from tallywire.core.gaps.marks import ahead as marks_ahead
 from tallywire.core.gaps.pace import (
     LegSplit,
     fades,
     leg_splits,
-    no_rep_rate,
     rate_now,
     round_splits,
     unbroken,
     work_sets,
 )
 from tallywire.core.model.workout import Plan
+from tallywire.core.views.format_views import FormatViews
 from tallywire.core.views.heat import Frame
-from tallywire.core.views.own_rules import work_data
+from tallywire.core.views.lane_work import mark_data, misses_data, totals_data
 
 
 def on_air(state: HeatState) -> HeatState:
@@ -37,14 +34,15 @@ def on_air(state: HeatState) -> HeatState:
 
 
 def is_counted(state: HeatState) -> bool:
-    """Tell whether the work is one count from start to end; in lifts, ladders and intervals it is not."""
-    return Race.of(state.event.workout.format).is_counted
+    """Tell whether the work is one count from start to end."""
+    return format_of(state.event.workout).counting.one_count
 
 
 def work_frames(state: HeatState) -> dict[int, Frame]:
     """Give every lane's gaps, marks, totals and pace, by lane; of work that is not one count, what there is of them."""
     if not is_counted(state):
-        return {number: _in_parts(state, lane) for number, lane in state.lanes.items()}
+        own = format_of(state.event.workout).facet(FormatViews)
+        return {number: own.call(state, lane) for number, lane in state.lanes.items()}
     gaps = heat_gaps(state)
     start_ms = 0 if state.started is None else state.started.at_ms
     splits = {number: leg_splits(state.plan, lane.tally, start_ms=start_ms) for number, lane in state.lanes.items()}
@@ -52,49 +50,12 @@ def work_frames(state: HeatState) -> dict[int, Frame]:
     return {
         number: {
             "behind": _behind(gaps[number]),
-            **_mark(state.plan, lane),
-            "totals": _totals(state.plan, lane, [lane.tally]),
+            **mark_data(state.plan, lane),
+            "totals": totals_data(state.plan, lane, [lane.tally]),
             "pace": _pace(state, lane, splits[number], rounds) if lane.tally.done else {},
         }
         for number, lane in state.lanes.items()
     }
-
-
-def _in_parts(state: HeatState, lane: LaneState) -> Frame:
-    """Attempts of a lift, the next bar of a ladder, intervals piece by piece: no lane can be timed against another."""
-    plan, race = state.plan, Race.of(state.event.workout.format)
-    if race is Race.LOAD:
-        return work_data(lane.tally, state.event.workout)
-    if race is Race.LADDER:
-        pace: Frame = {"pace": _misses(lane)} if lane.tally.done else {}
-        return {**_mark(plan, lane), "totals": _totals(plan, lane, [lane.tally]), **pace}
-    if race is Race.PIECES and lane.tally.pieces:
-        pieces = [_piece(plan, number, piece) for number, piece in enumerate(lane.tally.pieces) if piece.trail]
-        return {
-            "totals": _totals(plan, lane, lane.tally.pieces),
-            "piece_list": pieces,
-            "pace": _piece_pace(state, lane),
-        }
-    return {}
-
-
-def _piece(plan: Plan, number: int, piece: Tally) -> Frame:
-    data: Frame = {"number": number + 1, "reps": plan.scored(piece.done)}
-    rules = plan.workout.intervals
-    took_ms = None if rules is None else piece_ms(plan, piece, number, rules)
-    return data if took_ms is None else data | {"ms": took_ms}
-
-
-def _piece_pace(state: HeatState, lane: LaneState) -> Frame:
-    """The rate inside a piece; in the rest between two there is none."""
-    rules, clock_ms = state.event.workout.intervals, state.clock_ms
-    works = rules is not None and clock_ms % (rules.work_ms + rules.rest_ms) < rules.work_ms
-    rate = rate_now(lane.tally, clock_ms) if works and lane.status is Status.WORKING else None
-    return _misses(lane) | ({} if rate is None else {"rate": round(rate, 1)})
-
-
-def _misses(lane: LaneState) -> Frame:
-    return {"no_rep_share": round(no_rep_rate(lane.tally), 2)}
 
 
 def chases(state: HeatState) -> list[Frame]:
@@ -140,44 +101,13 @@ def _gap(numbers: GapNumbers) -> Frame:
     return data
 
 
-def _mark(plan: Plan, lane: LaneState) -> Frame:
-    found = None if lane.status not in (Status.READY, Status.WORKING) else marks_ahead(plan, lane.tally.done)
-    if found is None:
-        return {}
-    mark = {
-        "scored": found.next.scored,
-        "ends": found.next.ends.value,
-        "round": found.next.round,
-        "movement": found.next.movement,
-        "to_it": found.reps_to_next,
-        "to_round_end": found.reps_to_round_end,
-    }
-    return {"mark": mark}
-
-
-def _totals(plan: Plan, lane: LaneState, tallies: Sequence[Tally]) -> list[Frame]:
-    """The work of one or several tallies in plain totals, kilograms where they are known of all."""
-    found: dict[tuple[str, str], list[Total]] = {}
-    for total in (each for tally in tallies for each in totals(plan, tally.done, lane.entry.division)):
-        found.setdefault((total.movement, total.unit), []).append(total)
-    return [
-        {"movement": movement, "unit": unit, "amount": sum(each.amount for each in own)} | _kilograms(own)
-        for (movement, unit), own in found.items()
-    ]
-
-
-def _kilograms(own: Sequence[Total]) -> Frame:
-    known = [each.kg for each in own if each.kg is not None]
-    return {"kg": round(sum(known), 1)} if len(known) == len(own) else {}
-
-
 def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Mapping[int, Mapping[int, int]]) -> Frame:
     own = rounds[lane.lane]
     rivals = [rounds[number] for number, other in state.lanes.items() if other.entry.division == lane.entry.division]
     data: Frame = {
         "rounds": {str(number): ms for number, ms in own.items()},
         **_stations(splits),
-        **_misses(lane),
+        **misses_data(lane),
         **_sets(state.plan, splits),
     }
     rate = rate_now(lane.tally, state.clock_ms) if lane.status is Status.WORKING else None

@@ -10,27 +10,30 @@ piece in progress would always be the slowest.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from tallywire.core.facts import CountCorrected, Fact, HeatStarted
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import finish_ms
+from tallywire.core.formats.format import Counting
 from tallywire.core.formats.teams import count_team
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Counts, Plan, Workout
 from tallywire.core.model.workout import Intervals as IntervalRules
 
 
-class Intervals:
+class IntervalCounting(Counting):
     """Repeated scored pieces."""
+
+    one_count = False
 
     def plan(self, workout: Workout) -> Plan:
         """One piece: fixed work when timed, else the rounds again and again."""
-        return Plan(workout, laps=1 if _rules(workout).timed else None)
+        return Plan(workout, laps=1 if rules_of(workout).timed else None)
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Count each piece apart; the tally of the lane stands in the piece last worked in."""
-        rules = _rules(plan.workout)
+        rules = rules_of(plan.workout)
         pieces = [_piece(plan, facts, rules, number, until_ms) for number in range(rules.pieces)]
         current = next((piece for piece in reversed(pieces) if piece.trail), pieces[0])
         return Tally(
@@ -47,10 +50,16 @@ class Intervals:
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """By the time or the reps that count."""
-        return (_by_time if _rules(plan.workout).timed else _by_reps)(plan, tally, limits)
+        return (_by_time if rules_of(plan.workout).timed else _by_reps)(plan, tally, limits)
+
+    def moments(self, workout: Workout) -> Iterable[int]:
+        """The beginning and the end of every piece."""
+        rules = rules_of(workout)
+        return (at_ms for number in range(rules.pieces) for at_ms in (rules.start_ms(number), rules.end_ms(number)))
 
 
-def _rules(workout: Workout) -> IntervalRules:
+def rules_of(workout: Workout) -> IntervalRules:
+    """Give the rules of the pieces."""
     if workout.intervals is None:
         raise ValueError("found an intervals workout without its pieces, expected them")
     return workout.intervals
@@ -86,7 +95,7 @@ def chosen(values: list[int], counts: Counts, *, more_is_better: bool) -> int:
 
 
 def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-    rules = _rules(plan.workout)
+    rules = rules_of(plan.workout)
     scored = [plan.scored(piece.done) for piece in tally.pieces]
     closed = [reps for number, reps in enumerate(scored) if limits.past(rules.end_ms(number))]
     among = (closed or scored[:1]) if rules.counts is Counts.SLOWEST else scored
@@ -101,7 +110,7 @@ def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
 
 
 def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-    rules = _rules(plan.workout)
+    rules = rules_of(plan.workout)
     times = [piece_ms(plan, piece, number, rules) for number, piece in enumerate(tally.pieces)]
     scored = sum(plan.scored(piece.done) for piece in tally.pieces)
     to_go = (plan.total_scored or 0) * rules.pieces - scored

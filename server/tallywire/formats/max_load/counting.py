@@ -8,16 +8,19 @@ from typing import Any
 
 from tallywire.core.facts import AttemptDeclared, AttemptFailed, AttemptMade, Fact
 from tallywire.core.formats.base import Attempt, Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.format import Counting
 from tallywire.core.model.loads import load_text, plates_a_side
 from tallywire.core.model.workout import Lifting, Plan, Workout
 
 
-class MaxLoad:
+class LiftCounting(Counting):
     """Heaviest good lift. The plan counts attempts: its one station is the lift, its amount the attempts allowed."""
+
+    one_count = False
 
     def plan(self, workout: Workout) -> Plan:
         """One lap of attempts, or attempts without end."""
-        return Plan(workout, laps=1 if _rules(workout).attempts else None)
+        return Plan(workout, laps=1 if rules_of(workout).attempts else None)
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Collect the attempts; a lift judged after the end counts if it was declared before."""
@@ -39,14 +42,15 @@ class MaxLoad:
         return Outcome(
             status=open_status(over, Status.TIMED),
             key=(1, -best),
-            result=load_text(best, _rules(plan.workout).unit) if best else "no lift",
+            result=load_text(best, rules_of(plan.workout).unit) if best else "no lift",
             score=best,
             scored_reps=sum(attempt.made is True for attempt in tally.attempts),
             reps_to_go=None if plan.total_done is None else plan.total_done - tally.done,
         )
 
 
-def _rules(workout: Workout) -> Lifting:
+def rules_of(workout: Workout) -> Lifting:
+    """Give the rules of the lifts."""
     if workout.lifting is None:
         raise ValueError("found a max-load workout without lifting rules, expected them")
     return workout.lifting
@@ -57,7 +61,7 @@ def _declare(plan: Plan, tally: Tally, fact: AttemptDeclared) -> None:
     if allowed is not None and tally.done >= allowed:
         tally.remarks.append(f"past the last attempt at {fact.at_ms} ms")
         return
-    if plates_a_side(_rules(plan.workout), fact.load_milli) is None:
+    if plates_a_side(rules_of(plan.workout), fact.load_milli) is None:
         tally.remarks.append(f"no plates for {fact.load_milli} thousandths at {fact.at_ms} ms")
     attempt = Attempt(at_ms=fact.at_ms, load_milli=fact.load_milli)
     if tally.attempts and tally.attempts[-1].made is None:

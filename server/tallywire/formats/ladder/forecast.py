@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.forecast.draws import Singles, scored
 from tallywire.core.forecast.ends import Ends, as_part
+from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.legs import Legs, legs_of
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Runner, Scene
+from tallywire.core.model.workout import Plan
+from tallywire.formats.ladder.counting import rules_of
 
 FIRST_HAZARD, LAST_HAZARD = 0.03, 0.30
 FIELD_WEIGHT = 6.0
@@ -24,8 +28,20 @@ SHARPNESS = 5.0
 tenth of a window more than the field multiplies the odds to miss by e^0.4 (judged from practice, no source)."""
 
 
-def play_ladder(scene: Scene, *, seed: int, draws: int) -> Ends:
-    """Play the bars that are left."""
+class LadderForecast(KeyedForecast):
+    """Bars still to come."""
+
+    def play(self, scene: Scene, *, seed: int, draws: int) -> Ends:
+        """Play the bars that are left."""
+        return _play(scene, seed=seed, draws=draws)
+
+    def key_now(self, plan: Plan, lane: LaneState) -> float:
+        """Give the scored reps, with the tie-break time as a part of one."""
+        _, scored, tie_break_ms = lane.outcome.key
+        return float(scored if plan.workout.tie_break is None else scored + as_part(np.array(float(tie_break_ms))))
+
+
+def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     rng = np.random.Generator(np.random.SFC64(seed))
     legs = legs_of(scene.plan)
     hazard = _hazards(scene, legs)
@@ -69,8 +85,7 @@ def _bars(legs: Legs, runner: Runner) -> int:
 
 
 def _window_ms(scene: Scene) -> int:
-    rules = scene.plan.workout.ladder
-    return scene.plan.workout.time_cap_ms if rules is None else rules.window_ms
+    return rules_of(scene.plan.workout).window_ms
 
 
 def _hazards(scene: Scene, legs: Legs) -> Array:

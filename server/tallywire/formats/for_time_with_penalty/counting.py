@@ -2,36 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
-from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
-from tallywire.core.formats.for_time import ForTime
+from tallywire.core.formats.fixed_work import fixed_work_outcome
+from tallywire.core.formats.format import Counting
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.model.workout import Plan, Workout
+from tallywire.core.model.workout import Plan
 
 
-class PenalisedForTime:
+class PenaltyCounting(Counting):
     """Fixed work against the clock; the cap costs time for what is left."""
 
-    def __init__(self) -> None:
-        self._for_time = ForTime()
-
-    def plan(self, workout: Workout) -> Plan:
-        """One lap of the rounds."""
-        return self._for_time.plan(workout)
-
-    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Count work through the plan."""
-        return self._for_time.tally(plan, facts, until_ms=until_ms)
+    fastest_wins = True
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """As for time, but who is capped gets the cap plus the penalty for every scored rep left.
+        """As for time, but those who are capped get the cap plus the penalty for every scored rep left.
 
-        While the time runs, who has not finished stands behind who has, by scored reps.
+        While the time runs, those who have not finished stand behind those who have, by scored reps.
         """
-        outcome = self._for_time.outcome(plan, tally, limits)
+        outcome = fixed_work_outcome(plan, tally, limits)
         if outcome.status is not Status.CAPPED:
             return outcome
         workout = plan.workout

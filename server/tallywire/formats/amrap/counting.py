@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import tie_break_ms
-from tallywire.core.formats.teams import count_team
+from tallywire.core.formats.format import Counting
 from tallywire.core.model.workout import Plan, Workout
 
 
-class Amrap:
+class AmrapCounting(Counting):
     """The rounds repeat until the time is up."""
 
     def plan(self, workout: Workout) -> Plan:
         """The rounds, again and again."""
         return Plan(workout, laps=None)
-
-    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Count work through the plan."""
-        return count_team(plan, facts, until_ms=until_ms)
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """By scored reps, then by the tie-break time."""

@@ -11,11 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.forecast.ends import Ends
+from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.mixed import Array, Belief, Rows, fit, predict
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.gaps.gaps import work_ms
-from tallywire.core.model.workout import Counts, Intervals
+from tallywire.core.model.workout import Counts, Intervals, Plan
+from tallywire.formats.intervals.counting import rules_of
 
 LEVEL_SD, FADE, FADE_SD, ENTRY_SD, NOISE_SD, NOISE_SHAPE = 0.25, 0.03, 0.03, 0.12, 0.07, 4.0
 """Each piece is about three per cent slower than the one before (judged from practice, no source)."""
@@ -35,9 +38,24 @@ class _Piece:
     finish_ms: float | None
 
 
-def play_pieces(scene: Scene, *, seed: int, draws: int) -> Ends:
-    """Play the pieces that are left, and what is left of the one in hand."""
-    rules = rules_of(scene)
+class IntervalForecast(KeyedForecast):
+    """Pieces still to come."""
+
+    def play(self, scene: Scene, *, seed: int, draws: int) -> Ends:
+        """Play the pieces that are left, and what is left of the one in hand.
+
+        `total_ms` is what counts of timed pieces, infinite where one is not complete.
+        """
+        return _play(scene, seed=seed, draws=draws)
+
+    def key_now(self, _plan: Plan, lane: LaneState) -> float:
+        """Give the time or the reps that count; where timed pieces are missing, what stands for them."""
+        key = lane.outcome.key
+        return timed_key(key[1], -key[2], key[3]) if len(key) > 2 else float(key[1])
+
+
+def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
+    rules = rules_of(scene.plan.workout)
     rng = np.random.Generator(np.random.SFC64(seed))
     pieces = [[_piece(scene, rules, runner, n) for n in range(rules.pieces)] for runner in scene.runners]
     drawn = _results(scene, rules, pieces, rng, draws)
@@ -50,25 +68,17 @@ def play_pieces(scene: Scene, *, seed: int, draws: int) -> Ends:
     keys += np.array([runner.penalty_ms for runner in scene.runners])[:, None]
     keys[out] = np.inf
     # What is missing lifts a key over every time.
-    return Ends(keys=keys, total_ms=np.where(keys < MISSING / 2, keys, np.inf).astype(np.float32))
-
-
-def rules_of(scene: Scene) -> Intervals:
-    """Give the rules of the pieces."""
-    rules = scene.plan.workout.intervals
-    if rules is None:
-        raise ValueError("found intervals without pieces, expected them")
-    return rules
+    return Ends(keys=keys, own={"total_ms": np.where(keys < MISSING / 2, keys, np.inf).astype(np.float32)})
 
 
 def timed_key(missing: int, scored: float, total_ms: float) -> float:
-    """The sort key of timed pieces as one number, as `formats.intervals` ranks them."""
+    """The sort key of timed pieces as one number, as they are ranked."""
     return total_ms + (missing * MISSING - scored * SCORED if missing else 0.0)
 
 
 def _piece(scene: Scene, rules: Intervals, runner: Runner, number: int) -> _Piece:
     begin = number * (rules.work_ms + rules.rest_ms)
-    trail = runner.pieces[number] if number < len(runner.pieces) else ()
+    trail = runner.tally.pieces[number].trail if number < len(runner.tally.pieces) else []
     done = trail[-1][1] if trail else 0
     total = scene.plan.total_done
     end_ms = min(scene.now_ms, scene.ends_ms)

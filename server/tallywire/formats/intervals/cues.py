@@ -8,15 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import ClassVar
 
-from tallywire.core.cues.cue import TTL_MS, Cue, CueRules, Kind, Value
-from tallywire.core.cues.observation import Observation
-from tallywire.core.cues.wins import Said, won
+from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
+from tallywire.core.cues.finishes import finish_cues
+from tallywire.core.cues.format_cues import FormatCues
+from tallywire.core.cues.observation import Observation, Said
+from tallywire.core.cues.wins import won
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.counting import finish_ms
-from tallywire.core.formats.intervals import chosen, piece_ms
 from tallywire.core.model.workout import Counts, Intervals, Workout
+from tallywire.formats.intervals.counting import chosen, piece_ms, rules_of
 
+PIECE = Kind("piece", weight=70, ttl_ms=20_000)
 COUNTING = ("sum", "lowest", "slowest", "best")
 """Which pieces count, as the wording names it."""
 
@@ -37,53 +42,60 @@ class After:
         return (self.missing, -self.scored, self.counted) if self.timed else (-self.counted,)
 
 
-def piece_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
-    """Give the cues of one division, best lane first, but for the finishes of timed pieces."""
-    intervals = observation.state.event.workout.intervals
-    if intervals is None or len(lanes) < 2:
+class IntervalCues(FormatCues):
+    """Pieces: who leads after each, who is home in it, and the win."""
+
+    kinds: ClassVar[tuple[Kind, ...]] = (PIECE,)
+
+    def milestones(self, observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
+        """Give the cues of the pieces, and the finishes of timed ones."""
+        intervals = rules_of(observation.state.event.workout)
+        yield from _piece_cues(observation, intervals, rules, lanes)
+        decided_ms = partial(_decided_ms, observation, intervals, lanes)
+        first = ("finish_first_pieces", {"counts": counting(intervals)})
+        yield from finish_cues(observation, rules, lanes, decided_ms=decided_ms, first=first)
+
+    def leads_are_live(self, workout: Workout) -> bool:
+        """Not where only whole pieces compare."""
+        intervals = rules_of(workout)
+        return not intervals.timed and intervals.counts is not Counts.SLOWEST
+
+    def lead_words(self, observation: Observation, _leader: LaneState) -> Said:
+        """In the piece begun last, counted from 1."""
+        intervals = rules_of(observation.state.event.workout)
+        begun = 1 + observation.clock_ms // (intervals.work_ms + intervals.rest_ms)
+        return "piece_lead", {"piece": min(intervals.pieces, begun)}
+
+    def home_at_ms(self, observation: Observation, lane: LaneState) -> int | None:
+        """When the last piece was complete: the result of timed pieces is no time of the heat clock."""
+        return _home_at_ms(observation, lane)
+
+
+def _piece_cues(
+    observation: Observation, intervals: Intervals, rules: CueRules, lanes: Sequence[LaneState]
+) -> Iterator[Cue]:
+    """The cues of one division, best lane first, but for the finishes of timed pieces."""
+    if len(lanes) < 2:
         return
     settled_ms = observation.clock_ms - rules.finish_settles_ms
     for count in range(1, intervals.pieces):
         end_ms = intervals.end_ms(count - 1)
         if intervals.timed:
             yield from _first_home(observation, intervals, lanes, count, settled_ms)
-        if end_ms <= min(settled_ms, observation.end_ms) and observation.clock_ms < end_ms + TTL_MS[Kind.PIECE]:
+        if end_ms <= min(settled_ms, observation.end_ms) and observation.clock_ms < end_ms + PIECE.ttl_ms:
             yield from _after(observation, intervals, lanes, count)
     if not intervals.timed:
         yield from _win(observation, intervals, lanes, settled_ms)
 
 
-def leads_are_live(workout: Workout) -> bool:
-    """Whether the lead is one from moment to moment: not on a ladder, nor where only whole pieces or lifts compare."""
-    intervals = workout.intervals
-    if intervals is not None:
-        return not intervals.timed and intervals.counts is not Counts.SLOWEST
-    return workout.lifting is None and workout.ladder is None
+def _home_at_ms(observation: Observation, lane: LaneState) -> int | None:
+    return None if lane.finish_ms is None else finish_ms(observation.state.plan, lane.tally.pieces[-1])
 
 
-def piece_at(intervals: Intervals, clock_ms: int) -> int:
-    """The piece begun last, counted from 1."""
-    return min(intervals.pieces, 1 + clock_ms // (intervals.work_ms + intervals.rest_ms))
-
-
-def home_at_ms(observation: Observation, lane: LaneState) -> int | None:
-    """When a lane came home on the heat clock; None for who is not home.
-
-    The result of timed pieces is no time of that clock: the end of the last piece is.
-    """
-    intervals = observation.state.event.workout.intervals
-    if lane.finish_ms is None or intervals is None:
-        return lane.finish_ms
-    return finish_ms(observation.state.plan, lane.tally.pieces[-1])
-
-
-def decided_ms(observation: Observation, lanes: Sequence[LaneState], lane: LaneState) -> int:
+def _decided_ms(observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], lane: LaneState) -> int:
     """From when on nobody can take a finished lane's place any more, on the heat clock."""
-    intervals = observation.state.event.workout.intervals
-    home_ms = home_at_ms(observation, lane) or 0
-    if intervals is None:
-        return home_ms
-    better = [home_at_ms(observation, each) or 0 for each in lanes if each.place <= lane.place]
+    home_ms = _home_at_ms(observation, lane) or 0
+    better = [_home_at_ms(observation, each) or 0 for each in lanes if each.place <= lane.place]
     behind = [_safe_ms(observation, intervals, each, lane) for each in lanes if each.place > lane.place]
     return max([home_ms, *better, *behind])
 
@@ -94,7 +106,7 @@ def _safe_ms(observation: Observation, intervals: Intervals, behind: LaneState, 
     if not behind.status.has_result or None in earlier:
         return 0
     known, last = [each for each in earlier if each is not None], intervals.pieces - 1
-    spare_ms, home_ms = (ahead.finish_ms or 0) - behind.conduct.penalty_ms, home_at_ms(observation, behind)
+    spare_ms, home_ms = (ahead.finish_ms or 0) - behind.conduct.penalty_ms, _home_at_ms(observation, behind)
     latest_ms = min(intervals.end_ms(last), observation.end_ms) if home_ms is None else home_ms
     if intervals.counts is Counts.SLOWEST and max(known, default=0) > spare_ms:
         return 0
@@ -139,12 +151,11 @@ def _after(observation: Observation, intervals: Intervals, lanes: Sequence[LaneS
         return
     leaders = _leaders(standing)
     before = _leaders(_standing(observation, intervals, lanes, count - 1)) if count > 1 else []
-    taken = len(leaders) == len(before) == 1 and before[0].lane is not leaders[0].lane
-    if taken and not before[0].lane.conduct.held and not leads_are_live(observation.state.event.workout):
-        said = _said(intervals, standing, count, taken=True)
-        if said is not None:
-            yield _after_cue(observation, said, count, standing, before=before[0].lane)
-            return
+    lost = _lost_by(intervals, leaders, before)
+    said = None if lost is None else _said(intervals, standing, count, taken=True)
+    if said is not None:
+        yield _after_cue(observation, said, count, standing, before=lost)
+        return
     if len(leaders) == 1:
         said = _said(intervals, standing, count, taken=False)
         if said is not None:
@@ -153,6 +164,13 @@ def _after(observation: Observation, intervals: Intervals, lanes: Sequence[LaneS
         yield _level(observation, intervals, leaders, count)
     if not intervals.timed:
         yield from _most(observation, intervals, standing, count)
+
+
+def _lost_by(intervals: Intervals, leaders: Sequence[After], before: Sequence[After]) -> LaneState | None:
+    """Whose lead it was, where one alone has taken it from one alone and nobody saw it come."""
+    seen = not intervals.timed and intervals.counts is not Counts.SLOWEST
+    taken = len(leaders) == len(before) == 1 and before[0].lane is not leaders[0].lane
+    return None if seen or not taken or before[0].lane.conduct.held else before[0].lane
 
 
 def _said(intervals: Intervals, standing: Sequence[After], count: int, *, taken: bool) -> Said | None:
@@ -187,11 +205,11 @@ def _after_cue(
         names["other"] = second.entry.short
         lanes.append(second)
     return observation.cue(
-        Kind.PIECE if before is None else Kind.LEAD,
+        PIECE if before is None else Kind.LEAD,
         template,
         f"{first.entry.division}/piece/{count}",
         tuple(lanes),
-        at_ms=_end_ms(observation, count),
+        at_ms=rules_of(observation.state.event.workout).end_ms(count - 1),
         behind=0,
         **names,
         **values,
@@ -208,11 +226,11 @@ def _level(observation: Observation, intervals: Intervals, leaders: Sequence[Aft
     else:
         template, numbers["count"] = "piece_shared", len(leaders)
     return observation.cue(
-        Kind.PIECE,
+        PIECE,
         template,
         f"{leaders[0].lane.entry.division}/piece/{count}",
         tuple(each.lane for each in leaders),
-        at_ms=_end_ms(observation, count),
+        at_ms=intervals.end_ms(count - 1),
         behind=0,
         **names,
         **numbers,
@@ -229,7 +247,7 @@ def _most(observation: Observation, intervals: Intervals, standing: Sequence[Aft
             "piece_most",
             f"{most[0].entry.division}/piece/{count}",
             (most[0],),
-            at_ms=_end_ms(observation, count),
+            at_ms=intervals.end_ms(count - 1),
             name=most[0].entry.short,
             piece=count,
             reps=max(reps.values()),
@@ -282,8 +300,3 @@ def _win(observation: Observation, intervals: Intervals, lanes: Sequence[LaneSta
 def counting(intervals: Intervals) -> str:
     """Which pieces count, as the wording names it: the slowest of pieces counted in reps is the lowest."""
     return "lowest" if intervals.counts is Counts.SLOWEST and not intervals.timed else intervals.counts.value
-
-
-def _end_ms(observation: Observation, count: int) -> int:
-    intervals = observation.state.event.workout.intervals
-    return 0 if intervals is None else intervals.end_ms(count - 1)

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from tallywire.core.facts import AttemptFailed, AttemptMade, Fact, RepCounted
 from tallywire.core.formats.base import NEVER_MS, Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import count_work, tie_break_ms
+from tallywire.core.formats.format import Counting
 from tallywire.core.model.workout import Ladder as LadderRules
 from tallywire.core.model.workout import Plan, Workout
 
 
-class Ladder:
+class LadderCounting(Counting):
     """Each bar is a station of the plan. Window k runs from k-1 to k windows on the heat clock."""
 
-    def plan(self, workout: Workout) -> Plan:
-        """The bars, once."""
-        return Plan(workout, laps=1)
+    one_count = False
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Count lifts as repetitions until the lane is out; a failed attempt is a no-rep."""
@@ -38,12 +37,17 @@ class Ladder:
             reps_to_go=(plan.total_scored or 0) - scored,
         )
 
+    def moments(self, workout: Workout) -> Iterable[int]:
+        """The end of every bar's window."""
+        window_ms = rules_of(workout).window_ms
+        return (bar * window_ms for bar in range(1, sum(map(len, workout.rounds)) + 1))
+
 
 def _status(plan: Plan, tally: Tally, limits: Limits) -> Status:
     """Who has not completed the bar when its window closes is out, without anybody saying so."""
     if tally.done == plan.total_done:
         return Status.FINISHED
-    closes_ms = (_bars(plan, tally) + 1) * _rules(plan).window_ms
+    closes_ms = (_bars(plan, tally) + 1) * rules_of(plan.workout).window_ms
     return Status.TIMED if limits.past(closes_ms) else open_status(limits, Status.TIMED)
 
 
@@ -51,10 +55,11 @@ def _bars(plan: Plan, tally: Tally) -> int:
     return sum(leg.done_after <= tally.done for leg in plan.legs)
 
 
-def _rules(plan: Plan) -> LadderRules:
-    if plan.workout.ladder is None:
+def rules_of(workout: Workout) -> LadderRules:
+    """Give the rules of the bars."""
+    if workout.ladder is None:
         raise ValueError("found a ladder workout without its window, expected it")
-    return plan.workout.ladder
+    return workout.ladder
 
 
 def _as_reps(facts: Sequence[Fact]) -> list[Fact]:
@@ -73,7 +78,7 @@ def _out_ms(plan: Plan, facts: Sequence[Fact]) -> int:
 
     A failed attempt does not put a lane out by itself: it may lift again while its window is open.
     """
-    window_ms = _rules(plan).window_ms
+    window_ms = rules_of(plan.workout).window_ms
     unbounded = count_work(plan, _as_reps(facts), until_ms=NEVER_MS)
     for bar, leg in enumerate(plan.legs, start=1):
         deadline = bar * window_ms

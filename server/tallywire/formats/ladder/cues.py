@@ -6,16 +6,43 @@ All lanes do the same bar in the same window, so who happens to lift first in it
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import ClassVar
 
 from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
-from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.format_cues import FormatCues
+from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.cues.wins import won
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
+from tallywire.core.model.workout import Workout
+
+LAST_LEFT = Kind("last_left", weight=78, ttl_ms=30_000)
+OUT = Kind("out", weight=65, ttl_ms=20_000)
+BAR_OPEN = Kind("bar_open", weight=48, ttl_ms=15_000)
+BAR_OPEN_MS = 15_000
+"""So long before its window closes an open bar is told of; half of a short window (common practice, no source)."""
 
 
-def ladder_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
-    """Give the cues of one division, best lane first. What a late lift may change waits a moment."""
+class LadderCues(FormatCues):
+    """Bars: who is out, who is left, and whose window is closing."""
+
+    kinds: ClassVar[tuple[Kind, ...]] = (LAST_LEFT, OUT, BAR_OPEN)
+    has_run_in: ClassVar[bool] = False
+
+    def milestones(self, observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
+        """Give the cues of the bars. What a late lift may change waits a moment."""
+        return _ladder_cues(observation, rules, lanes)
+
+    def leads_are_live(self, _workout: Workout) -> bool:
+        """No: all do the same bar in the same window, and the one who happens to lift first leads nothing."""
+        return False
+
+    def misses(self, observation: Observation, lane: LaneState) -> Said | None:
+        """Missed lifts, at a bar."""
+        return "no_lifts", bar_values(observation.state, lane)
+
+
+def _ladder_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
     settled_ms = observation.clock_ms - rules.finish_settles_ms
     if len(lanes) < 2:
         return
@@ -23,7 +50,7 @@ def ladder_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneS
         yield from _outs(observation, lanes, settled_ms)
         yield from _last_left(observation, lanes, settled_ms)
         yield from _completed(observation, lanes, settled_ms)
-        yield from _open_bars(observation, rules, lanes)
+        yield from _open_bars(observation, lanes)
     else:
         yield from _win(observation, lanes, settled_ms)
 
@@ -76,7 +103,7 @@ def _out(observation: Observation, out: Sequence[LaneState], bars: int, left: in
     else:
         template, numbers["count"] = "out_some", len(out)
     return observation.cue(
-        Kind.OUT,
+        OUT,
         template,
         f"{first.entry.division}/{bars}",
         tuple(out),
@@ -95,7 +122,7 @@ def _last_left(observation: Observation, lanes: Sequence[LaneState], settled_ms:
     alone = first.status is Status.WORKING and not first.place_shared and len(outs) + len(gone) == len(others)
     if alone and outs and max(outs + gone) <= settled_ms:
         yield observation.cue(
-            Kind.LAST_LEFT,
+            LAST_LEFT,
             "last_left",
             f"{first.entry.division}/{first.entry.id}",
             (first,),
@@ -125,11 +152,11 @@ def _completed(observation: Observation, lanes: Sequence[LaneState], settled_ms:
             )
 
 
-def _open_bars(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
+def _open_bars(observation: Observation, lanes: Sequence[LaneState]) -> Iterator[Cue]:
     """The last seconds of a window in which few have the bar still open."""
     state, window_ms = observation.state, _window_ms(observation.state)
     number = observation.clock_ms // window_ms
-    closes_ms, left_ms = (number + 1) * window_ms, min(rules.bar_open_ms, window_ms // 2)
+    closes_ms, left_ms = (number + 1) * window_ms, min(BAR_OPEN_MS, window_ms // 2)
     inside = [lane for lane in lanes if lane.status is Status.WORKING and not lane.conduct.held]
     late = [lane for lane in inside if bars_done(state, lane) == number]
     in_time = closes_ms - left_ms <= observation.clock_ms and closes_ms <= observation.end_ms
@@ -138,7 +165,7 @@ def _open_bars(observation: Observation, rules: CueRules, lanes: Sequence[LaneSt
     last = min(late, key=lambda lane: (lane.tally.done, lane.lane))
     more: Mapping[str, Value] = {"count": len(late)} if len(late) > 1 else {}
     yield observation.cue(
-        Kind.BAR_OPEN,
+        BAR_OPEN,
         "bar_open_some" if more else "bar_open",
         f"{last.entry.division}/{number}",
         tuple(late),

@@ -8,12 +8,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
-from tallywire.core.cues.observation import Observation
+from tallywire.core.cues.format_cues import FormatCues
+from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.cues.wins import won
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
+from tallywire.core.model.workout import Workout
+
+GOOD_LIFT = Kind("good_lift", weight=65, ttl_ms=15_000)
+MISSED_LIFT = Kind("missed_lift", weight=62, ttl_ms=15_000)
+ON_THE_BAR = Kind("on_the_bar", weight=55, ttl_ms=30_000)
+
+
+class LiftCues(FormatCues):
+    """Lifts: places move with single attempts, and a miss is told for what it costs."""
+
+    kinds: ClassVar[tuple[Kind, ...]] = (GOOD_LIFT, MISSED_LIFT, ON_THE_BAR)
+    has_run_in: ClassVar[bool] = False
+
+    def milestones(self, observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
+        """Give the cues of the attempts, once the judge's call has had time to be taken back."""
+        return _lift_cues(observation, rules, lanes)
+
+    def leads_are_live(self, _workout: Workout) -> bool:
+        """No: a lead changes hands with an attempt, and that attempt is told."""
+        return False
+
+    def misses(self, _observation: Observation, _lane: LaneState) -> Said | None:
+        """None: the misses that matter are told one by one."""
+        return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +64,7 @@ class Lift:
         return max((best for lane, best in self.before.items() if lane != self.lane.lane), default=0)
 
 
-def lift_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
-    """Give the cues of one division, best lane first, once the judge's call has had time to be taken back."""
+def _lift_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
     if len(lanes) < 2:
         return
     settled_ms = observation.clock_ms - rules.finish_settles_ms
@@ -68,30 +93,50 @@ def _lifts(lanes: Sequence[LaneState]) -> list[Lift]:
     return found
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rise:
+    """A good lift among the others: their bests, the place it gives, the place before it."""
+
+    others: Mapping[int, int]
+    place: int
+    place_before: int
+    first_and_last: bool
+
+    @classmethod
+    def of(cls, lift: Lift, attempts: int | None) -> _Rise:
+        """Read it off the bests before the lift; with the last of numbered attempts the first good one counts."""
+        others = {number: best for number, best in lift.before.items() if number != lift.lane.lane}
+        return cls(
+            others=others,
+            place=1 + sum(best > lift.load_milli for best in others.values()),
+            place_before=1 + sum(best > lift.own for best in others.values()),
+            first_and_last=lift.own == 0 and 1 < lift.number == attempts,
+        )
+
+
 def _good(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
     """The lead, a better place, or a first good lift with the last attempt; nothing once that is no longer so, nor of
     the first place once the win is told."""
-    others = {number: best for number, best in lift.before.items() if number != lift.lane.lane}
-    place = 1 + sum(best > lift.load_milli for best in others.values())
-    place_before = 1 + sum(best > lift.own for best in others.values())
-    last = lift.own == 0 and 1 < lift.number == observation.state.plan.total_done
-    if lift.load_milli <= lift.own or lift.lane.place != place or (place == 1 and not _somebody_can_lift(lanes)):
+    rise = _Rise.of(lift, observation.state.plan.total_done)
+    over = rise.place == 1 and not _somebody_can_lift(lanes)
+    if lift.load_milli <= lift.own or lift.lane.place != rise.place or over:
         return
     if lift.load_milli > lift.top > 0 and lift.own <= lift.top:
         if not lift.lane.place_shared:
-            yield _lead(observation, _with(lanes, others, lift.top), lift)
-    elif last and place > 1:
-        yield _lift_cue(observation, Kind.GOOD_LIFT, "lift_saved", lift, place=place)
-    elif (last or lift.own > 0) and place < place_before:
-        level = _with(lanes, others, lift.load_milli)
-        numbers = {"place": place, "place_before": place_before}
-        if not level:
-            yield _lift_cue(observation, Kind.GOOD_LIFT, "lift_up", lift, **numbers)
-        else:
-            template = "lift_level_lead" if place == 1 else "lift_level"
-            yield _lift_cue(
-                observation, Kind.GOOD_LIFT, template, lift, level[0], other=level[0].entry.short, **numbers
-            )
+            yield _lead(observation, _with(lanes, rise.others, lift.top), lift)
+    elif rise.first_and_last and rise.place > 1:
+        yield _lift_cue(observation, GOOD_LIFT, "lift_saved", lift, place=rise.place)
+    elif (rise.first_and_last or lift.own > 0) and rise.place < rise.place_before:
+        yield _up(observation, _with(lanes, rise.others, lift.load_milli), lift, rise)
+
+
+def _up(observation: Observation, level: Sequence[LaneState], lift: Lift, rise: _Rise) -> Cue:
+    """A better place, alone or with those who have as much."""
+    numbers = {"place": rise.place, "place_before": rise.place_before}
+    if not level:
+        return _lift_cue(observation, GOOD_LIFT, "lift_up", lift, **numbers)
+    template = "lift_level_lead" if rise.place == 1 else "lift_level"
+    return _lift_cue(observation, GOOD_LIFT, template, lift, level[0], other=level[0].entry.short, **numbers)
 
 
 def _lead(observation: Observation, leaders: Sequence[LaneState], lift: Lift) -> Cue:
@@ -105,23 +150,33 @@ def _lead(observation: Observation, leaders: Sequence[LaneState], lift: Lift) ->
 
 def _missed(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
     """A miss that matters, where attempts are numbered and somebody can still lift."""
-    allowed, leader_milli = observation.state.plan.total_done, max(lift.own, lift.top)
-    to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in lanes if lane is not lift.lane)
+    allowed = observation.state.plan.total_done
     if allowed is None or not _somebody_can_lift(lanes):
         return
-    left = allowed - lift.number
-    if lift.own == 0 and left == 0:
-        yield _lift_cue(observation, Kind.MISSED_LIFT, "miss_no_lift", lift)
-    elif lift.own == 0 and left == 1:
-        if lift.lane.tally.done == lift.number:
-            yield _lift_cue(observation, Kind.MISSED_LIFT, "miss_last_chance", lift)
-    elif lift.own == leader_milli and left == 0:
-        if lift.lane.place == 1 and to_lift:
-            yield _lift_cue(
-                observation, Kind.MISSED_LIFT, "miss_leader_last", lift, best_milli=lift.own, to_lift=to_lift
-            )
-    elif lift.load_milli > leader_milli > 0 and lift.own <= lift.top:
-        yield _lift_cue(observation, Kind.MISSED_LIFT, "miss_lead", lift, left=left)
+    said = _cost(lanes, lift, allowed - lift.number)
+    if said is not None:
+        yield _lift_cue(observation, MISSED_LIFT, said[0], lift, **said[1])
+
+
+def _cost(lanes: Sequence[LaneState], lift: Lift, left: int) -> Said | None:
+    """What a miss costs with so many attempts left: any result at all, the lead, or the last word on it."""
+    leader_milli = max(lift.own, lift.top)
+    if lift.own == 0 and left <= 1:
+        return _without_a_lift(lift, left)
+    if lift.own == leader_milli and left == 0:
+        others = (lane for lane in lanes if lane is not lift.lane)
+        to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in others)
+        leads = lift.lane.place == 1 and to_lift
+        return ("miss_leader_last", {"best_milli": lift.own, "to_lift": to_lift}) if leads else None
+    takes_lead = lift.load_milli > leader_milli > 0 and lift.own <= lift.top
+    return ("miss_lead", {"left": left}) if takes_lead else None
+
+
+def _without_a_lift(lift: Lift, left: int) -> Said | None:
+    """No good lift yet, and one attempt left or none; of the last chance only as long as it is to come."""
+    if left == 0:
+        return "miss_no_lift", {}
+    return ("miss_last_chance", {}) if lift.lane.tally.done == lift.number else None
 
 
 def _on_the_bar(observation: Observation, lanes: Sequence[LaneState], lane: LaneState) -> Iterator[Cue]:
@@ -133,7 +188,7 @@ def _on_the_bar(observation: Observation, lanes: Sequence[LaneState], lane: Lane
     top, load_milli = max(others.values(), default=0), attempts[-1].load_milli
     if load_milli > top > lane.outcome.score and not _with(lanes, others, top)[0].conduct.held:
         yield observation.cue(
-            Kind.ON_THE_BAR,
+            ON_THE_BAR,
             "on_the_bar",
             f"{lane.entry.id}/{len(attempts)}/{load_milli}",
             (lane,),

@@ -1,0 +1,63 @@
+"""What a format is: a name, the way its work is counted, and what else it has of its own.
+
+Everything above asks a format through *facets*. A facet is a class with a method for every question of one consumer,
+and answers that suit a format with nothing of its own; it stands in the package that asks: `FormatCues` in
+`core.cues`, `FormatForecast` in `core.forecast`, `FormatViews` in `core.views`, `FormatSheet` in `core.reports`,
+`FormatFile` in `tallywire.formats`. A format names the facets in which it differs. So imports run one way, and a small
+format is one class: how it judges a tally.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from tallywire.core.facts import Fact
+from tallywire.core.formats.base import Limits, Outcome, Tally
+from tallywire.core.formats.teams import count_team
+from tallywire.core.model.workout import Plan, Workout
+
+F = TypeVar("F")
+
+
+class Counting(ABC):
+    """How work is counted and ranked: the one thing that no format can do without.
+
+    `one_count` says that the work is one count from the start to the end of the heat, so that lanes can be timed
+    against each other at any point of it. `fastest_wins`: nobody still at work can better a time that the clock has
+    passed.
+    """
+
+    one_count = True
+    fastest_wins = False
+
+    def plan(self, workout: Workout) -> Plan:
+        """Give the arithmetic of the workout: unless told otherwise the rounds, once."""
+        return Plan(workout, laps=1)
+
+    def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+        """Fold one lane's standing work facts, in order; what comes after `until_ms` does not count."""
+        return count_team(plan, facts, until_ms=until_ms)
+
+    @abstractmethod
+    def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
+        """Judge a tally as of now."""
+
+    def moments(self, _workout: Workout) -> Iterable[int]:
+        """Give the times on the heat clock, besides the cap, at which a lane may change without a fact."""
+        return ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Format:
+    """A format as it is plugged in: `name` is that of the competition file."""
+
+    name: str
+    counting: Counting
+    facets: tuple[object, ...] = ()
+
+    def facet(self, kind: type[F]) -> F:
+        """Give the format's own facet of a kind, or the plain one."""
+        return next((each for each in self.facets if isinstance(each, kind)), None) or kind()

@@ -1,0 +1,7 @@
+"""As many repetitions as possible in a fixed time."""
+
+from tallywire.core.forecast.format_forecast import CountedForecast
+from tallywire.core.formats.format import Format
+from tallywire.formats.amrap.counting import AmrapCounting
+
+FORMAT = Format("amrap", AmrapCounting(), (CountedForecast(),))

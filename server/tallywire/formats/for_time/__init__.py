@@ -1,0 +1,7 @@
+"""For time: fixed work, the fastest wins."""
+
+from tallywire.core.formats.format import Format
+from tallywire.formats.for_time.counting import ForTimeCounting
+from tallywire.formats.for_time.forecast import ForTimeForecast
+
+FORMAT = Format("for_time", ForTimeCounting(), (ForTimeForecast(),))

@@ -1,0 +1,9 @@
+"""Max load: the heaviest good lift wins."""
+
+from tallywire.core.formats.format import Format
+from tallywire.formats.max_load.counting import LiftCounting
+from tallywire.formats.max_load.cues import LiftCues
+from tallywire.formats.max_load.forecast import LiftForecast
+from tallywire.formats.max_load.views import LiftViews
+
+FORMAT = Format("max_load", LiftCounting(), (LiftCues(), LiftForecast(), LiftViews()))
