@@ -17,10 +17,10 @@ from typing import Any, TypeVar
 
 import orjson
 import pytest
-from tallywire.core.formats.ladder import Ladder
 
 from shell.stage import FakeSink, journalled, recording
 from tallywire.cli.main import main
+from tallywire.formats.ladder.counting import LadderCounting
 from tallywire.shell.client import Client
 from tallywire.shell.files import load_competition
 from tallywire.shell.house import House, RunOptions
@@ -110,13 +110,13 @@ def printed(*arguments: str) -> str:
 
 def plant_one_rep_more(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let every outcome of a ladder have one rep too many: a fault for the comparison to find."""
-    right = Ladder.outcome
+    right = LadderCounting.outcome
 
-    def outcome(self: Ladder, *asked: Any) -> Any:
+    def outcome(self: LadderCounting, *asked: Any) -> Any:
         given = right(self, *asked)
         return replace(given, scored_reps=given.scored_reps + 1)
 
-    monkeypatch.setattr(Ladder, "outcome", outcome)
+    monkeypatch.setattr(LadderCounting, "outcome", outcome)
 
 
 def _runs(facts: Iterable[Mapping[str, Any]]) -> Iterable[list[Data]]:

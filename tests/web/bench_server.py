@@ -22,7 +22,7 @@ from typing import Any
 from shell.stage import FakeSink, recording
 from tallywire.core.facts import Fact, HeatStarted
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.formats import FORMATS
+from tallywire.core.formats.registry import formats
 from tallywire.shell.client import Client
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.files import load_competition, load_recording
@@ -173,7 +173,7 @@ async def counted(stage: Stage, sink: FakeSink) -> Counter[str]:
     """Send the last facts and count what is done for them."""
     counts, framed, read = Counts(), len(sink.frames), stage.clock.reads
     with ExitStack() as counting:
-        for owner in {type(each) for each in FORMATS.values()}:
+        for owner in {type(each.counting) for each in formats()}:
             counting.enter_context(counts.counting(owner, "outcome", "judgements"))
         counting.enter_context(counts.counting(HeatState, "__init__", "heat states"))
         counting.enter_context(counts.counting(LaneState, "__init__", "lane states"))
