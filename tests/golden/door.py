@@ -18,15 +18,15 @@ from typing import Any, TypeVar
 import orjson
 import pytest
 
-from shell.stage import FakeSink, journalled, recording
+from shell.stage import FakeTransport, journalled, recording
 from tallywire.cli.main import main
 from tallywire.formats.ladder.counting import LadderCounting
-from tallywire.shell.client import Client
 from tallywire.shell.files import load_competition
-from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.keys import Keys
-from tallywire.shell.scorebook import VIEW_NAMES
+from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.read_model import VIEW_NAMES
+from tallywire.web.client import Client
 from wire.talk import text
 
 Data = dict[str, Any]
@@ -43,27 +43,27 @@ _TICK_S = 0.25
 class Door:
     """A competition as it runs. Wall time stands still between calls of `reach`."""
 
-    def __init__(self, house: House, clock: _Clock) -> None:
-        self._house = house
+    def __init__(self, live: LiveCompetition, clock: _Clock) -> None:
+        self._live = live
         self._clock = clock
-        self._clients: dict[str, tuple[Client, FakeSink]] = {}
+        self._clients: dict[str, tuple[Client, FakeTransport]] = {}
 
     async def reach(self, unix_ms: int, facts: Iterable[Mapping[str, Any]]) -> None:
         """Let it be this wall time, and take these facts, each as its sender sends it. Every one must be counted."""
         self._clock.reach(unix_ms)
         for run in _runs(facts):
-            client, sink = self._client(run[0]["sender"])
-            sink.frames.clear()
+            client, transport = self._client(run[0]["sender"])
+            transport.frames.clear()
             client.hear(text(type="facts", facts=run))
-            await journalled(self._house)
-            answers = sink.messages
+            await journalled(self._live)
+            answers = transport.messages
             assert answers, f"no answer to {run[0]['id']}"
             assert all(each["type"] == "acknowledged" and not each["refused"] for each in answers), answers
         self._clock.run()
 
     async def frame(self, view: str, heat: str) -> Data:
         """Give the full frame of a view of a heat now, as JSON has it."""
-        asked = asyncio.ensure_future(self._house.prepared(view, heat))
+        asked = asyncio.ensure_future(self._live.prepared(view, heat))
         for _ in range(100):
             await asyncio.sleep(0)
             if asked.done():
@@ -71,18 +71,18 @@ class Door:
             self._clock.tick(_TICK_S)
         assert asked.done(), f"view {view} of heat {heat} was not made"
         await asked
-        frame: Data = orjson.loads(orjson.dumps(self._house._frame(view, heat)))
+        frame: Data = orjson.loads(orjson.dumps(self._live._frame(view, heat)))
         return frame
 
-    def _client(self, sender: str) -> tuple[Client, FakeSink]:
+    def _client(self, sender: str) -> tuple[Client, FakeTransport]:
         if sender not in self._clients:
-            sink = FakeSink()
-            client = Client(self._house, sink)
+            transport = FakeTransport()
+            client = Client(self._live, transport)
             role, _, rest = sender.partition("-")
             lane = {"lane": int(rest.split("-")[0])} if role == "lane" else {}
             client.hear(text(type="hello", role=role, key=_KEY, sender=sender, **lane))
-            assert sink.messages[-1]["type"] == "welcome", sink.messages
-            self._clients[sender] = client, sink
+            assert transport.messages[-1]["type"] == "welcome", transport.messages
+            self._clients[sender] = client, transport
         return self._clients[sender]
 
 
@@ -92,11 +92,11 @@ async def opened(competition: Path, *, unix_ms: int) -> AsyncIterator[Door]:
     clock, rules = _Clock(unix_ms), load_competition(competition)
     lanes = {lane: _KEY for heat in rules.heats.values() for lane in heat.lanes}
     options = RunOptions(make_worker=_AtOnce)
-    house = House(rules, journal=MemoryJournal(), clock=clock, keys=Keys(_KEY, lanes, _KEY), options=options)
-    house.replay()
-    async with recording(house):
-        yield Door(house, clock)
-    house.close()
+    live = LiveCompetition(rules, journal=MemoryJournal(), clock=clock, keys=Keys(_KEY, lanes, _KEY), options=options)
+    live.replay()
+    async with recording(live):
+        yield Door(live, clock)
+    live.close()
 
 
 def printed(*arguments: str) -> str:

@@ -1,4 +1,4 @@
-"""Help for tests of the shell: a house on a memory journal and a fake clock, and sinks that keep what they are sent."""
+"""Help for tests of the shell: a live competition in memory with a fake clock, transports that keep what they get."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ import orjson
 from core.samples import HEAT, competition
 from tallywire.core.errors import JournalFailed
 from tallywire.core.model.competition import Competition
-from tallywire.shell.client import Client
 from tallywire.shell.clock import FakeClock
-from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.shell.keys import Keys
-from tallywire.shell.sink import SinkListener
+from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.transport import TransportListener
+from tallywire.web.client import Client
 from tallywire.wire.merge_patch import apply
 from tallywire.wire.text_frame import frame_payload
 from tallywire.wire.trusted_lines import trusted_fact
@@ -32,8 +32,8 @@ START_UNIX_MS = 1_800_000_000_000
 WATCH = text(type="watch", view="heat")
 
 
-class FakeSink:
-    """A sink whose client reads when it is told to. `bound` frames may wait before it pauses."""
+class FakeTransport:
+    """A transport whose client reads when it is told to. `bound` frames may wait before it pauses."""
 
     def __init__(self, *, bound: int = 1_000_000) -> None:
         self.is_open = True
@@ -42,7 +42,7 @@ class FakeSink:
         self.bound = bound
         self.unread = 0
         self._paused = False
-        self._listener: SinkListener | None = None
+        self._listener: TransportListener | None = None
 
     def write(self, frame: bytes) -> None:
         """Keep a frame, and pause as a full transport does: from inside the write."""
@@ -60,7 +60,7 @@ class FakeSink:
             head = bytes((0x81, 127)) + len(payload).to_bytes(8, "big")
             self.write(head + payload)
 
-    def listen(self, listener: SinkListener) -> None:
+    def listen(self, listener: TransportListener) -> None:
         """Tell this listener."""
         self._listener = listener
 
@@ -118,33 +118,33 @@ def sample_keys() -> Keys:
     )
 
 
-def house_on(
+def live_on(
     journal: Journal,
     *,
     clock: FakeClock | None = None,
     work: Competition | None = None,
     options: RunOptions | None = None,
-) -> House:
-    """A house that has replayed its journal."""
-    house = House(
+) -> LiveCompetition:
+    """A live competition that has replayed its journal."""
+    live = LiveCompetition(
         work or competition(),
         journal=journal,
         clock=clock or FakeClock(unix_ms=START_UNIX_MS),
         keys=sample_keys(),
         options=options or RunOptions(),
     )
-    house.replay()
-    return house
+    live.replay()
+    return live
 
 
 @asynccontextmanager
-async def recording(house: House) -> AsyncIterator[None]:
-    """Run a house's recorder, and let it finish."""
-    task = asyncio.create_task(house.recorder.run())
+async def recording(live: LiveCompetition) -> AsyncIterator[None]:
+    """Run a live competition's recorder, and let it finish."""
+    task = asyncio.create_task(live.recorder.run())
     try:
         yield
     finally:
-        house.recorder.close()
+        live.recorder.close()
         await task
 
 
@@ -157,19 +157,19 @@ async def settled(done: Callable[[], bool]) -> None:
     raise AssertionError("it did not come about")
 
 
-async def journalled(house: House) -> None:
+async def journalled(live: LiveCompetition) -> None:
     """Wait until all that was taken is on disk and answered."""
-    waiting = house.recorder
+    waiting = live.recorder
     await settled(lambda: not waiting.is_busy)
 
 
-def joined(house: House, *messages: str, bound: int = 1_000_000) -> tuple[Client, FakeSink]:
+def joined(live: LiveCompetition, *messages: str, bound: int = 1_000_000) -> tuple[Client, FakeTransport]:
     """A client that has said these messages."""
-    sink = FakeSink(bound=bound)
-    client = Client(house, sink)
+    transport = FakeTransport(bound=bound)
+    client = Client(live, transport)
     for message in messages:
         client.hear(message)
-    return client, sink
+    return client, transport
 
 
 def lines_of(journal: MemoryJournal) -> list[tuple[str, int]]:

@@ -17,14 +17,14 @@ STANDINGS = text(type="watch", view="standings")
 def happen(stage: Booth, *facts: Fact) -> None:
     """Let facts be durable now."""
     stage.happen(*facts)
-    stage.house.backroom.changed({fact.heat for fact in facts})
+    stage.live.backroom.changed({fact.heat for fact in facts})
 
 
 async def test_standings_are_worked_out_at_most_five_times_a_second() -> None:
     """Of a hundred taps in two seconds ten standings are made, and the last tap is in them."""
     stage, pad = booth(), Pad("lane-1-a", 1)
     happen(stage, Pad("table-a").start())
-    _, sink = joined(stage.house, STANDINGS)
+    _, transport = joined(stage.live, STANDINGS)
     stage.pass_s(1)
     before = len(stage.worker.framed)
     for n in range(100):
@@ -33,7 +33,7 @@ async def test_standings_are_worked_out_at_most_five_times_a_second() -> None:
     calls = 3
     assert len(stage.worker.framed) - before <= 2 / LEAST_S + calls
     stage.clock.jump(LEAST_S)
-    assert sink.shown("standings")["standings"]["women"]["order"][0] == "e1"
+    assert transport.shown("standings")["standings"]["women"]["order"][0] == "e1"
 
 
 async def test_nobody_watching_costs_nothing() -> None:
@@ -50,25 +50,25 @@ async def test_until_they_are_worked_out_the_view_has_no_standings() -> None:
     stage = booth()
     stage.worker.holds = True
     happen(stage, Pad("table-a").start())
-    _, sink = joined(stage.house, STANDINGS)
-    assert "standings" not in sink.shown("standings")
-    assert sink.shown("standings")["mode"] == "live"
+    _, transport = joined(stage.live, STANDINGS)
+    assert "standings" not in transport.shown("standings")
+    assert transport.shown("standings")["mode"] == "live"
     stage.pass_s(1)
     for work in stage.worker.kept:
         work()
     stage.pass_s(0.1)
-    assert "standings" in sink.shown("standings")
+    assert "standings" in transport.shown("standings")
 
 
 async def test_who_asks_once_gets_them_whole() -> None:
-    """The door that answers once waits until they are worked out."""
+    """The route that answers once waits until they are worked out."""
     stage = booth()
     happen(stage, Pad("table-a").start())
-    asked = asyncio.create_task(stage.house.prepared("standings", HEAT))
+    asked = asyncio.create_task(stage.live.prepared("standings", HEAT))
     await asyncio.sleep(0)
     stage.pass_s(1)
     await asked
-    assert "standings" in stage.house.hub.newest("standings", HEAT).channel.frame
+    assert "standings" in stage.live.fan_out.newest("standings", HEAT).channel.frame
 
 
 async def test_standings_that_fail_leave_the_rest_alone() -> None:
@@ -76,10 +76,10 @@ async def test_standings_that_fail_leave_the_rest_alone() -> None:
     stage = booth()
     stage.worker.fails = True
     happen(stage, Pad("table-a").start())
-    _, sink = joined(stage.house, STANDINGS)
+    _, transport = joined(stage.live, STANDINGS)
     stage.pass_s(1)
-    assert "standings" not in sink.shown("standings")
+    assert "standings" not in transport.shown("standings")
     stage.worker.fails = False
     happen(stage, Pad("lane-1-a", 1).reps(1_000))
     stage.pass_s(1)
-    assert "standings" in sink.shown("standings")
+    assert "standings" in transport.shown("standings")

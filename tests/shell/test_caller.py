@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from core.samples import HEAT, Pad, full_round
-from shell.stage import START_UNIX_MS, house_on, joined, two_heats
+from shell.stage import START_UNIX_MS, joined, live_on, two_heats
 from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.shell.caller import LEAST_S, STEP_S, Answer
 from tallywire.shell.clock import FakeClock
-from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.memory import MemoryJournal
+from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.wire.cue_wording import default_wording
 from wire.talk import text
 
@@ -49,18 +49,18 @@ class InlineWorker:
 
 @dataclass
 class Booth:
-    """A house with a commentator's worker, and the facts that happen in it."""
+    """A live competition with a commentator's worker, and the facts that happen in it."""
 
-    house: House
+    live: LiveCompetition
     clock: FakeClock
     worker: InlineWorker
 
     def happen(self, *facts: Fact) -> None:
         """Let facts be durable now."""
         for fact in facts:
-            changed = self.house.scorebook.add(fact)
-            self.house.caller.changed(changed - {"floor"})
-            self.house.hub.mark(changed)
+            changed = self.live.read_model.add(fact)
+            self.live.caller.changed(changed - {"floor"})
+            self.live.fan_out.mark(changed)
 
     def pass_s(self, seconds: float, *, steps: int = 100) -> None:
         """Let time pass in small steps."""
@@ -69,29 +69,29 @@ class Booth:
 
 
 def booth() -> Booth:
-    """A house with two heats whose first has not started."""
+    """A live competition with two heats whose first has not started."""
     clock, worker = FakeClock(unix_ms=START_UNIX_MS), InlineWorker()
     options = RunOptions(make_worker=lambda: worker)
-    return Booth(house_on(MemoryJournal(), clock=clock, work=two_heats(), options=options), clock, worker)
+    return Booth(live_on(MemoryJournal(), clock=clock, work=two_heats(), options=options), clock, worker)
 
 
 async def test_a_running_heat_is_called_each_second_without_a_fact() -> None:
     """Forecasts move with silence: in ten seconds without a fact a watcher's call is worked out ten times."""
     stage = booth()
     stage.happen(Pad("table-a").start())
-    _, sink = joined(stage.house, CALL)
+    _, transport = joined(stage.live, CALL)
     stage.pass_s(1.5 * STEP_S)
     stage.worker.framed.clear()
     stage.pass_s(10 * STEP_S)
     assert stage.worker.framed == [True] * 10
-    assert "outlook" in sink.shown("call")["lanes"]["1"]
+    assert "outlook" in transport.shown("call")["lanes"]["1"]
 
 
 async def test_a_call_is_refreshed_at_most_five_times_a_second() -> None:
     """Of a hundred taps in two seconds a watcher's call is worked out ten times, the last tap included."""
     stage, pad = booth(), Pad("lane-1-a", 1)
     stage.happen(Pad("table-a").start())
-    _, sink = joined(stage.house, CALL)
+    _, transport = joined(stage.live, CALL)
     stage.pass_s(1)
     stage.worker.framed.clear()
     for n in range(100):
@@ -99,7 +99,10 @@ async def test_a_call_is_refreshed_at_most_five_times_a_second() -> None:
         stage.clock.jump(0.02)
     assert len(stage.worker.framed) <= 2 / LEAST_S
     stage.clock.jump(LEAST_S)
-    assert sink.shown("call")["lanes"]["1"] == sink.shown("call")["lanes"]["1"] | {"done": 100, "scored_reps": 23}
+    assert transport.shown("call")["lanes"]["1"] == transport.shown("call")["lanes"]["1"] | {
+        "done": 100,
+        "scored_reps": 23,
+    }
 
 
 async def test_nobody_watching_costs_no_forecast() -> None:
@@ -118,10 +121,10 @@ async def test_a_late_joiner_gets_the_cues_still_alive() -> None:
     stage = booth()
     stage.happen(Pad("table-a").start(), *full_round(Pad("lane-1-a", 1), 0, step_ms=100))
     stage.pass_s(5)
-    _, sink = joined(stage.house, CALL)
-    assert [cue["kind"] for cue in sink.shown("call")["cues"]] == ["round_first"]
+    _, transport = joined(stage.live, CALL)
+    assert [cue["kind"] for cue in transport.shown("call")["cues"]] == ["round_first"]
     stage.pass_s(30)
-    _, late = joined(stage.house, CALL)
+    _, late = joined(stage.live, CALL)
     assert late.shown("call")["cues"] == []
 
 
@@ -134,10 +137,10 @@ async def test_the_cap_is_told_to_be_in_danger_by_the_forecast() -> None:
         stage.happen(*full_round(pad, n * 22 * 8_400, step_ms=8_400))
         stage.pass_s(22 * 8.4, steps=200)
     assert set(stage.worker.framed) == {False}
-    _, sink = joined(stage.house, CALL)
-    told = [cue["line"] for cue in sink.shown("call")["cues"] if cue["kind"] == "cap_danger"]
+    _, transport = joined(stage.live, CALL)
+    told = [cue["line"] for cue in transport.shown("call")["cues"] if cue["kind"] == "cap_danger"]
     stage.pass_s(30, steps=60)
-    told += [cue["line"] for cue in sink.shown("call")["cues"] if cue["kind"] == "cap_danger"]
+    told += [cue["line"] for cue in transport.shown("call")["cues"] if cue["kind"] == "cap_danger"]
     assert told
     assert all("the forecast has it" in line for line in told)
 
@@ -146,19 +149,19 @@ async def test_the_first_watcher_is_not_kept_waiting_for_a_forecast() -> None:
     """What is quick comes at once, what takes long as soon as it is there; before the start, too."""
     stage = booth()
     stage.worker.holds = True
-    _, sink = joined(stage.house, CALL)
-    assert sink.shown("call")["overall"] == {}
+    _, transport = joined(stage.live, CALL)
+    assert transport.shown("call")["overall"] == {}
     stage.clock.jump(LEAST_S)
     stage.worker.kept.pop()()
     stage.clock.jump(0.04)
-    assert set(sink.shown("call")["overall"]) == {"women"}
+    assert set(transport.shown("call")["overall"]) == {"women"}
 
 
 async def test_two_pieces_of_one_heat_are_never_under_way_at_once() -> None:
     """The desk is a reducer: it takes the next look only after the last is through."""
     stage = booth()
     stage.happen(Pad("table-a").start())
-    joined(stage.house, CALL)
+    joined(stage.live, CALL)
     stage.worker.holds = True
     stage.pass_s(5)
     assert len(stage.worker.kept) == 1
@@ -168,23 +171,23 @@ async def test_work_that_fails_does_not_end_the_calls() -> None:
     """After a failure the next look comes a second later, and the picture of before stays."""
     stage = booth()
     stage.happen(Pad("table-a").start())
-    _, sink = joined(stage.house, CALL)
+    _, transport = joined(stage.live, CALL)
     stage.worker.fails = True
     stage.pass_s(3)
     stage.worker.fails = False
     stage.pass_s(2)
-    assert "outlook" in sink.shown("call")["lanes"]["1"]
+    assert "outlook" in transport.shown("call")["lanes"]["1"]
 
 
 async def test_a_hold_takes_the_lane_off_the_call() -> None:
     """A lane under medical hold is gone with the next refresh."""
     stage = booth()
     stage.happen(Pad("table-a").start())
-    _, sink = joined(stage.house, CALL)
+    _, transport = joined(stage.live, CALL)
     stage.pass_s(2)
     stage.happen(Pad("table-b", 2).conduct(HoldPlaced, 2_000))
     stage.pass_s(2 * LEAST_S)
-    assert set(sink.shown("call")["lanes"]) == {"1", "3"}
+    assert set(transport.shown("call")["lanes"]) == {"1", "3"}
 
 
 async def test_a_heat_that_ended_long_ago_is_left_alone() -> None:
@@ -200,13 +203,13 @@ async def test_a_heat_that_ended_long_ago_is_left_alone() -> None:
 async def test_the_thread_answers_on_the_event_loop() -> None:
     """With the worker the server uses, one asked-for call comes full."""
     clock = FakeClock(unix_ms=START_UNIX_MS)
-    house = house_on(MemoryJournal(), clock=clock)
-    asked = asyncio.create_task(house.prepared("call", HEAT))
+    live = live_on(MemoryJournal(), clock=clock)
+    asked = asyncio.create_task(live.prepared("call", HEAT))
     await asyncio.sleep(0)
     clock.jump(0)
     await asked
-    assert set(house.caller.frame(HEAT)["overall"]) == {"women"}
-    house.close()
+    assert set(live.caller.frame(HEAT)["overall"]) == {"women"}
+    live.close()
 
 
 def test_the_wording_is_the_one_that_comes_with_the_program() -> None:

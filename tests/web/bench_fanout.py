@@ -102,10 +102,10 @@ async def our_way(clients: int) -> AsyncIterator[tuple[int, Send]]:
     """The server as it is: a frame is folded, compared, encoded and framed once, and written to the transports."""
     with tempfile.TemporaryDirectory() as folder:
         async with running(competition(lanes=10), Settings(data=Path(folder), port=0)) as server:
-            frames = [{**server.house.scorebook.frame("heat", "floor"), "n": n, "pad": padding(n)} for n in (0, 1)]
+            frames = [{**server.live.read_model.frame("heat", "floor"), "n": n, "pad": padding(n)} for n in (0, 1)]
 
             async def send(number: int) -> None:
-                feed = server.house.hub.feed("heat", "floor")
+                feed = server.live.fan_out.feed("heat", "floor")
                 assert len(feed.writes) == clients, f"{len(feed.writes)} of {clients} clients keep up"
                 feed.publish(frames[number % 2], unix_ms=number)
 

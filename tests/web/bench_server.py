@@ -19,18 +19,18 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from shell.stage import FakeSink, recording
+from shell.stage import FakeTransport, recording
 from tallywire.core.facts import Fact, HeatStarted
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.registry import formats
-from tallywire.shell.client import Client
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.files import load_competition, load_recording
-from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import Keys
+from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.web.client import Client
 from wire.talk import facts, text
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -67,8 +67,8 @@ class NoWorker:
         """Nothing waits."""
 
 
-class WaitedSink(FakeSink):
-    """A sink that says when something came."""
+class WaitedTransport(FakeTransport):
+    """A transport that says when something came."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -108,56 +108,56 @@ class Stage:
         [start] = [fact for fact in recorded if isinstance(fact, HeatStarted)]
         half = len(recorded) // 2
         self.clock = CountingClock(unix_ms=start.unix_ms + recorded[half].at_ms)
-        self.house = House(
+        self.live = LiveCompetition(
             load_competition(SCENARIOS / "saltmarsh.toml"),
             journal=journal,
             clock=self.clock,
             keys=KEYS,
             options=RunOptions(make_worker=NoWorker),
         )
-        self.house.replay()
+        self.live.replay()
         self.before, self.coming = recorded[:half], recorded[half:]
         self.views = views
-        self.sinks: dict[str, WaitedSink] = {}
+        self.transports: dict[str, WaitedTransport] = {}
         self.clients = {name: self._sender(name) for name in dict.fromkeys(fact.sender for fact in recorded)}
 
     def _sender(self, name: str) -> Client:
-        self.sinks[name] = WaitedSink()
-        client, role = Client(self.house, self.sinks[name]), name.split("-")
+        self.transports[name] = WaitedTransport()
+        client, role = Client(self.live, self.transports[name]), name.split("-")
         lane = {"role": "lane", "lane": int(role[1])} if role[0] == "lane" else {"role": role[0]}
         client.hear(text(type="hello", key="k", sender=name, **lane))
         return client
 
-    def watch(self) -> FakeSink:
+    def watch(self) -> FakeTransport:
         """Let a table watch the views."""
-        sink = FakeSink()
-        client = Client(self.house, sink)
+        transport = FakeTransport()
+        client = Client(self.live, transport)
         client.hear(text(type="hello", role="table", key="k", sender="table-w"))
         for view in self.views:
             client.hear(text(type="watch", view=view))
-        return sink
+        return transport
 
     async def send(self, fact: Fact) -> None:
         """Send one fact and wait until it is on disk, answered and marked."""
-        self.sinks[fact.sender].answered.clear()
+        self.transports[fact.sender].answered.clear()
         self.clients[fact.sender].hear(facts(fact))
-        await self.sinks[fact.sender].answered.wait()
+        await self.transports[fact.sender].answered.wait()
 
 
 async def bench(journal: Journal, views: Sequence[str], label: str) -> None:
     """Print what one tap a tick costs."""
     stage = Stage(journal, views)
-    async with recording(stage.house):
+    async with recording(stage.live):
         for fact in stage.before:
             await stage.send(fact)
-        sink = stage.watch()
+        transport = stage.watch()
         stage.clock.jump(1)
         costs = sorted([await timed(stage, fact) for fact in stage.coming[:-COUNTED]])
-        counts = await counted(stage, sink)
+        counts = await counted(stage, transport)
     a_tick = "  ".join(f"{count / COUNTED:5.1f} {name}" for name, count in counts.items())
     middle, most = statistics.median(costs), costs[int(len(costs) * 0.95)]
     print(f"  {label:20} {middle:5.2f} ms (95 % within {most:5.2f})  a tick: {a_tick}")
-    stage.house.close()
+    stage.live.close()
     await journal.close()
 
 
@@ -169,9 +169,9 @@ async def timed(stage: Stage, fact: Fact) -> float:
     return (time.thread_time() - begun) * 1000
 
 
-async def counted(stage: Stage, sink: FakeSink) -> Counter[str]:
+async def counted(stage: Stage, transport: FakeTransport) -> Counter[str]:
     """Send the last facts and count what is done for them."""
-    counts, framed, read = Counts(), len(sink.frames), stage.clock.reads
+    counts, framed, read = Counts(), len(transport.frames), stage.clock.reads
     with ExitStack() as counting:
         for owner in {type(each.counting) for each in formats()}:
             counting.enter_context(counts.counting(owner, "outcome", "judgements"))
@@ -179,7 +179,7 @@ async def counted(stage: Stage, sink: FakeSink) -> Counter[str]:
         counting.enter_context(counts.counting(LaneState, "__init__", "lane states"))
         for fact in stage.coming[-COUNTED:]:
             await timed(stage, fact)
-    return counts.of + Counter({"clock reads": stage.clock.reads - read, "frames": len(sink.frames) - framed})
+    return counts.of + Counter({"clock reads": stage.clock.reads - read, "frames": len(transport.frames) - framed})
 
 
 async def main() -> None:

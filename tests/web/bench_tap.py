@@ -11,7 +11,7 @@ import time
 from core.samples import Pad, competition, full_round
 from tallywire.core.facts import Fact
 from tallywire.shell.clock import FakeClock
-from tallywire.shell.scorebook import Scorebook
+from tallywire.shell.read_model import ReadModel
 from tallywire.wire.merge_patch import diff
 from tallywire.wire.session import Keep, Session
 from tallywire.wire.text_frame import text_frame
@@ -48,9 +48,9 @@ def bench_tap(lanes: int) -> None:
     print(f"  {lanes:3} lanes  {medians}  p99 of all {sorted(whole)[-TAPS // 100]:.0f}  ({len(framed)} bytes)")
 
 
-def mid_heat(lanes: int) -> Scorebook:
+def mid_heat(lanes: int) -> ReadModel:
     """A book in which every lane has two rounds behind it, a minute each."""
-    book = Scorebook(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000), mode="live", speed=1)
+    book = ReadModel(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000), mode="live", speed=1)
     book.add(Pad("table-a").start())
     for lane in range(1, lanes + 1):
         pad = Pad(f"lane-{lane}-a", lane)

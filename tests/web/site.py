@@ -16,9 +16,9 @@ from starlette.testclient import TestClient, WebSocketTestSession
 from core.samples import competition
 from shell.stage import sample_keys
 from tallywire.shell.clock import SystemClock
-from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.keys import Keys
+from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.web.app import create_app
 from tallywire.web.settings import Settings
 from tallywire.wire.merge_patch import apply
@@ -32,7 +32,7 @@ class Site:
 
     client: TestClient
     journal: MemoryJournal
-    house: House = field(repr=False)
+    live: LiveCompetition = field(repr=False)
     keys: Keys
 
     @contextmanager
@@ -77,21 +77,23 @@ class Talk:
 
 @contextmanager
 def site(*, settings: Settings | None = None, pages: Path | None = None) -> Iterator[Site]:
-    """Run an application whose house lives in the client's event loop."""
+    """Run an application whose live competition lives in the client's event loop."""
     journal, chosen = MemoryJournal(), settings or Settings(data=Path("unused"))
-    made: list[House] = []
+    made: list[LiveCompetition] = []
 
     @asynccontextmanager
     async def lifespan(outer: Starlette) -> AsyncIterator[None]:
-        house = House(competition(), journal=journal, clock=SystemClock(), keys=sample_keys(), options=RunOptions())
-        house.replay()
-        made.append(house)
-        outer.mount("/", create_app(house, chosen, pages=pages))
-        task = asyncio.create_task(house.recorder.run())
+        live = LiveCompetition(
+            competition(), journal=journal, clock=SystemClock(), keys=sample_keys(), options=RunOptions()
+        )
+        live.replay()
+        made.append(live)
+        outer.mount("/", create_app(live, chosen, pages=pages))
+        task = asyncio.create_task(live.recorder.run())
         yield
-        house.close()
-        house.recorder.close()
+        live.close()
+        live.recorder.close()
         await task
 
     with TestClient(Starlette(lifespan=lifespan)) as client:
-        yield Site(client=client, journal=journal, house=made[0], keys=made[0].keys)
+        yield Site(client=client, journal=journal, live=made[0], keys=made[0].keys)

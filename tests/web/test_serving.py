@@ -23,10 +23,10 @@ from shell.stage import settled
 from tallywire.core.errors import JournalFailed, TallywireError
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
-from tallywire.web import patience
+from tallywire.web import timeouts
 from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
-from tallywire.web.sink import SEND_BUFFER_BYTES, SinkProtocol
+from tallywire.web.transport import SEND_BUFFER_BYTES, SocketProtocol
 from tallywire.wire.merge_patch import apply
 from wire.talk import facts, text
 
@@ -37,16 +37,16 @@ SNAPSHOT_MOST = 8 * 1024
 
 
 @pytest.fixture(name="protocols")
-def _protocols(monkeypatch: pytest.MonkeyPatch) -> list[SinkProtocol]:
+def _protocols(monkeypatch: pytest.MonkeyPatch) -> list[SocketProtocol]:
     """The server's ends of the websockets that are opened from now on."""
-    made: list[SinkProtocol] = []
-    connection_made = SinkProtocol.connection_made
+    made: list[SocketProtocol] = []
+    connection_made = SocketProtocol.connection_made
 
-    def noted(self: SinkProtocol, transport: BaseTransport) -> None:
+    def noted(self: SocketProtocol, transport: BaseTransport) -> None:
         connection_made(self, transport)
         made.append(self)
 
-    monkeypatch.setattr(SinkProtocol, "connection_made", noted)
+    monkeypatch.setattr(SocketProtocol, "connection_made", noted)
     return made
 
 
@@ -66,7 +66,7 @@ async def wire(server: Running, *messages: str) -> AsyncIterator[ClientConnectio
 
 def table_hello(server: Running) -> str:
     """The table's hello with its real key."""
-    return text(type="hello", role="table", sender="table-a", key=server.house.keys.table)
+    return text(type="hello", role="table", sender="table-a", key=server.live.keys.table)
 
 
 async def heard(socket: ClientConnection, kind: str) -> dict[str, Any]:
@@ -133,7 +133,7 @@ async def test_facts_reach_everyone_and_survive_a_restart(tmp_path: Path) -> Non
         assert (await heard(table, "acknowledged"))["watermark"] == 2
         await Page(viewer).until("1", 7)
     async with running(competition(), settings(tmp_path)) as server:
-        assert server.house.lines == 2
+        assert server.live.lines == 2
         async with wire(server, table_hello(server), WATCH) as table:
             assert (await heard(table, "welcome"))["watermark"] == 2
             assert (await heard(table, "snapshot"))["frame"]["lanes"]["1"]["scored_reps"] == 7
@@ -152,7 +152,7 @@ async def test_stopping_tells_the_clients(tmp_path: Path) -> None:
     assert closed.value.rcvd.code == 1012
 
 
-async def test_a_client_that_never_reads_harms_nobody(tmp_path: Path, protocols: list[SinkProtocol]) -> None:
+async def test_a_client_that_never_reads_harms_nobody(tmp_path: Path, protocols: list[SocketProtocol]) -> None:
     """Two hundred watchers get every change in order while one never reads: for that one no more than a bound waits."""
     async with running(competition(), settings(tmp_path)) as server, AsyncExitStack() as stack:
         deaf = deaf_socket(server)
@@ -175,7 +175,7 @@ async def test_a_client_that_never_reads_harms_nobody(tmp_path: Path, protocols:
 
 
 async def test_a_client_that_never_reads_does_not_hold_up_the_stop(
-    tmp_path: Path, protocols: list[SinkProtocol]
+    tmp_path: Path, protocols: list[SocketProtocol]
 ) -> None:
     """Stopping takes a second or two though what waits for one client can never be sent."""
     async with running(competition(), settings(tmp_path)) as server:
@@ -260,7 +260,7 @@ async def test_a_start_that_fails_says_why(tmp_path: Path, monkeypatch: pytest.M
             async with running(competition(), settings(tmp_path)):
                 pass
     async with running(competition(), settings(tmp_path)) as server:
-        assert server.house.lines == 0
+        assert server.live.lines == 0
 
 
 async def test_a_journal_in_use_is_named(tmp_path: Path) -> None:
@@ -283,7 +283,7 @@ async def test_a_signal_stops_it_gracefully(tmp_path: Path) -> None:
             await viewer.recv()
     await task
     async with running(competition(), settings(tmp_path)) as again:
-        assert again.house.scorebook.floor == HEAT
+        assert again.live.read_model.floor == HEAT
 
 
 @pytest.mark.parametrize("said", [b"", b"GET /health HTTP/1.1\r\nHost: x\r\n"], ids=["silent", "never-done"])
@@ -291,7 +291,7 @@ async def test_a_connection_without_a_request_is_cut(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: bytes
 ) -> None:
     """Who connects and does not finish a request loses the connection; a page and a wire that are used do not."""
-    monkeypatch.setattr(patience, "REQUEST_S", 0.3)
+    monkeypatch.setattr(timeouts, "REQUEST_S", 0.3)
     async with running(competition(), settings(tmp_path)) as server, wire(server) as used:
         port = int(server.address.rsplit(":", 1)[1])
         reader, writer = await asyncio.open_connection("127.0.0.1", port)

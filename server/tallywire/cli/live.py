@@ -59,7 +59,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
 
     def announce(server: Running) -> None:
         print(f"{competition.name}: live, journal in {settings.data}")
-        print(page_list(server.address, server.house.keys, competition))
+        print(page_list(server.address, server.live.keys, competition))
         print("stop with Ctrl-C", flush=True)
 
     asyncio.run(serve(competition, settings, on_listening=announce))

@@ -77,7 +77,7 @@ async def _rehearse(
     talk = sys.stderr if arguments.json else sys.stdout
     async with running(competition, settings, signals=True) as server:
         print(f"REHEARSAL of {competition.name}, {len(facts)} facts at speed {settings.speed:g}", file=talk)
-        print(page_list(server.address, server.house.keys, competition), file=talk)
+        print(page_list(server.address, server.live.keys, competition), file=talk)
         print("stop with Ctrl-C", file=talk, flush=True)
         playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
         stopped = asyncio.create_task(server.finished())
@@ -107,7 +107,7 @@ async def _is_stopping(stopped: asyncio.Task[None], playing: asyncio.Task[None])
 async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:
     stage = Stage(
         url=server.address.replace("http", "ws", 1) + "/wire",
-        key_of=lambda sender: _key_of(server.house.keys, sender),
+        key_of=lambda sender: _key_of(server.live.keys, sender),
         clock=SystemClock(),
         speed=settings.speed,
         from_ms=from_ms,
@@ -133,8 +133,8 @@ def _key_of(keys: Keys, sender: str) -> str:
 
 def _already_started(server: Running) -> dict[str, int]:
     """Give when each heat of the journal had its clock at 0, for a rehearsal that goes on after an interruption."""
-    started = {heat: book.started for heat, book in server.house.scorebook.book.heats.items()}
-    speed = server.house.scorebook.speed
+    started = {heat: book.started for heat, book in server.live.read_model.book.heats.items()}
+    speed = server.live.read_model.speed
     return {
         heat: round(fact.unix_ms - fact.at_ms / speed)
         for heat, fact in started.items()
@@ -157,7 +157,7 @@ async def _show_progress(playback: Playback, total: int, talk: TextIO) -> None:
 
 def _print_result(server: Running, competition: Competition, *, as_json: bool) -> None:
     """Print the result of what the journal holds, not of what was played: the facts went the whole way."""
-    lines = [line.body for line in server.house.journal.read() if line.refusal is None]
+    lines = [line.body for line in server.live.journal.read() if line.refusal is None]
     facts = read_recording("the journal", b"\n".join(lines))
     sys.stdout.write(results_text(competition, facts, Choice(), form="json" if as_json else "table"))
     sys.stdout.flush()

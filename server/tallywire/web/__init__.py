@@ -1,1 +1,1 @@
-"""HTTP and websocket doors."""
+"""HTTP and websocket routes."""

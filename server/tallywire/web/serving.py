@@ -1,4 +1,4 @@
-"""Starting and stopping the server: journal, house, doors, and what happens when the journal fails."""
+"""Starting and stopping the server: journal, live competition, routes, and what happens when the journal fails."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ import uvicorn
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
-from tallywire.shell.house import House, RunOptions
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import load_keys
+from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.web.app import create_app
-from tallywire.web.patience import PatientProtocol
 from tallywire.web.settings import Settings
-from tallywire.web.sink import SinkProtocol
+from tallywire.web.timeouts import TimeoutProtocol
+from tallywire.web.transport import SocketProtocol
 from tallywire.wire.messages import MESSAGE_LIMIT
 
 PING_S = 20.0
@@ -38,7 +38,7 @@ class Running:
     """A server that listens at `address`, such as http://127.0.0.1:8400."""
 
     address: str
-    house: House
+    live: LiveCompetition
     _done: asyncio.Future[None]
     _stop: Callable[[], None]
 
@@ -77,17 +77,17 @@ async def running(
     with _listening_socket(settings) as listener:
         journal = open_journal(settings.data / "journal.sqlite")
         try:
-            house = _house(competition, settings, journal)
-            house.replay()
-            async with _served(house, settings, listener, signals=signals) as server:
+            live = _live(competition, settings, journal)
+            live.replay()
+            async with _served(live, settings, listener, signals=signals) as server:
                 yield server
         finally:
             await journal.close()
 
 
-def _house(competition: Competition, settings: Settings, journal: Journal) -> House:
+def _live(competition: Competition, settings: Settings, journal: Journal) -> LiveCompetition:
     lanes = {lane for heat in competition.heats.values() for lane in heat.lanes}
-    return House(
+    return LiveCompetition(
         competition,
         journal=journal,
         clock=SystemClock(),
@@ -98,16 +98,16 @@ def _house(competition: Competition, settings: Settings, journal: Journal) -> Ho
 
 @asynccontextmanager
 async def _served(
-    house: House, settings: Settings, listener: socket.socket, *, signals: bool
+    live: LiveCompetition, settings: Settings, listener: socket.socket, *, signals: bool
 ) -> AsyncIterator[Running]:
-    server = _Server(_config(house, settings), signals=signals)
-    recording = asyncio.create_task(house.recorder.run())
+    server = _Server(_config(live, settings), signals=signals)
+    recording = asyncio.create_task(live.recorder.run())
     recording.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))
-    done = asyncio.create_task(_finish(house, serving, recording))
+    done = asyncio.create_task(_finish(live, serving, recording))
     try:
         await _until_listening(server, done)
-        yield Running(address=_address(listener), house=house, _done=done, _stop=server.leave)
+        yield Running(address=_address(listener), live=live, _done=done, _stop=server.leave)
     finally:
         server.leave()
         await done
@@ -123,24 +123,24 @@ async def _until_listening(server: _Server, done: asyncio.Task[None]) -> None:
         raise TallywireError("the server stopped while it was starting: start it again")
 
 
-async def _finish(house: House, serving: asyncio.Task[None], recording: asyncio.Task[None]) -> None:
+async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording: asyncio.Task[None]) -> None:
     """Clients go first, so that no fact comes in after the last one is written."""
     try:
         await serving
     finally:
-        house.close()
-        house.recorder.close()
+        live.close()
+        live.recorder.close()
         await recording
 
 
-def _config(house: House, settings: Settings) -> uvicorn.Config:
+def _config(live: LiveCompetition, settings: Settings) -> uvicorn.Config:
     _raise_file_limit(settings.client_limit + 100)
     # A loop that computes would keep the journal's thread waiting for 5 ms at a time (see SqliteJournal).
     sys.setswitchinterval(_SWITCH_S)
     return uvicorn.Config(
-        create_app(house, settings),
-        http=PatientProtocol,
-        ws=SinkProtocol,
+        create_app(live, settings),
+        http=TimeoutProtocol,
+        ws=SocketProtocol,
         ws_max_size=MESSAGE_LIMIT,
         ws_ping_interval=PING_S,
         ws_ping_timeout=PING_S,

@@ -23,7 +23,7 @@ _LOGO = """.logo {
 """
 
 
-class ThemeDoor:
+class ThemeRoutes:
     """The endpoints below /theme/."""
 
     def __init__(self, theme: Theme) -> None:

@@ -1,4 +1,4 @@
-"""The websocket door `/wire`: lets a client in, feeds its messages to its session, and closes as that says."""
+"""The websocket route `/wire`: lets a client in, feeds its messages to its session, and closes as that says."""
 
 from __future__ import annotations
 
@@ -11,24 +11,24 @@ from starlette.responses import PlainTextResponse
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from tallywire.core.errors import BadMessage
-from tallywire.shell.client import Client
-from tallywire.shell.house import House
-from tallywire.shell.sink import Sink
-from tallywire.web.asgi_sink import AsgiSink
+from tallywire.shell.live import LiveCompetition
+from tallywire.shell.transport import Transport
+from tallywire.web.asgi_transport import AsgiTransport
+from tallywire.web.client import Client
 from tallywire.web.origin import origin_allowed
 from tallywire.web.settings import Settings
-from tallywire.web.sink import SINK
+from tallywire.web.transport import TRANSPORT
 
 _INTERNAL_ERROR = 1011
 """RFC 6455 §7.4.1, IANA registry."""
 _log = logging.getLogger(__name__)
 
 
-class WireDoor:
-    """The endpoint of a house; `serve` is for a WebSocketRoute."""
+class WireRoute:
+    """The endpoint of a live competition; `serve` is for a WebSocketRoute."""
 
-    def __init__(self, house: House, settings: Settings) -> None:
-        self._house = house
+    def __init__(self, live: LiveCompetition, settings: Settings) -> None:
+        self._live = live
         self._settings = settings
 
     async def serve(self, websocket: WebSocket) -> None:
@@ -38,11 +38,11 @@ class WireDoor:
             await websocket.send_denial_response(refusal)
             return
         await websocket.accept()
-        async with _sink_of(websocket) as sink:
-            client = Client(self._house, sink)
+        async with _transport_of(websocket) as transport:
+            client = Client(self._live, transport)
             try:
                 await _listen(websocket, client)
-                await _part(websocket, client, sink)
+                await _part(websocket, client, transport)
             except Exception:
                 # Whatever it was, it stays this one client's trouble.
                 _log.exception("a client's connection failed")
@@ -55,9 +55,9 @@ class WireDoor:
             origin = websocket.headers["origin"]
             text = f"found origin {origin}, expected this server's own: allow it with --allow-origin\n"
             return PlainTextResponse(text, status_code=403)
-        if self._house.clients >= self._settings.client_limit:
+        if self._live.clients >= self._settings.client_limit:
             return PlainTextResponse(
-                f"found {self._house.clients} clients, expected fewer: try later\n", status_code=503
+                f"found {self._live.clients} clients, expected fewer: try later\n", status_code=503
             )
         return None
 
@@ -75,9 +75,9 @@ async def _listen(websocket: WebSocket, client: Client) -> None:
         await client.ready()
 
 
-async def _part(websocket: WebSocket, client: Client, sink: Sink) -> None:
+async def _part(websocket: WebSocket, client: Client, transport: Transport) -> None:
     if client.parting is not None:
-        await sink.flush()
+        await transport.flush()
         await _close(websocket, client.parting.code, client.parting.reason)
 
 
@@ -88,12 +88,12 @@ async def _close(websocket: WebSocket, code: int, reason: str) -> None:
 
 
 @asynccontextmanager
-async def _sink_of(websocket: WebSocket) -> AsyncIterator[Sink]:
-    fast: Sink | None = websocket.scope.get("extensions", {}).get(SINK)
+async def _transport_of(websocket: WebSocket) -> AsyncIterator[Transport]:
+    fast: Transport | None = websocket.scope.get("extensions", {}).get(TRANSPORT)
     if fast is not None:
         yield fast
         return
-    slow = AsgiSink(websocket)
+    slow = AsgiTransport(websocket)
     task = asyncio.create_task(slow.run())
     try:
         yield slow

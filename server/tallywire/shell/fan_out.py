@@ -1,4 +1,4 @@
-"""Fan-out: each view is folded, compared, encoded and framed once, then written straight to every watcher.
+"""Fan-out: each view is folded, compared, encoded and framed once, then written straight to every subscriber.
 
 There is no task and no queue a client. The first change goes out at once; what follows inside a tick is conflated.
 """
@@ -11,7 +11,7 @@ from typing import Any
 
 from tallywire.core.errors import NotAllowed
 from tallywire.shell.clock import Clock, Timer
-from tallywire.shell.sink import Sink
+from tallywire.shell.transport import Transport
 from tallywire.wire.channel import Channel
 from tallywire.wire.text_frame import text_frame
 
@@ -28,7 +28,7 @@ class Feed:
 
     def __init__(self, channel: Channel) -> None:
         self.channel = channel
-        self.writes: dict[Watcher, Callable[[bytes], object]] = {}
+        self.writes: dict[Subscriber, Callable[[bytes], object]] = {}
         self.dirty = False
 
     def publish(self, frame: dict[str, Any], *, unix_ms: int) -> None:
@@ -43,7 +43,7 @@ class Feed:
             write(framed)
 
 
-class Hub:
+class FanOut:
     """Every feed, and when they are published. `frame_of(view, heat)` gives the newest frame."""
 
     def __init__(
@@ -63,9 +63,9 @@ class Hub:
         self._due = clock.now()
         self.watches = 0
 
-    def join(self, sink: Sink) -> Watcher:
+    def join(self, transport: Transport) -> Subscriber:
         """Let a client watch. It hears nothing until it asks for a view."""
-        return Watcher(self, sink)
+        return Subscriber(self, transport)
 
     def feed(self, view: str, heat: str) -> Feed:
         """Give a feed, made on first use, with a frame that is new unless a tick is about to bring a newer one."""
@@ -129,17 +129,17 @@ class Hub:
         feed.publish(frame, unix_ms=self.clock.unix_ms())
 
 
-class Watcher:
+class Subscriber:
     """One client's watches. While it reads too slowly it is left out, and then brought to the newest frames at once."""
 
-    def __init__(self, hub: Hub, sink: Sink) -> None:
-        self._hub = hub
-        self._sink = sink
+    def __init__(self, fan_out: FanOut, transport: Transport) -> None:
+        self._fan_out = fan_out
+        self._transport = transport
         self._feeds: dict[Key, Feed] = {}
         self._seen: dict[Key, int] = {}
         self._paused = False
         self._stalled: Timer | None = None
-        sink.listen(self)
+        transport.listen(self)
 
     def watch(self, view: str, heat: str, *, epoch: str | None = None, number: int | None = None) -> None:
         """Send the newest frame, or what was missed since `number`, and every change from then on.
@@ -149,9 +149,9 @@ class Watcher:
         key = (view, heat)
         if key not in self._feeds and len(self._feeds) >= VIEWS_A_CLIENT:
             raise NotAllowed(f"found {VIEWS_A_CLIENT} views watched, expected no more: unwatch one first")
-        feed = self._hub.feed(view, heat)
+        feed = self._fan_out.feed(view, heat)
         if key not in self._feeds:
-            self._hub.count(1)
+            self._fan_out.count(1)
             self._feeds[key] = feed
         if not self._paused:
             self._bring(key, feed.channel.catch_up(epoch, number))
@@ -163,7 +163,7 @@ class Watcher:
         feed = self._feeds.pop((view, heat), None)
         if feed is not None:
             feed.writes.pop(self, None)
-            self._hub.count(-1)
+            self._fan_out.count(-1)
 
     def leave(self) -> None:
         """Send nothing any more."""
@@ -178,7 +178,7 @@ class Watcher:
             if feed.writes.pop(self, None) is not None:
                 self._seen[key] = feed.channel.number
         self._cancel_stall()
-        self._stalled = self._hub.clock.call_at(self._hub.clock.now() + STALL_S, self._sink.abort)
+        self._stalled = self._fan_out.clock.call_at(self._fan_out.clock.now() + STALL_S, self._transport.abort)
 
     def resumed(self) -> None:
         """Bring every view to the newest frame. This may pause the client again half-way."""
@@ -189,7 +189,7 @@ class Watcher:
                 return
             del self._seen[key]
             if key in self._feeds:
-                channel = self._hub.feed(*key).channel
+                channel = self._fan_out.feed(*key).channel
                 self._bring(key, channel.catch_up(channel.epoch, number))
 
     def closed(self) -> None:
@@ -198,11 +198,11 @@ class Watcher:
 
     def _bring(self, key: Key, messages: list[bytes]) -> None:
         feed = self._feeds[key]
-        if self._sink.is_open:
+        if self._transport.is_open:
             # In before the sending: if that pauses the client, it is taken out again with the number it has then.
-            feed.writes[self] = self._sink.write
+            feed.writes[self] = self._transport.write
             for message in messages:
-                self._sink.say(message)
+                self._transport.say(message)
 
     def _cancel_stall(self) -> None:
         if self._stalled is not None:

@@ -7,9 +7,9 @@ from functools import partial
 from typing import Any
 
 from tallywire.core.errors import TallywireError
-from tallywire.shell.house import House
+from tallywire.shell.live import LiveCompetition
 from tallywire.shell.recorder import Job
-from tallywire.shell.sink import Sink
+from tallywire.shell.transport import Transport
 from tallywire.wire import replies
 from tallywire.wire.allowance import Allowance
 from tallywire.wire.intake import Batch
@@ -22,20 +22,20 @@ MESSAGES_A_SECOND = 200
 class Client:
     """Feed it messages with `hear`; when `parting` is set, close the connection so."""
 
-    def __init__(self, house: House, sink: Sink) -> None:
-        self._house = house
-        self._sink = sink
-        self._session = Session(house.terms)
-        self._watcher = house.hub.join(sink)
+    def __init__(self, live: LiveCompetition, transport: Transport) -> None:
+        self._live = live
+        self._transport = transport
+        self._session = Session(live.terms)
+        self._watcher = live.fan_out.join(transport)
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
         self.parting: Part | None = None
-        house.clients += 1
+        live.clients += 1
 
     def hear(self, text: str | bytes) -> None:
         """Take one message."""
-        self._received_ms = self._house.clock.unix_ms()
-        if not self._allowance.spend(self._house.clock.now()):
+        self._received_ms = self._live.clock.unix_ms()
+        if not self._allowance.spend(self._live.clock.now()):
             self._part_for_haste()
             return
         for effect in self._session.receive(text):
@@ -43,38 +43,38 @@ class Client:
 
     async def ready(self) -> None:
         """Wait until the client has read enough and the journal has room: then its next message may be taken."""
-        await self._sink.ready()
-        await self._house.recorder.ready()
+        await self._transport.ready()
+        await self._live.recorder.ready()
 
     def leave(self) -> None:
         """The connection is over. Facts on their way are written all the same."""
         self._watcher.leave()
-        self._house.clients -= 1
+        self._live.clients -= 1
 
     def say(self, error: TallywireError) -> None:
         """Tell the client about an error."""
-        self._sink.say(replies.failed(error))
+        self._transport.say(replies.failed(error))
 
     def _part_for_haste(self) -> None:
         message = f"found more than {MESSAGES_A_SECOND} messages a second, expected fewer: send facts in lists"
-        self._sink.say(replies.too_fast(message))
+        self._transport.say(replies.too_fast(message))
         self.parting = Part(code=POLICY_VIOLATION, reason="too fast")
 
     def _say(self, effect: Say) -> None:
-        self._sink.say(effect.payload)
+        self._transport.say(effect.payload)
 
     def _keep(self, effect: Keep) -> None:
-        self._house.recorder.keep(Job(effect.batch.entries, partial(self._acknowledge, effect.batch)))
+        self._live.recorder.keep(Job(effect.batch.entries, partial(self._acknowledge, effect.batch)))
 
     def _acknowledge(self, batch: Batch) -> None:
         lane = batch.sender.lane
         tally = None
         if lane is not None and batch.heat is not None:
-            tally = self._house.scorebook.tally(batch.heat, lane)
-        self._sink.say(self._session.acknowledge(batch, tally=tally))
+            tally = self._live.read_model.tally(batch.heat, lane)
+        self._transport.say(self._session.acknowledge(batch, tally=tally))
 
     def _pong(self, effect: Pong) -> None:
-        self._sink.say(replies.pong(t1=effect.t1, t2=self._received_ms, t3=self._house.clock.unix_ms()))
+        self._transport.say(replies.pong(t1=effect.t1, t2=self._received_ms, t3=self._live.clock.unix_ms()))
 
     def _watch(self, message: Watch) -> None:
         try:

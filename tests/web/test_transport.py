@@ -1,4 +1,4 @@
-"""What is relied on in uvicorn's websocket protocol, pinned, and what the sink makes of it."""
+"""What is relied on in uvicorn's websocket protocol, pinned, and what the transport makes of it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import uvicorn
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 from uvicorn.server import ServerState
 
-from tallywire.web.sink import CLOSE_S, SEND_BUFFER_BYTES, SINK, SinkProtocol, TransportSink
+from tallywire.web.transport import CLOSE_S, SEND_BUFFER_BYTES, TRANSPORT, SocketProtocol, SocketTransport
 from tallywire.wire.text_frame import text_frame
 
 HANDSHAKE = (
@@ -105,11 +105,16 @@ class Connection:
         self.send: Callable[[dict[str, Any]], Awaitable[None]]
         self.end = asyncio.Event()
         config = uvicorn.Config(
-            self._app, interface="asgi3", ws=SinkProtocol, log_config=None, lifespan="off", ws_per_message_deflate=False
+            self._app,
+            interface="asgi3",
+            ws=SocketProtocol,
+            log_config=None,
+            lifespan="off",
+            ws_per_message_deflate=False,
         )
         config.load()
         self.state = ServerState()
-        self.protocol = SinkProtocol(config=config, server_state=self.state, app_state={})
+        self.protocol = SocketProtocol(config=config, server_state=self.state, app_state={})
         self.told = Told()
 
     async def _app(self, scope: dict[str, Any], receive: Any, send: Any) -> None:
@@ -117,17 +122,17 @@ class Connection:
         await receive()
         await self.end.wait()
 
-    async def open(self) -> TransportSink:
+    async def open(self) -> SocketTransport:
         """Shake hands, accept, listen."""
         self.protocol.connection_made(self.wire)
         self.protocol.data_received(HANDSHAKE)
         await asyncio.sleep(0)
-        sink: TransportSink = self.scope["extensions"][SINK]
-        assert not sink.is_open
+        transport: SocketTransport = self.scope["extensions"][TRANSPORT]
+        assert not transport.is_open
         await self.send({"type": "websocket.accept"})
-        sink.listen(self.told)
+        transport.listen(self.told)
         self.wire.written.clear()
-        return sink
+        return transport
 
     async def finish(self) -> None:
         """Lose the connection and let the application end."""
@@ -141,7 +146,7 @@ def test_uvicorn_still_has_the_methods_we_extend(name: str, arguments: list[str]
     """Every method that is overridden exists in uvicorn with the arguments we pass on, and is overridden by us."""
     theirs = getattr(WebSocketsSansIOProtocol, name)
     assert list(inspect.signature(theirs).parameters)[1:] == arguments
-    assert getattr(SinkProtocol, name) is not theirs
+    assert getattr(SocketProtocol, name) is not theirs
 
 
 async def test_the_state_we_read_is_there() -> None:
@@ -156,7 +161,7 @@ async def test_frames_go_out_after_the_handshake_only() -> None:
     """Before the accept nothing is sent; after it text goes out as one frame, byte for byte."""
     connection = Connection()
     connection.protocol.connection_made(connection.wire)
-    early = connection.protocol.sink
+    early = connection.protocol.to_client
     connection.protocol.data_received(HANDSHAKE)
     await asyncio.sleep(0)
     early.say(b"early")
@@ -171,10 +176,10 @@ async def test_frames_go_out_after_the_handshake_only() -> None:
 async def test_our_frames_and_asgi_frames_keep_their_order() -> None:
     """Direct writes and ASGI sends go out in the order they were made, each whole."""
     connection = Connection()
-    sink = await connection.open()
-    sink.say(b"1")
+    transport = await connection.open()
+    transport.say(b"1")
     await connection.send({"type": "websocket.send", "text": "2"})
-    sink.write(text_frame(b"3"))
+    transport.write(text_frame(b"3"))
     assert connection.wire.written == [text_frame(b"1"), text_frame(b"2"), text_frame(b"3")]
     await connection.finish()
 
@@ -183,7 +188,7 @@ async def test_our_frames_and_asgi_frames_keep_their_order() -> None:
 async def test_nothing_is_said_after_a_close(way: str) -> None:
     """However a close begins, the listener hears of it once, before the close frame is written, and saying is over."""
     connection = Connection()
-    sink = await connection.open()
+    transport = await connection.open()
     connection.told.written = connection.wire.written
     if way == "client":
         connection.protocol.data_received(CLOSE_FRAME)
@@ -198,11 +203,11 @@ async def test_nothing_is_said_after_a_close(way: str) -> None:
     else:
         connection.protocol.connection_lost(ConnectionResetError())
     written = list(connection.wire.written)
-    sink.say(b"late")
+    transport.say(b"late")
     assert connection.told.events == ["closed"]
     assert connection.told.written_at_close == 0
     assert connection.wire.written == written
-    assert not sink.is_open
+    assert not transport.is_open
     if way != "lost":
         await connection.finish()
     connection.end.set()
@@ -213,9 +218,9 @@ async def test_nothing_is_said_after_a_close(way: str) -> None:
 async def test_a_full_transport_is_passed_on() -> None:
     """Pause and resume reach the listener, and `ready` waits in between."""
     connection = Connection()
-    sink = await connection.open()
+    transport = await connection.open()
     connection.protocol.pause_writing()
-    waiting = asyncio.create_task(sink.ready())
+    waiting = asyncio.create_task(transport.ready())
     await asyncio.sleep(0)
     assert not waiting.done()
     connection.protocol.resume_writing()

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Protocol
 
 
-class SinkListener(Protocol):
-    """Who wants to know how a sink is doing. All three may be called from inside a write."""
+class TransportListener(Protocol):
+    """Who wants to know how a transport is doing. All three may be called from inside a write."""
 
     def paused(self) -> None:
         """The client reads too slowly: more than the bound is waiting for it."""
@@ -22,7 +22,7 @@ class SinkListener(Protocol):
         ...
 
 
-class Sink(Protocol):
+class Transport(Protocol):
     """One client's way out. After the close nothing is sent, and writing is harmless."""
 
     @property
@@ -39,19 +39,19 @@ class Sink(Protocol):
         ...
 
     def say(self, payload: bytes) -> None:
-        """Send text, unless the sink is closed."""
+        """Send text, unless the transport is closed."""
         ...
 
-    def listen(self, listener: SinkListener) -> None:
+    def listen(self, listener: TransportListener) -> None:
         """Tell this listener, and no other, from now on."""
         ...
 
     async def ready(self) -> None:
-        """Wait until less than the bound is waiting to go out, or the sink is closed."""
+        """Wait until less than the bound is waiting to go out, or the transport is closed."""
         ...
 
     async def flush(self) -> None:
-        """Wait until everything said is on its way, or the sink is closed: then the connection may be closed."""
+        """Wait until everything said is on its way, or the transport is closed: then the connection may be closed."""
         ...
 
     def abort(self) -> None:

@@ -86,7 +86,7 @@ _EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
 """Facts that may change who must not be seen: every picture with names of other heats is to hear of them."""
 
 
-class Scorebook:
+class ReadModel:
     """What the facts so far add up to. `mode` and `speed` go into every frame."""
 
     def __init__(self, competition: Competition, *, clock: Clock, mode: str, speed: float) -> None:

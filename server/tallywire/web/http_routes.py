@@ -1,4 +1,4 @@
-"""The doors that answer once: health, the newest frame of a view, and the journal as a recording."""
+"""The routes that answer once: health, the newest frame of a view, and the journal as a recording."""
 
 from __future__ import annotations
 
@@ -10,29 +10,29 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from tallywire.core.errors import NotAllowed, TallywireError
-from tallywire.shell.house import House
+from tallywire.shell.live import LiveCompetition
 from tallywire.wire.recording import recording_line
 from tallywire.wire.session import check_view
 
 _LINES_A_PIECE = 500
 
 
-class Doors:
-    """The HTTP endpoints of a house."""
+class HttpRoutes:
+    """The HTTP endpoints of a live competition."""
 
-    def __init__(self, house: House) -> None:
-        self._house = house
+    def __init__(self, live: LiveCompetition) -> None:
+        self._live = live
 
     async def health(self, _request: Request) -> Response:
         """Say that the server runs, and how much it has."""
-        house = self._house
+        live = self._live
         return _json(
             {
                 "status": "ok",
-                "mode": house.scorebook.mode,
-                "journal": {"lines": house.lines},
-                "clients": house.clients,
-                "heat": house.scorebook.floor,
+                "mode": live.read_model.mode,
+                "journal": {"lines": live.lines},
+                "clients": live.clients,
+                "heat": live.read_model.floor,
             }
         )
 
@@ -40,13 +40,13 @@ class Doors:
         """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
         try:
-            check_view(view, heat, terms=self._house.terms, role=self._role_of(request))
+            check_view(view, heat, terms=self._live.terms, role=self._role_of(request))
         except NotAllowed:
             return _unauthorised("found no key of the table or of a lane")
         except TallywireError as exc:
             return _json(exc.as_data(), status=404)
-        await self._house.prepared(view, heat)
-        return Response(self._house.hub.newest(view, heat).channel.snapshot(), media_type="application/json")
+        await self._live.prepared(view, heat)
+        return Response(self._live.fan_out.newest(view, heat).channel.snapshot(), media_type="application/json")
 
     async def recording(self, request: Request) -> Response:
         """Give the journal as a recording to whoever has the table's key."""
@@ -57,7 +57,7 @@ class Doors:
     def _role_of(self, request: Request) -> str:
         """Whose key the request carries; a viewer has none."""
         scheme, _, key = request.headers.get("authorization", "").partition(" ")
-        keys, given = self._house.keys, key.strip()
+        keys, given = self._live.keys, key.strip()
         if scheme.lower() != "bearer":
             return "viewer"
         if keys.opens("table", None, given):
@@ -66,7 +66,7 @@ class Doors:
 
     def _lines(self) -> Iterator[bytes]:
         # Up to what is acknowledged now; starlette runs this off the event loop, a piece at a time.
-        lines = islice(self._house.journal.read(), self._house.lines)
+        lines = islice(self._live.journal.read(), self._live.lines)
         while piece := list(islice(lines, _LINES_A_PIECE)):
             yield b"".join(recording_line(line.body, line.refusal) for line in piece)
 

@@ -18,11 +18,11 @@ from tallywire.shell.backroom import Backroom, BackroomPorts
 from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.collection import uncollected
-from tallywire.shell.hub import Hub
+from tallywire.shell.fan_out import FanOut
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
+from tallywire.shell.read_model import CALL, FOR_SENDERS, STANDINGS, VIEW_NAMES, ReadModel
 from tallywire.shell.recorder import Job, Recorder
-from tallywire.shell.scorebook import CALL, FOR_SENDERS, STANDINGS, VIEW_NAMES, Scorebook
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.senders import Entry, Senders
 from tallywire.wire.session import Terms
@@ -46,7 +46,7 @@ class RunOptions:
     wording: Wording = field(default_factory=default_wording)
 
 
-class House:
+class LiveCompetition:
     """The competition as it runs: the facts' senders, the books, the views. Must be made inside an event loop."""
 
     def __init__(
@@ -59,17 +59,17 @@ class House:
         self.lines = 0
         self.clients = 0
         self.senders = Senders()
-        self.scorebook = Scorebook(competition, clock=clock, mode=options.mode, speed=options.speed)
-        self.hub = Hub(
+        self.read_model = ReadModel(competition, clock=clock, mode=options.mode, speed=options.speed)
+        self.fan_out = FanOut(
             clock=clock,
             frame_of=self._frame,
             make_epoch=partial(secrets.token_hex, 6),
             watch_limit=options.watch_limit,
         )
         worker = options.make_worker()
-        self.caller = Caller(self.scorebook.book, self._caller_ports(worker, options.wording))
-        self.scorebook.exact = self.caller.exact
-        self.backroom = Backroom(self.scorebook.book, self._backroom_ports(worker))
+        self.caller = Caller(self.read_model.book, self._caller_ports(worker, options.wording))
+        self.read_model.exact = self.caller.exact
+        self.backroom = Backroom(self.read_model.book, self._backroom_ports(worker))
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
         self.terms = Terms(
             competition=competition,
@@ -79,7 +79,7 @@ class House:
             mode=options.mode,
             speed=options.speed,
             authorise=keys.opens,
-            lacking=self.scorebook.lacking,
+            lacking=self.read_model.lacking,
         )
         self._timers: dict[str, Timer] = {}
 
@@ -88,7 +88,7 @@ class House:
 
         Raises JournalFailed when the journal is of another mode or competition, or a fact is of a heat that is gone.
         """
-        self.journal.set_note("mode", self.scorebook.mode)
+        self.journal.set_note("mode", self.read_model.mode)
         self.journal.set_note("competition", self.competition.name)
         with uncollected():
             for line in self.journal.read():
@@ -107,7 +107,7 @@ class House:
 
     def _durable(self, jobs: Sequence[Job]) -> None:
         changed: set[str] = set()
-        floor = self.scorebook.floor
+        floor = self.read_model.floor
         for job in jobs:
             for entry in job.entries:
                 self.senders.settle(entry.sender, entry.sequence)
@@ -116,16 +116,16 @@ class House:
             self._finish(job)
         self._arm(changed - {FLOOR})
         self._work_out(changed - {FLOOR})
-        self.hub.mark(changed | self.scorebook.shown_in(changed - {FLOOR}))
-        if floor != self.scorebook.floor:
-            self.hub.mark(self.competition.heats, view="table")
+        self.fan_out.mark(changed | self.read_model.shown_in(changed - {FLOOR}))
+        if floor != self.read_model.floor:
+            self.fan_out.mark(self.competition.heats, view="table")
 
     def _take(self, entry: Entry) -> set[str]:
         self.lines += 1
         if entry.fact is None:
             return set()
         try:
-            return self.scorebook.add(entry.fact)
+            return self.read_model.add(entry.fact)
         except Exception:
             # It is on disk; one fact that cannot be counted must not stop the rest, now or at the next start.
             _log.exception("fact %s was not counted", entry.fact.id)
@@ -145,9 +145,9 @@ class House:
             timer = self._timers.pop(heat, None)
             if timer is not None:
                 timer.cancel()
-            moment_ms = self.scorebook.heat_now(heat).next_moment
+            moment_ms = self.read_model.heat_now(heat).next_moment
             if moment_ms is not None:
-                left_ms = self.scorebook.wall_ms_until(heat, moment_ms)
+                left_ms = self.read_model.wall_ms_until(heat, moment_ms)
                 # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
                 wait_s = min(max(left_ms / 1000, 0) + 0.001, _LOOK_AGAIN_S)
                 again = partial(self._look, heat, moment_ms)
@@ -156,14 +156,14 @@ class House:
     def _look(self, heat: str, moment_ms: int) -> None:
         """Lanes turn capped, a window closes, a mark in time is reached: without a fact."""
         self._arm({heat})
-        if self.scorebook.heat_now(heat).clock_ms >= moment_ms:
+        if self.read_model.heat_now(heat).clock_ms >= moment_ms:
             self._work_out({heat})
-            self.hub.mark(self.scorebook.shown_in({heat}))
+            self.fan_out.mark(self.read_model.shown_in({heat}))
 
     def _work_out(self, heats: set[str]) -> None:
         """Calls look across the event only when one of its heats is over or was corrected after its end."""
-        over = {heat for heat in heats if self.scorebook.heat_now(heat).over}
-        self.caller.changed(heats | (self.scorebook.shown_in(over) - {FLOOR}))
+        over = {heat for heat in heats if self.read_model.heat_now(heat).over}
+        self.caller.changed(heats | (self.read_model.shown_in(over) - {FLOOR}))
         self.backroom.changed(heats)
 
     def close(self) -> None:
@@ -178,39 +178,39 @@ class House:
             clock=self.clock,
             worker=worker,
             wording=wording,
-            snapshot=self.scorebook.snapshot,
+            snapshot=self.read_model.snapshot,
             watched=partial(self._watched, CALL),
-            publish=lambda heat: self.hub.mark(self._names(heat), view=CALL),
-            stamp=self.scorebook.stamp,
+            publish=lambda heat: self.fan_out.mark(self._names(heat), view=CALL),
+            stamp=self.read_model.stamp,
         )
 
     def _backroom_ports(self, worker: Worker) -> BackroomPorts:
         return BackroomPorts(
             clock=self.clock,
             worker=worker,
-            snapshot=self.scorebook.snapshot,
+            snapshot=self.read_model.snapshot,
             watched=partial(self._watched, STANDINGS),
-            publish=lambda heat: self.hub.mark(self._names(heat), view=STANDINGS),
-            stamp=self.scorebook.stamp,
+            publish=lambda heat: self.fan_out.mark(self._names(heat), view=STANDINGS),
+            stamp=self.read_model.stamp,
         )
 
     def _watched(self, view: str, heat: str) -> bool:
-        return any(self.hub.watched(view, each) for each in self._names(heat))
+        return any(self.fan_out.watched(view, each) for each in self._names(heat))
 
     def _frame(self, view: str, heat: str) -> dict[str, Any]:
         if view == CALL:
-            return self.caller.frame(self.scorebook.floor if heat == FLOOR else heat)
+            return self.caller.frame(self.read_model.floor if heat == FLOOR else heat)
         if view == STANDINGS:
-            return self.backroom.frame(self.scorebook.floor if heat == FLOOR else heat)
-        return self.scorebook.frame(view, heat)
+            return self.backroom.frame(self.read_model.floor if heat == FLOOR else heat)
+        return self.read_model.frame(view, heat)
 
     def _names(self, heat: str) -> set[str]:
         """What a heat is watched as."""
-        return {heat, FLOOR} if heat == self.scorebook.floor else {heat}
+        return {heat, FLOOR} if heat == self.read_model.floor else {heat}
 
     async def prepared(self, view: str, heat: str) -> None:
         """Wait until the frame of a view that takes a while is there."""
-        named = self.scorebook.floor if heat == FLOOR else heat
+        named = self.read_model.floor if heat == FLOOR else heat
         if view == CALL:
             await self.caller.full(named)
         elif view == STANDINGS:

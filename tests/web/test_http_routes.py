@@ -1,4 +1,4 @@
-"""The doors that answer once, and the pages."""
+"""The routes that answer once, and the pages."""
 
 from __future__ import annotations
 

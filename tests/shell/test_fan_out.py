@@ -7,23 +7,23 @@ from typing import Any
 
 import pytest
 
-from shell.stage import FakeSink
+from shell.stage import FakeTransport
 from tallywire.core.errors import NotAllowed
 from tallywire.shell.clock import FakeClock, Timer
-from tallywire.shell.hub import STALL_S, TICK_S, Hub
+from tallywire.shell.fan_out import STALL_S, TICK_S, FanOut
 
 PADDING = {"fixed": "x" * 2000}
 
 
 class Source:
-    """A hub with frames that a test sets."""
+    """A fan-out with frames that a test sets."""
 
     def __init__(self, *, watch_limit: int = 100, clock: FakeClock | None = None) -> None:
         self.clock = clock or FakeClock()
         self.n = 0
         self.made = 0
         self.broken = False
-        self.hub = Hub(clock=self.clock, frame_of=self.frame, make_epoch=lambda: "e1", watch_limit=watch_limit)
+        self.fan_out = FanOut(clock=self.clock, frame_of=self.frame, make_epoch=lambda: "e1", watch_limit=watch_limit)
 
     def frame(self, view: str, heat: str) -> dict[str, Any]:
         """Give the frame as it is now."""
@@ -32,47 +32,47 @@ class Source:
         self.made += 1
         return PADDING | {"view": view, "heat": heat, "n": self.n}
 
-    def watcher(self, *, bound: int = 1_000_000) -> FakeSink:
+    def watcher(self, *, bound: int = 1_000_000) -> FakeTransport:
         """Somebody who watches the floor."""
-        sink = FakeSink(bound=bound)
-        self.hub.join(sink).watch("heat", "floor")
-        return sink
+        transport = FakeTransport(bound=bound)
+        self.fan_out.join(transport).watch("heat", "floor")
+        return transport
 
     def change(self, n: int, *heats: str) -> None:
         """Change the frame and say so."""
         self.n = n
-        self.hub.mark(set(heats or ("floor",)))
+        self.fan_out.mark(set(heats or ("floor",)))
 
 
 def test_the_first_change_goes_out_at_once() -> None:
     """After a quiet time a change is sent without waiting for a tick."""
     source = Source()
-    sink = source.watcher()
+    transport = source.watcher()
     source.change(1)
-    assert [message["type"] for message in sink.messages] == ["snapshot", "patch"]
+    assert [message["type"] for message in transport.messages] == ["snapshot", "patch"]
 
 
 def test_changes_within_a_tick_are_sent_as_one() -> None:
     """What follows inside 1/25 s is sent together when the tick is over."""
     source = Source()
-    sink = source.watcher()
+    transport = source.watcher()
     for n in range(1, 6):
         source.change(n)
-    assert len(sink.of_type("patch")) == 1
+    assert len(transport.of_type("patch")) == 1
     source.clock.jump(TICK_S)
-    assert [message["patch"] for message in sink.of_type("patch")] == [{"n": 1}, {"n": 5}]
+    assert [message["patch"] for message in transport.of_type("patch")] == [{"n": 1}, {"n": 5}]
 
 
 def test_the_rate_is_bounded_and_does_not_drift() -> None:
     """With a change every millisecond for ten seconds there are 25 patches a second, not fewer and not more."""
     source = Source()
-    sink = source.watcher()
+    transport = source.watcher()
     for n in range(1, 10_001):
         source.change(n)
         source.clock.jump(0.001)
-    assert 250 <= len(sink.of_type("patch")) <= 251
+    assert 250 <= len(transport.of_type("patch")) <= 251
     source.clock.jump(TICK_S)
-    assert sink.shown()["n"] == 10_000
+    assert transport.shown()["n"] == 10_000
 
 
 class LateClock(FakeClock):
@@ -86,18 +86,18 @@ class LateClock(FakeClock):
 def test_late_calls_do_not_lower_the_rate() -> None:
     """Though every tick comes 6 ms late, a change every millisecond for ten seconds makes 250 patches, not 217."""
     source = Source(clock=LateClock())
-    sink = source.watcher()
+    transport = source.watcher()
     for n in range(1, 10_001):
         source.change(n)
         source.clock.jump(0.001)
-    assert 249 <= len(sink.of_type("patch")) <= 251
+    assert 249 <= len(transport.of_type("patch")) <= 251
 
 
 def test_nothing_is_drawn_for_nobody() -> None:
     """A frame that nobody watches is not made; who comes later gets the newest."""
     source = Source()
-    sink = source.watcher()
-    sink.close()
+    transport = source.watcher()
+    transport.close()
     made = source.made
     for n in range(50):
         source.change(n)
@@ -109,18 +109,18 @@ def test_nothing_is_drawn_for_nobody() -> None:
 def test_a_change_of_another_heat_is_not_sent() -> None:
     """Only feeds of the heats that changed are drawn again."""
     source = Source()
-    sink = source.watcher()
+    transport = source.watcher()
     source.change(1, "h2")
     source.clock.jump(1)
-    assert sink.of_type("patch") == []
+    assert transport.of_type("patch") == []
 
 
 def test_a_frame_is_encoded_once_for_all() -> None:
     """All watchers are handed the very same bytes."""
     source = Source()
-    sinks = [source.watcher() for _ in range(5)]
+    transports = [source.watcher() for _ in range(5)]
     source.change(1)
-    assert len({id(sink.frames[-1]) for sink in sinks}) == 1
+    assert len({id(transport.frames[-1]) for transport in transports}) == 1
 
 
 def test_who_comes_back_is_brought_up_to_date() -> None:
@@ -130,10 +130,10 @@ def test_who_comes_back_is_brought_up_to_date() -> None:
     for n in range(1, 4):
         source.change(n)
         source.clock.jump(1)
-    sink = FakeSink()
-    source.hub.join(sink).watch("heat", "floor", epoch="e1", number=2)
+    transport = FakeTransport()
+    source.fan_out.join(transport).watch("heat", "floor", epoch="e1", number=2)
     source.change(4)
-    assert [(m["type"], m["number"]) for m in sink.messages] == [("patch", 3), ("patch", 4), ("patch", 5)]
+    assert [(m["type"], m["number"]) for m in transport.messages] == [("patch", 3), ("patch", 4), ("patch", 5)]
 
 
 def test_a_slow_client_is_left_out_and_then_brought_up_to_date() -> None:
@@ -155,16 +155,16 @@ def test_a_slow_client_is_left_out_and_then_brought_up_to_date() -> None:
 def test_a_client_that_pauses_while_it_catches_up_is_not_lost() -> None:
     """Two views, a bound of one frame: every resume may pause at once, and in the end both views are the newest."""
     source = Source()
-    sink = FakeSink(bound=1)
-    watcher = source.hub.join(sink)
+    transport = FakeTransport(bound=1)
+    watcher = source.fan_out.join(transport)
     watcher.watch("heat", "floor")
     watcher.watch("gaps", "floor")
     for n in range(1, 20):
         source.change(n)
         source.clock.jump(TICK_S)
     for _ in range(6):
-        sink.read_all()
-    assert (sink.shown("heat")["n"], sink.shown("gaps")["n"]) == (19, 19)
+        transport.read_all()
+    assert (transport.shown("heat")["n"], transport.shown("gaps")["n"]) == (19, 19)
 
 
 def test_a_client_that_never_reads_is_cut_off() -> None:
@@ -176,7 +176,7 @@ def test_a_client_that_never_reads_is_cut_off() -> None:
         source.clock.jump(TICK_S)
     assert dead.aborted
     assert len(dead.frames) == 4
-    assert source.hub.watches == 0
+    assert source.fan_out.watches == 0
 
 
 def test_a_slow_client_that_reads_in_time_is_kept() -> None:
@@ -193,36 +193,36 @@ def test_a_slow_client_that_reads_in_time_is_kept() -> None:
 def test_watching_while_paused_waits_for_the_resume() -> None:
     """A view asked for by a client that does not read is sent when it reads again."""
     source = Source()
-    sink = FakeSink(bound=0)
-    watcher = source.hub.join(sink)
+    transport = FakeTransport(bound=0)
+    watcher = source.fan_out.join(transport)
     watcher.watch("heat", "floor")
     watcher.watch("gaps", "floor")
     source.change(1)
-    assert [message["view"] for message in sink.messages] == ["heat"]
-    sink.read_all()
-    sink.read_all()
-    sink.read_all()
-    assert (sink.shown("heat")["n"], sink.shown("gaps")["n"]) == (1, 1)
+    assert [message["view"] for message in transport.messages] == ["heat"]
+    transport.read_all()
+    transport.read_all()
+    transport.read_all()
+    assert (transport.shown("heat")["n"], transport.shown("gaps")["n"]) == (1, 1)
 
 
 def test_unwatching_ends_it() -> None:
     """After unwatch nothing more of that view is sent, and the other view goes on."""
     source = Source()
-    sink = FakeSink()
-    watcher = source.hub.join(sink)
+    transport = FakeTransport()
+    watcher = source.fan_out.join(transport)
     watcher.watch("heat", "floor")
     watcher.watch("gaps", "floor")
     watcher.unwatch("heat", "floor")
     watcher.unwatch("heat", "floor")
     source.change(1)
-    assert [message["view"] for message in sink.of_type("patch")] == ["gaps"]
-    assert source.hub.watches == 1
+    assert [message["view"] for message in transport.of_type("patch")] == ["gaps"]
+    assert source.fan_out.watches == 1
 
 
 def test_a_client_watches_eight_views_at_most() -> None:
     """The ninth view is refused, asking again for one of the eight is not."""
     source = Source()
-    watcher = source.hub.join(FakeSink())
+    watcher = source.fan_out.join(FakeTransport())
     for n in range(8):
         watcher.watch("heat", f"h{n}")
     watcher.watch("heat", "h0")
@@ -243,11 +243,11 @@ def test_all_watches_are_bounded() -> None:
 def test_a_view_that_cannot_be_drawn_does_not_stop_the_others(caplog: pytest.LogCaptureFixture) -> None:
     """An error in a view is logged, the watchers keep their picture, and the next good frame reaches them."""
     source = Source()
-    sink = source.watcher()
+    transport = source.watcher()
     source.broken = True
     source.change(1)
     assert "no frame for view heat" in caplog.text
     source.broken = False
     source.change(2)
     source.clock.jump(TICK_S)
-    assert sink.shown()["n"] == 2
+    assert transport.shown()["n"] == 2

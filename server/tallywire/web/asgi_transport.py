@@ -1,4 +1,4 @@
-"""A Sink over ordinary ASGI sends: for servers, and tests in one process, that do not offer the fast way out."""
+"""A Transport over ordinary ASGI sends: for servers, and tests in one process, that do not offer the fast way out."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from contextlib import suppress
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from tallywire.shell.sink import SinkListener
+from tallywire.shell.transport import TransportListener
 from tallywire.wire.text_frame import frame_payload
 
 BOUND_BYTES = 64 * 1024
 
 
-class AsgiSink:
+class AsgiTransport:
     """Queues frames for one task that sends them; `run` is that task."""
 
     def __init__(self, websocket: WebSocket) -> None:
@@ -24,7 +24,7 @@ class AsgiSink:
         self._filled, self._empty, self._ready = asyncio.Event(), asyncio.Event(), asyncio.Event()
         self._empty.set()
         self._ready.set()
-        self._listener: SinkListener | None = None
+        self._listener: TransportListener | None = None
         self.is_open = True
 
     def write(self, frame: bytes) -> None:
@@ -32,7 +32,7 @@ class AsgiSink:
         self.say(frame_payload(frame))
 
     def say(self, payload: bytes) -> None:
-        """Queue text, unless the sink is closed."""
+        """Queue text, unless the transport is closed."""
         if not self.is_open:
             return
         self._queue.append(payload)
@@ -44,7 +44,7 @@ class AsgiSink:
             if self._listener is not None:
                 self._listener.paused()
 
-    def listen(self, listener: SinkListener) -> None:
+    def listen(self, listener: TransportListener) -> None:
         """Tell this listener, and no other, from now on."""
         self._listener = listener
 
@@ -68,7 +68,7 @@ class AsgiSink:
             self._listener.closed()
 
     async def run(self) -> None:
-        """Send until the sink is closed."""
+        """Send until the transport is closed."""
         # Starlette raises the one when the client is gone, the other when our own close is under way.
         with suppress(WebSocketDisconnect, RuntimeError):
             while self.is_open:

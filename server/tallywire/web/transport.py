@@ -1,6 +1,6 @@
 """uvicorn's sans-I/O websocket protocol with a way out that skips ASGI: frames go straight to the transport.
 
-What is relied on in uvicorn is pinned by tests/web/test_sink.py.
+What is relied on in uvicorn is pinned by tests/web/test_transport.py.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ from typing import Any, cast
 
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
-from tallywire.shell.sink import SinkListener
+from tallywire.shell.transport import TransportListener
 from tallywire.wire.text_frame import text_frame
 
-SINK = "tallywire.sink"
-"""The sink's name among a scope's `extensions`."""
+TRANSPORT = "tallywire.transport"
+"""The client's transport among a scope's `extensions`."""
 
 SEND_BUFFER_BYTES = 128 * 1024
 """How much the kernel may hold for one client: what lies there is old by the time a slow client reads it."""
@@ -26,12 +26,12 @@ CLOSE_S = 5.0
 """How long a closing connection may take to send what it still has; a client that never reads would keep it."""
 
 
-class TransportSink:
-    """A Sink that writes to the transport of one websocket connection."""
+class SocketTransport:
+    """A client's transport that writes to asyncio's of one websocket connection."""
 
-    def __init__(self, protocol: SinkProtocol) -> None:
+    def __init__(self, protocol: SocketProtocol) -> None:
         self._protocol = protocol
-        self._listener: SinkListener | None = None
+        self._listener: TransportListener | None = None
         self.write: Callable[[bytes], object] = protocol.transport.write
 
     @property
@@ -41,11 +41,11 @@ class TransportSink:
         return protocol.handshake_complete and not protocol.is_closing()
 
     def say(self, payload: bytes) -> None:
-        """Send text, unless the sink is closed."""
+        """Send text, unless it is closed."""
         if self.is_open:
             self.write(text_frame(payload))
 
-    def listen(self, listener: SinkListener) -> None:
+    def listen(self, listener: TransportListener) -> None:
         """Tell this listener, and no other, from now on."""
         self._listener = listener
 
@@ -77,25 +77,25 @@ class TransportSink:
             listener.closed()
 
 
-class SinkProtocol(WebSocketsSansIOProtocol):
-    """Puts a TransportSink in the scope, and closes it before anything could follow the close frame."""
+class SocketProtocol(WebSocketsSansIOProtocol):
+    """Puts a SocketTransport in the scope, and closes it before anything could follow the close frame."""
 
-    sink: TransportSink
+    to_client: SocketTransport
     _abort_timer: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: BaseTransport) -> None:
-        """Make the sink, and bound what the kernel holds for this client."""
+        """Make the client's transport, and bound what the kernel holds for this client."""
         super().connection_made(transport)
         raw = transport.get_extra_info("socket")
         if raw is not None:
             raw.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER_BYTES)
-        self.sink = TransportSink(self)
+        self.to_client = SocketTransport(self)
 
     def handle_connect(self, event: Any) -> None:
-        """Put the sink in the scope; the application's task begins only after this."""
+        """Put it in the scope; the application's task begins only after this."""
         super().handle_connect(event)
         if not self.close_sent:
-            cast(dict[str, Any], self.scope["extensions"])[SINK] = self.sink
+            cast(dict[str, Any], self.scope["extensions"])[TRANSPORT] = self.to_client
 
     def is_closing(self) -> bool:
         """Tell whether a close frame was sent, or received, or the connection is gone."""
@@ -104,41 +104,41 @@ class SinkProtocol(WebSocketsSansIOProtocol):
     def pause_writing(self) -> None:
         """The transport is full."""
         super().pause_writing()
-        self.sink.tell_paused()
+        self.to_client.tell_paused()
 
     def resume_writing(self) -> None:
         """The transport has room again."""
         super().resume_writing()
-        self.sink.tell_resumed()
+        self.to_client.tell_resumed()
 
     def handle_close(self, event: Any) -> None:
         """The client closes."""
-        self.sink.tell_closed()
+        self.to_client.tell_closed()
         super().handle_close(event)
         self._watch_closing()
 
     def handle_parser_exception(self) -> None:
         """The client broke the protocol, or sent too large a message."""
-        self.sink.tell_closed()
+        self.to_client.tell_closed()
         super().handle_parser_exception()
         self._watch_closing()
 
     def keepalive_timeout(self) -> None:
         """The client did not answer a ping."""
-        self.sink.tell_closed()
+        self.to_client.tell_closed()
         super().keepalive_timeout()
         self._watch_closing()
 
     def shutdown(self) -> None:
         """The server stops."""
-        self.sink.tell_closed()
+        self.to_client.tell_closed()
         super().shutdown()
         self._watch_closing(within_s=1.0)
 
     async def send(self, message: Any) -> None:
-        """Send an ASGI message; a close ends the sink first."""
+        """Send an ASGI message; a close ends the client's transport first."""
         if message["type"] == "websocket.close":
-            self.sink.tell_closed()
+            self.to_client.tell_closed()
         await super().send(message)
         self._watch_closing()
 
@@ -146,7 +146,7 @@ class SinkProtocol(WebSocketsSansIOProtocol):
         """The connection is gone."""
         if self._abort_timer is not None:
             self._abort_timer.cancel()
-        self.sink.tell_closed()
+        self.to_client.tell_closed()
         super().connection_lost(exc)
 
     def _watch_closing(self, *, within_s: float = CLOSE_S) -> None:

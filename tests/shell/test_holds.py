@@ -5,13 +5,13 @@ from __future__ import annotations
 from core.samples import HEAT, Pad, competition
 from tallywire.core.facts import FactVoided, HoldPlaced, HoldReleased
 from tallywire.shell.clock import SystemClock
-from tallywire.shell.scorebook import Scorebook
+from tallywire.shell.read_model import ReadModel
 
 
 def test_the_show_names_who_is_on_hold() -> None:
     """A hold, its release and a voided hold change the list, and every heat's pictures are to hear of it."""
     entries = competition(lanes=3)
-    book = Scorebook(entries, clock=SystemClock(), mode="live", speed=1)
+    book = ReadModel(entries, clock=SystemClock(), mode="live", speed=1)
     table = Pad("table-a", 2)
     held = table.conduct(HoldPlaced, 1000)
     everywhere = {*entries.heats, "floor"}

@@ -1,4 +1,4 @@
-"""HTTP with an end to patience: a connection that does not finish its first request in time is cut."""
+"""HTTP with a timeout: a connection that does not finish its first request in time is cut."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ REQUEST_S = 10.0
 """How long a connection may take for its first request; a phone on bad Wi-Fi takes a second or two."""
 
 
-class PatientProtocol(H11Protocol):
+class TimeoutProtocol(H11Protocol):
     """uvicorn's own protocol keeps a silent connection, and its file descriptor, for as long as the client likes."""
 
     _deadline: asyncio.TimerHandle | None = None
