@@ -21,7 +21,7 @@ const ROWS = 6;
  */
 export function drawSide(desk, frame, clockMs) {
   const cues = new Map(frame.cues.filter((cue) => cue.until_ms > clockMs).map((cue) => [cue.key, cue]));
-  keyedChildren(part(desk, "lines"), [...cues.keys()], () => stamp(document, "cue-template"), (line, key) => {
+  keyedChildren(part(desk, "lines"), [...cues.keys()], () => stamp(document, "line-template"), (line, key) => {
     setText(part(line, "at"), clockText(cues.get(key)?.at_ms ?? 0));
     setText(part(line, "text"), cues.get(key)?.line ?? "");
   });

@@ -67,7 +67,7 @@
  * @property {Record<string, {entry: string, name: string, short: string, heat: string, result: string}>} to_beat
  * @property {Record<string, number[]>} worth
  * @property {Record<string, {early: boolean, rows: OverallRow[], not_worked_out?: string}>} overall
- * @typedef {Omit<HeatFrame, "lanes"> & CallFrameExtras} CallFrame
+ * @typedef {HeatFrame & CallFrameExtras} CallFrame a heat frame with more in it
  */
 
 export {};
