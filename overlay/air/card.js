@@ -9,6 +9,7 @@
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { createLine, drawLine } from "../shared/drawline.js";
 import { fitName } from "../shared/fit.js";
+import { placeFigure } from "../shared/format.js";
 import { make } from "../shared/make.js";
 import { figureText, isDone, isLift, isOut, leads, lookOf, placeText, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
@@ -27,7 +28,7 @@ const STATES = {
 };
 
 /** @returns {HTMLElement} */
-export function createCard() {
+function createCard() {
   return make(
     "card fresh",
     "card",
@@ -57,7 +58,7 @@ export function drawCardIn(slot, frame, lane) {
  * @param {HeatFrame} frame
  * @param {LaneData} lane
  */
-export function drawCard(card, frame, lane) {
+function drawCard(card, frame, lane) {
   const waiting = frame.heat.status === "waiting";
   const place = waiting ? String(lane.lane) : placeText(frame, lane);
   const figure = waiting ? "" : figureText(lane);
@@ -93,7 +94,7 @@ function drawWork(card, frame, lane) {
  * @param {LaneData} lane
  * @returns {string}
  */
-export function noteText(frame, lane) {
+function noteText(frame, lane) {
   if (lane.status in STATES) return STATES[/** @type {keyof typeof STATES} */ (lane.status)];
   if (isLift(frame.event)) return "best lift";
   return /^\d+( reps?)?$/.test(lane.result) ? "reps" : "so far";
@@ -106,7 +107,7 @@ export function noteText(frame, lane) {
  * @param {LaneData} lane
  * @returns {string}
  */
-export function aboutText(frame, lane) {
+function aboutText(frame, lane) {
   const from = [lane.home, `lane ${lane.lane}`].filter(Boolean).join(" · ");
   if (lane.status !== "working" || frame.heat.status !== "running") return from;
   const round = roundText(frame.event, lane);
@@ -139,8 +140,8 @@ export function worthFacts(frame, lane) {
   const { in_event: event, points } = lane;
   const inHeat = Object.values(frame.lanes).filter((each) => each.division === lane.division).length;
   return [
-    ["in the heat", `${lane.shared ? "=" : ""}${lane.place} of ${inHeat}`],
+    ["in the heat", `${placeFigure(lane)} of ${inHeat}`],
     ["worth as it stands", points === undefined ? "" : `${points} ${points === 1 ? "point" : "points"}`],
-    ["in the event", event ? `${event.shared ? "=" : ""}${event.place} of ${event.of}` : ""],
+    ["in the event", event ? `${placeFigure(event)} of ${event.of}` : ""],
   ];
 }

@@ -16,7 +16,7 @@ import { createCalm } from "../shared/calm.js";
 import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
 import { createLine, drawLine, drawRuler } from "../shared/drawline.js";
 import { fitName, refitAll } from "../shared/fit.js";
-import { clockText, ordinal } from "../shared/format.js";
+import { clockText, placeOrdinal } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { make } from "../shared/make.js";
 import {
@@ -295,5 +295,5 @@ function drawRow(row, frame, lane, work, at) {
  */
 function placeWords(frame, lane) {
   const place = placeText(frame, lane);
-  return place && `${lane.shared ? "=" : ""}${ordinal(lane.place)}`;
+  return place && placeOrdinal(lane);
 }

@@ -6,10 +6,10 @@
  * @typedef {import("./types.js").Stakes} Stakes
  */
 
-import { amountText, clockText, clockTextTenths, isolate, ordinal } from "../shared/format.js";
+import { amountText, clockText, clockTextTenths, isolate, ordinal, placeFigure } from "../shared/format.js";
 import { attemptsText } from "../shared/lift.js";
 import { isDone, isForTime } from "../shared/standing.js";
-import { behindText, forecastEnd, likelyPlaces, percent, placeOf } from "./words.js";
+import { behindText, forecastEnd, likelyPlaces, percent } from "./words.js";
 
 /**
  * @param {CallFrame} frame
@@ -140,7 +140,7 @@ function endText(frame, lane) {
 /** @param {CallLane} lane */
 function eventText({ in_event: event, points, outlook, status }) {
   if (!event) return "";
-  const now = `${placeOf(event)} of ${event.of} so far, ${points} points`;
+  const now = `${placeFigure(event)} of ${event.of} so far, ${points} points`;
   const likely = isDone({ status }) ? "" : likelyPlaces(outlook?.event_places ?? []);
   return likely ? `${now}; likely ${likely}` : now;
 }

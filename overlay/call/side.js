@@ -1,5 +1,5 @@
 /**
- * The side of the commentator's page and the facts under the sheet.
+ * The side of the call and the facts under the sheet.
  *
  * @typedef {import("./types.js").CallFrame} CallFrame
  */
@@ -52,7 +52,7 @@ function drawOverall(desk, frame) {
       const row = shown.get(entry);
       if (!row) return;
       setAttr(line, "data-here", row.lane !== undefined);
-      for (const [field, text] of Object.entries(overallTexts(row))) setText(part(line, field), text);
+      for (const [field, text] of Object.entries(overallTexts(row, rows))) setText(part(line, field), text);
     });
   });
 }

@@ -1,5 +1,5 @@
 /**
- * What the cells of the commentator's page say. Pure.
+ * What the cells of the call say. Pure.
  *
  * @typedef {import("./types.js").Behind} Behind
  * @typedef {import("./types.js").CallFrame} CallFrame
@@ -8,7 +8,7 @@
  * @typedef {import("./types.js").OverallRow} OverallRow
  */
 
-import { clockText, isolate, ordinal, timeBehindText } from "../shared/format.js";
+import { clockText, isolate, ordinal, placeFigure, timeBehindText } from "../shared/format.js";
 import { figureText, isDone, isForTime, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 
 const ARROWS = { up: "▲", down: "▼", level: "·" };
@@ -40,7 +40,7 @@ export function cellTexts(frame, lane) {
     "to-go": works ? (lane.reps_to_go ?? "") : "",
     finish: works ? endText(frame, lane) : "",
     cap: works ? percent(lane.outlook?.inside_cap) : "",
-    "event-place": counts && lane.in_event ? placeOf(lane.in_event) : "",
+    "event-place": counts && lane.in_event ? placeFigure(lane.in_event) : "",
     points: counts ? (lane.points ?? "") : "",
   };
 }
@@ -140,11 +140,6 @@ export function percent(share) {
   return share === undefined ? "" : `${Math.round(share * 100)}\u00a0%`;
 }
 
-/** @param {{place: number, shared: boolean}} at */
-export function placeOf({ place, shared }) {
-  return shared ? `=${place}` : String(place);
-}
-
 /**
  * The result of the other heats to beat, and how the leader here stands against it at the same point of the work.
  *
@@ -175,10 +170,11 @@ export function chaseText(frame, chase) {
  * One line of the overall standing as it stands: 1 ▲ Okwuedi 950 (+190).
  *
  * @param {OverallRow} row
+ * @param {readonly OverallRow[]} rows all there are: who has the same place shares it
  */
-export function overallTexts(row) {
+export function overallTexts(row, rows) {
   return {
-    place: String(row.place),
+    place: placeFigure({ place: row.place, shared: rows.some((other) => other !== row && other.place === row.place) }),
     arrow: ARROWS[row.arrow],
     name: isolate(row.short),
     total: String(row.total),

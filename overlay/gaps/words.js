@@ -6,7 +6,7 @@
  * @typedef {import("../shared/standing.js").Group} Group
  */
 
-import { clockText, isolate, timeBehindText } from "../shared/format.js";
+import { clockText, isolate, placeFigure, timeBehindText } from "../shared/format.js";
 import { figureText, isDone, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 import { roundEnd } from "./feed.js";
 
@@ -35,7 +35,7 @@ export function cellTexts(frame, lane) {
     round: counts ? lane.round : "",
     "to-go": counts ? (lane.reps_to_go ?? "") : "",
     "no-reps": lane.no_reps || "",
-    "event-place": counts && lane.in_event ? `${lane.in_event.shared ? "=" : ""}${lane.in_event.place}` : "",
+    "event-place": counts && lane.in_event ? placeFigure(lane.in_event) : "",
     points: counts ? (lane.points ?? "") : "",
   };
 }

@@ -30,7 +30,7 @@ export function clockTextTenths(ms) {
  * @param {number} decimals
  * @returns {string}
  */
-export function clockTextDecimals(ms, decimals) {
+function clockTextDecimals(ms, decimals) {
   const milli = String(Math.floor(Math.max(0, ms)) % 1000).padStart(3, "0");
   return decimals ? `${clockText(ms)}.${milli.slice(0, decimals)}` : clockText(ms);
 }
@@ -55,6 +55,26 @@ export function resultText(lane, decimals = 3) {
 export function ordinal(place) {
   const teen = place % 100 >= 11 && place % 100 <= 13;
   return `${place}${(!teen && ["th", "st", "nd", "rd"][place % 10]) || "th"}`;
+}
+
+/**
+ * Write a place as a figure, one way everywhere: 3, or =3 where it is shared.
+ *
+ * @param {{place: number, shared?: boolean}} standing
+ * @returns {string}
+ */
+export function placeFigure({ place, shared }) {
+  return shared ? `=${place}` : String(place);
+}
+
+/**
+ * Write a place that stands among words: 3rd, or =3 where it is shared.
+ *
+ * @param {{place: number, shared?: boolean}} standing
+ * @returns {string}
+ */
+export function placeOrdinal({ place, shared }) {
+  return shared ? placeFigure({ place, shared }) : ordinal(place);
 }
 
 /**

@@ -10,7 +10,7 @@
  * @property {LaneData[]} lanes
  */
 
-import { clockText, repsBehindText, timeBehindText } from "./format.js";
+import { clockText, placeFigure, repsBehindText, timeBehindText } from "./format.js";
 
 /** Who has no result: no place is shown, whatever order the frame keeps them in. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
@@ -113,7 +113,7 @@ export function placesCount(frame) {
  */
 export function placeText(frame, lane) {
   if (!placesCount(frame) || isOut(lane)) return "";
-  return lane.shared ? `=${lane.place}` : String(lane.place);
+  return placeFigure(lane);
 }
 
 /**

@@ -22,7 +22,7 @@
  * @property {LaneData["status"]} status
  */
 
-import { amountText, clockText, resultText } from "../shared/format.js";
+import { amountText, clockText, placeFigure, resultText } from "../shared/format.js";
 import { attemptsText } from "../shared/lift.js";
 import { position } from "../shared/plan.js";
 import { penaltyText } from "./log.js";
@@ -65,7 +65,7 @@ export function laneRow(frame, lane, clockMs) {
     station: at.leg.movement,
     into: [intoText(frame.event, at), ownText(frame.event, lane)].filter(Boolean).join(" · "),
     next: String(at.next_mark),
-    place: `${lane.place}${lane.shared ? "=" : ""}`,
+    place: placeFigure(lane),
     since: sinceMs === undefined ? "" : clockText(sinceMs),
     stalled: sinceMs !== undefined && sinceMs >= stallMs(at.leg),
     noReps: lane.no_reps ? String(lane.no_reps) : "",

@@ -11,7 +11,7 @@ const row = (lane, clockMs) => {
 test("a row names lane, athlete, count, station and place", () => {
   const { lane, name, division, count, station, into, next, place } = row({ done: 7, place: 2, shared: true });
   assert.deepEqual([lane, name, division], ["4", "Entry 4", "Women"]);
-  assert.deepEqual([count, station, into, next, place], ["4", "swing", "2 of 10 reps", "12", "2="]);
+  assert.deepEqual([count, station, into, next, place], ["4", "swing", "2 of 10 reps", "12", "=2"]);
 });
 
 test("no-reps and remarks stay empty until there is one", () => {

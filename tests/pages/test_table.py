@@ -116,7 +116,7 @@ def test_every_lane_is_seen_as_it_counts(floor: Floor, context: BrowserContext) 
     expect(cell(page, 2, "station")).to_have_text("Line hop")
     expect(cell(page, 2, "place")).to_have_text("1")
     expect(cell(page, 2, "noReps")).to_have_text("1")
-    expect(cell(page, 1, "place")).to_have_text("2=")
+    expect(cell(page, 1, "place")).to_have_text("=2")
 
 
 def test_a_correction_needs_a_reason_and_reaches_the_pad(

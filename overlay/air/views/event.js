@@ -7,6 +7,7 @@
  */
 
 import { part, setAttr, setText } from "../../shared/dom.js";
+import { placeFigure } from "../../shared/format.js";
 import { figureText, isOut } from "../../shared/standing.js";
 import { isSigned } from "../life.js";
 import { createTable } from "../ranking.js";
@@ -54,7 +55,7 @@ function drawRow(row, data) {
   const out = isOut(data);
   setAttr(row, "data-leads", data.place === 1 && !out);
   setAttr(row, "data-state", out ? "out" : data.status);
-  setText(part(row, "place"), out ? "" : `${data.shared ? "=" : ""}${data.place}`);
+  setText(part(row, "place"), out ? "" : placeFigure(data));
   setText(part(row, "about"), data.settled ? "" : "on the floor");
   setText(part(row, "gap"), out && !data.points ? "" : data.points);
   setText(part(row, "figure"), figureText(data));

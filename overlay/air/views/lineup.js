@@ -7,7 +7,7 @@
  */
 
 import { part, setAttr } from "../../shared/dom.js";
-import { ordinal } from "../../shared/format.js";
+import { ordinal, placeOrdinal } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
 import { drawCardIn, drawFacts } from "../card.js";
 import { createTitle, drawHead } from "../head.js";
@@ -66,9 +66,8 @@ function createOne(root, pick) {
  */
 function recordOf(frame, lane) {
   const { before, best } = frame.standings?.[lane.division]?.rows[lane.entry] ?? {};
-  const shared = before?.shared ? "=" : "";
   return {
-    place: before ? `${shared}${ordinal(before.place)}` : "",
+    place: before ? placeOrdinal(before) : "",
     points: before ? `${before.total} ${before.total === 1 ? "point" : "points"}` : "",
     best: best ? `${ordinal(best.place)} in ${best.event}` : "",
   };

@@ -7,6 +7,7 @@
  */
 
 import { part, setAttr, setText } from "../../shared/dom.js";
+import { placeFigure } from "../../shared/format.js";
 import { isSigned } from "../life.js";
 import { createTable } from "../ranking.js";
 
@@ -45,7 +46,7 @@ function heatsText(frame, division) {
 function drawRow(row, data) {
   const moved = data.before ? data.before.place - data.place : 0;
   setAttr(row, "data-leads", data.place === 1);
-  setText(part(row, "place"), `${data.shared ? "=" : ""}${data.place}`);
+  setText(part(row, "place"), placeFigure(data));
   setAttr(part(row, "move"), "data-way", moved > 0 ? "up" : moved < 0 ? "down" : "level");
   setText(part(row, "move"), moved === 0 ? "" : Math.abs(moved));
   setText(part(row, "gap"), gainedText(data));

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from tallywire.cli.report import Report, Section
+from tallywire.cli.report import Report, Section, place_text
 from tallywire.core.call.steps import Ground, ground_of
 from tallywire.core.clinching.stakes import Stakes, heat_stakes
 from tallywire.core.fold.book import CompetitionBook
@@ -64,16 +64,23 @@ def _lanes(competition: Competition, heat: Heat, stakes: Mapping[str, Stakes]) -
     for lane in heat.lanes:
         entry = competition.entry_on(heat, lane)
         division, found = competition.divisions[entry.division].name, stakes[entry.division]
-        swing = next((each for each in found.swings if each.entry == entry.id), None)
-        before = ["–", "–"] if swing is None else [str(swing.place_before), points_text(swing.points_before)]
         cut = competition.cut_after(heat.event, entry.division)
         need = "; ".join([*_needs(competition, found, entry), *_cut(found, entry, cut)])
         who = [str(lane), ", ".join(filter(None, (entry.name, entry.home)))]
-        rows.append([*who, *([division] if several else []), *before, need])
+        rows.append([*who, *([division] if several else []), *_before(found, entry), need])
     divided = ("division",) if several else ()
     columns = ("lane", "entry", *divided, "overall", "points", "to lead overall after this event")
     notes = [f"To lead overall: not worked out, {WHY_NOT[each.unknown]}." for each in stakes.values() if each.unknown]
     return Section(heading="On the lanes", state="", columns=columns, rows=rows, notes=tuple(dict.fromkeys(notes)))
+
+
+def _before(stakes: Stakes, entry: Entry) -> list[str]:
+    """The overall place and points before the event; dashes for those who are not in the standing."""
+    swing = next((each for each in stakes.swings if each.entry == entry.id), None)
+    if swing is None:
+        return ["–", "–"]
+    level = sum(each.place_before == swing.place_before for each in stakes.swings)
+    return [place_text(swing.place_before, shared=level > 1), points_text(swing.points_before)]
 
 
 def _cut(stakes: Stakes, entry: Entry, cut: Cut | None) -> Iterator[str]:
@@ -169,7 +176,15 @@ def _to_beat(snapshot: Snapshot, own: HeatSnapshot, division: str, name: str) ->
     part = own.event.scored_parts()[0]
     table = event_table(snapshot, own.event, part, division)
     best = [row for row in table if row.heat != own.heat.id and row.outcome.status.has_result][:RECORDS]
-    rows = [[str(row.place), row.entry.name, row.outcome.result, snapshot.heats[row.heat].heat.name] for row in best]
+    rows = [
+        [
+            place_text(row.place, shared=row.shared),
+            row.entry.name,
+            row.outcome.result,
+            snapshot.heats[row.heat].heat.name,
+        ]
+        for row in best
+    ]
     notes = () if rows else ("No heat of this event has been raced yet.",)
     columns = ("place", "entry", "result", "heat") if rows else ()
     return Section(heading=f"To beat, {name}", state="", columns=columns, rows=rows, notes=notes)

@@ -8,6 +8,11 @@ from dataclasses import dataclass
 Data = dict[str, object]
 
 
+def place_text(place: int, *, shared: bool) -> str:
+    """Write a place as every page writes it: 3, or =3 where it is shared."""
+    return f"={place}" if shared else str(place)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
     """One table with its heading and the lines above (`state`) and below (`notes`) it. Cells are ready to read."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import fields
 
-from tallywire.cli.report import Data, Report, Section
+from tallywire.cli.report import Data, Report, Section, place_text
 from tallywire.core.facts import AppealDecided
 from tallywire.core.fold.result_status import ResultStatus, Stage, weakest
 from tallywire.core.fold.snapshot import Snapshot
@@ -67,25 +68,27 @@ def stage_text(stage: Stage) -> str:
 def _section(table: ResultTable, heats: list[HeatReport], snapshot: Snapshot) -> Section:
     own = [heat for heat in heats if heat.event.id == table.event.id and table.division.id in heat.divisions]
     named = table.event.name if table.part.name == table.event.name else f"{table.event.name}: {table.part.name}"
+    level = Counter((row.heat, row.heat_place) for row in table.rows)
     after = "" if table.raced == table.heats else f", places in the event after {table.raced} of {table.heats} heats"
     return Section(
         heading=f"{named}, {table.division.name}",
         state=stage_text(table.stage) + after,
         columns=_COLUMNS,
-        rows=[_cells(row, snapshot) for row in table.rows],
+        rows=[_cells(row, snapshot, level[row.heat, row.heat_place]) for row in table.rows],
         notes=[line for heat in own for line in _heat_lines(heat, snapshot)],
     )
 
 
-def _cells(row: ResultRow, snapshot: Snapshot) -> list[str]:
+def _cells(row: ResultRow, snapshot: Snapshot, level: int) -> list[str]:
+    """The cells of a row; so many of the division are level with it in the heat, itself among them."""
     return [
-        f"{row.place}{'=' if row.shared else ''}",
+        place_text(row.place, shared=row.shared),
         row.name,
         row.result,
         str(row.scored_reps),
         points_text(row.points),
         snapshot.competition.heats[row.heat].name,
-        str(row.heat_place),
+        place_text(row.heat_place, shared=level > 1),
         str(row.lane),
         str(row.no_reps),
         row.status.replace("_", " "),

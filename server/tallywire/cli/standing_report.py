@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from tallywire.cli.report import Data, Report, Section
+from tallywire.cli.report import Data, Report, Section, place_text
 from tallywire.cli.result_report import stage_text
 from tallywire.core.fold.result_status import weakest
 from tallywire.core.fold.snapshot import Snapshot
@@ -64,7 +64,7 @@ def _cells(snapshot: Snapshot, each: DivisionStanding, row: StandingRow, *, brou
     cells = {cell.event: cell for cell in row.cells}
     taken = sum((one.points for one in row.deductions), Fraction(0))
     return [
-        f"{row.place}{'=' if row.shared else ''}",
+        place_text(row.place, shared=row.shared),
         snapshot.competition.entries[row.entry].name,
         points_text(row.total),
         *([points_text(row.before)] if brought else []),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from tallywire.cli.report import Report, Section
 
-_NUMBER = re.compile(r"-?\d+(\.\d+)?|–?")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?|=\d+|–?")
 
 
 def text_report(report: Report) -> str:
@@ -17,7 +17,7 @@ def text_report(report: Report) -> str:
 
 
 def columns(rows: Sequence[Sequence[str]]) -> str:
-    """Align rows of text, the first being the headings: numbers to the right, words to the left."""
+    """Align rows of text, the first being the headings: numbers and places to the right, words to the left."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     numeric = [all(_NUMBER.fullmatch(row[i]) for row in rows[1:]) for i in range(len(widths))]
     return "\n".join(
