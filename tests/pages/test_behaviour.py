@@ -185,7 +185,7 @@ def test_the_board_s_letters_reach_the_last_row(page: Page, address: str, lanes:
     assert smallest * 0.702 >= 37 * size[1] / 1080
 
 
-def test_the_face_is_as_high_as_the_tokens_say(page: Page, address: str) -> None:
+def test_the_face_is_as_high_as_the_look_says(page: Page, address: str) -> None:
     """The capital H of the shipped face is 0.702 of the size, and its figures are all of one width."""
     look_at(page, address, "board", Scene(lanes=1), FULL)
     measured: dict[str, Any] = page.evaluate(
