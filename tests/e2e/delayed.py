@@ -82,7 +82,7 @@ def delayed_output(folder: Path) -> Iterator[Delayed]:
         table.start_heat()
         table.say("rep_counted", lane=1, n=FIRST, at_ms=1)
         desk.say("view_taken", output="world", unix_ms=time.time_ns() // 1_000_000, view="heat", params={})
-        air = open_page(browser, server.links["output world"])
+        air = open_page(browser, server.links["on air, output world"])
         air.wait_for_selector("[data-part=stage]:not([data-cleared])")
         air.evaluate(WATCH)
         yield Delayed(table, desk, air)

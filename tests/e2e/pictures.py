@@ -38,12 +38,12 @@ def main() -> int:
 def _pages(browser: Browser, server: Served) -> dict[str, Page]:
     links = server.links
     return {
-        "on-air": open_page(browser, links["on-air heat view"]),
+        "on-air": open_page(browser, links["on air, heat view"]),
         "board": open_page(browser, links["venue board"]),
         "board-ranking": open_page(browser, f"{links['venue board']}?show=ranking"),
         "board-countdown": open_page(browser, f"{links['venue board']}?show=countdown"),
         "gaps": open_page(browser, links["gap feed"], width=1366, height=900),
-        "call": _with_facts(open_page(browser, links["commentator"], width=1366, height=900)),
+        "call": _with_facts(open_page(browser, links["the call"], width=1366, height=900)),
         "table": open_page(browser, links["scoring table"], width=1366, height=900),
         "pad": open_page(browser, links["lane pad 4"], width=390, height=780),
         "desk": _worked_desk(open_page(browser, links["graphics desk"], width=1600, height=900)),

@@ -43,16 +43,16 @@ _WATCH_PAINTS = """() => {
 
 
 def measure(folder: Path, *, taps: int = TAPS, call: bool = False) -> list[float]:
-    """Tap the pad and give the milliseconds from each tap to its paint; with a commentator's page open if asked."""
+    """Tap the pad and give the milliseconds from each tap to its paint; with the call open if asked."""
     with served("serve", str(practice(folder)), "--data", str(folder / "data"), "--port", "0") as server:
         table = Sender(server.port, "table-a", server.key("scoring table"))
         table.start_heat()
         table.say("rep_counted", lane=1, n=FIRST, at_ms=1)
         with chromium() as browser:
-            air = open_page(browser, server.links["on-air heat view"])
+            air = open_page(browser, server.links["on air, heat view"])
             pad = open_page(browser, server.links["lane pad 1"], width=390, height=844)
             if call:
-                open_page(browser, server.links["commentator"]).wait_for_selector("[data-part=row]")
+                open_page(browser, server.links["the call"]).wait_for_selector("[data-part=row]")
             pad.wait_for_selector("[data-part=surface]:not([disabled])")
             air.wait_for_function("document.body.innerText.includes('Long Count')")
             pad.evaluate(_WATCH_TAPS)

@@ -41,7 +41,7 @@ def test_a_killed_server_costs_nothing(tmp_path: Path) -> None:
         with served(*arguments, "0") as first:
             table = Sender(first.port, "table-a", first.key("scoring table"))
             table.start_heat()
-            air = open_page(browser, first.links["on-air heat view"])
+            air = open_page(browser, first.links["on air, heat view"])
             board = open_page(browser, first.links["venue board"])
             pad = open_page(browser, first.links["lane pad 1"], width=390, height=844)
             _tap(pad, 5)

@@ -44,8 +44,8 @@ class Cast:
 def show(tmp_path: Path, browser: Browser, *, hold_seconds: int = 60) -> Iterator[Cast]:
     """Run a heat in which lane 1 leads lane 2 by 7 reps to 4, with a desk and both outputs open."""
     with started(show_file(tmp_path, hold_seconds=hold_seconds), {1: 7, 2: 4}) as (server, table):
-        air = open_page(browser, server.links["output world"])
-        upright = open_page(browser, server.links["output upright"], width=1080, height=1920)
+        air = open_page(browser, server.links["on air, output world"])
+        upright = open_page(browser, server.links["on air, output upright"], width=1080, height=1920)
         desk = open_page(browser, server.links["graphics desk"], width=1366, height=768)
         expect(said(desk, "link")).to_have_text("Linked")
         expect(said(desk, "outputs").get_by_role("button")).to_have_count(2)
@@ -200,7 +200,7 @@ def test_a_rehearsal_replays_the_show(tmp_path: Path) -> None:
     )
     command = ("rehearse", str(recording), "--competition", str(tmp_path / "show.toml"), "--port", "0")
     with chromium() as browser, served(*command) as rehearsal:
-        air = open_page(browser, rehearsal.links["output world"])
+        air = open_page(browser, rehearsal.links["on air, output world"])
         sees(air, "heat")
         expect(air.get_by_text("not live")).to_be_visible()
         expect(on_air(air)).to_have_attribute("data-view", "track", timeout=20_000)

@@ -1,4 +1,4 @@
-/** The commentator's page in words. */
+/** The call in words. */
 
 import assert from "node:assert/strict";
 import { test } from "node:test";

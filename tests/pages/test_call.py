@@ -1,4 +1,4 @@
-"""The commentator's page as it is worked: by keys alone, with a finger, and with cues that come and go."""
+"""The call as it is worked: by keys alone, with a finger, and with cues that come and go."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def opened(page: Page, address: str, frame: dict[str, Any]) -> Wire:
 )
 @pytest.mark.parametrize("theme", ["daylight", "dark"])
 def test_facts_fit_beside_the_lanes(page: Page, address: str, size: tuple[int, int], theme: str) -> None:
-    """On a laptop and on a tablet either way, in both lights, nothing spills or overlaps with the facts open."""
+    """On a laptop and on a tablet either way, in daylight and in dark colours, nothing spills with the facts open."""
     opened(page, address, demo(cue("a", AT_MS - 9_000, "Okwuedi is catching the leader, Karasugawa.")))
     page.evaluate(f"() => localStorage.setItem('tallywire.gaps.theme', '{theme}')")
     page.reload()

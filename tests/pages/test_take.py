@@ -62,7 +62,7 @@ def air(browser: Browser, server: Served) -> Iterator[Page]:
     )
     page = context.new_page()
     page.add_init_script(_STOP_AT_ONCE)
-    page.goto(server.links["output world"])
+    page.goto(server.links["on air, output world"])
     page.wait_for_function("document.readyState === 'complete'")
     yield page
     context.close()

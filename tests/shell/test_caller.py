@@ -49,7 +49,7 @@ class InlineWorker:
 
 @dataclass
 class Booth:
-    """A live competition with a commentator's worker, and the facts that happen in it."""
+    """A live competition with the call's worker, and the facts that happen in it."""
 
     live: LiveCompetition
     clock: FakeClock

@@ -1,4 +1,4 @@
-"""The command callsheet: the commentator's page to print before a heat."""
+"""The command callsheet: the call sheet of a heat, one page to print before it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ section:not(:first-of-type) td:last-child { width: auto; }
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add callsheet."""
-    sheet = commands.add_parser("callsheet", help="write the commentator's page to print before a heat")
+    sheet = commands.add_parser("callsheet", help="write the call sheet of a heat: one page to print before it")
     sheet.add_argument("competition", type=Path, metavar="COMPETITION")
     sheet.add_argument("recordings", type=Path, nargs="*", metavar="RECORDING", help="of the heats raced so far")
     # Recordings may come behind the heat as well: argparse would take them for arguments nobody asked for.
