@@ -26,6 +26,7 @@
  * @property {(root: HTMLElement, pick: import("./who.js").Pick, params: import("../shared/types.js").Params) => Picture} create
  */
 
+import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { part, setAttr } from "../shared/dom.js";
 import { refitAll } from "../shared/fit.js";
 import { Feed } from "./feed.js";
@@ -33,7 +34,6 @@ import { createHold } from "./hold.js";
 import { Player } from "./player.js";
 
 const HOLD_SECONDS = 30;
-const DELAY_MOST_SECONDS = 30;
 
 const params = new URLSearchParams(location.search);
 const root = part(document, "air");
@@ -53,7 +53,7 @@ addEventListener("resize", () => {
 
 function showOneView() {
   const { view = "heat", ...rest } = Object.fromEntries(params);
-  feed.delayMs = Math.min(seconds("delay", 0), DELAY_MOST_SECONDS) * 1000;
+  feed.delayMs = Math.min(seconds("delay", 0) * 1000, LONGEST_DELAY_MS);
   bring({ view, params: pickOf(rest) });
 }
 

@@ -34,7 +34,7 @@ export function lastGap(event, first, second) {
  * @param {string} mark `round.station`
  * @returns {number}
  */
-export function scoredAt(event, mark) {
+function scoredAt(event, mark) {
   const { lap, leg } = legOf(event, mark);
   return lap * event.lap_scored + (leg?.scored_after ?? 0);
 }

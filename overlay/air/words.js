@@ -44,6 +44,6 @@ function scoreText(frame, ahead, behind) {
  * @param {number} ms
  * @returns {string}
  */
-export function secondsText(ms) {
+function secondsText(ms) {
   return timeBehindText(Math.abs(ms)).slice(1);
 }

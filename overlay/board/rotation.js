@@ -5,12 +5,12 @@
  * @typedef {"floor" | "ranking" | "countdown" | "result"} Screen
  */
 
-export const SCREENS = /** @type {const} */ (["floor", "ranking", "countdown", "result"]);
+const SCREENS = /** @type {const} */ (["floor", "ranking", "countdown", "result"]);
 /** How long a screen stays unless told otherwise, and at least: ten names are read in it from the last row. */
 export const STAY_S = 15;
 export const LEAST_STAY_S = 5;
 /** This near to the start nothing else is shown. */
-export const LAST_MINUTE_MS = 60_000;
+const LAST_MINUTE_MS = 60_000;
 
 /**
  * @param {"waiting" | "running" | "over"} status

@@ -7,7 +7,7 @@
  */
 
 import { heatClockMs } from "../shared/clock.js";
-import { Delayed } from "../shared/delay.js";
+import { Delayed, LONGEST_DELAY_MS } from "../shared/delay.js";
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { part } from "../shared/dom.js";
 import { randomHex } from "../shared/queue.js";
@@ -24,7 +24,6 @@ const MESSAGE_MS = 8000;
 /** So long the server may take to answer what it was asked. */
 const ANSWER_MS = 500;
 const DELAY_STEP_MS = 100;
-const DELAY_MOST_MS = 30_000;
 const MODES = /** @type {const} */ (["off", "propose", "take"]);
 
 /** @typedef {import("./screen.js").DeskState} DeskState */
@@ -254,7 +253,7 @@ function accept(key) {
 
 /** @param {number} ms */
 function setDelay(ms) {
-  const delay_ms = Math.min(Math.max(Math.round(ms), 0), DELAY_MOST_MS);
+  const delay_ms = Math.min(Math.max(Math.round(ms), 0), LONGEST_DELAY_MS);
   if (!output() || delay_ms === settings().delay_ms) return;
   if (send({ fact: "delay_set", delay_ms }, `Delay ${delay_ms / 1000} s`)) ask({ delay_ms });
 }

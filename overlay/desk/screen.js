@@ -38,6 +38,7 @@
  * @property {() => void} usualKeys
  */
 
+import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { clockText, isolate } from "../shared/format.js";
 import { placeText } from "../shared/standing.js";
@@ -65,6 +66,7 @@ export class Screen {
     for (const id of ["take", "clear", "automatic", "later", "sooner"]) this.#part(id).onclick = () => deeds.act(id);
     this.#part("usual-keys").onclick = deeds.usualKeys;
     const delay = this.#input("delay");
+    delay.max = String(LONGEST_DELAY_MS / 1000);
     delay.onchange = () => deeds.delay(Number(delay.value) * 1000);
     delay.onkeydown = ({ key }) => key === "Enter" && delay.blur(); // then the keys are the desk's again
     const heats = /** @type {HTMLSelectElement} */ (this.#part("heats"));

@@ -57,7 +57,7 @@ export function createCalm(draw, ports = browserPorts()) {
  * @param {HeatFrame} standing
  * @returns {HeatFrame}
  */
-export function withStanding(frame, standing) {
+function withStanding(frame, standing) {
   if (frame === standing) return frame;
   const lanes = Object.entries(frame.lanes).map(([number, lane]) => {
     const { place, shared } = standing.lanes[number] ?? lane;

@@ -6,6 +6,8 @@
  * once and a count never goes back. From 0 to 5 s takes ten seconds, from 5 s to 1 s four.
  */
 
+/** No output is further behind than this; the server refuses more. */
+export const LONGEST_DELAY_MS = 30_000;
 /** The shown time runs no slower than this much of real time … */
 export const SLOWEST = 0.5;
 /** … and no faster than this. */

@@ -22,7 +22,7 @@ export function loadText(loadMilli) {
  *
  * @param {LiftingData} lifting
  */
-export function smallestStep({ plates_milli }) {
+function smallestStep({ plates_milli }) {
   return 2 * Math.min(...plates_milli);
 }
 

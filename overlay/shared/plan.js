@@ -67,22 +67,6 @@ export function scored(event, done) {
 }
 
 /**
- * The fewest units that are worth so many scored reps, within the work there is.
- *
- * @param {EventData} event
- * @param {number} scoredReps
- * @returns {number}
- */
-export function doneFor(event, scoredReps) {
-  if (event.total_scored !== undefined && scoredReps >= event.total_scored) return event.total_done ?? 0;
-  const reps = Math.max(0, scoredReps);
-  const lap = Math.floor(reps / event.lap_scored);
-  const within = reps % event.lap_scored;
-  const leg = event.legs.find((each) => within < each.scored_after) ?? event.legs[event.legs.length - 1];
-  return lap * event.lap_done + leg.done_after - leg.amount + (within - (leg.scored_after - worth(leg)));
-}
-
-/**
  * Units at the end of the block in progress, or undefined when the station is not a block.
  *
  * @param {EventData} event

@@ -101,7 +101,7 @@ export function openWire(options, ports = browserPorts()) {
   return wire;
 }
 
-export class Wire {
+class Wire {
   /** The server's clock: `clock.nowMs()` is its wall time. */
   clock;
   #sync = createClockSync();

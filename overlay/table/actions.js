@@ -51,7 +51,7 @@ const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${la
  * @param {HeatFrame} frame
  * @returns {{id: string, name: string} | undefined}
  */
-export function toCall({ heat, heats = [], floor }) {
+function toCall({ heat, heats = [], floor }) {
   if (heat.id !== floor) return heat;
   return heats[heats.findIndex(({ id }) => id === heat.id) + 1];
 }

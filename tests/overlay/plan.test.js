@@ -54,12 +54,3 @@ test("rounds that repeat have no end", () => {
 test("a count never falls below 0", () => {
   assert.equal(plan.clampDone(FIVE_ROUNDS, -1), 0);
 });
-
-test("the fewest units worth a number of scored reps are found back from it", () => {
-  for (const scored of [0, 1, 2, 12, 22, 23, 109, 110]) {
-    assert.equal(plan.scored(FIVE_ROUNDS, plan.doneFor(FIVE_ROUNDS, scored)), scored);
-  }
-  assert.equal(plan.doneFor(FIVE_ROUNDS, 2), 61);
-  assert.equal(plan.doneFor(FIVE_ROUNDS, 999), 405);
-  assert.equal(plan.doneFor(AMRAP, 155), 81 * 7 + 1);
-});

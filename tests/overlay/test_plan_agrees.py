@@ -37,17 +37,13 @@ def asked(known: Competition) -> tuple[Plan, dict[str, Any]]:
     question = {
         "event": heat_frame(known, state)["event"],
         "dones": list(range(-2, state.plan.lap_done * 2 + 70)),
-        "reps": list(range(state.plan.lap_scored * 2 + 3)),
     }
     return state.plan, question
 
 
 def expected(plan: Plan, question: dict[str, Any]) -> dict[str, Any]:
     """The same answers from the server's plan."""
-    return {
-        "at": [_numbers(plan, plan.clamp(done)) for done in question["dones"]],
-        "done_for": [plan.done_for(reps) for reps in question["reps"]],
-    }
+    return {"at": [_numbers(plan, plan.clamp(done)) for done in question["dones"]]}
 
 
 def _numbers(plan: Plan, done: int) -> list[int | None]:
