@@ -1,9 +1,9 @@
-"""Measures the SQLite journal; run by hand: `PYTHONPATH=server python tests/shell/bench_journal.py [FOLDER]`.
+"""Measures the SQLite journal; run by hand: `PYTHONPATH=server python tests/shell/bench_journal.py [--proof] [FOLDER]`.
 
 Clients append one 172-byte fact each and wait for its line. Compared in the same run, since figures drift with the
 machine and only ratios last: a commit a fact, and a group commit of what queued. Then, while the event loop is busy
 computing: a group written with a statement a line and with one statement; and the interpreter's usual switch interval
-against a short one.
+against a short one. First, what chain and seal cost: with them and with neither, run by run in turn.
 """
 
 from __future__ import annotations
@@ -12,18 +12,21 @@ import asyncio
 import statistics
 import sys
 import tempfile
-from collections.abc import Awaitable, Callable
-from contextlib import AsyncExitStack, suppress
+from collections.abc import Awaitable, Callable, Sequence
+from contextlib import AbstractContextManager, AsyncExitStack, ExitStack, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
+from unittest.mock import patch
 
 from tallywire.shell.journal import line_file
 from tallywire.shell.journal.port import Draft
+from tallywire.shell.journal.seal import SealFile
 from tallywire.shell.journal.sqlite import SqliteJournal
 
 SECONDS = 1.0
 RUNS = 7
+PROOF_ONLY = "--proof"
 BODY = b"x" * 172
 Append = Callable[[Draft], Awaitable[None]]
 
@@ -83,19 +86,50 @@ def median(folder: Path, name: str, *, clients: int, each: bool = False, busy: b
     for _ in range(RUNS):
         with tempfile.TemporaryDirectory(dir=folder) as place:
             runs.append(asyncio.run(measure(Path(place) / "bench.journal", clients=clients, each=each, busy=busy)))
-    middle = Figures(
+    figures = middle(runs)
+    say(name, figures)
+    return figures
+
+
+def middle(runs: Sequence[Figures]) -> Figures:
+    """Give the median of each figure."""
+    return Figures(
         rate=statistics.median(run.rate for run in runs),
         p50_ms=statistics.median(run.p50_ms for run in runs),
         p99_ms=statistics.median(run.p99_ms for run in runs),
     )
-    print(f"{name:<34} {middle.rate:>8,.0f} facts/s   p50 {middle.p50_ms:7.2f} ms   p99 {middle.p99_ms:7.2f} ms")
-    return middle
+
+
+def say(name: str, figures: Figures) -> None:
+    """Print figures."""
+    print(f"{name:<34} {figures.rate:>8,.0f} facts/s   p50 {figures.p50_ms:7.2f} ms   p99 {figures.p99_ms:7.2f} ms")
 
 
 def compare(what: str, plain: Figures, ours: Figures) -> None:
     """Print how many times better ours is."""
     rate, p50, p99 = ours.rate / plain.rate, plain.p50_ms / ours.p50_ms, plain.p99_ms / ours.p99_ms
-    print(f"{what:<34} {rate:8.1f} x rate      p50 {p50:7.1f} x      p99 {p99:7.1f} x\n")
+    print(f"{what:<34} {rate:8.2f} x rate      p50 {p50:7.2f} x      p99 {p99:7.2f} x\n")
+
+
+def without_proof() -> AbstractContextManager[object]:
+    """Let lines be written with neither chain nor seal, as before they had one."""
+    stack = ExitStack()
+    stack.enter_context(patch.object(line_file, "chained", lambda _before, _line: b""))
+    stack.enter_context(patch.object(SealFile, "write", lambda *_args, **_options: None))
+    return stack
+
+
+def compare_proof(folder: Path, clients: int) -> None:
+    """Compare lines with and without chain and seal; the runs take turns, so that both see the same machine."""
+    plain, proven = list[Figures](), list[Figures]()
+    for _ in range(2 * RUNS):
+        for runs, proof in ((plain, without_proof()), (proven, nullcontext())):
+            with tempfile.TemporaryDirectory(dir=folder) as place, proof:
+                runs.append(asyncio.run(measure(Path(place) / "bench.journal", clients=clients)))
+    before, after = (middle(runs) for runs in (plain, proven))
+    say(f"{clients} clients, no chain, no seal", before)
+    say(f"{clients} clients, chain and seal", after)
+    compare("  what chain and seal leave", before, after)
 
 
 def compare_groups(folder: Path, clients: int) -> None:
@@ -121,6 +155,10 @@ def compare_busy(folder: Path) -> None:
 
 def main(folder: Path) -> None:
     """Print every comparison."""
+    for clients in (1, 8, 50):
+        compare_proof(folder, clients)
+    if PROOF_ONLY in sys.argv:
+        return
     median(folder, "1 client", clients=1)
     compare_groups(folder, 8)
     compare_groups(folder, 50)
@@ -128,4 +166,5 @@ def main(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if sys.argv[1:] else Path(tempfile.gettempdir()))
+    places = [each for each in sys.argv[1:] if each != PROOF_ONLY]
+    main(Path(places[0]) if places else Path(tempfile.gettempdir()))

@@ -15,8 +15,9 @@ import pytest
 
 from shell.journal_child import body_of
 from shell.journal_contract import append, draft
-from tallywire.core.errors import JournalFailed
+from tallywire.core.errors import JournalDamaged, JournalFailed
 from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.seal import seal_path
 from tallywire.shell.journal.sqlite import SqliteJournal
 
 Answer = tuple[int, str, int]
@@ -84,9 +85,12 @@ async def test_killed_writers_lose_nothing_that_was_answered(tmp_path: Path, rou
 
 @pytest.mark.slow
 async def test_the_kill_check_finds_a_writer_that_answers_early(tmp_path: Path) -> None:
-    """The check above is able to fail: a writer that answers before its commit is found to lose lines."""
+    """The check above is able to fail: a writer that answers before its commit loses lines, and the seal says so."""
     path = tmp_path / "heats.journal"
     answers = answers_until_killed(path, random.Random(3), "early")
+    with pytest.raises(JournalDamaged, match=r"missing: \d+ were sealed"):
+        await recovered(path)
+    seal_path(path).unlink()
     assert any(fault.startswith("lost") for fault in faults(answers, await recovered(path)))
 
 

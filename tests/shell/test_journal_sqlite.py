@@ -12,7 +12,8 @@ import pytest
 
 from shell.journal_contract import DurableJournalContract, append, draft, numbers
 from shell.journal_faults import Unsynced
-from tallywire.core.errors import JournalFailed
+from tallywire.core.errors import JournalDamaged, JournalFailed
+from tallywire.shell.journal.chain import GENESIS, chained
 from tallywire.shell.journal.lock import lock_path
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -64,15 +65,15 @@ async def test_bodies_are_those_of_the_accepted_lines(path: Path) -> None:
         "UPDATE line SET body = x'00' WHERE number = 2",
         "DELETE FROM line WHERE number = 3",
         "DELETE FROM line",
-        "INSERT INTO line VALUES (5, 0, 'pad-1', 5, x'', NULL)",
-        "INSERT INTO line VALUES (0, 0, 'pad-1', 5, x'', NULL)",
-        "INSERT INTO line VALUES (NULL, 0, 'pad-1', 5, x'', NULL)",
-        "REPLACE INTO line VALUES (3, 0, 'pad-1', 5, x'', NULL)",
-        "REPLACE INTO line VALUES (4, 0, 'pad-1', 3, x'', NULL)",
-        "INSERT INTO line VALUES (4, 0, 'pad-1', 4, 'text', NULL)",
+        "INSERT INTO line VALUES (5, 0, 'pad-1', 5, x'', NULL, x'')",
+        "INSERT INTO line VALUES (0, 0, 'pad-1', 5, x'', NULL, x'')",
+        "INSERT INTO line VALUES (NULL, 0, 'pad-1', 5, x'', NULL, x'')",
+        "REPLACE INTO line VALUES (3, 0, 'pad-1', 5, x'', NULL, x'')",
+        "REPLACE INTO line VALUES (4, 0, 'pad-1', 3, x'', NULL, x'')",
+        "INSERT INTO line VALUES (4, 0, 'pad-1', 4, 'text', NULL, x'')",
         "UPDATE note SET value = 'rehearsal'",
         "DELETE FROM note",
-        "REPLACE INTO note VALUES ('mode', 'rehearsal')",
+        "REPLACE INTO note VALUES ('mode', 'rehearsal', x'')",
     ],
 )
 async def test_the_file_itself_refuses_changes(path: Path, script: str) -> None:
@@ -86,21 +87,15 @@ async def test_the_file_itself_refuses_changes(path: Path, script: str) -> None:
     await journal.close()
 
 
-async def test_the_file_accepts_the_next_line(path: Path) -> None:
-    """The triggers refuse only what is wrong: the next number under a new sequence is taken."""
-    await written(path)
-    tamper(path, "INSERT INTO line VALUES (4, 0, 'pad-1', 4, x'', NULL)")
-    journal = SqliteJournal.open(path)
-    assert numbers(list(journal.read())) == [1, 2, 3, 4]
-    await journal.close()
-
-
-@pytest.mark.parametrize("number", [1, 2])
-async def test_a_missing_line_is_found_at_open(path: Path, number: int) -> None:
-    """A journal that lost its first line or one in the middle is refused, with what was found and expected."""
-    await written(path)
-    tamper(path, f"DROP TRIGGER line_is_kept; DELETE FROM line WHERE number = {number}")
-    with pytest.raises(JournalFailed, match=r"found 2 lines numbered up to 3, expected 3: restore"):
+async def test_a_line_that_another_program_adds_is_taken_by_the_file_and_found_by_the_seal(path: Path) -> None:
+    """The triggers refuse only what is wrong; the seal tells a line that came in while the journal was closed."""
+    lines = await written(path)
+    head = GENESIS
+    for line in [*lines, following := draft(4).as_line(4, received_unix_ms=0)]:
+        head = chained(head, line)
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?)", (*following, head))
+    with pytest.raises(JournalDamaged, match="line 4 added: 3 lines were sealed at the end"):
         SqliteJournal.open(path)
 
 
@@ -108,9 +103,9 @@ async def test_an_unknown_schema_version_is_refused(path: Path) -> None:
     """A journal of another release is refused with both versions named, and left as it is."""
     await written(path)
     tamper(path, "PRAGMA user_version = 7")
-    with pytest.raises(JournalFailed, match="found journal schema version 7, expected 1: open it with the release"):
+    with pytest.raises(JournalFailed, match="version 7, expected 1 or 2: open it with the release"):
         SqliteJournal.open(path)
-    tamper(path, "PRAGMA user_version = 1")
+    tamper(path, "PRAGMA user_version = 2")
     await SqliteJournal.open(path).close()
 
 

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from tallywire.cli.pages import page_list
-from tallywire.core.errors import BadFile, Problem
+from tallywire.shell.data_folder import journal_in
 from tallywire.shell.files import load_competition
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.web.serving import Running, serve
@@ -68,12 +68,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
 
 def run_export(arguments: argparse.Namespace) -> int:
     """Write a recording to standard output."""
-    path = arguments.data / "journal.sqlite"
-    if not path.is_file():
-        raise BadFile(
-            str(arguments.data), [Problem("journal.sqlite", "nothing", "the journal of a server's --data folder")]
-        )
-    asyncio.run(_export(path, refused=arguments.refused))
+    asyncio.run(_export(journal_in(arguments.data), refused=arguments.refused))
     return 0
 
 

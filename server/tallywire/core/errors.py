@@ -9,6 +9,8 @@
     ├── FactRefused           a readable fact that this competition cannot take
     ├── BadFile               a competition file, start list or recording with problems, all listed
     └── JournalFailed         the journal can no longer promise durability: stop and recover from disk
+        ├── JournalDamaged    its files are not what was written: facts are missing or changed
+        └── JournalFull       its disk has no room
 
 Messages are lower case without a full stop; they say what was found and what was expected.
 """
@@ -99,3 +101,11 @@ class JournalFailed(TallywireError):
     """The journal can no longer promise durability; the process must stop and recover from disk."""
 
     code = "journal_failed"
+
+
+class JournalDamaged(JournalFailed):
+    """The journal's files are not what was written; nothing was changed, and the message names the way on."""
+
+
+class JournalFull(JournalFailed):
+    """The journal's disk has no room; opening it again, once there is some, tells what it holds."""

@@ -9,6 +9,7 @@ from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
 from tallywire.shell.collection import uncollected
+from tallywire.shell.data_folder import journal_in
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.competition_file import read_competition
 from tallywire.wire.recording import read_recording
@@ -53,10 +54,7 @@ def _check_line(path: Path, line: int | None, count: int) -> None:
 
 def _journal_bodies(folder: Path, until_line: int | None) -> list[bytes]:
     """The accepted facts of the journal up to a line; refused lines count in its numbers."""
-    path = folder / "journal.sqlite"
-    if not path.is_file():
-        raise BadFile(str(folder), [Problem("journal.sqlite", "nothing", "the journal of a server's --data folder")])
-    journal = SqliteJournal.open(path)
+    journal = SqliteJournal.open(journal_in(folder))
     try:
         _check_line(folder, until_line, journal.last())
         return journal.bodies(until=until_line)

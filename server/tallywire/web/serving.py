@@ -17,6 +17,7 @@ import uvicorn
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
+from tallywire.shell.data_folder import JOURNAL, KEYS, make_data_folder
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import load_keys
@@ -73,9 +74,9 @@ async def running(
     With `signals`, SIGINT and SIGTERM stop it gracefully, a second one at once. Raises JournalFailed, BadFile or
     another TallywireError when it cannot start; JournalFailed at the end when that is why it stopped.
     """
-    settings.data.mkdir(parents=True, exist_ok=True)
+    make_data_folder(settings.data)
     with _listening_socket(settings) as listener:
-        journal = open_journal(settings.data / "journal.sqlite")
+        journal = open_journal(settings.data / JOURNAL)
         try:
             live = _live(competition, settings, journal)
             live.replay()
@@ -91,7 +92,7 @@ def _live(competition: Competition, settings: Settings, journal: Journal) -> Liv
         competition,
         journal=journal,
         clock=SystemClock(),
-        keys=load_keys(settings.data / "keys.json", sorted(lanes)),
+        keys=load_keys(settings.data / KEYS, sorted(lanes)),
         options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit),
     )
 

@@ -8,13 +8,14 @@ import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import AbstractContextManager
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import Any, TypeVar
 
-from tallywire.core.errors import JournalFailed
+from tallywire.core.errors import JournalFailed, JournalFull
 from tallywire.shell.journal.jobs import Append, Call, answer
-from tallywire.shell.journal.line_file import LineFile
+from tallywire.shell.journal.line_file import LineFile, is_full
 from tallywire.shell.journal.port import Draft, Line
+from tallywire.shell.journal.seal import LAG_S
 
 T = TypeVar("T")
 _Job = Append | Call[Any]
@@ -70,13 +71,13 @@ class Committer:
         try:
             with self._open_file() as file:
                 while self._serve(file):
-                    pass
+                    file.force_seal()
         except Exception as exc:
             # Whatever it was, the handle is never used again: a write that failed once can seem to succeed later.
             self._fail(_as_refusal(exc))
 
     def _serve(self, file: LineFile) -> bool:
-        jobs = self._take_queued()
+        jobs = self._take_queued(file)
         self._taken = [job for job in jobs if job is not None]
         appends = [job for job in self._taken if isinstance(job, Append)]
         answer(appends, file.write([(append.drafts, append.received_unix_ms) for append in appends]))
@@ -85,11 +86,19 @@ class Committer:
                 job.run(file)
         return None not in jobs
 
-    def _take_queued(self) -> list[_Job | None]:
-        jobs = [self._queue.get()]
+    def _take_queued(self, file: LineFile | None = None) -> list[_Job | None]:
+        jobs = [self._first(file)]
         while not self._queue.empty():
             jobs.append(self._queue.get())
         return jobs
+
+    def _first(self, file: LineFile | None) -> _Job | None:
+        try:
+            return self._queue.get(timeout=LAG_S)
+        except Empty:
+            if file is not None:
+                file.force_seal(is_idle=True)
+            return self._queue.get()
 
     def _fail(self, refusal: JournalFailed) -> None:
         with self._gate:
@@ -104,13 +113,14 @@ def _as_refusal(exc: Exception) -> JournalFailed:
     if isinstance(exc, JournalFailed):
         return exc
     _log.error("the journal failed", exc_info=exc)
-    refusal = JournalFailed(f"the journal failed ({exc}): stop, and start again to recover from disk")
+    kind = JournalFull if is_full(exc) else JournalFailed
+    refusal = kind(f"the journal failed ({exc}): stop, and start again to recover from disk")
     refusal.__cause__ = exc
     return refusal
 
 
 def _copy(refusal: JournalFailed) -> JournalFailed:
     # One exception raised in many tasks would collect all their tracebacks.
-    copy = JournalFailed(str(refusal))
+    copy = type(refusal)(str(refusal))
     copy.__cause__ = refusal.__cause__
     return copy

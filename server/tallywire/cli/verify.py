@@ -1,0 +1,64 @@
+"""The command `verify`: whether a journal is what was written, and what can be saved of one that is not."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from pathlib import Path
+
+from tallywire.shell.data_folder import COMPETITION, JOURNAL, KEYS, journal_in, make_data_folder
+from tallywire.shell.journal.examine import Findings, runs_text
+from tallywire.shell.journal.salvage import Salvage, look, salvage
+
+OK, DAMAGED = 0, 3
+_SHOWN = 20
+
+
+def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add verify."""
+    command = commands.add_parser("verify", help="say whether a journal is what was written, record by record")
+    command.add_argument("data", type=Path, metavar="DIR", help="a server's --data folder, or a --mirror")
+    command.add_argument(
+        "--salvage", type=Path, metavar="NEW", help="write what is sound to a new data folder, and say what is missing"
+    )
+    command.set_defaults(run=run_verify)
+
+
+def run_verify(arguments: argparse.Namespace) -> int:
+    """Print what was found; 0 when all is sound, 3 for damage."""
+    path = journal_in(arguments.data)
+    if arguments.salvage is None:
+        found = look(path)
+        print("\n".join(findings_text(found)))
+        return DAMAGED if found.faults else OK
+    make_data_folder(arguments.salvage)
+    saved = salvage(path, arguments.salvage / JOURNAL)
+    for name in (KEYS, COMPETITION):
+        if (arguments.data / name).is_file() and not (arguments.salvage / name).exists():
+            shutil.copy2(arguments.data / name, arguments.salvage / name)
+    print("\n".join([*findings_text(saved.found), *_saved_text(saved, arguments.salvage)]))
+    return OK
+
+
+def findings_text(found: Findings) -> list[str]:
+    """Give what was found as lines: the first one bad, and what is sound."""
+    seal = "no seal" if found.seal is None else f"{found.seal.count} sealed"
+    lines = [f"{found.path}: version {found.version}, {found.last} lines, {seal}, head {found.head.hex()}"]
+    lines += [f"  {fault}" for fault in found.faults[:_SHOWN]]
+    lines += [f"  … and {len(found.faults) - _SHOWN} more"] if found.faults[_SHOWN:] else []
+    lines += [f"  {remark}: harmless to every fact, and mended by the next start" for remark in found.remarks]
+    lines.append(f"  sound: {runs_text(found.sound)}")
+    lines.append(f"  {len(found.faults)} faults" if found.faults else "  no damage")
+    return lines
+
+
+def _saved_text(saved: Salvage, folder: Path) -> list[str]:
+    lines = [f"{folder}: {saved.written} lines written, numbered anew"]
+    for sender, numbers in saved.gaps.items():
+        shown = ", ".join(map(str, numbers[:_SHOWN])) + (" …" if numbers[_SHOWN:] else "")
+        lines.append(f"  {sender}: {shown} missing")
+    if saved.found.missing and saved.found.missing[-1].stop > saved.found.last:
+        gone = runs_text([saved.found.missing[-1]])
+        lines.append(f"  {gone} came last, and nothing says from whom: compare each lane's count with its sheet")
+    lines.append(f"go on with: tallywire serve COMPETITION --data {folder}")
+    return lines

@@ -1,0 +1,32 @@
+"""The data folder of a server: what lies in it, and making it fit for use."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tallywire.core.errors import BadFile, JournalFailed, Problem
+
+JOURNAL, KEYS, COMPETITION = "journal.sqlite", "keys.json", "competition.json"
+
+
+def make_data_folder(folder: Path) -> None:
+    """Make the folder if it is missing, its owner's alone. Raises JournalFailed when it cannot be one."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except FileExistsError as exc:
+        raise JournalFailed(
+            f"found a file at {folder}, expected a folder for the journal: name one with --data"
+        ) from exc
+    except OSError as exc:
+        raise JournalFailed(
+            f"cannot make the data folder {folder} ({exc.strerror}): choose one that can be written with --data"
+        ) from exc
+
+
+def journal_in(folder: Path) -> Path:
+    """Give the journal in a data folder. Raises BadFile when there is none, nor a sign that there was one."""
+    path = folder / JOURNAL
+    if not path.is_file() and not path.with_name(f"{JOURNAL}.seal").is_file():
+        problem = Problem(JOURNAL, "nothing", "the journal of a server's --data folder")
+        raise BadFile(str(folder), [problem])
+    return path

@@ -1,0 +1,31 @@
+"""The chain of a journal: each line has the SHA-256 of itself and of the chain before it; none can change alone."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+
+from tallywire.shell.journal.port import Line
+
+GENESIS = bytes(32)
+"""The chain before the first line."""
+
+NOTE_GENESIS = b"note"
+"""What stands before a note in its checksum."""
+
+
+def chained(before: bytes, line: Line) -> bytes:
+    """Give the chain up to a line: SHA-256 (FIPS 180-4) of the chain before it, its numbers and lengths, its bytes.
+
+    The lengths stand in front, -1 for no refusal, so that no two lines are the same bytes.
+    """
+    number, received_unix_ms, sender, sequence, body, refusal = line
+    name = sender.encode()
+    length = -1 if refusal is None else len(refusal)
+    head = b"%d %d %d %d %d %d\n" % (number, received_unix_ms, sequence, len(name), len(body), length)
+    return sha256(b"%b%b%b%b%b" % (before, head, name, body, refusal or b"")).digest()
+
+
+def note_check(key: str, value: str) -> bytes:
+    """Give the checksum of a note."""
+    name, text = key.encode(), value.encode()
+    return sha256(b"%b %d %d\n%b%b" % (NOTE_GENESIS, len(name), len(text), name, text)).digest()

@@ -1,0 +1,233 @@
+"""Looking at a journal without changing a byte of it: which lines are sound, and everything that is not."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from tallywire.core.errors import JournalDamaged, JournalFailed
+from tallywire.shell.journal.chain import GENESIS, chained, note_check
+from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.schema import expected_rows, schema_rows, version_of
+from tallywire.shell.journal.seal import Seal, SealReading, read_seal
+
+_FAULTS_SHOWN = 10
+_COLUMNS = "number, received_unix_ms, sender, sequence, body, refusal"
+_TYPES = (int, int, str, int, bytes)
+
+
+@dataclass(slots=True, kw_only=True)
+class Findings:
+    """What was found: `last` and `head` end the chain as it stands; `bad` are the lines that are there and not sound.
+
+    `faults` are damage; `remarks` are harmless to every fact. Both begin with the first in the journal.
+    """
+
+    path: Path
+    version: int = 0
+    seal: Seal | None = None
+    last: int = 0
+    head: bytes = GENESIS
+    bad: list[int] = field(default_factory=list)
+    missing: list[range] = field(default_factory=list)
+    notes: dict[str, str] = field(default_factory=dict)
+    faults: list[str] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+    @property
+    def sound(self) -> list[range]:
+        """The runs of numbers whose lines are sound."""
+        edges = sorted([*((n, n + 1) for n in self.bad), *((gap.start, gap.stop) for gap in self.missing)])
+        runs, start = [], 1
+        for stop, after in [*edges, (self.last + 1, self.last + 1)]:
+            if start < stop:
+                runs.append(range(start, min(stop, self.last + 1)))
+            start = max(start, after)
+        return runs
+
+    def raise_damage(self) -> None:
+        """Raise JournalDamaged when there are faults, with the first of them and the way on."""
+        if self.faults:
+            more = f" (and {len(self.faults) - 1} more)" if self.faults[1:] else ""
+            raise JournalDamaged(
+                f"found damage in the journal {self.path}: {self.faults[0]}{more}; sound: {runs_text(self.sound)}. "
+                f"Nothing was changed. `tallywire verify {self.path.parent}` says all; with `--salvage NEW` it writes "
+                "what is sound to a new folder, to go on with `--data NEW`"
+            )
+
+
+def runs_text(runs: list[range]) -> str:
+    """Give runs of line numbers in words."""
+    texts = [f"line {run.start}" if len(run) == 1 else f"lines {run.start} to {run.stop - 1}" for run in runs]
+    return ", ".join(texts[:_FAULTS_SHOWN]) + (" …" if texts[_FAULTS_SHOWN:] else "") or "no line"
+
+
+def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Findings:
+    """Look at every byte that a fact depends on, and hand each line that can be read to `take`. Changes nothing.
+
+    The caller holds the journal's lock. Raises JournalFailed for a file that is not a journal of ours at all, OSError
+    when the files cannot be read.
+    """
+    reading = read_seal(path)
+    found = Findings(path=path, seal=reading.seal)
+    try:
+        with _looked_at(path) as connection:
+            found.version = version_of(connection)
+            if found.version:
+                _examine_tables(connection, found, take)
+    except JournalFailed as exc:
+        # Of ours once, when there is a seal beside it.
+        if not reading.is_there:
+            raise
+        found.faults.append(str(exc))
+    except sqlite3.Error as exc:
+        if not reading.is_there and not found.version:
+            raise
+        found.faults.append(f"SQLite cannot read the file ({exc})")
+    _compare_seal(found, reading)
+    return found
+
+
+@contextmanager
+def _looked_at(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open the file so that nothing in it or in its log is changed: not even the log is taken in at the end."""
+    if path.with_name(f"{path.name}-journal").exists():
+        # Left by a crash at the very first start, before the file used a log: SQLite takes it back, if it may write.
+        with closing(sqlite3.connect(path, isolation_level=None)) as first:
+            first.execute("SELECT 1 FROM sqlite_schema").fetchone()
+    memory = path.with_name(f"{path.name}-shm")
+    was_there = memory.exists()
+    target = f"file:{quote(str(path))}?mode=ro" if path.exists() else ":memory:"
+    try:
+        with closing(sqlite3.connect(target, uri=True, isolation_level=None)) as connection:
+            yield connection
+    finally:
+        if not was_there:
+            memory.unlink(missing_ok=True)
+
+
+def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None) -> None:
+    try:
+        _examine_lines(connection, found, take)
+        _examine_notes(connection, found)
+        _examine_header(found)
+        if schema_rows(connection) != expected_rows(found.version):
+            found.faults.append("the tables are not those that Tallywire makes")
+        # Indexes against tables, free pages, order of the keys: what reading the lines does not touch.
+        said = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_FAULTS_SHOWN})")]
+        found.faults += [f"SQLite says: {' '.join(str(each).split())}" for each in said if each != "ok"]
+    except sqlite3.Error as exc:
+        found.faults.append(f"SQLite cannot read the file beyond line {found.last} ({exc})")
+
+
+class _Chain:
+    """Follows the chain from line to line; a damaged line does not cost those after it their proof."""
+
+    def __init__(self, found: Findings) -> None:
+        self._found = found
+        self._has_chain = found.version > 1
+        self._before = [GENESIS]
+        self._doubtful: Line | None = None
+
+    def add(self, line: Line, chain: object) -> list[Line]:
+        """Take the next line that was read with its chain, and give the lines that are proven by it, in order."""
+        found = self._found
+        follows = line.number == found.last + 1
+        if not follows:
+            self._note_gap(range(found.last + 1, line.number))
+        found.last = line.number
+        made = self._made(line)
+        if not self._has_chain and made:
+            chain = made[0]
+        is_sound = isinstance(chain, bytes) and chain in made
+        proven = self._proven(line, is_next=chain == made[0]) if is_sound else []
+        if not is_sound:
+            self._note_bad(line, follows=follows)
+        found.head = chain if isinstance(chain, bytes) else GENESIS
+        # After a damaged line either its bytes or its checksum may be what is whole: the next one says which.
+        self._before = [found.head, *(() if is_sound else made[:1])]
+        self._doubtful = line if made and not is_sound and follows else None
+        return proven
+
+    def _proven(self, line: Line, *, is_next: bool) -> list[Line]:
+        if is_next or self._doubtful is None:
+            return [line]
+        self._found.bad.remove(self._doubtful.number)
+        return [self._doubtful, line]
+
+    def _made(self, line: Line) -> list[bytes]:
+        typed = all(isinstance(value, kind) for value, kind in zip(line, _TYPES, strict=False))
+        if not typed or not isinstance(line.refusal, bytes | None):
+            return []
+        return [chained(before, line) for before in self._before]
+
+    def _note_gap(self, gap: range) -> None:
+        self._found.missing.append(gap)
+        self._found.faults.append(f"{runs_text([gap])} missing")
+
+    def _note_bad(self, line: Line, *, follows: bool) -> None:
+        why = "its checksum does not fit" if follows else "the one before it is missing, so nothing proves it"
+        self._found.bad.append(line.number)
+        self._found.faults.append(f"line {line.number} is not sound: {why}")
+
+
+def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None) -> None:
+    chain = _Chain(found)
+    sealed = found.seal.count if found.seal is not None else 0
+    for *values, given in _rows(connection, found, sealed):
+        line = Line._make(values)
+        for proven in chain.add(line, given):
+            if take is not None:
+                take(proven)
+        if line.number == sealed and found.seal is not None and found.head != found.seal.head:
+            found.faults.append(f"the chain up to line {sealed} is not the one that was sealed")
+
+
+def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Iterator[tuple[Any, ...]]:
+    """Give the rows in order; past a place that cannot be read those that can, up to the last one sealed."""
+    query = f"SELECT {_COLUMNS}, {'chain' if found.version > 1 else 'NULL'} FROM line NOT INDEXED"
+    try:
+        yield from connection.execute(f"{query} ORDER BY number")
+    except sqlite3.Error as exc:
+        found.faults.append(f"line {found.last + 1} cannot be read ({exc})")
+        for number in range(found.last + 1, sealed + 1):
+            with suppress(sqlite3.Error):
+                yield from connection.execute(f"{query} WHERE number = ?", (number,)).fetchall()
+
+
+def _examine_header(found: Findings) -> None:
+    """Look at what SQLite minds only when it writes (SQLite file format §1.3.3: 1 is legacy, 2 is a log)."""
+    with found.path.open("rb") as file:
+        versions = file.read(20)[18:]
+    if versions not in (b"\1\1", b"\2\2"):
+        found.faults.append(f"the file's header has write and read version {versions.hex(' ')}, expected 02 02")
+
+
+def _examine_notes(connection: sqlite3.Connection, found: Findings) -> None:
+    columns = "key, value, check_sum" if found.version > 1 else "key, value, NULL"
+    for key, value, check in connection.execute(f"SELECT {columns} FROM note ORDER BY key"):
+        found.notes[key] = value
+        texts = isinstance(key, str) and isinstance(value, str)
+        if not texts or (found.version > 1 and check != note_check(key, value)):
+            found.faults.append(f"the note {key!r} is not what was written: its checksum does not fit")
+
+
+def _compare_seal(found: Findings, reading: SealReading) -> None:
+    found.remarks += reading.faults
+    seal = found.seal
+    if seal is None:
+        if found.last and found.version > 1:
+            what = "no slot of it can be read" if reading.is_there else "its file is not there"
+            found.faults.append(f"the seal is missing ({what}), so nothing says how many lines there were")
+        return
+    if found.last < seal.count:
+        found.missing.append(range(found.last + 1, seal.count + 1))
+        found.faults.append(f"{runs_text([found.missing[-1]])} missing: {seal.count} were sealed")
+    elif seal.closed and found.last > seal.count:
+        added = range(seal.count + 1, found.last + 1)
+        found.faults.append(f"{runs_text([added])} added: {seal.count} lines were sealed at the end")

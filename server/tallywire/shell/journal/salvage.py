@@ -1,0 +1,73 @@
+"""Writing what is sound of a damaged journal to a new one, and saying what is not in it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+
+from tallywire.core.errors import JournalFailed
+from tallywire.shell.journal.examine import Findings, examine
+from tallywire.shell.journal.lock import hold_lock
+from tallywire.shell.journal.port import Draft, Line
+from tallywire.shell.journal.sqlite import SqliteJournal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Salvage:
+    """What was found, how many lines were written, and which numbers of which sender are missing among them."""
+
+    found: Findings
+    written: int
+    gaps: Mapping[str, Sequence[int]]
+
+
+def look(path: Path) -> Findings:
+    """Examine the journal at `path` while nobody else has it. Raises JournalFailed."""
+    with hold_lock(path):
+        return _examined(path, [])
+
+
+def salvage(path: Path, target: Path) -> Salvage:
+    """Write the sound lines of the journal at `path` to a new one at `target`, numbered anew. Raises JournalFailed."""
+    lines: list[Line] = []
+    with hold_lock(path):
+        if target.exists():
+            raise JournalFailed(f"found a journal at {target}, expected none there: choose a new folder")
+        found = _examined(path, lines)
+        asyncio.run(_write(target, lines, found.notes))
+    return Salvage(found=found, written=len(lines), gaps=gaps_of(lines))
+
+
+def _examined(path: Path, lines: list[Line]) -> Findings:
+    try:
+        return examine(path, take=lines.append)
+    except OSError as exc:
+        raise JournalFailed(f"cannot read the journal {path} ({exc.strerror}): check the disk") from exc
+
+
+async def _write(target: Path, lines: Iterable[Line], notes: Mapping[str, str]) -> None:
+    journal = SqliteJournal.open(target)
+    try:
+        for key, value in notes.items():
+            journal.set_note(key, value)
+        for received_unix_ms, together in groupby(lines, key=lambda line: line.received_unix_ms):
+            drafts = [
+                Draft(sender=line.sender, sequence=line.sequence, body=line.body, refusal=line.refusal)
+                for line in together
+            ]
+            await journal.append(drafts, received_unix_ms=received_unix_ms)
+    finally:
+        await journal.close()
+
+
+def gaps_of(lines: Iterable[Line]) -> dict[str, list[int]]:
+    """Give the numbers that each sender has used, below its highest one, and that are not there."""
+    used: defaultdict[str, set[int]] = defaultdict(set)
+    for line in lines:
+        used[line.sender].add(line.sequence)
+    gaps = {sender: sorted(set(range(1, max(numbers))) - numbers) for sender, numbers in sorted(used.items())}
+    return {sender: missing for sender, missing in gaps.items() if missing}
