@@ -105,7 +105,11 @@ def _needs(competition: Competition, stakes: Stakes, entry: Entry) -> Iterator[s
         return
     yield f"certain with place {need.clinching[-1]}" if need.clinching else "no place makes it certain"
     yield f"possible with place {need.leading[-1]}" + (" or better" if len(need.leading) > 1 else "")
-    named = [(competition.entries[beat.rival].short, beat.places) for beat in prospect.beats]
+    yield from _rivals([(competition.entries[beat.rival].short, beat.places) for beat in prospect.beats])
+
+
+def _rivals(named: Sequence[tuple[str, int]]) -> Iterator[str]:
+    """The rivals that must be beaten, each by so many places, and those that may stay ahead by so many."""
     ahead = [f"{name} by {places}" for name, places in named if places > 0]
     behind = [f"{-places} behind {name}" for name, places in named if places <= 0]
     if ahead:

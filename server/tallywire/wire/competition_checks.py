@@ -53,25 +53,35 @@ def _among(path: str, name: str, known: Iterable[str], what: str) -> Iterator[Pr
 
 
 def _known_names(table: CompetitionFile) -> Iterator[Problem]:
-    divisions = [each.id for each in table.division]
-    for index, entry in enumerate(table.entry, start=1):
-        yield from _among(f"entry[{index}].division", entry.division, divisions, "a division of this file")
-    for index, event in enumerate(table.event, start=1):
-        if event.points is not None:
-            path = f"event[{index}].points"
-            yield from _among(path, event.points, [each.id for each in table.points], "a points table of this file")
-        for number, record in enumerate(event.record, start=1):
-            if record.division is not None:
-                path = f"event[{index}].record[{number}].division"
-                yield from _among(path, record.division, divisions, "a division of this file")
-        for path, station in _stations(index, event):
-            for division in station.loads:
-                yield from _among(f"{path}.loads.{division}", division, divisions, "a division of this file")
+    divisions, tables = [each.id for each in table.division], [each.id for each in table.points]
+    for path, division in _named_divisions(table):
+        yield from _among(path, division, divisions, "a division of this file")
+    for path, name in _named_tables(table):
+        yield from _among(path, name, tables, "a points table of this file")
     for index, heat in enumerate(table.heat, start=1):
         events = [each.id for each in table.event]
         yield from _among(f"heat[{index}].event", heat.event, events, "an event of this file")
         if heat.id == FLOOR:
             yield Problem(f"heat[{index}].id", shown(heat.id), "another id: this one means the heat on the floor")
+
+
+def _named_divisions(table: CompetitionFile) -> Iterator[tuple[str, str]]:
+    """Every place in the file that names a division, with the name: entries, records, loads."""
+    for index, entry in enumerate(table.entry, start=1):
+        yield f"entry[{index}].division", entry.division
+    for index, event in enumerate(table.event, start=1):
+        for number, record in enumerate(event.record, start=1):
+            if record.division is not None:
+                yield f"event[{index}].record[{number}].division", record.division
+        for path, station in _stations(index, event):
+            yield from ((f"{path}.loads.{division}", division) for division in station.loads)
+
+
+def _named_tables(table: CompetitionFile) -> Iterator[tuple[str, str]]:
+    """Every event that names a points table, with the name."""
+    for index, event in enumerate(table.event, start=1):
+        if event.points is not None:
+            yield f"event[{index}].points", event.points
 
 
 def _stations(index: int, event: EventTable) -> Iterator[tuple[str, StationTable]]:
@@ -91,13 +101,8 @@ def _workouts(table: CompetitionFile) -> Iterator[Problem]:
 
 
 def _part(path: str, part: PartTable, event: EventTable, table: CompetitionFile) -> Iterator[Problem]:
-    needed = {"time_at": "mark", "reps_at": "at"}
-    for field in ("mark", "at"):
-        wanted, present = needed.get(part.measure) == field, getattr(part, field) is not None
-        if wanted != present:
-            expected = f"a value: {part.measure} needs it" if wanted else f"nothing: {part.measure} has none"
-            yield Problem(f"{path}.{field}", "a value" if present else "nothing", expected)
-    if part.measure in needed and event.workout.format in _NO_TRAIL:
+    yield from _part_fields(path, part)
+    if part.measure in _PART_FIELDS and event.workout.format in _NO_TRAIL:
         found = f"{part.measure} of {event.workout.format}"
         yield Problem(f"{path}.measure", found, "result: this is not one count to the end")
     if part.at is not None and part.at > event.workout.time_cap:
@@ -108,6 +113,18 @@ def _part(path: str, part: PartTable, event: EventTable, table: CompetitionFile)
         yield from _among(
             f"{path}.points", part.points, [each.id for each in table.points], "a points table of this file"
         )
+
+
+_PART_FIELDS = {"time_at": "mark", "reps_at": "at"}
+"""The field that a measure needs; every other measure has neither."""
+
+
+def _part_fields(path: str, part: PartTable) -> Iterator[Problem]:
+    for field in ("mark", "at"):
+        wanted, present = _PART_FIELDS.get(part.measure) == field, getattr(part, field) is not None
+        if wanted != present:
+            expected = f"a value: {part.measure} needs it" if wanted else f"nothing: {part.measure} has none"
+            yield Problem(f"{path}.{field}", "a value" if present else "nothing", expected)
 
 
 def _lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Problem]:

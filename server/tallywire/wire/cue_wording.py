@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from importlib.resources import files
 from string import Formatter
 from typing import Any
@@ -123,19 +123,30 @@ def _placeholder_problems(
     """Check that every placeholder is known and written in a form that fits it, and that none needed is missing."""
     try:
         used = [
-            (name, spec or "", conversion) for _, name, spec, conversion in Formatter().parse(text) if name is not None
+            (name, spec or "", bool(turned)) for _, name, spec, turned in Formatter().parse(text) if name is not None
         ]
     except ValueError as exc:
-        return [Problem(path, shown(text), f"placeholders such as {{{next(iter(forms))}}} ({exc})")]
-    problems = []
-    for name, spec, conversion in used:
-        if name not in forms or conversion:
-            problems.append(Problem(path, f"{{{name}}}", "one of " + ", ".join(f"{{{each}}}" for each in forms)))
-        elif spec not in forms[name]:
-            fits = ", ".join(f"{{{name}:{form}}}" if form else f"{{{name}}}" for form in forms[name])
-            problems.append(Problem(path, f"{{{name}:{spec}}}" if spec else f"{{{name}}}", fits))
+        return [Problem(path, shown(text), f"placeholders such as {_placeholder(next(iter(forms)))} ({exc})")]
+    problems = [
+        problem for name, spec, turned in used for problem in _form_problems(path, name, spec, forms, turned=turned)
+    ]
     given = {name for name, _, _ in used}
     return problems + [Problem(path, shown(text), f"{{{name}}} in it") for name in needed if name not in given]
+
+
+def _form_problems(
+    path: str, name: str, spec: str, forms: Mapping[str, tuple[str, ...]], *, turned: bool
+) -> Iterator[Problem]:
+    """Check one placeholder; `turned` is True where it asks for a conversion, and none is allowed."""
+    if name not in forms or turned:
+        yield Problem(path, _placeholder(name), "one of " + ", ".join(map(_placeholder, forms)))
+    elif spec not in forms[name]:
+        fits = ", ".join(_placeholder(name, form) for form in forms[name])
+        yield Problem(path, _placeholder(name, spec), fits)
+
+
+def _placeholder(name: str, form: str = "") -> str:
+    return f"{{{name}:{form}}}" if form else f"{{{name}}}"
 
 
 def _is_texts(value: object) -> bool:

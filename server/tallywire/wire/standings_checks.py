@@ -31,21 +31,24 @@ def standings_problems(table: CompetitionFile, racing: Racing) -> Iterator[Probl
     yield from _fields(table, racing)
 
 
+_WAYS = {"places": ("places",), "first and step": ("first", "step"), "formula": ("formula",)}
+"""The ways to say what a place is worth, each with its fields."""
+
+
 def _points(path: str, each: PointsTableTable) -> Iterator[Problem]:
     """One way to say what a place is worth, and all of it."""
-    step = each.first is not None or each.step is not None
-    ways = [
-        name
-        for name, given in (("places", each.places), ("first and step", step or None), ("formula", each.formula))
-        if given is not None
-    ]
+    ways = [name for name, fields in _WAYS.items() if any(getattr(each, field) is not None for field in fields)]
     if len(ways) != 1:
         yield Problem(path, " and ".join(ways) or "no values", "one of places, first and step, or formula")
-    for name in ("first", "step") if step else ():
-        if getattr(each, name) is None:
+    if "first and step" in ways:
+        for name in (name for name in _WAYS["first and step"] if getattr(each, name) is None):
             yield Problem(f"{path}.{name}", "nothing", "a value: first and step go together")
     if each.formula is not None:
         yield from _formula(f"{path}.formula", each.formula)
+    yield from _scale(path, each)
+
+
+def _scale(path: str, each: PointsTableTable) -> Iterator[Problem]:
     if each.places is not None and each.scale_to is not None and len(each.places) < each.scale_to:
         found = f"a table of {len(each.places)} places"
         yield Problem(f"{path}.scale_to", str(each.scale_to), f"at most the places of the list: {found}")
@@ -109,20 +112,23 @@ def _cuts(table: CompetitionFile) -> Iterator[Problem]:
     yield from _known(table, [(f"cut[{index}].after", each.after) for index, each in enumerate(table.cut, start=1)])
     divisions = [each.id for each in table.division]
     for index, each in enumerate(table.cut, start=1):
-        path = f"cut[{index}]"
-        if each.division is not None and each.division not in divisions:
-            yield Problem(
-                f"{path}.division", shown(each.division), f"a division of this file: {', '.join(divisions[:8])}"
-            )
-            continue
-        if each.after == table.event[-1].id:
-            yield Problem(f"{path}.after", shown(each.after), "an event with others after it")
-        same = [n for n, one in enumerate(table.cut, 1) if (one.after, one.division) == (each.after, each.division)]
-        if same[0] != index:
-            yield Problem(path, "a second cut after that event", f"one cut: cut[{same[0]}] has it")
-        largest = max(_field(table, each.after, name) for name in divisions if each.division in (name, None))
-        if each.size > largest:
-            yield Problem(f"{path}.size", str(each.size), f"at most {largest}: the field is no larger")
+        if each.division is None or each.division in divisions:
+            yield from _cut(f"cut[{index}]", index, each, table)
+        else:
+            listed = ", ".join(divisions[:8])
+            yield Problem(f"cut[{index}].division", shown(each.division), f"a division of this file: {listed}")
+
+
+def _cut(path: str, index: int, cut: CutTable, table: CompetitionFile) -> Iterator[Problem]:
+    if cut.after == table.event[-1].id:
+        yield Problem(f"{path}.after", shown(cut.after), "an event with others after it")
+    first = next(n for n, one in enumerate(table.cut, 1) if (one.after, one.division) == (cut.after, cut.division))
+    if first != index:
+        yield Problem(path, "a second cut after that event", f"one cut: cut[{first}] has it")
+    concerned = [each.id for each in table.division if cut.division in (each.id, None)]
+    largest = max(_field(table, cut.after, division) for division in concerned)
+    if cut.size > largest:
+        yield Problem(f"{path}.size", str(cut.size), f"at most {largest}: the field is no larger")
 
 
 def _field(table: CompetitionFile, until: str, division: str) -> int:

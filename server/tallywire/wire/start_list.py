@@ -34,18 +34,15 @@ def read_start_list(name: str, text: str) -> tuple[list[LaneRow], list[Problem]]
     try:
         for row in reader:
             where = f"{name} line {reader.line_num}"
-            lane = (row["lane"] or "").strip()
-            if lane.isascii() and lane.isdigit() and 1 <= int(lane) <= 99:
-                rows.append(
-                    LaneRow(
-                        heat=(row["heat"] or "").strip(),
-                        lane=int(lane),
-                        entry=(row["entry"] or "").strip(),
-                        where=where,
-                    )
-                )
+            heat, lane, entry = ((row[column] or "").strip() for column in COLUMNS)
+            if _is_lane(lane):
+                rows.append(LaneRow(heat=heat, lane=int(lane), entry=entry, where=where))
             else:
                 problems.append(Problem(f"{where}, lane", shown(lane), "a whole number from 1 to 99"))
     except csv.Error as exc:
         problems.append(Problem(f"{name} line {reader.reader.line_num}", str(exc), "CSV as in RFC 4180"))
     return rows, problems
+
+
+def _is_lane(text: str) -> bool:
+    return text.isascii() and text.isdigit() and 1 <= int(text) <= 99

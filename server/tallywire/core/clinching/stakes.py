@@ -191,23 +191,27 @@ def _parts(event: Event, rows: PartRows) -> list[tuple[Part, Sequence[EventRow]]
 
 
 def _part_race(competition: Competition, event: Event, part: Part, before: Before, table: Sequence[EventRow]) -> Race:
-    """Who has a settled result is settled; who did not come, or has left, is out; everybody else is open."""
+    """A settled result is settled; those who did not come, or have left, are out; everybody else is open."""
     known = {each.entry for each in before.contenders}
     own = [row for row in table if row.entry.id in known]
-    final = [row for row in own if row.settled and row.outcome.status.has_result]
-    raced = {row.entry.id for row in own}
-    never = (before.gone | before.unlisted) - raced
-    absent = tuple(each.entry for each in before.contenders if each.entry in never)
+    placed = [row for row in own if row.outcome.status.has_result]
+    absent = _absent(before, own)
     return Race(
         contenders=before.contenders,
         table=competition.points[part.points],
         ties=event.ties,
         rules=competition.standing_rules,
-        settled=levels_of(places({row.entry.id: row.outcome.key for row in final})),
+        settled=levels_of(places({row.entry.id: row.outcome.key for row in placed if row.settled})),
         out=(*(row.entry.id for row in own if not row.outcome.status.has_result), *absent),
         absent=absent,
-        unpaid=tuple(row.entry.id for row in own if row.outcome.status.has_result and not row.earns),
+        unpaid=tuple(row.entry.id for row in placed if not row.earns),
     )
+
+
+def _absent(before: Before, own: Sequence[EventRow]) -> tuple[str, ...]:
+    """Those still in who have left, or stand on no lane, and have not raced all the same."""
+    never = (before.gone | before.unlisted) - {row.entry.id for row in own}
+    return tuple(each.entry for each in before.contenders if each.entry in never)
 
 
 def _scores_now(race: Race, table: Sequence[EventRow]) -> dict[str, Scored]:

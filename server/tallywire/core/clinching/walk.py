@@ -238,18 +238,24 @@ class Walk:
         widest = min(room, len(self.open) - j) if i >= self.orders.race.passed else 0
         if placed and widest and line.is_loose(j):
             return self._behind(line, state, cells)
-        found: list[tuple[State, int]] = []
-        if not self._joins(line, state, room):
-            wides = line.fitting(j, cells, min(widest, 1) if line.strict or line.is_loose(j) else widest)
-            found = [((placed, i, j + wide), 0) for wide in wides]
-        if i == len(self.settled) or i == self.level or len(self.settled[i]) > room:
-            return found
+        apart = [] if self._joins(line, state, room) else self._open_group(line, state, cells, widest)
+        left = room - len(self.settled[i]) if i not in (self.level, len(self.settled)) else -1
+        return apart if left < 0 else apart + self._settled_group(line, state, cells, min(widest, left))
+
+    def _open_group(self, line: _Line, state: State, cells: list[int], widest: int) -> list[tuple[State, int]]:
+        """Open rivals alone, up to `widest` of them tied."""
+        placed, i, j = state
+        wides = line.fitting(j, cells, min(widest, 1) if line.strict or line.is_loose(j) else widest)
+        return [((placed, i, j + wide), 0) for wide in wides]
+
+    def _settled_group(self, line: _Line, state: State, cells: list[int], widest: int) -> list[tuple[State, int]]:
+        """The next settled level, alone or tied with up to `widest` open rivals."""
+        placed, i, j = state
         level = self.settled[i]
         tied = cells[len(level) :]
-        widest = 0 if line.strict or (line.most and j >= line.ahead) else min(widest, room - len(level))
-        wides = [0, *line.fitting(j, tied, widest)]
-        found += [((placed, i + 1, j + wide), _above(self.bar - tied[wide], level)) for wide in wides]
-        return found
+        alone = line.strict or (line.most and j >= line.ahead)
+        wides = [0] if alone else [0, *line.fitting(j, tied, widest)]
+        return [((placed, i + 1, j + wide), _above(self.bar - tied[wide], level)) for wide in wides]
 
     def _behind(self, line: _Line, state: State, cells: list[int]) -> list[tuple[State, int]]:
         """Behind the entry, those who may be ahead come before all settled ones, and those who need not behind them."""

@@ -6,7 +6,7 @@ never gets worse from one level to the next; that is all the walk over the order
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise, product
@@ -60,7 +60,11 @@ def never_rises(race: Race) -> bool:
     return all(better >= worse for better, worse in pairwise(earned))
 
 
-def _gains(race: Race) -> tuple[dict[tuple[int, int], tuple[int, int]], int]:
+Gains = tuple[dict[tuple[int, int], tuple[int, int]], int]
+"""By place and by how many share it, the points (in parts of the scale) and the place; and the scale."""
+
+
+def _gains(race: Race) -> Gains:
     """What each place gives each of those who share it, by (place, size): points and place; and the scale of points."""
     shares = race.ranked if race.ties is TiePolicy.MEAN else 1
     worth = race.worths()[: race.ranked]
@@ -144,24 +148,23 @@ def added_up(races: Sequence[Race]) -> tuple[dict[str, list[int]], dict[str, int
     by the levels of its results (all of the last score for the first level of the one before, and so on) and without a
     result. A larger number stands better, equal ones share the place.
     """
-    sums, contenders = _Sums(races), races[0].contenders
-    before = {each.entry: sums.before(each) for each in contenders}
-    gains = [[sums.gain(level, at) for level in levels_and_cells(race)[0]] for at, race in enumerate(races)]
-    absent = {each.entry: NO_PLACE if each.entry in races[0].absent else races[0].ranked + 1 for each in contenders}
-    nothing = {
-        place: [
-            sums.gain(Scored(place=place, points=race.nothing, has_result=False), at) for at, race in enumerate(races)
-        ]
-        for place in {*absent.values()}
-    }
-    rows = [[*own, *(each[at] for each in nothing.values())] for at, own in enumerate(gains)]
-    weights = _weights([*before.values()], *rows)
-    numbers = [[_number(gain, weights) for gain in own] for own in gains]
-    without = {place: sum(_number(gain, weights) for gain in each) for place, each in nothing.items()}
-    together = [sum(each) for each in product(*numbers)]
+    sums, first = _Sums(races), races[0]
+    before = {each.entry: sums.before(each) for each in first.contenders}
+    place = {entry: NO_PLACE if entry in first.absent else first.ranked + 1 for entry in before}
+    gains = [sums.gains(levels_and_cells(race)[0], at) for at, race in enumerate(races)]
+    nothing = {without: _without_result(sums, races, without) for without in {*place.values()}}
+    weights = _weights([*before.values()], *map(list.__add__, gains, _columns_of(nothing)))
     own = {entry: _number(part, weights) for entry, part in before.items()}
+    together = _together(gains, weights)
+    lost = {without: sum(_numbers(each, weights)) for without, each in nothing.items()}
     after = {entry: [-(number + each) for each in together] for entry, number in own.items()}
-    return after, {entry: -(number + without[absent[entry]]) for entry, number in own.items()}
+    return after, {entry: -(number + lost[place[entry]]) for entry, number in own.items()}
+
+
+def _without_result(sums: _Sums, races: Sequence[Race], place: int) -> list[Parts]:
+    """What every open score adds for those who have no result, by score."""
+    scores = [Scored(place=place, points=race.nothing, has_result=False) for race in races]
+    return [sums.gain(score, at) for at, score in enumerate(scores)]
 
 
 def _weights(*rows: Sequence[Parts]) -> list[int]:
@@ -174,8 +177,28 @@ def _columns(rows: Sequence[Parts]) -> list[tuple[int, ...]]:
     return [*zip(*rows, strict=True)]
 
 
+def _together(gains: Sequence[Sequence[Parts]], weights: Sequence[int]) -> list[int]:
+    """What one result of each score adds, for every combination of results."""
+    return [sum(each) for each in product(*(_numbers(row, weights) for row in gains))]
+
+
+def _columns_of(nothing: Mapping[int, Sequence[Parts]]) -> Iterator[list[Parts]]:
+    """By score, what it adds for each kind of entry without a result."""
+    return map(list, zip(*nothing.values(), strict=True))
+
+
 def _number(parts: Parts, weights: Sequence[int]) -> int:
     return sum(map(mul, parts, weights))
+
+
+def _numbers(rows: Sequence[Parts], weights: Sequence[int]) -> list[int]:
+    return [_number(parts, weights) for parts in rows]
+
+
+def _common_scale(race: Race, values: Iterable[Fraction], scales: Iterable[int]) -> int:
+    """A number by which all points there can be become whole."""
+    brought = (each.brought for each in race.contenders)
+    return lcm(*scales, *(each.denominator for each in (*values, *brought)))
 
 
 class _Sums:
@@ -193,18 +216,25 @@ class _Sums:
         self._base = self._events + self._open + 1
         values = {race.nothing, *(score.points for score in past)}.union(*(each.worths() for each in races))
         earned = [_gains(each) for each in races]
-        scales = [scale for _, scale in earned]
-        self._scale = lcm(*scales, *(each.denominator for each in (*values, *(one.brought for one in race.contenders))))
+        self._scale = _common_scale(race, values, (scale for _, scale in earned))
+        self._digit = self._digits(values, earned)
+
+    def _digits(self, values: set[Fraction], earned: Sequence[Gains]) -> dict[Fraction, int]:
+        """What one score of each worth weighs where scores are compared from the best to the worst."""
         if TieRule.BEST_SCORES in self._rules.ties:
             values |= {Fraction(points, scale) for gains, scale in earned for points, _ in gains.values()}
-        rising = sorted(values, key=lambda value: -race.rules.order.sign * value)
-        self._digit = {value: self._base**n for n, value in enumerate(rising)}
+        rising = sorted(values, key=lambda value: -self._rules.order.sign * value)
+        return {value: self._base**n for n, value in enumerate(rising)}
 
     def before(self, each: Contender) -> Parts:
         """What an entry brings."""
         scores = each.scores()
         total = self._points(each.brought) + sum(self._points(score.points) for score in scores)
         return (total, *(part for rule in self._rules.ties for part in self._past(rule, scores)))
+
+    def gains(self, levels: Sequence[Scored], at: int) -> list[Parts]:
+        """What each result in the open score number `at` adds."""
+        return [self.gain(level, at) for level in levels]
 
     def gain(self, gain: Scored, at: int = 0) -> Parts:
         """What a result in the open score number `at` adds."""

@@ -20,18 +20,27 @@ def won(observation: Observation, lanes: Sequence[LaneState], *, at_ms: int, alo
     first = [lane for lane in lanes if lane.place == 1 and lane.status.has_result]
     if len(lanes) < 2 or not first or first[0].outcome.score <= 0:
         return
-    names, said, (template, values) = {"name": first[0].entry.short}, first, level
-    if len(first) == 1 and not _compares(lanes[1]):
-        template, values = "finish_won", {}
-    elif len(first) == 1:
-        template, values = _by_tie_break(observation, first[0], lanes[1]) or alone
-        names["other"], said = lanes[1].entry.short, [first[0], lanes[1]]
-    elif len(first) == 2:
-        names["other"] = first[1].entry.short
+    if len(first) == 1:
+        named, (template, values) = _alone(observation, first[0], lanes[1], alone)
     else:
-        template, values = "finish_shared", {"count": len(first)}
+        named, (template, values) = _level(first, level)
+    names = {"name": named[0].entry.short} | ({"other": named[1].entry.short} if len(named) == 2 else {})
     key = f"{first[0].entry.division}/{'+'.join(sorted(lane.entry.id for lane in first))}"
-    yield observation.cue(Kind.FINISH, template, key, tuple(said), at_ms=at_ms, behind=0, **names, **values)
+    yield observation.cue(Kind.FINISH, template, key, tuple(named), at_ms=at_ms, behind=0, **names, **values)
+
+
+def _alone(
+    observation: Observation, winner: LaneState, second: LaneState, alone: Said
+) -> tuple[Sequence[LaneState], Said]:
+    """The lanes of the cue about one winner, and what is said."""
+    if not _compares(second):
+        return [winner], ("finish_won", {})
+    return [winner, second], _by_tie_break(observation, winner, second) or alone
+
+
+def _level(first: Sequence[LaneState], level: Said) -> tuple[Sequence[LaneState], Said]:
+    """The lanes of the cue about those who share the win, and what is said."""
+    return first, level if len(first) == 2 else ("finish_shared", {"count": len(first)})
 
 
 def timed(observation: Observation, lanes: Sequence[LaneState]) -> Iterator[Cue]:

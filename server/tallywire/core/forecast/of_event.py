@@ -21,7 +21,7 @@ from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall, PartLevels, Result, Scene, parts_of
 from tallywire.core.formats.registry import format_of
-from tallywire.core.model.competition import Competition, Event, Measure
+from tallywire.core.model.competition import Competition, Event, Heat, Measure
 from tallywire.core.ranking.points import TiePolicy
 
 SEED = 1
@@ -47,25 +47,35 @@ def event_scene(  # noqa: PLR0913
     `overall` says by division what places make of the overall standing; empty where that is not worked out.
     """
     heats = [heat for heat in competition.heats.values() if heat.event == state.event.id]
+    return replace(
+        scene_of(state, worth=_place_points(competition, state.event, heats), history=history),
+        parts=parts_of(state),
+        others=_other_results(competition, state, heats, others),
+        overall=overall,
+        learned=learned,
+        least=state.event.workout.minimum_reps,
+    )
+
+
+def _place_points(competition: Competition, event: Event, heats: Sequence[Heat]) -> list[float]:
+    """What the places are worth, for the largest division on the event's lanes."""
     fields = [competition.entries[entry].division for heat in heats for entry in heat.lanes.values()]
     size = max((fields.count(division) for division in set(fields)), default=0)
-    table = competition.points.get(state.event.points)
-    worth = [] if table is None else [float(table.points(place, size)) for place in range(1, size + 1)]
+    table = competition.points.get(event.points)
+    return [] if table is None else [float(table.points(place, size)) for place in range(1, size + 1)]
+
+
+def _other_results(
+    competition: Competition, state: HeatState, heats: Sequence[Heat], others: Sequence[HeatState]
+) -> list[Result]:
+    """The results of everyone on the lanes of the event's other heats."""
     raced = {lane.entry.id: lane for each in others for lane in each.lanes.values()}
-    rest = [
+    return [
         _result(state, competition.entries[entry].division, entry, raced.get(entry))
         for heat in heats
         if heat.id != state.heat.id
         for entry in heat.lanes.values()
     ]
-    return replace(
-        scene_of(state, worth=worth, history=history),
-        parts=parts_of(state),
-        others=rest,
-        overall=overall,
-        learned=learned,
-        least=state.event.workout.minimum_reps,
-    )
 
 
 def is_modelled(event: Event) -> bool:

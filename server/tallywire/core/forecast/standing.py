@@ -10,7 +10,7 @@ import numpy as np
 from tallywire.core.forecast.draws import Indexes, Places, Singles, place_chances, places
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Overall, PartLevels, Ranks, Result, Scene, ScoredPart
+from tallywire.core.forecast.scene import Overall, PartLevels, Ranks, Result, Runner, Scene, ScoredPart
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 Levels = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
@@ -67,41 +67,64 @@ class _Drawn:
 
 def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances) -> None:
     division = scene.runners[rows[0]].division
-    others = [other for other in scene.others if other.division == division]
-    settled = [other for other in others if other.has_result]
-    keys = drawn.keys
-    in_heat = places(keys)
+    settled = [other for other in scene.others if other.division == division and other.has_result]
+    in_heat = places(drawn.keys)
     scores = _scores(scene, drawn, in_heat, settled)
-    in_event = scores[0].places[0]
     _fill(found.heat, rows, in_heat, len(rows))
-    if in_event is in_heat:
-        found.event[:] = [found.heat[row] if row in rows else each for row, each in enumerate(found.event)]
-    else:
-        _fill(found.event, rows, in_event, len(rows) + len(settled))
+    _fill_event(found, rows, in_heat, scores[0].places[0], len(rows) + len(settled))
+    field = _Field(rows=rows, runners=[scene.runners[row] for row in rows], settled=settled, scores=scores)
     overall = scene.overall.get(division)
-    here = {*(scene.runners[row].entry for row in rows), *(each.entry for each in settled)}
-    if overall is None or not here <= overall.out.keys():
+    if overall is not None and {*field.entries} <= overall.out.keys():
+        _fill_overall(scene, drawn.unpaid, field, overall, found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Field:
+    """Those of a division who have a result or are drawn one: the heat's rows, and the others that are settled."""
+
+    rows: list[int]
+    runners: Sequence[Runner]
+    settled: Sequence[Result]
+    scores: Sequence[_Score]
+
+    @property
+    def entries(self) -> list[str]:
+        """The heat's entries in the order of their rows, then the others."""
+        return [*(each.entry for each in self.runners), *(each.entry for each in self.settled)]
+
+
+def _fill_overall(scene: Scene, unpaid: Flags | None, field: _Field, overall: Overall, found: Chances) -> None:
+    """Points, and the chances of the overall places."""
+    pairs = zip(overall.parts, field.scores, strict=True)
+    by_part = [_levels(part, score, mean=overall.mean) for part, score in pairs]
+    outs = [runner.out for runner in field.runners]
+    if overall.mean or scene.parts or unpaid is not None:
+        found.points.update(_points(overall, field.rows, outs, field.scores, by_part))
+    if overall.after:
+        others = (False if _falls_short(scene, each) else None for each in field.settled)
+        standings = _standings(
+            overall, field.entries, _together(overall, by_part), [*_lanes_paid(outs, unpaid), *others]
+        )
+        _fill(found.overall, field.rows, places(standings)[: len(field.rows)], len(standings))
+
+
+def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Places, rivals: int) -> None:
+    """With nobody else in the event its places are those of the heat."""
+    if in_event is not in_heat:
+        _fill(found.event, rows, in_event, rivals)
         return
-    by_part = [_levels(part, score, mean=overall.mean) for part, score in zip(overall.parts, scores, strict=True)]
-    outs = [scene.runners[row].out for row in rows]
-    if overall.mean or scene.parts or drawn.unpaid is not None:
-        found.points.update(_points(overall, rows, outs, scores, by_part))
-    if not overall.after:
-        return
-    levels = _together(overall, by_part)
-    paid = [_paid(out, None if drawn.unpaid is None else drawn.unpaid[n]) for n, out in enumerate(outs)]
-    standings = [
-        _standing(overall, scene.runners[row].entry, level, earns)
-        for row, level, earns in zip(rows, levels, paid, strict=False)
-    ]
-    standings += [
-        _standing(overall, each.entry, level, False if _falls_short(scene, each) else None)
-        for each, level in zip(settled, levels[len(rows) :], strict=True)
-    ]
-    standings += [
-        np.full(keys.shape[1], out, standings[0].dtype) for entry, out in overall.out.items() if entry not in here
-    ]
-    _fill(found.overall, rows, places(np.array(standings))[: len(rows)], len(standings))
+    for row in rows:
+        found.event[row] = found.heat[row]
+
+
+def _standings(
+    overall: Overall, here: Sequence[str], levels: Levels | Indexes, paid: Sequence[Flags | bool | None]
+) -> Ranks:
+    """The overall standing of everyone in the division (E, N): those who have a level, then all others without one."""
+    found = [_standing(overall, *each) for each in zip(here, levels, paid, strict=True)]
+    draws, kind = levels.shape[1], found[0].dtype
+    rest = [np.full(draws, out, kind) for entry, out in overall.out.items() if entry not in here]
+    return np.array([*found, *rest])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,9 +177,10 @@ def _falls_short(scene: Scene, result: Result) -> bool:
     return result.scored_reps is not None and result.scored_reps < scene.least
 
 
-def _paid(out: bool, unpaid: Flags | None) -> Flags | bool | None:
-    """Where a lane earns points (N): None for always, False for never."""
-    return False if out else None if unpaid is None else ~unpaid
+def _lanes_paid(outs: Sequence[bool], unpaid: Flags | None) -> list[Flags | bool | None]:
+    """Where each lane earns points (N): None for always, False for never."""
+    earning: Sequence[Flags | None] = [None] * len(outs) if unpaid is None else [~each for each in unpaid]
+    return [False if out else earns for out, earns in zip(outs, earning, strict=True)]
 
 
 def _standing(overall: Overall, entry: str, level: Levels | Indexes, paid: Flags | bool | None) -> Ranks:

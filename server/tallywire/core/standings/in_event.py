@@ -52,9 +52,9 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     part = heat.event.scored_parts()[0]
     everyone = judged(snapshot, heat.event, part, division)
     raced = [each for each in everyone if field is None or each.entry.id in field]
-    keys = sorted(each.outcome.key for each in raced if each.outcome.status.has_result)
-    others = [each for each in raced if each.settled and each.heat != heat.heat.id and each.outcome.status.has_result]
-    best = min(others, key=lambda each: (each.outcome.key, each.lane), default=None)
+    placed = [each for each in raced if each.outcome.status.has_result]
+    keys = sorted(each.outcome.key for each in placed)
+    best = _to_beat(placed, heat.heat.id)
     own = [each for each in raced if each.heat == heat.heat.id]
     sizes = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
     size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
@@ -65,10 +65,17 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
             shared=sizes[each.lane][1] > 1,
             of=len(raced),
             points=plain(points[each.lane]),
-            to_beat=None if best is None else best.outcome.result,
+            to_beat=best,
         )
         for each in own
     }
+
+
+def _to_beat(placed: Sequence[Judged], heat: str) -> str | None:
+    """The best settled result of the other heats."""
+    others = [each for each in placed if each.settled and each.heat != heat]
+    best = min(others, key=lambda each: (each.outcome.key, each.lane), default=None)
+    return None if best is None else best.outcome.result
 
 
 def _place(keys: list[tuple[int, ...]], each: Judged, lost: int) -> tuple[int, int]:

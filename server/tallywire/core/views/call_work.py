@@ -21,7 +21,7 @@ from tallywire.core.gaps.pace import (
     unbroken,
     work_sets,
 )
-from tallywire.core.model.workout import Plan
+from tallywire.core.model.workout import Leg, Plan
 from tallywire.core.views.format_views import FormatViews
 from tallywire.core.views.heat import Frame
 from tallywire.core.views.lane_work import mark_data, misses_data, totals_data
@@ -136,14 +136,19 @@ def _stations(splits: list[LegSplit]) -> Frame:
 def _sets(plan: Plan, splits: list[LegSplit]) -> Frame:
     """Rests and unbroken stations over all stations; the usual transition where facts show one."""
     rests = [each.rest_ms for split in splits for each in work_sets(split) if each.rest_ms is not None]
-    legs = {(leg.round, leg.number): leg for leg in plan.legs}
-    named = [(split, legs[(split.round - 1) % plan.rounds_a_lap + 1, split.number]) for split in splits]
-    counted = [pair for pair in named if len(pair[0].unit_ms) == pair[1].station.amount > 1 and pair[0].end_ms]
-    turns = [split.transition_ms for split in splits if split.transition_ms is not None]
+    counted = _counted_one_by_one(plan, splits)
     data: Frame = {
         "rests": len(rests),
         "rest_ms": sum(rests),
         "unbroken": sum(unbroken(*pair) for pair in counted),
         "unbroken_of": len(counted),
     }
+    turns = [split.transition_ms for split in splits if split.transition_ms is not None]
     return data | ({"transition_ms": round(median(turns))} if turns else {})
+
+
+def _counted_one_by_one(plan: Plan, splits: list[LegSplit]) -> list[tuple[LegSplit, Leg]]:
+    """The complete stations of more than one unit whose every unit was a tap of its own, each with its leg."""
+    legs = {(leg.round, leg.number): leg for leg in plan.legs}
+    named = [(split, legs[(split.round - 1) % plan.rounds_a_lap + 1, split.number]) for split in splits]
+    return [(split, leg) for split, leg in named if len(split.unit_ms) == leg.station.amount > 1 and split.end_ms]
