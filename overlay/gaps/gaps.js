@@ -43,7 +43,7 @@ function progressText(frame) {
 function drawDetail(frame) {
   const lane = page.followed === undefined ? undefined : frame.lanes[page.followed];
   setAttr(part(desk, "detail"), "data-quiet", !lane);
-  setText(part(desk, "detail"), lane ? detailText(frame, lane) : "Arrow keys follow a lane: where from, and what each round took");
+  setText(part(desk, "detail"), lane ? detailText(frame, lane) : "Arrow keys follow a lane and show where the athlete is from and what each round took");
 }
 
 /** @param {HeatFrame} frame */

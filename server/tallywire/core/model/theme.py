@@ -39,7 +39,3 @@ class Theme:
     colours: Mapping[str, str] = field(default_factory=dict)
     face: Attachment | None = None
     logo: Attachment | None = None
-
-    def all_colours(self) -> dict[str, str]:
-        """Give every role's colour, our own where the theme has none."""
-        return {**COLOURS, **self.colours}
