@@ -202,6 +202,13 @@ def test_nothing_loops_or_blinks(sheet: str) -> None:
     assert re.findall(r"\d+m?s\b", text) == []
 
 
+def test_no_sheet_is_long() -> None:
+    """A style sheet has 300 lines at most, so that a reader sees one concept in each."""
+    lines = {path: path.read_text(encoding="utf-8").count("\n") for path in OVERLAY.rglob("*.css")}
+    assert lines
+    assert {path.name: count for path, count in lines.items() if count > 300} == {}
+
+
 def test_the_board_is_legible_from_the_last_row() -> None:
     """Capitals of the board's data are 37 lines high at least, of its notes at least half of that."""
     needed = letter_height_mm(5, 16) / line_mm(55)
