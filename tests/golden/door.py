@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 import orjson
 import pytest
 
-from shell.stage import FakeTransport, journalled, recording
+from shell.stage import FakeTransport, frame_now, journalled, recording
 from tallywire.cli.main import main
 from tallywire.formats.ladder.counting import LadderCounting
 from tallywire.shell.files import load_competition
@@ -71,7 +71,7 @@ class Door:
             self._clock.tick(_TICK_S)
         assert asked.done(), f"view {view} of heat {heat} was not made"
         await asked
-        frame: Data = orjson.loads(orjson.dumps(self._live._frame(view, heat)))
+        frame: Data = orjson.loads(orjson.dumps(frame_now(self._live, view, heat)))
         return frame
 
     def _client(self, sender: str) -> tuple[Client, FakeTransport]:

@@ -137,6 +137,11 @@ def live_on(
     return live
 
 
+def frame_now(live: LiveCompetition, view: str, heat: str) -> dict[str, Any]:
+    """The frame of a view now."""
+    return live.read_model.frame(view, heat, live.read_model.snapshot())
+
+
 @asynccontextmanager
 async def recording(live: LiveCompetition) -> AsyncIterator[None]:
     """Run a live competition's recorder, and let it finish."""

@@ -7,8 +7,11 @@ from typing import Any
 
 import pytest
 
+from core.samples import competition
 from shell.stage import FakeTransport
 from tallywire.core.errors import NotAllowed
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import FakeClock, Timer
 from tallywire.shell.fan_out import STALL_S, TICK_S, FanOut
 
@@ -22,10 +25,16 @@ class Source:
         self.clock = clock or FakeClock()
         self.n = 0
         self.made = 0
+        self.frozen = 0
         self.broken = False
-        self.fan_out = FanOut(clock=self.clock, frame_of=self.frame, make_epoch=lambda: "e1", watch_limit=watch_limit)
+        self.fan_out = FanOut(self, clock=self.clock, make_epoch=lambda: "e1", watch_limit=watch_limit)
 
-    def frame(self, view: str, heat: str) -> dict[str, Any]:
+    def snapshot(self) -> Snapshot:
+        """Freeze an empty book: frames do not come from it here."""
+        self.frozen += 1
+        return CompetitionBook(competition()).at(unix_ms=self.clock.unix_ms(), speed=1)
+
+    def frame(self, view: str, heat: str, _snapshot: Snapshot) -> dict[str, Any]:
         """Give the frame as it is now."""
         if self.broken:
             raise ValueError("no frame")
@@ -41,7 +50,7 @@ class Source:
     def change(self, n: int, *heats: str) -> None:
         """Change the frame and say so."""
         self.n = n
-        self.fan_out.mark(set(heats or ("floor",)))
+        self.fan_out.mark(set(heats or ("floor",)), views={"heat", "gaps"})
 
 
 def test_the_first_change_goes_out_at_once() -> None:

@@ -34,14 +34,14 @@ async def test_the_floor_follows_the_latest_start() -> None:
     first = table.start()
     second = replace(table.start(), heat="h2", unix_ms=START_UNIX_MS + 5000)
     void = replace(table.void(1, second), heat="h2")
-    assert live.read_model.floor == HEAT
+    assert live.books.floor == HEAT
     async with recording(live):
         client, transport = joined(live, hello("table-a"), WATCH)
         floors = []
         for fact in (first, second, void):
             client.hear(facts(fact))
             await journalled(live)
-            floors.append(live.read_model.floor)
+            floors.append(live.books.floor)
     assert floors == [HEAT, "h2", HEAT]
     live.clock.jump(TICK_S)  # type: ignore[attr-defined]
     assert transport.shown()["heat"]["id"] == HEAT

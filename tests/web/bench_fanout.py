@@ -30,6 +30,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
 from core.samples import competition
+from shell.stage import frame_now
 from tallywire.web.serving import running
 from tallywire.web.settings import Settings
 from tallywire.wire import replies
@@ -102,7 +103,8 @@ async def our_way(clients: int) -> AsyncIterator[tuple[int, Send]]:
     """The server as it is: a frame is folded, compared, encoded and framed once, and written to the transports."""
     with tempfile.TemporaryDirectory() as folder:
         async with running(competition(lanes=10), Settings(data=Path(folder), port=0)) as server:
-            frames = [{**server.live.read_model.frame("heat", "floor"), "n": n, "pad": padding(n)} for n in (0, 1)]
+            made = frame_now(server.live, "heat", "floor")
+            frames = [{**made, "n": n, "pad": padding(n)} for n in (0, 1)]
 
             async def send(number: int) -> None:
                 feed = server.live.fan_out.feed("heat", "floor")

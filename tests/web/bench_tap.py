@@ -10,8 +10,11 @@ import time
 
 from core.samples import Pad, competition, full_round
 from tallywire.core.facts import Fact
+from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.read_model import ReadModel
+from tallywire.shell.worked_out import WorkedOut
+from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.merge_patch import diff
 from tallywire.wire.session import Keep, Session
 from tallywire.wire.text_frame import text_frame
@@ -25,16 +28,16 @@ TAPS = 70
 
 def bench_tap(lanes: int) -> None:
     """Print the steps from a received message to the frame's bytes, in the middle of a heat."""
-    session, book = greeted(terms(work=competition(lanes=lanes)), "lane-1-b"), mid_heat(lanes)
-    pad, known = Pad("lane-1-b", 1), book.frame("heat", "floor")
+    session, (books, views) = greeted(terms(work=competition(lanes=lanes)), "lane-1-b"), mid_heat(lanes)
+    pad, known = Pad("lane-1-b", 1), views.frame("heat", "floor", views.snapshot())
     steps: dict[str, list[float]] = {"read": [], "fold": [], "diff": [], "encode": []}
     for n in range(TAPS):
         message = facts(pad.reps(120_000 + n * 900))
         marks = [time.perf_counter()]
         fact = taken(session, message)
         marks.append(time.perf_counter())
-        book.add(fact)
-        frame = book.frame("heat", "floor")
+        books.add(fact, Change())
+        frame = views.frame("heat", "floor", views.snapshot())
         marks.append(time.perf_counter())
         found = diff(known, frame)
         marks.append(time.perf_counter())
@@ -48,15 +51,16 @@ def bench_tap(lanes: int) -> None:
     print(f"  {lanes:3} lanes  {medians}  p99 of all {sorted(whole)[-TAPS // 100]:.0f}  ({len(framed)} bytes)")
 
 
-def mid_heat(lanes: int) -> ReadModel:
-    """A book in which every lane has two rounds behind it, a minute each."""
-    book = ReadModel(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000), mode="live", speed=1)
-    book.add(Pad("table-a").start())
+def mid_heat(lanes: int) -> tuple[Books, ReadModel]:
+    """Books in which every lane has two rounds behind it, a minute each."""
+    books = Books(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000), speed=1)
+    books.add(Pad("table-a").start(), Change())
     for lane in range(1, lanes + 1):
         pad = Pad(f"lane-{lane}-a", lane)
         for fact in full_round(pad, 0, step_ms=2000 + lane) + full_round(pad, 60_000, step_ms=2000 + lane):
-            book.add(fact)
-    return book
+            books.add(fact, Change())
+    worked = {heat: WorkedOut() for heat in books.competition.heats}
+    return books, ReadModel(books, worked, wording=default_wording(), mode="live")
 
 
 def taken(session: Session, message: str) -> Fact:

@@ -283,7 +283,7 @@ async def test_a_signal_stops_it_gracefully(tmp_path: Path) -> None:
             await viewer.recv()
     await task
     async with running(competition(), settings(tmp_path)) as again:
-        assert again.live.read_model.floor == HEAT
+        assert again.live.books.floor == HEAT
 
 
 @pytest.mark.parametrize("said", [b"", b"GET /health HTTP/1.1\r\nHost: x\r\n"], ids=["silent", "never-done"])

@@ -133,8 +133,7 @@ def _key_of(keys: Keys, sender: str) -> str:
 
 def _already_started(server: Running) -> dict[str, int]:
     """Give when each heat of the journal had its clock at 0, for a rehearsal that goes on after an interruption."""
-    started = {heat: book.started for heat, book in server.live.read_model.book.heats.items()}
-    speed = server.live.read_model.speed
+    started, speed = server.live.books.started, server.live.books.speed
     return {
         heat: round(fact.unix_ms - fact.at_ms / speed)
         for heat, fact in started.items()

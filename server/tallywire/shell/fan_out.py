@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Container
-from typing import Any
+from typing import Any, Protocol
 
 from tallywire.core.errors import NotAllowed
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.transport import Transport
 from tallywire.wire.channel import Channel
@@ -21,6 +22,18 @@ VIEWS_A_CLIENT = 8
 _log = logging.getLogger(__name__)
 
 Key = tuple[str, str]
+
+
+class Frames(Protocol):
+    """Where frames come from: all that are made at once are made from one snapshot."""
+
+    def snapshot(self) -> Snapshot:
+        """Freeze the competition now."""
+        ...
+
+    def frame(self, view: str, heat: str, snapshot: Snapshot) -> dict[str, Any]:
+        """Give the frame of a view as of a snapshot."""
+        ...
 
 
 class Feed:
@@ -44,18 +57,18 @@ class Feed:
 
 
 class FanOut:
-    """Every feed, and when they are published. `frame_of(view, heat)` gives the newest frame."""
+    """Every feed, and when they are published: all that are due at once, from one snapshot."""
 
     def __init__(
         self,
+        frames: Frames,
         *,
         clock: Clock,
-        frame_of: Callable[[str, str], dict[str, Any]],
         make_epoch: Callable[[], str],
         watch_limit: int = 20_000,
     ) -> None:
         self.clock = clock
-        self._frame_of = frame_of
+        self._frames = frames
         self._make_epoch = make_epoch
         self._watch_limit = watch_limit
         self._feeds: dict[Key, Feed] = {}
@@ -71,18 +84,19 @@ class FanOut:
         """Give a feed, made on first use, with a frame that is new unless a tick is about to bring a newer one."""
         feed = self._feeds.get((view, heat))
         if feed is None:
-            frame, now = self._frame_of(view, heat), self.clock.unix_ms()
-            feed = Feed(Channel(view=view, heat=heat, epoch=self._make_epoch(), frame=frame, unix_ms=now))
+            now = self._frames.snapshot()
+            frame, epoch = self._frames.frame(view, heat, now), self._make_epoch()
+            feed = Feed(Channel(view=view, heat=heat, epoch=epoch, frame=frame, unix_ms=now.unix_ms))
             self._feeds[(view, heat)] = feed
         elif feed.dirty and not feed.writes:
-            self._refresh(feed)
+            self._refresh(feed, self._frames.snapshot())
         return feed
 
     def newest(self, view: str, heat: str) -> Feed:
         """Give a feed whose frame has everything so far: who was just told that a fact is kept may ask for it."""
         feed = self.feed(view, heat)
         if feed.dirty:
-            self._refresh(feed)
+            self._refresh(feed, self._frames.snapshot())
         return feed
 
     def watched(self, view: str, heat: str) -> bool:
@@ -90,10 +104,10 @@ class FanOut:
         feed = self._feeds.get((view, heat))
         return feed is not None and bool(feed.writes)
 
-    def mark(self, heats: Container[str], *, view: str | None = None) -> None:
-        """Say that the frames of these heats (ids, or `floor`), of one view or of all, may have changed."""
-        for feed in self._feeds.values():
-            feed.dirty = feed.dirty or (feed.channel.heat in heats and view in (None, feed.channel.view))
+    def mark(self, heats: Container[str], *, views: Container[str]) -> None:
+        """Say that the frames of these views of these heats (ids, or `floor`) may have changed."""
+        for (view, heat), feed in self._feeds.items():
+            feed.dirty = feed.dirty or (heat in heats and view in views)
         if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
             self._schedule()
 
@@ -114,19 +128,21 @@ class FanOut:
         now = self.clock.now()
         self._due = (self._due if now < self._due + TICK_S else now) + TICK_S
         self._timer = None
-        for feed in tuple(self._feeds.values()):
-            if feed.dirty and feed.writes:
-                self._refresh(feed)
+        due = [feed for feed in self._feeds.values() if feed.dirty and feed.writes]
+        if due:
+            snapshot = self._frames.snapshot()
+            for feed in due:
+                self._refresh(feed, snapshot)
 
-    def _refresh(self, feed: Feed) -> None:
+    def _refresh(self, feed: Feed, snapshot: Snapshot) -> None:
         try:
-            frame = self._frame_of(feed.channel.view, feed.channel.heat)
+            frame = self._frames.frame(feed.channel.view, feed.channel.heat, snapshot)
         except Exception:
             # One view that cannot be drawn must not take the others off the air.
             feed.dirty = False
             _log.exception("no frame for view %s of heat %s", feed.channel.view, feed.channel.heat)
             return
-        feed.publish(frame, unix_ms=self.clock.unix_ms())
+        feed.publish(frame, unix_ms=snapshot.unix_ms)
 
 
 class Subscriber:

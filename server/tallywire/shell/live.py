@@ -1,4 +1,8 @@
-"""The server's one place for facts: durable in the journal, then acknowledged, then shown."""
+"""The competition as it runs: facts are durable in the journal, then acknowledged, then shown.
+
+One direction: journal and recorder, the books, the read model, the fan-out; beside the taps, what takes a while is
+worked out from the books and goes to the fan-out as well. Each knows those before it, none is called back.
+"""
 
 from __future__ import annotations
 
@@ -7,23 +11,26 @@ import secrets
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any
 
 from tallywire.core.cues import Wording
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
-from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
-from tallywire.shell.backroom import Backroom, BackroomPorts
-from tallywire.shell.caller import Caller, CallerPorts, ThreadWorker, Worker
-from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.background import BackgroundViews, Stages
+from tallywire.shell.books import Books, Change
+from tallywire.shell.clock import Clock, Timer, wall_ms_until
 from tallywire.shell.collection import uncollected
-from tallywire.shell.fan_out import FanOut
+from tallywire.shell.fan_out import FanOut, Subscriber
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
-from tallywire.shell.read_model import CALL, FOR_SENDERS, STANDINGS, VIEW_NAMES, ReadModel
+from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_SHOW, VIEW_NAMES, ReadModel
+from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
+from tallywire.shell.worked_out import WorkedOut
+from tallywire.shell.worker import ThreadWorker, Worker
 from tallywire.wire.cue_wording import default_wording
+from tallywire.wire.messages import Watch
 from tallywire.wire.senders import Entry, Senders
 from tallywire.wire.session import Terms
 from tallywire.wire.trusted_lines import trusted_fact
@@ -47,7 +54,7 @@ class RunOptions:
 
 
 class LiveCompetition:
-    """The competition as it runs: the facts' senders, the books, the views. Must be made inside an event loop."""
+    """Puts the stages in their order and lets facts run through them. Must be made inside an event loop."""
 
     def __init__(
         self, competition: Competition, *, journal: Journal, clock: Clock, keys: Keys, options: RunOptions
@@ -56,21 +63,23 @@ class LiveCompetition:
         self.journal = journal
         self.clock = clock
         self.keys = keys
+        self.mode = options.mode
         self.lines = 0
         self.clients = 0
         self.senders = Senders()
-        self.read_model = ReadModel(competition, clock=clock, mode=options.mode, speed=options.speed)
-        self.fan_out = FanOut(
-            clock=clock,
-            frame_of=self._frame,
-            make_epoch=partial(secrets.token_hex, 6),
-            watch_limit=options.watch_limit,
-        )
-        worker = options.make_worker()
-        self.caller = Caller(self.read_model.book, self._caller_ports(worker, options.wording))
-        self.read_model.exact = self.caller.exact
-        self.backroom = Backroom(self.read_model.book, self._backroom_ports(worker))
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
+        self.books = Books(competition, clock=clock, speed=options.speed)
+        worked = {heat: WorkedOut() for heat in competition.heats}
+        self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode)
+        self.fan_out = FanOut(
+            self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
+        )
+        self._worker = options.make_worker()
+        stages = Stages(books=self.books, worked=worked, fan_out=self.fan_out, clock=clock, worker=self._worker)
+        self._background = (
+            BackgroundViews(call_recipe(self.books, options.wording), stages),
+            BackgroundViews(standings_recipe(competition), stages),
+        )
         self.terms = Terms(
             competition=competition,
             senders=self.senders,
@@ -88,13 +97,15 @@ class LiveCompetition:
 
         Raises JournalFailed when the journal is of another mode or competition, or a fact is of a heat that is gone.
         """
-        self.journal.set_note("mode", self.read_model.mode)
+        self.journal.set_note("mode", self.mode)
         self.journal.set_note("competition", self.competition.name)
         with uncollected():
             for line in self.journal.read():
                 self._restore(_entry_of(line))
-        self._arm(self.competition.heats)
-        self.caller.wake()
+        snapshot = self.books.snapshot()
+        self._arm(self.competition.heats, snapshot)
+        for views in self._background:
+            views.wake(snapshot)
 
     def _restore(self, entry: Entry) -> None:
         if entry.fact is not None and entry.fact.heat not in self.competition.heats:
@@ -103,118 +114,95 @@ class LiveCompetition:
                 "use the file it was started with"
             )
         self.senders.restore(entry)
-        self._take(entry)
+        self._take(entry, Change())
 
     def _durable(self, jobs: Sequence[Job]) -> None:
-        changed: set[str] = set()
-        floor = self.read_model.floor
+        """What was written is counted, then answered, then shown: all of one snapshot."""
+        change = Change()
         for job in jobs:
             for entry in job.entries:
                 self.senders.settle(entry.sender, entry.sequence)
-                changed |= self._take(entry)
+                self._take(entry, change)
+        snapshot = self.books.snapshot()
         for job in jobs:
-            self._finish(job)
-        self._arm(changed - {FLOOR})
-        self._work_out(changed - {FLOOR})
-        self.fan_out.mark(changed | self.read_model.shown_in(changed - {FLOOR}))
-        if floor != self.read_model.floor:
-            self.fan_out.mark(self.competition.heats, view="table")
+            self._finish(job, snapshot)
+        self.show(change, snapshot)
 
-    def _take(self, entry: Entry) -> set[str]:
+    def _take(self, entry: Entry, change: Change) -> None:
         self.lines += 1
         if entry.fact is None:
-            return set()
+            return
         try:
-            return self.read_model.add(entry.fact)
+            self.books.add(entry.fact, change)
         except Exception:
             # It is on disk; one fact that cannot be counted must not stop the rest, now or at the next start.
             _log.exception("fact %s was not counted", entry.fact.id)
-            return set()
 
     @staticmethod
-    def _finish(job: Job) -> None:
+    def _finish(job: Job, snapshot: Snapshot) -> None:
         try:
-            job.done()
+            job.done(snapshot)
         except Exception:
             # One client's answer must not cost the others theirs: the facts are on disk.
             _log.exception("an answer was not sent")
 
-    def _arm(self, heats: Iterable[str]) -> None:
+    def show(self, change: Change, snapshot: Snapshot) -> None:
+        """Let everything hear of a change that its frames may show."""
+        self._arm(change.heats, snapshot)
+        for views in self._background:
+            views.changed(change.heats, snapshot)
+        unmoved = frozenset() if change.show else OF_THE_SHOW
+        unmoved |= frozenset() if change.beyond_lanes else BEYOND_LANES
+        heats = self.books.names(change.heats | self.books.concerned(change.heats))
+        self.fan_out.mark(heats, views=[view for view in VIEW_NAMES if view not in unmoved])
+        everywhere = self.books.names(self.competition.heats)
+        if change.show:
+            self.fan_out.mark(everywhere, views=OF_THE_SHOW)
+        if change.floor_moved:
+            self.fan_out.mark(everywhere, views=FOR_SENDERS)
+
+    def _arm(self, heats: Iterable[str], snapshot: Snapshot) -> None:
         """Wait for the next moment at which each heat changes without a fact."""
-        for heat in heats:
-            timer = self._timers.pop(heat, None)
+        for name in heats:
+            timer = self._timers.pop(name, None)
             if timer is not None:
                 timer.cancel()
-            moment_ms = self.read_model.heat_now(heat).next_moment
-            if moment_ms is not None:
-                left_ms = self.read_model.wall_ms_until(heat, moment_ms)
+            heat = snapshot.heats[name]
+            if heat.started is not None and heat.next_moment is not None:
+                at = heat.next_moment
+                left_ms = wall_ms_until(heat.started, at, unix_ms=snapshot.unix_ms, speed=self.books.speed)
                 # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
                 wait_s = min(max(left_ms / 1000, 0) + 0.001, _LOOK_AGAIN_S)
-                again = partial(self._look, heat, moment_ms)
-                self._timers[heat] = self.clock.call_at(self.clock.now() + wait_s, again)
+                self._timers[name] = self.clock.call_at(self.clock.now() + wait_s, partial(self._look, name, at))
 
     def _look(self, heat: str, moment_ms: int) -> None:
         """Lanes turn capped, a window closes, a mark in time is reached: without a fact."""
-        self._arm({heat})
-        if self.read_model.heat_now(heat).clock_ms >= moment_ms:
-            self._work_out({heat})
-            self.fan_out.mark(self.read_model.shown_in({heat}))
+        snapshot = self.books.snapshot()
+        if snapshot.heats[heat].clock_ms >= moment_ms:
+            self.show(Change(heats={heat}, beyond_lanes=True), snapshot)
+        else:
+            self._arm({heat}, snapshot)
 
-    def _work_out(self, heats: set[str]) -> None:
-        """Calls look across the event only when one of its heats is over or was corrected after its end."""
-        over = {heat for heat in heats if self.read_model.heat_now(heat).over}
-        self.caller.changed(heats | (self.read_model.shown_in(over) - {FLOOR}))
-        self.backroom.changed(heats)
-
-    def close(self) -> None:
-        """Call off what is still to come."""
-        self.backroom.close()
-        self.caller.close()
-        for timer in self._timers.values():
-            timer.cancel()
-
-    def _caller_ports(self, worker: Worker, wording: Wording) -> CallerPorts:
-        return CallerPorts(
-            clock=self.clock,
-            worker=worker,
-            wording=wording,
-            snapshot=self.read_model.snapshot,
-            watched=partial(self._watched, CALL),
-            publish=lambda heat: self.fan_out.mark(self._names(heat), view=CALL),
-            stamp=self.read_model.stamp,
-        )
-
-    def _backroom_ports(self, worker: Worker) -> BackroomPorts:
-        return BackroomPorts(
-            clock=self.clock,
-            worker=worker,
-            snapshot=self.read_model.snapshot,
-            watched=partial(self._watched, STANDINGS),
-            publish=lambda heat: self.fan_out.mark(self._names(heat), view=STANDINGS),
-            stamp=self.read_model.stamp,
-        )
-
-    def _watched(self, view: str, heat: str) -> bool:
-        return any(self.fan_out.watched(view, each) for each in self._names(heat))
-
-    def _frame(self, view: str, heat: str) -> dict[str, Any]:
-        if view == CALL:
-            return self.caller.frame(self.read_model.floor if heat == FLOOR else heat)
-        if view == STANDINGS:
-            return self.backroom.frame(self.read_model.floor if heat == FLOOR else heat)
-        return self.read_model.frame(view, heat)
-
-    def _names(self, heat: str) -> set[str]:
-        """What a heat is watched as."""
-        return {heat, FLOOR} if heat == self.read_model.floor else {heat}
+    def watch(self, subscriber: Subscriber, message: Watch) -> None:
+        """Let a client watch a view. Raises NotAllowed when it, or all of them together, watch too many."""
+        subscriber.watch(message.view, message.heat, epoch=message.epoch, number=message.number)
+        for views in self._background:
+            if views.view == message.view:
+                views.watch(self.books.heat_of(message.heat))
 
     async def prepared(self, view: str, heat: str) -> None:
         """Wait until the frame of a view that takes a while is there."""
-        named = self.read_model.floor if heat == FLOOR else heat
-        if view == CALL:
-            await self.caller.full(named)
-        elif view == STANDINGS:
-            await self.backroom.full(named)
+        for views in self._background:
+            if views.view == view:
+                await views.full(self.books.heat_of(heat))
+
+    def close(self) -> None:
+        """Call off what is still to come."""
+        for views in self._background:
+            views.close()
+        self._worker.close()
+        for timer in self._timers.values():
+            timer.cancel()
 
 
 def _entry_of(line: Line) -> Entry:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tallywire.core.errors import JournalFailed
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Clock
 from tallywire.shell.journal.port import Draft, Journal
 from tallywire.wire.senders import Entry
@@ -18,10 +19,10 @@ QUEUE_BOUND = 16_384
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Entries to be written, and what to do once they are durable, and all before them."""
+    """Entries to be written, and whom to tell of the snapshot that has them once they, and all before, are durable."""
 
     entries: Sequence[Entry]
-    done: Callable[[], None]
+    done: Callable[[Snapshot], None]
 
 
 class Recorder:

@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 
 from tallywire.core.errors import TallywireError
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.recorder import Job
 from tallywire.shell.transport import Transport
@@ -26,7 +27,7 @@ class Client:
         self._live = live
         self._transport = transport
         self._session = Session(live.terms)
-        self._watcher = live.fan_out.join(transport)
+        self._subscriber = live.fan_out.join(transport)
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
         self.parting: Part | None = None
@@ -48,7 +49,7 @@ class Client:
 
     def leave(self) -> None:
         """The connection is over. Facts on their way are written all the same."""
-        self._watcher.leave()
+        self._subscriber.leave()
         self._live.clients -= 1
 
     def say(self, error: TallywireError) -> None:
@@ -66,11 +67,11 @@ class Client:
     def _keep(self, effect: Keep) -> None:
         self._live.recorder.keep(Job(effect.batch.entries, partial(self._acknowledge, effect.batch)))
 
-    def _acknowledge(self, batch: Batch) -> None:
+    def _acknowledge(self, batch: Batch, snapshot: Snapshot) -> None:
         lane = batch.sender.lane
         tally = None
         if lane is not None and batch.heat is not None:
-            tally = self._live.read_model.tally(batch.heat, lane)
+            tally = self._live.read_model.tally(batch.heat, lane, snapshot)
         self._transport.say(self._session.acknowledge(batch, tally=tally))
 
     def _pong(self, effect: Pong) -> None:
@@ -78,12 +79,12 @@ class Client:
 
     def _watch(self, message: Watch) -> None:
         try:
-            self._watcher.watch(message.view, message.heat, epoch=message.epoch, number=message.number)
+            self._live.watch(self._subscriber, message)
         except TallywireError as exc:
             self.say(exc)
 
     def _unwatch(self, message: Unwatch) -> None:
-        self._watcher.unwatch(message.view, message.heat)
+        self._subscriber.unwatch(message.view, message.heat)
 
     def _part(self, effect: Part) -> None:
         self.parting = effect

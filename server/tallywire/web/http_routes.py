@@ -29,10 +29,10 @@ class HttpRoutes:
         return _json(
             {
                 "status": "ok",
-                "mode": live.read_model.mode,
+                "mode": live.mode,
                 "journal": {"lines": live.lines},
                 "clients": live.clients,
-                "heat": live.read_model.floor,
+                "heat": live.books.floor,
             }
         )
 

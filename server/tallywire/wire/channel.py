@@ -35,7 +35,7 @@ class Channel:
 
         Gives the patch message for who has the last one; None when nothing changed.
         """
-        change = diff(self.frame, frame)
+        change = {} if frame is self.frame else diff(self.frame, frame)
         if not change:
             return None
         self.frame = frame

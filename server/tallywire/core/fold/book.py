@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping
 
 from tallywire.core.facts import Fact, HeatStarted, ShowFact
 from tallywire.core.facts.ledger import lane_of
+from tallywire.core.fold.floor import FLOOR
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.show import ShowBook
-from tallywire.core.fold.snapshot import Kept, Snapshot
+from tallywire.core.fold.snapshot import Kept, Rest, Snapshot
 from tallywire.core.model.competition import Competition
 
 
@@ -50,10 +51,14 @@ class CompetitionBook:
         latest = max(((at, number) for number, at in enumerate(moved) if at is not None), default=(0, 0))
         return list(self.heats)[latest[1]] if self.heats else ""
 
+    def heat_of(self, name: str) -> str:
+        """Give the id of a heat by its name on the wire, which may be `floor`: the one place where that is settled."""
+        return self.floor if name == FLOOR else name
+
     def at(self, *, unix_ms: int, speed: float) -> Snapshot:
         """Freeze the competition at a wall time, with heat clocks that run this fast."""
         clocks = {name: heat_clock_ms(book.started, unix_ms=unix_ms, speed=speed) for name, book in self.heats.items()}
-        return self.at_clocks(clocks)
+        return self._frozen(clocks, 0, unix_ms)
 
     def at_last_facts(self) -> Snapshot:
         """Freeze the competition with every heat's clock at its latest fact: for recordings."""
@@ -61,11 +66,13 @@ class CompetitionBook:
 
     def at_clocks(self, clocks: Mapping[str, int], *, others_ms: int = 0) -> Snapshot:
         """Freeze the competition with these clocks; those of the other heats stand at `others_ms`."""
+        return self._frozen(clocks, others_ms, 0)
+
+    def _frozen(self, clocks: Mapping[str, int], others_ms: int, unix_ms: int) -> Snapshot:
         return Snapshot(
             self.competition,
             {name: book.at(clocks.get(name, others_ms)) for name, book in self.heats.items()},
-            floor=self.floor,
-            outputs=self.show.outputs(),
+            rest=Rest(floor=self.floor, outputs=self.show.outputs(), unix_ms=unix_ms),
             kept=self._kept,
         )
 

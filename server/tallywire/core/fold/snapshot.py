@@ -7,6 +7,7 @@ kept as long as what it was worked out from stays the same, from one snapshot to
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from operator import is_
 from typing import Any, TypeVar, cast
@@ -137,27 +138,29 @@ class Kept:
         return cast(T, found[1])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """What a snapshot has besides the heats: the one on the floor, the show, and the wall time, 0 of a recording."""
+
+    floor: str
+    outputs: Mapping[str, OutputState]
+    unix_ms: int
+
+
 class Snapshot:
     """All heats at one instant, the show, and which heat is on the floor."""
 
-    def __init__(
-        self,
-        competition: Competition,
-        heats: Mapping[str, HeatSnapshot],
-        *,
-        floor: str,
-        outputs: Mapping[str, OutputState],
-        kept: Kept,
-    ) -> None:
+    def __init__(self, competition: Competition, heats: Mapping[str, HeatSnapshot], *, rest: Rest, kept: Kept) -> None:
         self.competition = competition
         self.heats = heats
-        self.floor = floor
-        self.outputs = outputs
+        self.floor = rest.floor
+        self.outputs = rest.outputs
+        self.unix_ms = rest.unix_ms
         self._kept = kept
         self._of_event: dict[str, tuple[HeatSnapshot, ...]] = {}
 
     def heat(self, name: str) -> HeatSnapshot:
-        """Give a heat by its id, or the one on the floor. This is the one place where `floor` becomes a heat."""
+        """Give a heat by its id, or the one on the floor."""
         return self.heats[self.floor if name == FLOOR else name]
 
     def heats_of(self, event: str) -> tuple[HeatSnapshot, ...]:

@@ -1,4 +1,4 @@
-"""The caller: how often a call is refreshed, for whom, and what a late joiner gets."""
+"""The call in the background: how often it is refreshed, for whom, and what a late joiner gets."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from core.samples import HEAT, Pad, full_round
-from shell.stage import START_UNIX_MS, joined, live_on, two_heats
+from shell.stage import START_UNIX_MS, frame_now, joined, live_on, two_heats
 from tallywire.core.facts import Fact, HoldPlaced
-from tallywire.shell.caller import LEAST_S, STEP_S, Answer
+from tallywire.shell.background import LEAST_S, STEP_S
+from tallywire.shell.books import Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.recipes import Answer
 from tallywire.wire.cue_wording import default_wording
 from wire.talk import text
 
@@ -58,9 +60,9 @@ class Booth:
     def happen(self, *facts: Fact) -> None:
         """Let facts be durable now."""
         for fact in facts:
-            changed = self.live.read_model.add(fact)
-            self.live.caller.changed(changed - {"floor"})
-            self.live.fan_out.mark(changed)
+            change = Change()
+            self.live.books.add(fact, change)
+            self.live.show(change, self.live.books.snapshot())
 
     def pass_s(self, seconds: float, *, steps: int = 100) -> None:
         """Let time pass in small steps."""
@@ -208,7 +210,7 @@ async def test_the_thread_answers_on_the_event_loop() -> None:
     await asyncio.sleep(0)
     clock.jump(0)
     await asked
-    assert set(live.caller.frame(HEAT)["overall"]) == {"women"}
+    assert set(frame_now(live, "call", HEAT)["overall"]) == {"women"}
     live.close()
 
 

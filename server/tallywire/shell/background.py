@@ -1,0 +1,186 @@
+"""Background views: kept up to date beside the taps, for whoever watches.
+
+What is quick (reading a snapshot) happens here and now; what takes longer is worked out in the worker, at most five
+times a second, and its answer comes back, is kept, and marked for the fan-out.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
+
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.shell.books import Books
+from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.fan_out import FanOut
+from tallywire.shell.recipes import Answer, Recipe
+from tallywire.shell.worked_out import WorkedOut
+from tallywire.shell.worker import Worker
+
+Frame = dict[str, Any]
+S = TypeVar("S")
+
+LEAST_S = 0.2
+"""A view is refreshed at most five times a second."""
+STEP_S = 1.0
+"""While a heat runs it is listened to this often at least: forecasts move with silence."""
+AFTER_MS = 60_000
+"""How long after the end of a heat the desk still speaks: what had to wait for room."""
+_log = logging.getLogger(__name__)
+
+
+@dataclass(slots=True)
+class _Line:
+    """One heat's view: what is known of it, and what is to be done."""
+
+    heat: str
+    known: WorkedOut
+    begun_s: float = float("-inf")
+    busy: bool = False
+    dirty: bool = False
+    asked: bool = False
+    timer: Timer | None = None
+    due_s: float = 0.0
+    waiting: list[asyncio.Future[None]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stages:
+    """What lies before and behind the background views: the books they read, what they keep, and the fan-out."""
+
+    books: Books
+    worked: Mapping[str, WorkedOut]
+    fan_out: FanOut
+    clock: Clock
+    worker: Worker
+
+
+class BackgroundViews(Generic[S]):
+    """One view of all heats, made by a recipe."""
+
+    def __init__(self, recipe: Recipe[S], stages: Stages) -> None:
+        self._recipe = recipe
+        self._stages = stages
+        self._clock = stages.clock
+        self._lines = {name: _Line(name, known) for name, known in stages.worked.items()}
+        self._closed = False
+
+    @property
+    def view(self) -> str:
+        """The name of the view."""
+        return self._recipe.view
+
+    def watch(self, heat: str) -> None:
+        """Say that somebody has begun to watch a heat: what is not kept up to date is worked out soon."""
+        line = self._lines[heat]
+        if line.known.newest(self.view) is None:
+            self._ask(line)
+
+    async def full(self, heat: str) -> None:
+        """Wait until the view of a heat is there and as new as it may be."""
+        line = self._lines[heat]
+        done: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        line.waiting.append(done)
+        self._ask(line)
+        await done
+
+    def changed(self, heats: set[str], snapshot: Snapshot) -> None:
+        """Say that these heats have facts or moments that are not in their views yet."""
+        for name in self._recipe.concerned(snapshot, heats):
+            line = self._lines[name]
+            line.dirty = True
+            self._let_go(line)
+            self._arm(line, snapshot.heats[name])
+
+    def wake(self, snapshot: Snapshot) -> None:
+        """Begin to listen to every heat that runs: after a start."""
+        for name, line in self._lines.items():
+            self._arm(line, snapshot.heats[name])
+
+    def close(self) -> None:
+        """Look no more."""
+        self._closed = True
+        for line in self._lines.values():
+            self._disarm(line)
+
+    def _ask(self, line: _Line) -> None:
+        line.asked = line.dirty = True
+        self._arm(line, self._stages.books.heat_now(line.heat))
+
+    def _arm(self, line: _Line, heat: HeatSnapshot) -> None:
+        """Look again when it is time: soon for who watches a change, within a second while the heat runs."""
+        soon = line.dirty and self._wanted(line)
+        if self._closed or line.busy or not (soon or self._speaks(heat)):
+            return
+        due_s = max(line.begun_s + (LEAST_S if soon else STEP_S), self._clock.now())
+        if line.timer is not None and line.due_s <= due_s:
+            return
+        self._disarm(line)
+        line.due_s = due_s
+        line.timer = self._clock.call_at(due_s, lambda: self._look(line))
+
+    @staticmethod
+    def _disarm(line: _Line) -> None:
+        if line.timer is not None:
+            line.timer.cancel()
+            line.timer = None
+
+    def _watched(self, line: _Line) -> bool:
+        names = self._stages.books.names([line.heat])
+        return any(self._stages.fan_out.watched(self.view, name) for name in names)
+
+    def _wanted(self, line: _Line) -> bool:
+        return line.asked or self._watched(line)
+
+    def _speaks(self, heat: HeatSnapshot) -> bool:
+        """Whether the heat is listened to, and runs or has ended a moment ago."""
+        return self._recipe.listens and heat.started is not None and heat.clock_ms < heat.until_ms + AFTER_MS
+
+    def _let_go(self, line: _Line) -> None:
+        """Keep the frame of before no longer, when it grows old and nobody watches."""
+        if self.view in line.known.current and not self._watched(line):
+            line.known.current.discard(self.view)
+            self._mark(line)
+
+    def _mark(self, line: _Line) -> None:
+        self._stages.fan_out.mark(self._stages.books.names([line.heat]), views=(self.view,))
+
+    def _look(self, line: _Line) -> None:
+        wanted = self._wanted(line)
+        line.timer, line.begun_s = None, self._clock.now()
+        line.busy, line.dirty, line.asked = True, False, False
+        if not wanted:
+            self._let_go(line)
+        try:
+            snapshot = self._stages.books.snapshot()
+            heat = snapshot.heats[line.heat]
+            sight = self._recipe.see(snapshot, heat)
+        except Exception:
+            # One heat that cannot be worked out must not take the others with it.
+            _log.exception("the %s of heat %s could not be begun", self.view, line.heat)
+            self._take(line, None, None)
+            return
+        desk, work_out = line.known.desk_of(heat), self._recipe.work_out
+        self._stages.worker.run(lambda: work_out(sight, desk, wanted), lambda got: self._take(line, heat, got))
+
+    def _take(self, line: _Line, heat: HeatSnapshot | None, answer: Answer | None) -> None:
+        line.busy = False
+        if answer is not None and heat is not None and self._recipe.listens:
+            line.known.keep_desk(answer.desk, heat.started)
+        if answer is not None and answer.frame is not None:
+            line.known.frames[self.view] = answer.frame
+            line.known.current.add(self.view)
+            self._mark(line)
+        if not line.asked:
+            self._wake_waiting(line)
+        self._arm(line, self._stages.books.heat_now(line.heat))
+
+    @staticmethod
+    def _wake_waiting(line: _Line) -> None:
+        waiting, line.waiting = line.waiting, []
+        for each in waiting:
+            if not each.done():
+                each.set_result(None)

@@ -1,0 +1,92 @@
+"""The books as they fill, and the clock by which they are frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from tallywire.core.facts import Fact, FactVoided, HeatStarted, HoldPlaced, HoldReleased, ShowFact
+from tallywire.core.facts.ledger import lane_of
+from tallywire.core.fold.book import CompetitionBook, heat_clock_ms
+from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.competition import Competition
+from tallywire.shell.clock import Clock
+
+_EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
+"""Facts that may change who must not be seen: every picture with names of other heats is to hear of them."""
+
+
+@dataclass(slots=True)
+class Change:
+    """What may have changed: these `heats`, in them more than counts (`beyond_lanes`), the show, the floor."""
+
+    heats: set[str] = field(default_factory=set)
+    beyond_lanes: bool = False
+    show: bool = False
+    floor_moved: bool = False
+
+
+class Books:
+    """Takes facts, and gives snapshots of what they add up to."""
+
+    def __init__(self, competition: Competition, *, clock: Clock, speed: float) -> None:
+        self.competition = competition
+        self.speed = speed
+        self._clock = clock
+        self._book = CompetitionBook(competition)
+        self._concerned = {
+            event: frozenset(
+                heat.id for heat in competition.heats.values() if heat.event in competition.concerns(event)
+            )
+            for event in competition.events
+        }
+
+    @property
+    def floor(self) -> str:
+        """The heat on the floor."""
+        return self._book.floor
+
+    @property
+    def started(self) -> Mapping[str, HeatStarted]:
+        """The starts of the heats that have started."""
+        return {name: book.started for name, book in self._book.heats.items() if book.started is not None}
+
+    def add(self, fact: Fact, change: Change) -> None:
+        """Take a fact and note what it may change. Raises KeyError when the competition has no such heat."""
+        was = self._book.floor
+        self._book.add(fact)
+        if isinstance(fact, ShowFact):
+            change.show = True
+            return
+        change.heats.add(fact.heat)
+        change.beyond_lanes |= lane_of(fact) is None
+        if isinstance(fact, _EVERYWHERE):
+            change.heats |= set(self._book.heats)
+            change.beyond_lanes = change.show = True
+        if was != self._book.floor:
+            change.heats |= {was, self._book.floor}
+            change.floor_moved = True
+
+    def heat_of(self, name: str) -> str:
+        """Give the id of a heat by its name on the wire, which may be `floor`."""
+        return self._book.heat_of(name)
+
+    def snapshot(self) -> Snapshot:
+        """Freeze the competition now. The clock is read once."""
+        return self._book.at(unix_ms=self._clock.unix_ms(), speed=self.speed)
+
+    def heat_now(self, heat: str) -> HeatSnapshot:
+        """Freeze one heat now."""
+        book = self._book.heats[heat]
+        return book.at(heat_clock_ms(book.started, unix_ms=self._clock.unix_ms(), speed=self.speed))
+
+    def concerned(self, heats: Iterable[str]) -> set[str]:
+        """Give every heat whose frames a change in these may change: places run over heats."""
+        events = {self.competition.heats[heat].event for heat in heats}
+        return {heat for event in events for heat in self._concerned[event]}
+
+    def names(self, heats: Iterable[str]) -> set[str]:
+        """Give what these heats are watched as: their ids, and `floor` when one of them is on it."""
+        found = set(heats)
+        return found | {FLOOR} if self._book.floor in found else found

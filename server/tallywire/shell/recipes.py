@@ -1,0 +1,88 @@
+"""How the two background views are made: the call and the standings of a heat."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, Generic, TypeVar
+
+from tallywire.core.call.steps import Sight, listen, look_ahead, make_call, see, wants_outlook
+from tallywire.core.cues import CueDesk, Wording
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.competition import Competition
+from tallywire.core.standings.change import StandingSight, sight_of
+from tallywire.core.views.standings import standings_frame
+from tallywire.shell.books import Books
+from tallywire.shell.worked_out import CALL, STANDINGS
+
+Frame = dict[str, Any]
+S = TypeVar("S")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """The desk after it has listened, and the frame if one was wanted."""
+
+    desk: CueDesk
+    frame: Frame | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe(Generic[S]):
+    """One background view.
+
+    `see` reads a snapshot, at once; `work_out` makes an answer of what was seen, in the worker, where True asks for a
+    frame. `concerned` gives the heats whose view a change in these may change. With `listens`, a heat that runs is
+    looked at every second, watched or not.
+    """
+
+    view: str
+    see: Callable[[Snapshot, HeatSnapshot], S]
+    work_out: Callable[[S, CueDesk, bool], Answer]
+    concerned: Callable[[Snapshot, set[str]], set[str]]
+    listens: bool = False
+
+
+def call_recipe(books: Books, wording: Wording) -> Recipe[Sight]:
+    """The call: its cue desk listens all the time, so that a late joiner gets the cues that are still alive."""
+    return Recipe(
+        view=CALL,
+        see=see,
+        work_out=partial(_call, books.competition, wording),
+        concerned=partial(_calls_concerned, books),
+        listens=True,
+    )
+
+
+def standings_recipe(competition: Competition) -> Recipe[StandingSight]:
+    """The standings."""
+    return Recipe(
+        view=STANDINGS,
+        see=sight_of,
+        work_out=partial(_standings, competition),
+        concerned=partial(_standings_concerned, competition),
+    )
+
+
+def _call(competition: Competition, wording: Wording, sight: Sight, desk: CueDesk, wanted: bool) -> Answer:
+    outlook = look_ahead(competition, sight) if wanted or wants_outlook(sight) else None
+    listened = listen(competition, desk, sight, outlook)
+    frame = make_call(competition, sight, outlook, desk=listened, wording=wording) if wanted else None
+    return Answer(desk=listened, frame=frame)
+
+
+def _standings(competition: Competition, sight: StandingSight, desk: CueDesk, _wanted: bool) -> Answer:
+    return Answer(desk=desk, frame=standings_frame(competition, sight))
+
+
+def _calls_concerned(books: Books, snapshot: Snapshot, heats: set[str]) -> set[str]:
+    """Calls look across the event only when one of its heats is over or was corrected after its end."""
+    return heats | books.concerned(heat for heat in heats if snapshot.heats[heat].over)
+
+
+def _standings_concerned(competition: Competition, _snapshot: Snapshot, heats: set[str]) -> set[str]:
+    """The standings before and in an event rest on every event up to it."""
+    events = list(competition.events)
+    first = min((events.index(competition.heats[heat].event) for heat in heats), default=len(events))
+    return {heat.id for heat in competition.heats.values() if events.index(heat.event) >= first}
