@@ -27,9 +27,11 @@ def surroundings_of(snapshot: Snapshot, heat: HeatSnapshot, *, exact: bool) -> S
     The rules of the competition say in part whether there is an `exact` answer; the rest is known to whoever has worked
     out the call of the heat.
     """
+    competition = snapshot.competition
+    may_be = snapshot.kept(("answerable", heat.event.id), (), lambda: answerable(competition, heat.event))
     return Surroundings(
         raced=any(each.started is not None for each in snapshot.heats_of(heat.event.id)),
-        exact=exact and answerable(snapshot.competition, heat.event),
+        exact=exact and may_be,
         next=next_heat(snapshot, heat) is not None,
     )
 

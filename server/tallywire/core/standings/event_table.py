@@ -16,10 +16,10 @@ from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.formats.base import Outcome
 from tallywire.core.model.competition import Entry, Event, Part
 from tallywire.core.ranking.places import event_places
-from tallywire.core.ranking.points import award
 from tallywire.core.ranking.standing import no_result_points
 from tallywire.core.standings.judged import Judged, judged
 from tallywire.core.standings.overall import field_before, field_size_in
+from tallywire.core.standings.worth import shared_worth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +65,8 @@ def _table(
     size = max(field_size_in(snapshot, event.id, division), len(found))
     place_of = _places(found)
     nothing = no_result_points(snapshot.competition.standing_rules.order, size)
-    unpaid = {where: nothing for where, each in found.items() if not each.earns}
-    table = snapshot.competition.points[part.points]
-    points = award(place_of, table, ties=event.ties, field=size, no_result=unpaid)
+    paid = Counter(place_of[where] for where, each in found.items() if each.earns)
+    worth = {taken[0]: shared_worth(snapshot, event, part, taken, field=size) for taken in paid.items()}
     heats = {heat: _places(_of_heat(found, heat)) for heat in dict.fromkeys(heat for heat, _ in found)}
     sharing = Counter(place_of.values())
     rows = [
@@ -79,7 +78,7 @@ def _table(
             place=place_of[where],
             shared=sharing[place_of[where]] > 1,
             heat_place=heats[each.heat][where],
-            points=points[where],
+            points=worth[place_of[where]] if each.earns else Fraction(nothing),
             earns=each.earns,
             no_reps=snapshot.heats[each.heat].tally(each.lane).no_reps,
             settled=each.settled,

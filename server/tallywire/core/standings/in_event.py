@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.core.model.competition import Competition, Event
-from tallywire.core.ranking.points import award, plain
+from tallywire.core.model.competition import Event
+from tallywire.core.ranking.points import plain
 from tallywire.core.ranking.standing import no_result_points
 from tallywire.core.standings.event_table import EventRow, best_result, event_table
 from tallywire.core.standings.judged import Judged, judged
 from tallywire.core.standings.overall import field_before, field_size_in
+from tallywire.core.standings.worth import shared_worth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,13 +57,14 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     keys = sorted(each.outcome.key for each in placed)
     best = _to_beat(placed, heat.heat.id)
     own = [each for each in raced if each.heat == heat.heat.id]
-    sizes = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
-    size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
-    points = _points(snapshot.competition, heat.event, own, sizes, size)
+    taken = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
+    points = _points(
+        snapshot, heat.event, own, taken, max(field_size_in(snapshot, heat.event.id, division), len(raced))
+    )
     return {
         each.lane: InEvent(
-            place=sizes[each.lane][0],
-            shared=sizes[each.lane][1] > 1,
+            place=taken[each.lane][0],
+            shared=taken[each.lane][1] > 1,
             of=len(raced),
             points=plain(points[each.lane]),
             to_beat=best,
@@ -78,24 +80,22 @@ def _to_beat(placed: Sequence[Judged], heat: str) -> str | None:
     return None if best is None else best.outcome.result
 
 
+def _points(
+    snapshot: Snapshot, event: Event, own: Sequence[Judged], taken: Mapping[int, tuple[int, int]], field: int
+) -> dict[int, Fraction | int]:
+    part, nothing = event.scored_parts()[0], no_result_points(snapshot.competition.standing_rules.order, field)
+    return {
+        each.lane: shared_worth(snapshot, event, part, taken[each.lane], field=field) if each.earns else nothing
+        for each in own
+    }
+
+
 def _place(keys: list[tuple[int, ...]], each: Judged, lost: int) -> tuple[int, int]:
     """A place, and how many share it; `lost` are without a result."""
     if not each.outcome.status.has_result:
         return len(keys) + 1, lost
     first = bisect_left(keys, each.outcome.key)
     return first + 1, bisect_right(keys, each.outcome.key) - first
-
-
-def _points(
-    competition: Competition, event: Event, own: Sequence[Judged], sizes: Mapping[int, tuple[int, int]], field: int
-) -> dict[int, Fraction]:
-    table = competition.points[event.scored_parts()[0].points]
-    nothing = no_result_points(competition.standing_rules.order, field)
-    shared = {
-        (place, size): award(dict.fromkeys(range(size), place), table, ties=event.ties, field=field)[0]
-        for place, size in {sizes[each.lane] for each in own if each.earns}
-    }
-    return {each.lane: shared[sizes[each.lane]] if each.earns else nothing for each in own}
 
 
 def event_rows(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, tuple[tuple[EventRow, ...], ...]]:

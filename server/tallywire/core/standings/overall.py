@@ -70,7 +70,8 @@ def division_series(snapshot: Snapshot, division: str) -> Series:
 
 def field_before(snapshot: Snapshot, event: str, division: str) -> frozenset[str] | None:
     """Give who is in an event after the cuts before it; None without one, or while one is still to be made."""
-    if not snapshot.competition.is_cut_before(event, division):
+    competition = snapshot.competition
+    if not snapshot.kept(("is cut", event, division), (), lambda: competition.is_cut_before(event, division)):
         return None
     earlier = snapshot.events_before(event)
     return _kept(snapshot, ("field", event, division), earlier, lambda: _survivors(snapshot, earlier, division))
@@ -78,8 +79,10 @@ def field_before(snapshot: Snapshot, event: str, division: str) -> frozenset[str
 
 def field_size_in(snapshot: Snapshot, event: str, division: str) -> int:
     """Give how many an event's points are for: who survived the cuts, or who is expected while one is to be made."""
-    field = field_before(snapshot, event, division)
-    return snapshot.competition.field_size(event, division) if field is None else len(field)
+    field, competition = field_before(snapshot, event, division), snapshot.competition
+    if field is not None:
+        return len(field)
+    return snapshot.kept(("field size", event, division), (), lambda: competition.field_size(event, division))
 
 
 def series_up_to(snapshot: Snapshot, division: str, events: Sequence[str]) -> Series:

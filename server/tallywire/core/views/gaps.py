@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.gaps.lead_changes import lead_changes
@@ -20,7 +21,8 @@ def gap_frame(competition: Competition, state: HeatState, in_event: Mapping[int,
     the changes of the lead so far, from the facts.
     """
     heat = heat_frame(competition, state, in_event)
-    lanes = {number: lane | _times(state, int(number), heat["order"]) for number, lane in heat["lanes"].items()}
+    rivals = _by_division(state, heat["order"])
+    lanes = {number: lane | _times(state.lanes[int(number)], rivals) for number, lane in heat["lanes"].items()}
     leads = [change for changes in lead_changes(state).values() for change in changes]
     return heat | {
         "view": "gaps",
@@ -33,16 +35,24 @@ def gap_frame(competition: Competition, state: HeatState, in_event: Mapping[int,
     }
 
 
-def _times(state: HeatState, number: int, order: list[int]) -> Frame:
-    lane = state.lanes[number]
-    rivals = [state.lanes[other] for other in order if state.lanes[other].entry.division == lane.entry.division]
+def _by_division(state: HeatState, order: list[int]) -> dict[str, list[LaneState]]:
+    found: dict[str, list[LaneState]] = {}
+    for number in order:
+        lane = state.lanes[number]
+        found.setdefault(lane.entry.division, []).append(lane)
+    return found
+
+
+def _times(lane: LaneState, divisions: Mapping[str, Sequence[LaneState]]) -> Frame:
+    rivals = divisions[lane.entry.division]
     found: Frame = {}
     if lane.splits:
         mark, at_ms = list(lane.splits.items())[-1]
         found["last_mark"] = {"round": mark.round, "station": mark.station, "at_ms": at_ms}
         behind = {"leader": _behind(lane, rivals[0], mark)}
         if lane is not rivals[0]:
-            behind["ahead"] = _behind(lane, rivals[rivals.index(lane) - 1], mark)
+            ahead = next(ahead for ahead, other in pairwise(rivals) if other is lane)
+            behind["ahead"] = _behind(lane, ahead, mark)
         found["behind_ms"] = {name: value for name, value in behind.items() if value is not None}
     return found
 

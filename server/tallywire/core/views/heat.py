@@ -38,7 +38,7 @@ def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int
         "leader": {} if leader is None else {"lane": leader, "round": state.lanes[leader].position.round},
         "order": order,
         "lanes": {
-            str(lane.lane): lane_data(lane) | _in_event(known.get(lane.lane))
+            str(lane.lane): _shown_lane(lane, known.get(lane.lane))
             for lane in state.lanes.values()
             if lane.lane not in off_air
         },
@@ -81,8 +81,27 @@ def _work_data(plan: Plan) -> Frame:
     }
 
 
+def _shown_lane(lane: LaneState, place: InEvent | None) -> Frame:
+    """Kept with the lane: it is made once for all views, and again only when it or its place in the event changes."""
+    kept = lane.kept.get("shown")
+    if kept is None or kept[0] != place:
+        kept = lane.kept["shown"] = (place, lane_data(lane) | _in_event(place))
+    shown: Frame = kept[1]
+    return shown
+
+
 def lane_data(lane: LaneState) -> Frame:
-    """One lane. Gaps are scored reps it trails by; `place` is among its division in this heat, as it stands."""
+    """One lane. Gaps are scored reps it trails by; `place` is among its division in this heat, as it stands.
+
+    It is kept with the lane: read it, do not change it.
+    """
+    if "data" not in lane.kept:
+        lane.kept["data"] = _lane_data(lane)
+    data: Frame = lane.kept["data"]
+    return data
+
+
+def _lane_data(lane: LaneState) -> Frame:
     position = lane.position
     return {
         "lane": lane.lane,

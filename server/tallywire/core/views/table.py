@@ -26,6 +26,13 @@ def table_frame(competition: Competition, state: HeatState, life: ResultStatus) 
 
 
 def _for_the_table(lane: LaneState, workout: Workout) -> Frame:
+    if "table" not in lane.kept:
+        lane.kept["table"] = _table_lane(lane, workout)
+    data: Frame = lane.kept["table"]
+    return data
+
+
+def _table_lane(lane: LaneState, workout: Workout) -> Frame:
     conduct = lane.conduct
     return {
         **lane_data(lane),

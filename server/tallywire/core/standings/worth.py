@@ -1,0 +1,21 @@
+"""What a place in an event is worth, found once for every place and number of those who share it."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.model.competition import Event, Part
+from tallywire.core.ranking.points import award
+
+
+def shared_worth(snapshot: Snapshot, event: Event, part: Part, taken: tuple[int, int], *, field: int) -> Fraction:
+    """Give the points of each of those on a place: `taken` is the place and how many share it.
+
+    Raises ValueError for a place outside the field.
+    """
+    table, (place, sharing) = snapshot.competition.points[part.points], taken
+    key = ("worth", event.id, part.id, place, sharing, field)
+    return snapshot.kept(
+        key, (), lambda: award(dict.fromkeys(range(sharing), place), table, ties=event.ties, field=field)[0]
+    )
