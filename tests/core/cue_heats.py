@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from core.folding import fold
 from core.samples import HEAT, Pad, competition, workout
 from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cue_script, cues, say
 from tallywire.core.facts import Fact
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Counts, Intervals, Ladder, Lifting, Mark, Station
 from tallywire.wire.cue_wording import default_wording

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
+from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.show.catalogue import CATALOGUE, Known, missing, missing_by_lane, problems
 from tallywire.core.show.subjects import held_lanes, parse_subject, subject_lanes
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, workout
 from tallywire.core.facts import (
     AppealDecided,
@@ -20,7 +21,7 @@ from tallywire.core.facts import (
 )
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import HeatBook, fold
+from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import Stage, result_status
 from tallywire.core.formats.base import Status
 from tallywire.core.model.competition import Competition, Entry, Heat, Measure, Part

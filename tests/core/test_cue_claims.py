@@ -8,9 +8,9 @@ from functools import cache
 
 import pytest
 
+from core.folding import fold
 from core.raw_heat import CAP_MS, ROUND, SCENARIOS, RawHeat, RawLane, in_one_set, work_s
 from tallywire.core.cues import Cue, Kind, cue_script
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.forecast.of_event import expected_finishes
 from tallywire.shell.files import load_competition, load_recording
 

@@ -11,11 +11,11 @@ from core.cue_heats import (
     lines,
     told,
 )
+from core.folding import fold
 from core.samples import HEAT, Pad
 from core.test_cues import stamped
 from tallywire.core.cues import Kind, Observation, cues, say
 from tallywire.core.facts import Fact, HoldPlaced, PenaltyGiven
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.workout import Mark
 from tallywire.formats.ladder.cues import BAR_OPEN
 

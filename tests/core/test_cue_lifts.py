@@ -12,11 +12,11 @@ from core.cue_heats import (
     lines,
     told,
 )
+from core.folding import fold
 from core.samples import HEAT, Pad
 from core.test_cues import stamped
 from tallywire.core.cues import Kind, Observation, cues, say
 from tallywire.core.facts import Disqualified, HoldPlaced
-from tallywire.core.fold.heat_book import fold
 from tallywire.formats.max_load.cues import ON_THE_BAR
 
 

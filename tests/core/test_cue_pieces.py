@@ -14,11 +14,11 @@ from core.cue_heats import (
     reps,
     told,
 )
+from core.folding import fold
 from core.samples import HEAT, Pad, competition, workout
 from core.test_cues import stamped
 from tallywire.core.cues import CueDesk, Kind, Observation, cues, say
 from tallywire.core.facts import HoldPlaced, PenaltyGiven
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.workout import Counts, Station
 
 

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.folding import fold
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
 from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues
 from tallywire.core.cues.cue import weighed
@@ -17,7 +18,6 @@ from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 
 RULES = CueRules()
 

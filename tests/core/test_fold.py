@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core import facts as fact_module
 from tallywire.core.facts import (
@@ -18,7 +19,6 @@ from tallywire.core.facts import (
 )
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS
 from tallywire.core.model.workout import Mark

@@ -7,10 +7,11 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, Script, competition, deliveries, scripts
 from tallywire.core.facts import Fact
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import HeatBook, fold
+from tallywire.core.fold.heat_book import HeatBook
 
 COMPETITION = competition()
 

@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, carry, learn

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from core.called import call
+from core.folding import fold
 from core.samples import HEAT, Pad, competition, full_round
 from tallywire.core.facts import Fact
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.forecast.past import DAY_SD, KEPT_SD, histories
 from tallywire.core.model.competition import Competition, Heat
 

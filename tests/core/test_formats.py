@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.folding import fold
 from core.samples import HEAT, Pad, competition, workout
 from tallywire.core.facts import WORK_FACTS, Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
 from tallywire.core.formats.registry import format_names

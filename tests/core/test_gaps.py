@@ -12,16 +12,15 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from core.folding import fold
 from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.facts import Fact
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.gaps.gaps import (
     Gap,
     Path,
     Precision,
     behind_at,
-    best_trail,
     gap_at,
     ghost_gap,
     heat_gaps,
@@ -204,10 +203,7 @@ def test_finishers_are_apart_by_their_finish_times() -> None:
 def test_ghost_of_the_best_earlier_heat() -> None:
     """Against the ghost a lane is ahead (negative) or behind, and silence lets it fall back here too."""
     plan = plan_of_22()
-    trails = {"a": [(1000, 1), (9000, 41)], "b": [(2000, 1), (8000, 41)], "c": []}
-    assert best_trail(trails) == "b"
-    assert best_trail({"c": []}) is None
-    ghost = Path(plan, trails["b"])
+    ghost = Path(plan, [(2000, 1), (8000, 41)])
     lane = Path(plan, [(1500, 1)])
     assert ghost_gap(lane, ghost, 1500) == Gap(behind_ms=-500, precision=Precision.EXACT, point=1)
     assert ghost_gap(lane, ghost, 9000) == Gap(behind_ms=1000, precision=Precision.AT_LEAST, point=41)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from core.folding import fold
 from core.raw_heat import CAP_MS, SCENARIOS, RawHeat
 from core.samples import HEAT, Pad, competition
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.gaps.lead_changes import LeadChange, lead_changes
 from tallywire.shell.files import load_competition, load_recording
 

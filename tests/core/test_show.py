@@ -7,10 +7,10 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.folding import fold
 from core.samples import HEAT, Pad, competition
 from tallywire.core.facts import AutomaticSet, DelaySet, ShowFact, ViewCleared, ViewTaken
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.fold.show import Automatic, OutputState, ShowBook
 from tallywire.core.model.outputs import Output
 from tallywire.core.views.heat import heat_frame

@@ -8,9 +8,9 @@ from pathlib import Path
 import orjson
 import pytest
 
+from core.folding import fold
 from docs.kinds_table import DOCUMENT, written
 from tallywire.core.errors import FactRefused
-from tallywire.core.fold.heat_book import fold
 from tallywire.shell.files import load_competition
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.recording import read_recording, recording_line

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
+from core.folding import fold
 from core.samples import HEAT, competition
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Credit, Plan, Station, Workout
 from tallywire.core.views.heat import heat_frame

@@ -9,10 +9,10 @@ from itertools import count
 from typing import Any
 
 from core.called import call
+from core.folding import fold
 from tallywire.core.facts import Fact, HeatSigned, HeatStarted, NoRepCalled, RepCounted, SheetChecked, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.fold.result_status import result_digest, result_status
 from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat

@@ -12,6 +12,7 @@ from statistics import median
 
 import pytest
 
+from core.folding import fold
 from scenarios.raw_heat import (
     ALL_SCORED,
     ALL_UNITS,
@@ -29,7 +30,6 @@ from scenarios.raw_heat import (
 )
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.fold.heat_book import fold
 from tallywire.core.model.workout import Mark
 from tallywire.core.reports.results import Choice, ResultRow, result_tables
 from tallywire.shell.files import load_competition, load_recording

@@ -15,8 +15,8 @@ from tallywire.wire.fact_lines import fact_data, read_fact
 from tallywire.wire.intake import Batch
 from tallywire.wire.messages import Unwatch, Watch
 from tallywire.wire.rules import PAD_FACTS
-from tallywire.wire.senders import Entry, Senders
-from tallywire.wire.session import Effect, Keep, Part, Pong, Session
+from tallywire.wire.senders import Received, Senders
+from tallywire.wire.session import Close, Effect, Keep, Pong, Session
 from wire.talk import changed, facts, greeted, hello, said, terms, text
 
 PAD = "lane-1-a"
@@ -54,8 +54,8 @@ def test_a_viewer_is_welcomed() -> None:
 def test_a_sender_learns_its_watermark() -> None:
     """A sender is told the highest of its numbers that is on disk, not those still on their way."""
     shared = terms()
-    shared.senders.restore(Entry(sender=PAD, sequence=1, body=b"{}", refusal=b"{}"))
-    shared.senders.take(Entry(sender=PAD, sequence=2, body=b"{}", refusal=b"{}"))
+    shared.senders.restore(Received(sender=PAD, sequence=1, body=b"{}", refusal=b"{}"))
+    shared.senders.take(Received(sender=PAD, sequence=2, body=b"{}", refusal=b"{}"))
     [welcome] = said(Session(shared).receive(hello(PAD)))
     assert (welcome["sender"], welcome["watermark"]) == (PAD, 1)
 
@@ -74,7 +74,7 @@ def test_a_wrong_key_ends_the_connection(fields: dict[str, Any]) -> None:
     session = Session(terms())
     effects = session.receive(text(type="hello", **fields))
     assert said(effects)[0]["code"] == "not_allowed"
-    assert effects[-1] == Part(code=1008, reason="not allowed")
+    assert effects[-1] == Close(code=1008, reason="not allowed")
     assert said(session.receive(facts(Pad(PAD, 1).reps(1))))[0]["code"] == "not_allowed"
 
 
@@ -345,7 +345,7 @@ def test_any_chopping_and_repeating_takes_each_fact_once(script: Script, data: s
         assert start <= shared.senders.taken(sender) == len(sent)
 
 
-def _entries(effect: Effect) -> list[Entry]:
+def _entries(effect: Effect) -> list[Received]:
     return effect.batch.entries if isinstance(effect, Keep) else []
 
 

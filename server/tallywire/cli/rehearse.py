@@ -25,7 +25,7 @@ from tallywire.core.reports.results import Choice
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.files import assets, competition_beside, load_competition, load_recording
 from tallywire.shell.keys import Keys
-from tallywire.shell.playback import Playback, Stage
+from tallywire.shell.playback import Playback, PlayTarget
 from tallywire.web.serving import Running, running
 from tallywire.web.settings import Settings
 from tallywire.wire.recording import read_recording
@@ -105,7 +105,7 @@ async def _is_stopping(stopped: asyncio.Task[None], playing: asyncio.Task[None])
 
 
 async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:
-    stage = Stage(
+    stage = PlayTarget(
         url=server.address.replace("http", "ws", 1) + "/wire",
         key_of=lambda sender: _key_of(server.live.keys, sender),
         clock=SystemClock(),

@@ -31,7 +31,7 @@ from tallywire.shell.worked_out import WorkedOut
 from tallywire.shell.worker import ThreadWorker, Worker
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.messages import Watch
-from tallywire.wire.senders import Entry, Senders
+from tallywire.wire.senders import Received, Senders
 from tallywire.wire.session import Terms
 from tallywire.wire.trusted_lines import trusted_fact
 
@@ -107,7 +107,7 @@ class LiveCompetition:
         for views in self._background:
             views.wake(snapshot)
 
-    def _restore(self, entry: Entry) -> None:
+    def _restore(self, entry: Received) -> None:
         if entry.fact is not None and entry.fact.heat not in self.competition.heats:
             raise JournalFailed(
                 f'found facts of heat "{entry.fact.heat}" in the journal, expected heats of the competition file: '
@@ -128,7 +128,7 @@ class LiveCompetition:
             self._finish(job, snapshot)
         self.show(change, snapshot)
 
-    def _take(self, entry: Entry, change: Change) -> None:
+    def _take(self, entry: Received, change: Change) -> None:
         self.lines += 1
         if entry.fact is None:
             return
@@ -205,8 +205,8 @@ class LiveCompetition:
             timer.cancel()
 
 
-def _entry_of(line: Line) -> Entry:
+def _entry_of(line: Line) -> Received:
     fact: Fact | None = None
     if line.refusal is None:
         fact = trusted_fact(line.body)
-    return Entry(sender=line.sender, sequence=line.sequence, body=line.body, fact=fact, refusal=line.refusal)
+    return Received(sender=line.sender, sequence=line.sequence, body=line.body, fact=fact, refusal=line.refusal)

@@ -21,7 +21,7 @@ _IN_A_MESSAGE = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
+class PlayTarget:
     """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs.
 
     What happened before `from_ms` on the heat clock is played at once, and the clock goes on from there.
@@ -37,7 +37,7 @@ class Stage:
 class Playback:
     """Plays facts in their order. `zero_unix_ms` is when each heat's clock stood at 0, for heats already started."""
 
-    def __init__(self, stage: Stage, facts: Sequence[Fact], zero_unix_ms: dict[str, int]) -> None:
+    def __init__(self, stage: PlayTarget, facts: Sequence[Fact], zero_unix_ms: dict[str, int]) -> None:
         self._stage = stage
         self._facts = facts
         self._zero = dict(zero_unix_ms)

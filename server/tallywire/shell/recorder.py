@@ -11,7 +11,7 @@ from tallywire.core.errors import JournalFailed
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Clock
 from tallywire.shell.journal.port import Draft, Journal
-from tallywire.wire.senders import Entry
+from tallywire.wire.senders import Received
 
 COMMIT_MOST = 4096
 QUEUE_BOUND = 16_384
@@ -21,7 +21,7 @@ QUEUE_BOUND = 16_384
 class Job:
     """Entries to be written, and whom to tell of the snapshot that has them once they, and all before, are durable."""
 
-    entries: Sequence[Entry]
+    entries: Sequence[Received]
     done: Callable[[Snapshot], None]
 
 
@@ -92,5 +92,5 @@ class Recorder:
         return jobs
 
 
-def _draft(entry: Entry) -> Draft:
+def _draft(entry: Received) -> Draft:
     return Draft(sender=entry.sender, sequence=entry.sequence, body=entry.body, refusal=entry.refusal)

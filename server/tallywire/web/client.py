@@ -15,7 +15,7 @@ from tallywire.wire import replies
 from tallywire.wire.allowance import Allowance
 from tallywire.wire.intake import Batch
 from tallywire.wire.messages import Unwatch, Watch
-from tallywire.wire.session import POLICY_VIOLATION, Keep, Part, Pong, Say, Session
+from tallywire.wire.session import POLICY_VIOLATION, Close, Keep, Pong, Say, Session
 
 MESSAGES_A_SECOND = 200
 
@@ -30,7 +30,7 @@ class Client:
         self._subscriber = live.fan_out.join(transport)
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
-        self.parting: Part | None = None
+        self.parting: Close | None = None
         live.clients += 1
 
     def hear(self, text: str | bytes) -> None:
@@ -59,7 +59,7 @@ class Client:
     def _part_for_haste(self) -> None:
         message = f"found more than {MESSAGES_A_SECOND} messages a second, expected fewer: send facts in lists"
         self._transport.say(replies.too_fast(message))
-        self.parting = Part(code=POLICY_VIOLATION, reason="too fast")
+        self.parting = Close(code=POLICY_VIOLATION, reason="too fast")
 
     def _say(self, effect: Say) -> None:
         self._transport.say(effect.payload)
@@ -86,7 +86,7 @@ class Client:
     def _unwatch(self, message: Unwatch) -> None:
         self._subscriber.unwatch(message.view, message.heat)
 
-    def _part(self, effect: Part) -> None:
+    def _part(self, effect: Close) -> None:
         self.parting = effect
 
 
@@ -96,5 +96,5 @@ _EFFECTS: Mapping[type[Any], Callable[[Client, Any], None]] = {
     Pong: Client._pong,
     Watch: Client._watch,
     Unwatch: Client._unwatch,
-    Part: Client._part,
+    Close: Client._part,
 }

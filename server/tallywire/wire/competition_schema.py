@@ -6,9 +6,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from tallywire.core.model.outputs import DELAY_MOST_MS
 from tallywire.core.model.timetext import parse_clock
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
-from tallywire.wire.table_base import Id, Table, Text
+from tallywire.wire.table_base import FileTable, Id, Text
 from tallywire.wire.theme_schema import ThemeTable
 
 LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
@@ -34,7 +35,7 @@ ClockText = Annotated[
 Load = Annotated[float, Field(gt=0, le=2000, strict=False)]
 
 
-class CompetitionTable(Table):
+class CompetitionTable(FileTable):
     """[competition]: the event as a whole; how times are shown (they are ranked as measured whatever is shown)."""
 
     name: Text
@@ -42,14 +43,14 @@ class CompetitionTable(Table):
     time_rounding: Literal["down", "up"] = "down"
 
 
-class DivisionTable(Table):
+class DivisionTable(FileTable):
     """[[division]]: those who compete against each other."""
 
     id: Id
     name: Text
 
 
-class EntryTable(Table):
+class EntryTable(FileTable):
     """[[entry]]: an athlete, a pair or a team, with the points it brings into the first event of this file.
 
     `left_after` names the event after which it left the competition.
@@ -64,7 +65,7 @@ class EntryTable(Table):
     left_after: Id | None = None
 
 
-class StationTable(Table):
+class StationTable(FileTable):
     """[[event.workout.station]]: one movement of a round with its amount."""
 
     movement: Annotated[str, Field(min_length=1, max_length=40)]
@@ -76,20 +77,20 @@ class StationTable(Table):
     loads: dict[Id, Annotated[str, Field(min_length=1, max_length=40)]] = Field(default_factory=dict)
 
 
-class MarkTable(Table):
+class MarkTable(FileTable):
     """The end of a station of a round, both counted from 1."""
 
     round: Annotated[int, Field(ge=1, le=1000)]
     station: Annotated[int, Field(ge=1, le=100)]
 
 
-class RoundTable(Table):
+class RoundTable(FileTable):
     """[[event.workout.round]]: the stations of one round, where rounds differ."""
 
     station: list[StationTable] = Field(min_length=1, max_length=100)
 
 
-class LiftingTable(Table):
+class LiftingTable(FileTable):
     """[event.workout.lifting]: bar, collars (each) and discs at hand, in `unit`."""
 
     unit: Literal["kg", "lb"] = "kg"
@@ -99,13 +100,13 @@ class LiftingTable(Table):
     attempts: Annotated[int, Field(ge=1, le=50)] | None = None
 
 
-class LadderTable(Table):
+class LadderTable(FileTable):
     """[event.workout.ladder]: the window of time for each bar; the bars are the stations."""
 
     window: ClockText
 
 
-class IntervalsTable(Table):
+class IntervalsTable(FileTable):
     """[event.workout.intervals]: how many pieces, how long they and the rests are, and which of them count."""
 
     pieces: Annotated[int, Field(ge=1, le=100)]
@@ -115,14 +116,14 @@ class IntervalsTable(Table):
     timed: bool = False
 
 
-class TeamTable(Table):
+class TeamTable(FileTable):
     """[event.workout.team]: how many work on a lane, and how: in turns, together, or as they like."""
 
     form: Literal["relay", "synchro", "shared"]
     members: Annotated[int, Field(ge=2, le=20)]
 
 
-class WorkoutTable(Table):
+class WorkoutTable(FileTable):
     """[event.workout]: what is done and how it is scored.
 
     The work is `station`s repeated for `rounds`, or a list of `round`s with stations of their own.
@@ -148,7 +149,7 @@ class WorkoutTable(Table):
         return [self.station] * self.rounds
 
 
-class PartTable(Table):
+class PartTable(FileTable):
     """[[event.part]]: one of several scores from one performance, with places and points of its own.
 
     `measure` is `result` (the workout's own), `time_at` a mark, or `reps_at` a time on the clock.
@@ -162,7 +163,7 @@ class PartTable(Table):
     points: Id | None = None
 
 
-class RecordTable(Table):
+class RecordTable(FileTable):
     """[[event.record]]: a result to measure this one against, for the call sheet; words only, nothing is worked out."""
 
     result: Text
@@ -171,7 +172,7 @@ class RecordTable(Table):
     division: Id | None = None
 
 
-class EventTable(Table):
+class EventTable(FileTable):
     """[[event]]: one scored test. `points` names a points table; without it [standings] or the first one says."""
 
     id: Id
@@ -183,7 +184,7 @@ class EventTable(Table):
     record: list[RecordTable] = Field(default_factory=list, max_length=20)
 
 
-class HeatTable(Table):
+class HeatTable(FileTable):
     """[[heat]]: the group on the floor together. Lanes stand here, or in a start list, or are `seeded_later`."""
 
     id: Id
@@ -193,18 +194,18 @@ class HeatTable(Table):
     seeded_later: bool = False
 
 
-class OutputTable(Table):
+class OutputTable(FileTable):
     """[[output]]: a picture that leaves the house. `timecode` names the rate for times of this output at the desk."""
 
     id: Id
     name: Text
     size: Literal["1920x1080", "1080x1920"] = "1920x1080"
-    delay_seconds: Annotated[float, Field(ge=0, le=30, strict=False)] = 0
+    delay_seconds: Annotated[float, Field(ge=0, le=DELAY_MOST_MS / 1000, strict=False)] = 0
     hold_seconds: Annotated[float, Field(ge=0, le=600, strict=False)] = 30
     timecode: Literal["24", "25", "30", "50", "60", "29.97", "29.97 drop", "59.94", "59.94 drop"] | None = None
 
 
-class ItemTable(Table):
+class ItemTable(FileTable):
     """[[rundown.item]]: a view, what it shows, and what the operator calls it."""
 
     view: Annotated[str, Field(min_length=1, max_length=40)]
@@ -219,14 +220,14 @@ class ItemTable(Table):
         return {name: value for name, value in given.items() if value is not None}
 
 
-class RundownTable(Table):
+class RundownTable(FileTable):
     """[[rundown]]: what is planned for an output, in order."""
 
     output: Id
     item: list[ItemTable] = Field(min_length=1, max_length=500)
 
 
-class CompetitionFile(Table):
+class CompetitionFile(FileTable):
     """A competition: everything known before the first tap."""
 
     competition: CompetitionTable

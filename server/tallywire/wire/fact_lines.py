@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError,
 
 from tallywire.core.errors import BadMessage
 from tallywire.core.facts import FACT_TYPES, Fact, wire_name
+from tallywire.core.model.outputs import DELAY_MOST_MS
 from tallywire.wire.problems import problems_of, shown
 
 BY_NAME: Mapping[str, type[Fact]] = {wire_name(kind): kind for kind in FACT_TYPES}
@@ -48,7 +49,7 @@ _FIELD_RULES: Mapping[str, Any] = {
     "output": Field(pattern=_ID, description="the id of the output in the competition file"),
     "view": Field(pattern=r"^[a-z][a-z-]{0,39}$", description="the name of an on-air view"),
     "params": Field(max_length=8, description="what the view is to show, by name: see docs/graphics.md"),
-    "delay_ms": Field(ge=0, le=30_000, description="milliseconds the output is behind"),
+    "delay_ms": Field(ge=0, le=DELAY_MOST_MS, description="milliseconds the output is behind"),
     "automatic": Field(pattern=r"^(off|propose|take)$", description="what the desk does by rule"),
 }
 

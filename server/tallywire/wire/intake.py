@@ -15,7 +15,7 @@ from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.messages import too_deep
 from tallywire.wire.problems import shown
 from tallywire.wire.rules import Sender, check
-from tallywire.wire.senders import Entry, Senders
+from tallywire.wire.senders import Received, Senders
 
 
 @dataclass(slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class Batch:
     """
 
     sender: Sender
-    entries: list[Entry] = field(default_factory=list)
+    entries: list[Received] = field(default_factory=list)
     sequences: list[int] = field(default_factory=list)
     clashes: list[dict[str, Any]] = field(default_factory=list)
     gap: SequenceGap | None = None
@@ -102,13 +102,13 @@ def _raw(item: object) -> bytes:
         raise too_deep() from exc
 
 
-def _entry(item: _Item, sender: Sender, rules: Rules) -> Entry:
+def _entry(item: _Item, sender: Sender, rules: Rules) -> Received:
     error = item.error
     if item.fact is not None:
         error = _objection(item.fact, sender, rules)
     if error is None:
-        return Entry(sender=sender.name, sequence=item.sequence, body=item.body, fact=item.fact)
-    return Entry(sender=sender.name, sequence=item.sequence, body=item.body, refusal=orjson.dumps(error.as_data()))
+        return Received(sender=sender.name, sequence=item.sequence, body=item.body, fact=item.fact)
+    return Received(sender=sender.name, sequence=item.sequence, body=item.body, refusal=orjson.dumps(error.as_data()))
 
 
 def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-
 import orjson
 
 from tallywire.core.errors import BadFile, BadMessage, Problem
@@ -43,11 +41,6 @@ def recording_line(body: bytes, refusal: bytes | None) -> bytes:
         data = body.decode(errors="replace")
     kept = data if isinstance(data, dict) else {"unread": data}
     return orjson.dumps({"refused": orjson.loads(refusal), **kept}) + b"\n"
-
-
-def recording_lines(lines: Iterable[tuple[bytes, bytes | None]]) -> Iterator[bytes]:
-    """Give journal lines (body, refusal) as lines of a recording."""
-    return (recording_line(body, refusal) for body, refusal in lines)
 
 
 def _fact_of(line: bytes) -> list[Fact]:

@@ -12,7 +12,7 @@ from tallywire.core.facts import Fact
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Received:
     """One fact on its way into the journal: `fact` when it is taken, `refusal` (JSON) when it is refused."""
 
     sender: str
@@ -52,7 +52,7 @@ class Senders:
         """Give the sender and number of the accepted fact with this id, None while the id is free."""
         return self._ids.get(fact_id)
 
-    def take(self, entry: Entry) -> None:
+    def take(self, entry: Received) -> None:
         """Note an entry that goes into the journal now: the sender's next number is above it."""
         progress = self._progress.setdefault(entry.sender, Progress())
         progress.taken = max(progress.taken, entry.sequence)
@@ -66,7 +66,7 @@ class Senders:
         progress = self._progress[sender]
         progress.durable = max(progress.durable, sequence)
 
-    def restore(self, entry: Entry) -> None:
+    def restore(self, entry: Received) -> None:
         """Note an entry found in the journal at the start."""
         self.take(entry)
         self.settle(entry.sender, entry.sequence)

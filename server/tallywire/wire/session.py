@@ -42,14 +42,14 @@ class Pong:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class Close:
     """Close the connection with this code."""
 
     code: int
     reason: str
 
 
-Effect = Say | Keep | Watch | Unwatch | Pong | Part
+Effect = Say | Keep | Watch | Unwatch | Pong | Close
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +103,7 @@ class Session:
         _check_fields(hello)
         if hello.role != "viewer" and not self._terms.authorise(hello.role, hello.lane, hello.key or ""):
             error = NotAllowed(f"found a key that does not open role {hello.role}: copy the page's link again")
-            return [Say(payload=replies.failed(error)), Part(code=POLICY_VIOLATION, reason="not allowed")]
+            return [Say(payload=replies.failed(error)), Close(code=POLICY_VIOLATION, reason="not allowed")]
         self._greeted = True
         self._role = hello.role
         if hello.sender is not None:

@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from tallywire.wire.table_base import Id, Table
+from tallywire.wire.table_base import FileTable, Id
 
 Points = Annotated[float, Field(ge=0, le=1_000_000, strict=False)]
 Rule = Literal["count_back", "count_back_all", "best_scores", "last_event", "latest_events", "shared"]
 
 
-class PointsTableTable(Table):
+class PointsTableTable(FileTable):
     """[[points]]: what a place is worth: by list, by `first` and `step`, or by a formula."""
 
     id: Id
@@ -24,14 +24,14 @@ class PointsTableTable(Table):
     least: Points | None = None
 
 
-class TableFromTable(Table):
+class TableFromTable(FileTable):
     """One of `tables_from` in [standings]: from this event on, events that name no table take this one."""
 
     event: Id
     points: Id
 
 
-class StandingsTable(Table):
+class StandingsTable(FileTable):
     """[standings]: how points become the standing of each division."""
 
     order: Literal["most", "fewest"] = "most"
@@ -42,7 +42,7 @@ class StandingsTable(Table):
     tables_from: list[TableFromTable] = Field(default_factory=list, max_length=100)
 
 
-class CutTable(Table):
+class CutTable(FileTable):
     """[[cut]]: after an event only the best `size` of each division go on, or of the one named."""
 
     after: Id

@@ -10,7 +10,7 @@ Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$")]
 Text = Annotated[str, Field(min_length=1, max_length=80)]
 
 
-class Table(BaseModel):
+class FileTable(BaseModel):
     """Base of every table: unknown fields are refused, types are not guessed."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)

@@ -7,13 +7,13 @@ from typing import Annotated
 from pydantic import Field
 
 from tallywire.core.model.theme import COLOURS
-from tallywire.wire.table_base import Table
+from tallywire.wire.table_base import FileTable
 
 Colour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$", examples=["#1c2a3a"])]
 FileName = Annotated[str, Field(min_length=1, max_length=120)]
 
 
-class ThemeTable(Table):
+class ThemeTable(FileTable):
     """[theme]: the look of the pictures on the air and on the board. What is left out stays ours."""
 
     mat: Colour | None = None

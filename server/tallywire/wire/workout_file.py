@@ -37,7 +37,7 @@ _TIE_BROKEN = ("for_time", "amrap", "ladder")
 _ALONE = ("max_load", "ladder")
 
 
-def workout_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
+def workout_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:  # noqa: C901
     """Give what is impossible in one workout, each with its path."""
     if bool(workout.station) == bool(workout.round):
         found = "both" if workout.station else "neither"

@@ -22,13 +22,12 @@ class Arrow(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Swing:
-    """One entry's overall standing before and after. `event_place` is None for who has no result in the event yet.
+    """One entry's overall standing before and after.
 
     `gained` is what the event gives; with dropped scores the overall points may rise by less.
     """
 
     entry: str
-    event_place: int | None
     points_before: Fraction
     gained: Fraction
     points_after: Fraction
@@ -59,17 +58,15 @@ def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
 
 
 def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swing]:
-    """Give the swings of an event with one or several scores, as the standings have them; the first gives the place."""
+    """Give the swings of an event with one or several scores, as the standings have them."""
     before = _standing(race, [])
     after = _standing(race, scores)
     found = []
     for each in race.contenders:
         own = [part[each.entry] for part in scores if each.entry in part]
-        first = next((score for score in own[:1] if score.has_result), None)
         found.append(
             Swing(
                 entry=each.entry,
-                event_place=None if first is None else first.place,
                 points_before=before[each.entry].total,
                 gained=sum((score.points for score in own), Fraction(0)),
                 points_after=after[each.entry].total,

@@ -22,7 +22,7 @@ State = tuple[bool, int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class _OpenRivals:
     """The open rivals in order, by how far they are from the entry; ahead of it is who comes above `bar`.
 
     The first `ahead` are let ahead. For the `most`, each of them must be ahead; for the fewest, none of the others.
@@ -152,7 +152,7 @@ class Walk:
             seen |= fine
         return self._end in seen
 
-    def _room_at_the_end(self, line: _Line) -> bool:
+    def _room_at_the_end(self, line: _OpenRivals) -> bool:
         """Whether the n strongest open rivals could all stay behind, had they the last n places; if not, none can."""
         cells, last = self.orders.worth.cells, self.orders.race.ranked
         return all(
@@ -184,10 +184,10 @@ class Walk:
         others = sum(len(group) for level, group in self.by_level if level != OPEN)
         return (len(self.open), others) if self.joined else self.possible
 
-    def _line(self, ahead: int, *, most: bool) -> _Line:
+    def _line(self, ahead: int, *, most: bool) -> _OpenRivals:
         split = len(self.open) - ahead
         strict = not most and self.orders.race.ties is TiePolicy.SHARE_BETTER
-        return _Line(self.open[split:] + self.open[:split], ahead, self.bar, most, strict)
+        return _OpenRivals(self.open[split:] + self.open[:split], ahead, self.bar, most, strict)
 
     @property
     def _start(self) -> State:
@@ -197,7 +197,7 @@ class Walk:
     def _end(self) -> State:
         return (True, len(self.settled), len(self.open))
 
-    def _settled_ahead(self, line: _Line) -> int | None:
+    def _settled_ahead(self, line: _OpenRivals) -> int | None:
         """Settled rivals ahead at the extreme; None if the open ones cannot all be where they must."""
         sign = -1 if line.most else 1
         costs = {self._start: 0}
@@ -211,7 +211,7 @@ class Walk:
         found = costs.get(self._end)
         return None if found is None else sign * found
 
-    def _following(self, line: _Line, state: State) -> list[tuple[State, int]]:
+    def _following(self, line: _OpenRivals, state: State) -> list[tuple[State, int]]:
         """What can come next, with the settled rivals that it lets ahead: a group, or the entry on its place."""
         placed, i, j = state
         used = self.orders.filled[i] + j
@@ -224,12 +224,12 @@ class Walk:
         joining = self._joining(line, j) if self.joined and line.most else []
         return [((True, i + (self.level >= 0), j + wide), 0) for wide in (0, *joining)] if stands else []
 
-    def _joining(self, line: _Line, start: int) -> list[int]:
+    def _joining(self, line: _OpenRivals, start: int) -> list[int]:
         """How many of those let ahead can tie with the entry's settled level."""
         cells = self.orders.worth.cells[self.place][len(self.settled[self.level]) + 1 :]
         return line.fitting(start, cells, min(len(self.open), line.ahead) - start) if start < line.ahead else []
 
-    def _groups(self, line: _Line, state: State, room: int, place: int) -> list[tuple[State, int]]:
+    def _groups(self, line: _OpenRivals, state: State, room: int, place: int) -> list[tuple[State, int]]:
         """The groups that can come next on `place`: open rivals, a settled level, or both tied."""
         if not room:
             return []
@@ -242,13 +242,13 @@ class Walk:
         left = room - len(self.settled[i]) if i not in (self.level, len(self.settled)) else -1
         return apart if left < 0 else apart + self._settled_group(line, state, cells, min(widest, left))
 
-    def _open_group(self, line: _Line, state: State, cells: list[int], widest: int) -> list[tuple[State, int]]:
+    def _open_group(self, line: _OpenRivals, state: State, cells: list[int], widest: int) -> list[tuple[State, int]]:
         """Open rivals alone, up to `widest` of them tied."""
         placed, i, j = state
         wides = line.fitting(j, cells, min(widest, 1) if line.strict or line.is_loose(j) else widest)
         return [((placed, i, j + wide), 0) for wide in wides]
 
-    def _settled_group(self, line: _Line, state: State, cells: list[int], widest: int) -> list[tuple[State, int]]:
+    def _settled_group(self, line: _OpenRivals, state: State, cells: list[int], widest: int) -> list[tuple[State, int]]:
         """The next settled level, alone or tied with up to `widest` open rivals."""
         placed, i, j = state
         level = self.settled[i]
@@ -257,7 +257,7 @@ class Walk:
         wides = [0] if alone else [0, *line.fitting(j, tied, widest)]
         return [((placed, i + 1, j + wide), _above(self.bar - tied[wide], level)) for wide in wides]
 
-    def _behind(self, line: _Line, state: State, cells: list[int]) -> list[tuple[State, int]]:
+    def _behind(self, line: _OpenRivals, state: State, cells: list[int]) -> list[tuple[State, int]]:
         """Behind the entry, those who may be ahead come before all settled ones, and those who need not behind them."""
         placed, i, j = state
         if not line.most or i == len(self.settled):
@@ -265,7 +265,7 @@ class Walk:
         level = self.settled[i]
         return [((placed, i + 1, j), _above(self.bar - cells[len(level)], level))]
 
-    def _joins(self, line: _Line, state: State, room: int) -> bool:
+    def _joins(self, line: _OpenRivals, state: State, room: int) -> bool:
         """Whether those let ahead had better tie with the next settled level than come before it.
 
         So it is for the most, where all who share a place get the better one's points.

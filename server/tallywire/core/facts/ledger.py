@@ -99,7 +99,3 @@ class Ledger:
         if found is None:
             found = self._standing[lane] = standing(self._lanes[lane])
         return found
-
-    def find(self, fact_id: str) -> Fact | None:
-        """Give the fact with this id, struck or not, or None."""
-        return self._by_id.get(fact_id)

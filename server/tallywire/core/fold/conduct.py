@@ -37,11 +37,6 @@ class Conduct:
     deductions: list[PointsDeducted] = field(default_factory=list)
 
     @property
-    def deducted_points(self) -> int:
-        """The points taken from the entry's overall standing."""
-        return sum(fact.points for fact in self.deductions)
-
-    @property
     def status(self) -> Status | None:
         """The status that overrides what the work alone would give, or None."""
         if self.disqualified:

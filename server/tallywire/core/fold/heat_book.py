@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from tallywire.core.facts import Fact, HeatCalled, HeatEnded, HeatStarted, ShowFact
+from tallywire.core.facts import Fact, HeatCalled, HeatEnded, HeatStarted
 from tallywire.core.facts.ledger import Ledger
-from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.judged_heat import FoldedHeat
 from tallywire.core.fold.lane import FoldedLane
 from tallywire.core.fold.setup import HeatSetup
@@ -90,15 +89,3 @@ class HeatBook:
         self.on_floor_unix_ms = max(moves, default=None)
         if self.until_ms != until_before:
             self._lanes.clear()
-
-
-def fold(competition: Competition, heat_id: str, facts: Iterable[Fact], clock_ms: int | None = None) -> HeatState:
-    """Fold facts, in any order, into the state of a heat.
-
-    Facts of other heats and of the show are passed over. Without `clock_ms` the clock stands at the latest fact.
-    """
-    book = HeatBook(competition, competition.heats[heat_id])
-    for fact in facts:
-        if fact.heat == heat_id and not isinstance(fact, ShowFact):
-            book.add(fact)
-    return book.at(book.last_ms() if clock_ms is None else clock_ms).state

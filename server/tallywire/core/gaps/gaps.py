@@ -168,12 +168,6 @@ def ghost_gap(path: Path, ghost: Path, clock_ms: int) -> Gap | None:
     return gap_at(path, ghost, clock_ms)
 
 
-def best_trail(trails: Mapping[str, Trail]) -> str | None:
-    """Name the trail with the most work, and of equals the one that got there first; None without any work."""
-    worked = [name for name, trail in trails.items() if trail]
-    return min(worked, key=lambda name: (-trails[name][-1][1], trails[name][-1][0]), default=None)
-
-
 def intervals(finish_times_ms: Iterable[int]) -> list[tuple[int, int]]:
     """Give (gap to the first, interval to the one ahead) for finish times in the order of places, in integer ms."""
     times = list(finish_times_ms)

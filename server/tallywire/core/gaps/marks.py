@@ -13,7 +13,7 @@ from tallywire.core.model.workout import Credit, Plan
 _LOAD = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\d+(?:[.,]\d+)?)\s*(kg|lbs?)", re.IGNORECASE | re.ASCII)
 
 
-class Ends(StrEnum):
+class EndOf(StrEnum):
     """What ends at a mark."""
 
     STATION = "station"
@@ -30,7 +30,7 @@ class Milestone:
     round: int
     number: int
     movement: str
-    ends: Ends
+    ends: EndOf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +62,7 @@ def milestones(plan: Plan, *, laps: int = 1) -> list[Milestone]:
         for leg in plan.legs:
             done = lap * plan.lap_done + leg.done_after
             whole_round = leg.number == last_of_round[leg.round]
-            ends = Ends.WORK if done == plan.total_done else Ends.ROUND if whole_round else Ends.STATION
+            ends = EndOf.WORK if done == plan.total_done else EndOf.ROUND if whole_round else EndOf.STATION
             found.append(
                 Milestone(
                     scored=lap * plan.lap_scored + leg.scored_after,
@@ -81,7 +81,7 @@ def ahead(plan: Plan, done: int) -> Ahead | None:
     coming = [each for each in milestones(plan, laps=done // plan.lap_done + 1) if each.done > done]
     if not coming:
         return None
-    round_end = next(each for each in coming if each.ends is not Ends.STATION)
+    round_end = next(each for each in coming if each.ends is not EndOf.STATION)
     scored = plan.scored(done)
     return Ahead(
         next=coming[0],

@@ -25,8 +25,8 @@ REST_FLOOR_MS = 1500
 class LegSplit:
     """One station of one round. `unit_ms` are the heat clocks of the facts in it; `end_ms` is None while in progress.
 
-    `to_first_ms` is the time from the end of the station before to the first fact (the transition and one unit).
-    `transition_ms` takes the usual interval off it; None where fewer than three facts show one.
+    `transition_ms` is the time from the end of the station before to the first fact, less the usual interval; None
+    where fewer than three facts show one.
     """
 
     round: int
@@ -34,7 +34,6 @@ class LegSplit:
     start_ms: int
     end_ms: int | None
     unit_ms: tuple[int, ...]
-    to_first_ms: int | None
     transition_ms: int | None
 
     @property
@@ -169,6 +168,5 @@ def _leg_split(number: int, station: int, span: tuple[int, int | None], times: S
         start_ms=began_ms,
         end_ms=ended_ms,
         unit_ms=tuple(times),
-        to_first_ms=first,
         transition_ms=transition,
     )

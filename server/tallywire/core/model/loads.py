@@ -11,9 +11,8 @@ KG_A_LB = Fraction("0.45359237")
 """Kilograms in a pound, exactly (NIST Special Publication 811)."""
 
 IWF_BARS_MILLI = (20_000, 15_000)
-IWF_COLLAR_MILLI = 2_500
 IWF_PLATES_MILLI = (25_000, 20_000, 15_000, 10_000, 5_000, 2_500, 2_000, 1_500, 1_000, 500)
-"""Bars, collars and discs in thousandths of a kilogram (International Weightlifting Federation, technical rules)."""
+"""Bars and discs in thousandths of a kilogram (International Weightlifting Federation, technical rules)."""
 
 LB_BARS_MILLI = (45_000, 35_000)
 LB_PLATES_MILLI = (55_000, 45_000, 35_000, 25_000, 15_000, 10_000, 5_000, 2_500, 1_250)
@@ -21,12 +20,6 @@ LB_PLATES_MILLI = (55_000, 45_000, 35_000, 25_000, 15_000, 10_000, 5_000, 2_500,
 
 KNOWN_PLATES_MILLI = {"kg": IWF_PLATES_MILLI, "lb": LB_PLATES_MILLI}
 KNOWN_BARS_MILLI = {"kg": IWF_BARS_MILLI, "lb": LB_BARS_MILLI}
-
-
-def kilograms(load_milli: int, unit: str) -> Fraction:
-    """Give a load in kilograms, exactly."""
-    load = Fraction(load_milli, 1000)
-    return load * KG_A_LB if unit == "lb" else load
 
 
 def load_text(load_milli: int, unit: str) -> str:
