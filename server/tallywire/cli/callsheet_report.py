@@ -13,10 +13,10 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition, Entry, Heat
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.model.workout import Workout
 from tallywire.core.ranking.cuts import Cut
 from tallywire.core.ranking.points import points_text
-from tallywire.core.reports.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces
+from tallywire.core.reports.format_sheet import SheetLine, SheetPiece
+from tallywire.core.reports.scoresheet import sheet_pieces
 from tallywire.core.standings.event_table import event_table
 from tallywire.core.standings.in_event import event_rows
 
@@ -120,18 +120,12 @@ def _rivals(named: Sequence[tuple[str, int]]) -> Iterator[str]:
 
 def _work(own: HeatSnapshot, division: str, name: str) -> list[Section]:
     pieces = sheet_pieces(own.event, division)
-    if pieces[0].attempts:
-        return [_lifts(own.event.workout, pieces[0].attempts, name)]
+    if pieces[0].summary:
+        return [Section(heading=f"The work, {name}", state="", columns=(), rows=[], notes=[pieces[0].summary])]
     if len(pieces) > 1 and all(piece.lines == pieces[0].lines for piece in pieces):
         windows = "; ".join(piece.name for piece in pieces)
         return _piece(replace(pieces[0], name=""), name, notes=(f"{windows}.",))
     return [section for piece in pieces for section in _piece(piece, name)]
-
-
-def _lifts(workout: Workout, attempts: int, name: str) -> Section:
-    movement = workout.rounds[0][0].movement
-    note = f"{movement}: {attempts} attempts, {loads_unit(workout)}. The heaviest good lift counts."
-    return Section(heading=f"The work, {name}", state="", columns=(), rows=[], notes=[note])
 
 
 def _piece(piece: SheetPiece, name: str, *, notes: Sequence[str] = ()) -> list[Section]:
@@ -139,20 +133,27 @@ def _piece(piece: SheetPiece, name: str, *, notes: Sequence[str] = ()) -> list[S
     heading = f"The work, {name}" + (f", {piece.name}" if piece.name else "")
     rounds = [[*lines] for _, lines in groupby(piece.lines, key=lambda line: line.round)]
     stations = [(line.work, line.load) for line in rounds[0]]
-    if any([(line.work, line.load) for line in each] != stations for each in rounds):
-        rows = [_line(line) for line in piece.lines]
-        by_line = ("round", "work", "load", "number at the end", "")
-        return [Section(heading=heading, state="", columns=by_line, rows=rows, notes=notes)]
-    sections = []
-    for first in range(0, len(rounds), ROUNDS_A_ROW):
-        shown = rounds[first : first + ROUNDS_A_ROW]
-        numbers = zip(*([str(line.cumulative) for line in each] for each in shown), strict=True)
-        heads = [f"round {each[0].round}" for each in shown] if len(rounds) > 1 else ["number at the end"]
-        loaded = any(load for _, load in stations)
-        rows = [[*station[: 1 + loaded], *own] for station, own in zip(stations, numbers, strict=True)]
-        columns = ("work", *(["load"] if loaded else []), *heads)
-        sections.append(Section(heading=heading, state="", columns=columns, rows=rows, notes=notes))
-    return sections
+    if all([(line.work, line.load) for line in each] == stations for each in rounds):
+        tables = [_side_by_side(each, several=len(rounds) > 1) for each in _in_rows(rounds)]
+    else:
+        tables = [(("round", "work", "load", "number at the end", ""), [_line(line) for line in piece.lines])]
+    return [Section(heading=heading, state="", columns=heads, rows=rows, notes=notes) for heads, rows in tables]
+
+
+def _in_rows(rounds: list[list[SheetLine]]) -> list[list[list[SheetLine]]]:
+    """As many rounds as stand side by side on a page."""
+    return [rounds[first : first + ROUNDS_A_ROW] for first in range(0, len(rounds), ROUNDS_A_ROW)]
+
+
+def _side_by_side(rounds: list[list[SheetLine]], *, several: bool) -> tuple[tuple[str, ...], list[list[str]]]:
+    """The heads and rows of rounds with the same stations, without the loads where there are none."""
+    loaded = any(line.load for line in rounds[0])
+    heads = [f"round {each[0].round}" for each in rounds] if several else ["number at the end"]
+    rows = [
+        [line.work, *([line.load] if loaded else []), *(str(each[number].cumulative) for each in rounds)]
+        for number, line in enumerate(rounds[0])
+    ]
+    return ("work", *(["load"] if loaded else []), *heads), rows
 
 
 def _line(line: SheetLine) -> list[str]:

@@ -7,7 +7,8 @@ from html import escape
 from tallywire.cli.html_report import PAGE_CSS, page, table
 from tallywire.core.model.competition import Competition, Entry, Event, Heat
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.reports.scoresheet import SheetLine, SheetPiece, loads_unit, sheet_pieces, to_write
+from tallywire.core.reports.format_sheet import Blank, SheetGrid, SheetLine, SheetPiece
+from tallywire.core.reports.scoresheet import equipment, sheet_pieces, to_write
 
 _SHEET_CSS = (
     PAGE_CSS
@@ -22,8 +23,10 @@ tr.end td { border-bottom: 0.5mm solid #000; }
 .fields .write { display: block; margin-top: 5mm; }
 """
 )
-_BOXES = '<span class="box"></span>' * 5
+_BOX = '<span class="box"></span>'
+_BOXES = _BOX * 5
 _WRITE = '<span class="write"></span>'
+_BLANKS = {Blank.WRITE: _WRITE, Blank.BOX: _BOX}
 _ENDS = ' class="end"'
 _SIGNATURES = ("judge (name and signature)", "athlete (signature)")
 
@@ -52,7 +55,7 @@ def scoresheets(competition: Competition, heat: Heat) -> str:
 
 def _scoresheet(competition: Competition, event: Event, heat: Heat, lane: int) -> str:
     entry = competition.entry_on(heat, lane)
-    pieces = "\n".join(_piece(event, piece) for piece in sheet_pieces(event, entry.division))
+    pieces = "\n".join(_piece(piece) for piece in sheet_pieces(event, entry.division))
     fields = "".join(f"<div>{escape(name)}{_WRITE}</div>" for name in (*to_write(event), *_SIGNATURES))
     return (
         f"<article>\n<h1>Lane {lane}: {escape(entry.name)}</h1>\n"
@@ -69,16 +72,16 @@ def _where(competition: Competition, event: Event, heat: Heat, entry: Entry) -> 
         heat.name,
         competition.divisions[entry.division].name,
         f"time cap {clock_text(event.workout.time_cap_ms, decimals=0)}",
-        loads_unit(event.workout),
+        equipment(event.workout),
         "" if team is None else f"team of {team.members}, {team.form.value}",
     ]
     return " · ".join(part for part in parts if part)
 
 
-def _piece(event: Event, piece: SheetPiece) -> str:
+def _piece(piece: SheetPiece) -> str:
     name = f"<h2>{escape(piece.name)}</h2>\n" if piece.name else ""
-    if piece.attempts:
-        return name + _attempts(event, piece.attempts)
+    if piece.grid is not None:
+        return name + _grid(piece.grid)
     notes = any(line.note for line in piece.lines)
     heads = ["round", "work", "load", "number at the end", "no-reps", *(["write down"] if notes else [])]
     head = "".join(f'<th scope="col">{each}</th>' for each in heads)
@@ -95,9 +98,11 @@ def _line(line: SheetLine, *, notes: bool) -> str:
     )
 
 
-def _attempts(event: Event, count: int) -> str:
-    movement = escape(event.workout.rounds[0][0].movement)
-    head = "".join(f'<th scope="col">{each}</th>' for each in ("attempt", "load", "good lift", "no lift"))
-    box = '<td><span class="box"></span></td>'
-    rows = "\n".join(f"<tr><td>{number}</td><td>{_WRITE}</td>{box}{box}</tr>" for number in range(1, count + 1))
-    return f"<p>{movement}</p>\n<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
+def _grid(grid: SheetGrid) -> str:
+    head = "".join(f'<th scope="col">{escape(each)}</th>' for each in grid.columns)
+    rows = "\n".join(f"<tr>{''.join(f'<td>{_cell(each)}</td>' for each in row)}</tr>" for row in grid.rows)
+    return f"<p>{escape(grid.title)}</p>\n<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
+
+
+def _cell(cell: str | Blank) -> str:
+    return _BLANKS[cell] if isinstance(cell, Blank) else escape(cell)

@@ -3,5 +3,13 @@
 from tallywire.core.formats.format import Format
 from tallywire.formats.for_time_with_penalty.counting import PenaltyCounting
 from tallywire.formats.for_time_with_penalty.forecast import PenaltyForecast
+from tallywire.formats.for_time_with_penalty.sheet import PenaltySheet
 
-FORMAT = Format("for_time_with_penalty", PenaltyCounting(), (PenaltyForecast(),))
+FORMAT = Format(
+    "for_time_with_penalty",
+    PenaltyCounting(),
+    (
+        PenaltyForecast(),
+        PenaltySheet(),
+    ),
+)

@@ -4,6 +4,7 @@ from tallywire.core.formats.format import Format
 from tallywire.formats.intervals.counting import IntervalCounting
 from tallywire.formats.intervals.cues import IntervalCues
 from tallywire.formats.intervals.forecast import IntervalForecast
+from tallywire.formats.intervals.sheet import IntervalSheet
 from tallywire.formats.intervals.views import IntervalViews
 
-FORMAT = Format("intervals", IntervalCounting(), (IntervalCues(), IntervalForecast(), IntervalViews()))
+FORMAT = Format("intervals", IntervalCounting(), (IntervalCues(), IntervalForecast(), IntervalSheet(), IntervalViews()))

@@ -4,6 +4,7 @@ from tallywire.core.formats.format import Format
 from tallywire.formats.ladder.counting import LadderCounting
 from tallywire.formats.ladder.cues import LadderCues
 from tallywire.formats.ladder.forecast import LadderForecast
+from tallywire.formats.ladder.sheet import LadderSheet
 from tallywire.formats.ladder.views import LadderViews
 
-FORMAT = Format("ladder", LadderCounting(), (LadderCues(), LadderForecast(), LadderViews()))
+FORMAT = Format("ladder", LadderCounting(), (LadderCues(), LadderForecast(), LadderSheet(), LadderViews()))

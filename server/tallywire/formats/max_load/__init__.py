@@ -4,6 +4,7 @@ from tallywire.core.formats.format import Format
 from tallywire.formats.max_load.counting import LiftCounting
 from tallywire.formats.max_load.cues import LiftCues
 from tallywire.formats.max_load.forecast import LiftForecast
+from tallywire.formats.max_load.sheet import LiftSheet
 from tallywire.formats.max_load.views import LiftViews
 
-FORMAT = Format("max_load", LiftCounting(), (LiftCues(), LiftForecast(), LiftViews()))
+FORMAT = Format("max_load", LiftCounting(), (LiftCues(), LiftForecast(), LiftSheet(), LiftViews()))

@@ -1,0 +1,119 @@
+"""What a format prints on a judge's scoresheet: the facet that a format fills where station lines do not do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from tallywire.core.formats.registry import format_of
+from tallywire.core.model.competition import Event, Measure
+from tallywire.core.model.workout import Credit, Leg, Mark, Plan, Station, Workout
+
+_MOST_LAPS = 30
+_ROOM = 1.5
+"""A sheet of repeating rounds has room for half as much again as the expected times allow."""
+
+
+class Blank(Enum):
+    """A place on paper for a pen: a line to write on, or a box to tick."""
+
+    WRITE = "write"
+    BOX = "box"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine:
+    """One station of one round: the work, the division's load, and the cumulative number at its end.
+
+    `ends_round` is True on the last station of a round. `note` says what else is written down there.
+    """
+
+    round: int
+    work: str
+    load: str
+    cumulative: int
+    ends_round: bool
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetGrid:
+    """A table of a format's own, to be filled in."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: Sequence[Sequence[str | Blank]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetPiece:
+    """The lines of one piece of work, or a grid instead; `name` is empty when there is only one.
+
+    `summary` says the work in one sentence, where it is not its stations.
+    """
+
+    name: str = ""
+    lines: tuple[SheetLine, ...] = ()
+    grid: SheetGrid | None = None
+    summary: str = ""
+
+
+class FormatSheet:
+    """The questions that a scoresheet asks a format, answered for stations counted in one piece."""
+
+    def pieces(self, event: Event, division: str) -> list[SheetPiece]:
+        """Give what is printed for a division in an event."""
+        return [SheetPiece(lines=self.lines(event, division, until_ms=event.workout.time_cap_ms))]
+
+    def to_write(self, _workout: Workout) -> list[str]:
+        """Give what the judge writes at the foot of the sheet."""
+        return ["final count"]
+
+    def equipment(self, _workout: Workout) -> str:
+        """Say what is at hand, for the head of the sheet."""
+        return ""
+
+    def note(self, _plan: Plan, _leg: Leg) -> str:
+        """Say what else is written at the end of a station."""
+        return ""
+
+    def lines(self, event: Event, division: str, *, until_ms: int) -> tuple[SheetLine, ...]:
+        """Give a line for every station; of work without an end as many as fit into a time."""
+        plan = format_of(event.workout).counting.plan(event.workout)
+        last = {leg.round: leg.number for leg in plan.legs}
+        return tuple(
+            SheetLine(
+                round=lap * plan.rounds_a_lap + leg.round,
+                work=_work(leg.station),
+                load=leg.station.loads.get(division, ""),
+                cumulative=lap * plan.lap_scored + leg.scored_after,
+                ends_round=leg.number == last[leg.round],
+                note=", ".join(filter(None, (_timed(event, plan, lap, leg), self.note(plan, leg)))),
+            )
+            for lap in range(_laps(plan, until_ms))
+            for leg in plan.legs
+        )
+
+
+def _laps(plan: Plan, until_ms: int) -> int:
+    if plan.laps is not None:
+        return plan.laps
+    lap_ms = sum(leg.station.expected_ms for leg in plan.legs)
+    return max(1, min(_MOST_LAPS, int(until_ms * _ROOM / lap_ms) + 1))
+
+
+def _work(station: Station) -> str:
+    unit = "" if station.unit == "reps" else f" {station.unit}"
+    block = ", counts as one" if station.credit is Credit.BLOCK else ""
+    return f"{station.amount}{unit} {station.movement}{block}"
+
+
+def _timed(event: Event, plan: Plan, lap: int, leg: Leg) -> str:
+    """A time is written where places depend on it."""
+    here = Mark(round=lap * plan.rounds_a_lap + leg.round, station=leg.number)
+    return "time" if here in [*_marks(event), event.workout.tie_break] else ""
+
+
+def _marks(event: Event) -> Iterable[Mark | None]:
+    return (part.mark for part in event.parts if part.measure is Measure.TIME_AT)
