@@ -24,6 +24,7 @@ from tallywire.core.facts import (
 )
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.model.workout import Credit, Plan, Workout
+from tallywire.formats.intervals.rules import rules_of
 
 SEED = 20_270_613
 STARTED_UNIX_MS = 1_812_880_800_000
@@ -96,9 +97,7 @@ def _ladder(workout: Workout, lane: int, dice: Random) -> Iterator[Draft]:
 
 
 def _pieces(workout: Workout, lane: int, dice: Random) -> Iterator[Draft]:
-    rules = workout.intervals
-    if rules is None:
-        raise ValueError("found a heat of pieces without intervals, expected them")
+    rules = rules_of(workout)
     amount = Plan(workout, laps=None).lap_done if rules.timed else MOST_UNITS
     for piece in range(rules.pieces):
         begin_ms = piece * (rules.work_ms + rules.rest_ms)

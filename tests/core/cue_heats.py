@@ -10,7 +10,10 @@ from core.samples import HEAT, Pad, competition, workout
 from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cue_script, cues, say
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
-from tallywire.core.model.workout import Counts, Intervals, Ladder, Lifting, Mark, Station
+from tallywire.core.model.workout import Mark, Station
+from tallywire.formats.intervals.rules import Counts, IntervalRules
+from tallywire.formats.ladder.rules import LadderRules
+from tallywire.formats.max_load.rules import LiftingRules
 from tallywire.wire.cue_wording import default_wording
 
 WORDING = default_wording()
@@ -22,9 +25,9 @@ OVERALL = (Kind.CLINCHED, Kind.OVERALL_LEAD)
 
 def lift_work(attempts: int | None = 3, *, lanes: int = 3) -> Competition:
     """A lift with so many attempts; five minutes."""
-    rules = Lifting(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=(10_000, 500), attempts=attempts)
+    rules = LiftingRules(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=(10_000, 500), attempts=attempts)
     station = Station(movement="snatch", amount=attempts or 1)
-    work = replace(workout(kind="max_load", rounds=((station,),), cap_ms=300_000), lifting=rules)
+    work = replace(workout(kind="max_load", rounds=((station,),), cap_ms=300_000), rules=rules)
     return competition(work, lanes=lanes)
 
 
@@ -34,14 +37,14 @@ def ladder_work(
     """Two lifts a bar, a minute a bar."""
     stations = tuple(Station(movement="squat", amount=2, loads={"women": f"{50 + 10 * n} kg"}) for n in range(bars))
     work = workout(kind="ladder", rounds=(stations,), cap_ms=cap_ms or bars * 60_000, tie_break=tie_break)
-    return competition(replace(work, ladder=Ladder(window_ms=60_000)), lanes=lanes)
+    return competition(replace(work, rules=LadderRules(window_ms=60_000)), lanes=lanes)
 
 
 def pieces_work(counts: Counts = Counts.SUM, *, timed: bool = False, lanes: int = 3, pieces: int = 3) -> Competition:
     """Pieces of a minute with half a minute of rest; timed ones are ten reps."""
-    rules = Intervals(pieces=pieces, work_ms=60_000, rest_ms=30_000, counts=counts, timed=timed)
+    rules = IntervalRules(pieces=pieces, work_ms=60_000, rest_ms=30_000, counts=counts, timed=timed)
     work = workout(kind="intervals", rounds=((Station(movement="row", amount=10, unit="calories"),),), cap_ms=300_000)
-    return competition(replace(work, intervals=rules), lanes=lanes)
+    return competition(replace(work, rules=rules), lanes=lanes)
 
 
 def told(work: Competition, facts: Iterable[Fact]) -> list[tuple[int, Cue]]:

@@ -15,8 +15,9 @@ from core.samples import HEAT, Pad, competition, full_round, workout
 from tallywire.core.cues import Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
 from tallywire.core.model.competition import Heat
-from tallywire.core.model.workout import Counts, Intervals, Station
+from tallywire.core.model.workout import Station
 from tallywire.core.ranking.points import TiePolicy
+from tallywire.formats.intervals.rules import Counts, IntervalRules
 from tallywire.shell.files import load_competition, load_recording
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
@@ -77,10 +78,8 @@ def test_pieces_for_reps_are_told_with_their_counts() -> None:
 def test_kilograms_of_pieces_are_told_where_all_are_known() -> None:
     """One station of a movement with a load and one without: kilograms after the first, none once both are in it."""
     loaded = Station(movement="jump", amount=2, loads={"women": "10 kg"})
-    rules = Intervals(pieces=2, work_ms=30_000, rest_ms=10_000, counts=Counts.SUM, timed=False)
-    work = replace(
-        workout(kind="intervals", rounds=((loaded, replace(loaded, loads={})),), cap_ms=70_000), intervals=rules
-    )
+    rules = IntervalRules(pieces=2, work_ms=30_000, rest_ms=10_000, counts=Counts.SUM, timed=False)
+    work = replace(workout(kind="intervals", rounds=((loaded, replace(loaded, loads={})),), cap_ms=70_000), rules=rules)
     pad = Pad("a", 1)
     facts = [Pad("starter").start(), pad.reps(5_000, 2), pad.reps(45_000, 4)]
     first, both = (call(competition(work, lanes=1), facts, HEAT, at_ms)["lanes"]["1"] for at_ms in (20_000, 60_000))

@@ -18,7 +18,8 @@ from core.test_cues import stamped
 from tallywire.core.cues import cue_script, say
 from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.model.competition import Competition
-from tallywire.core.model.workout import Counts, Mark, Station
+from tallywire.core.model.workout import Mark, Station
+from tallywire.formats.intervals.rules import Counts
 
 
 def test_a_withdrawal_says_no_round_where_there_are_none() -> None:
@@ -64,9 +65,9 @@ def _work(pad: Pad, work: Competition, at_ms: int, dice: int) -> list[Fact]:
     own = work.events["event"].workout
     if dice == 9 and at_ms > 150_000:
         return [pad.withdraw(at_ms)]
-    if own.intervals is not None:
+    if own.format == "intervals":
         return [pad.reps(at_ms, 1 + dice)]
-    declared = [] if own.lifting is None else [pad.declare(max(0, at_ms - 5_000), 50_000 + 500 * dice)]
+    declared = [] if own.format != "max_load" else [pad.declare(max(0, at_ms - 5_000), 50_000 + 500 * dice)]
     return [*declared, pad.failed(at_ms) if dice % 3 == 0 else pad.made(at_ms)]
 
 

@@ -19,7 +19,8 @@ from core.samples import HEAT, Pad, competition, workout
 from core.test_cues import stamped
 from tallywire.core.cues import CueDesk, Kind, Observation, cues, say
 from tallywire.core.facts import HoldPlaced, PenaltyGiven
-from tallywire.core.model.workout import Counts, Station
+from tallywire.core.model.workout import Station
+from tallywire.formats.intervals.rules import Counts
 
 
 def test_after_each_piece_but_the_last_the_leader_is_told_and_then_the_win() -> None:

@@ -30,6 +30,7 @@ from tallywire.core.model.workout import Mark, Plan
 from tallywire.core.ranking.formula import Formula
 from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy
 from tallywire.core.ranking.standing import StandingRules
+from tallywire.formats.for_time_with_penalty.rules import CapPenalty
 
 PLAN = Plan(workout(), laps=1)
 ENDLESS = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)
@@ -212,7 +213,7 @@ def test_penalties_count() -> None:
 
 def test_a_penalty_for_reps_left_ranks_the_capped_by_time() -> None:
     """With a second for each rep left at the cap, a capped lane ranks before one that finishes with a larger fine."""
-    plan = Plan(replace(workout(kind="for_time_with_penalty", cap_ms=700_000), cap_penalty_ms=1000), laps=1)
+    plan = Plan(replace(workout(kind="for_time_with_penalty", cap_ms=700_000), rules=CapPenalty(each_ms=1000)), laps=1)
     asked = scene(trail(5), trail(4, pace=1.15), now_ms=700_001, plan=plan)
     asked = change(asked, 1, finish_ms=600_000)
     assert ask(asked)[1].heat_places[0] == 1.0
@@ -434,7 +435,7 @@ def test_less_than_the_least_work_in_another_heat_earns_nothing(reps: int, place
     assert lane.overall_places[place - 1] == 1
 
 
-PENALISED = Plan(replace(workout(kind="for_time_with_penalty"), cap_penalty_ms=1000), laps=1)
+PENALISED = Plan(replace(workout(kind="for_time_with_penalty"), rules=CapPenalty(each_ms=1000)), laps=1)
 
 
 @pytest.mark.parametrize("plan", [PLAN, PENALISED, ENDLESS])

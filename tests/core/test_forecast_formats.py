@@ -19,10 +19,13 @@ from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.formats.base import Attempt, Tally
-from tallywire.core.model.workout import Counts, Intervals, Ladder, Lifting, Mark, Plan, Station, Workout
+from tallywire.core.model.workout import Mark, Plan, Station, Workout
 from tallywire.core.standings.event_table import event_table
 from tallywire.formats.intervals.forecast import timed_key
+from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
+from tallywire.formats.ladder.rules import LadderRules
 from tallywire.formats.max_load.forecast import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
+from tallywire.formats.max_load.rules import LiftingRules
 from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -36,14 +39,14 @@ def plan(kind: str, *, amounts: tuple[int, ...], cap_ms: int, laps: int | None =
     return Plan(Workout(format=kind, rounds=(stations,), time_cap_ms=cap_ms, **rules), laps=laps)  # type: ignore[arg-type]
 
 
-LIFTING = Lifting(
+LIFTING = LiftingRules(
     unit="kg", bar_milli=15_000, collar_milli=0, plates_milli=(20_000, 10_000, 5_000, 1_000, 500), attempts=3
 )
-LIFT_PLAN = plan("max_load", amounts=(3,), cap_ms=600_000, lifting=LIFTING)
-LADDER_PLAN = plan("ladder", amounts=(2,) * 8, cap_ms=480_000, ladder=Ladder(window_ms=60_000))
-PIECES = Intervals(pieces=4, work_ms=60_000, rest_ms=30_000, counts=Counts.SUM, timed=False)
-PIECE_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, laps=None, intervals=PIECES)
-TIMED_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, intervals=replace(PIECES, timed=True))
+LIFT_PLAN = plan("max_load", amounts=(3,), cap_ms=600_000, rules=LIFTING)
+LADDER_PLAN = plan("ladder", amounts=(2,) * 8, cap_ms=480_000, rules=LadderRules(window_ms=60_000))
+PIECES = IntervalRules(pieces=4, work_ms=60_000, rest_ms=30_000, counts=Counts.SUM, timed=False)
+PIECE_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, laps=None, rules=PIECES)
+TIMED_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, rules=replace(PIECES, timed=True))
 
 
 def runner(lane: int, **known: object) -> Runner:
@@ -251,8 +254,7 @@ def test_a_tie_break_parts_those_who_end_a_ladder_level() -> None:
 
 def test_a_piece_the_table_completed_after_its_window_is_complete() -> None:
     """As in the result: a correction in the rest completes the piece at its own time, and nothing is missing."""
-    rules = TIMED_PLAN.workout.intervals
-    assert rules is not None
+    rules = rules_of(TIMED_PLAN.workout)
     late = [[(rules.start_ms(n) + rules.work_ms + 2_000, 10)] for n in range(rules.pieces)]
     short = [[(rules.start_ms(n) + 1_000, 9)] for n in range(rules.pieces)]
     asked = Scene(

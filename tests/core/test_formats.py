@@ -17,22 +17,15 @@ from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
 from tallywire.core.formats.registry import format_names
-from tallywire.core.model.loads import IWF_PLATES_MILLI
-from tallywire.core.model.workout import (
-    Counts,
-    Credit,
-    Intervals,
-    Ladder,
-    Lifting,
-    Mark,
-    Station,
-    Team,
-    TeamForm,
-    Workout,
-)
+from tallywire.core.model.workout import Credit, Mark, Station, Team, TeamForm, Workout
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.core.standings.event_table import event_table
+from tallywire.formats.for_time_with_penalty.rules import CapPenalty
+from tallywire.formats.intervals.rules import Counts, IntervalRules
+from tallywire.formats.ladder.rules import LadderRules
 from tallywire.formats.max_load.counting import _HANDLERS as LIFTED
+from tallywire.formats.max_load.plates import IWF_PLATES_MILLI
+from tallywire.formats.max_load.rules import LiftingRules
 
 
 def heat(work: Workout, *facts: Fact, clock_ms: int = 1000, lanes: int = 3) -> HeatState:
@@ -116,7 +109,9 @@ def test_equal_displayed_times_do_not_tie() -> None:
 
 def test_the_cap_adds_time_for_what_is_left() -> None:
     """Capped at 1:00 with 4 of 10 left and two seconds a rep, the result is 1:08 and ranks as a time."""
-    work = replace(workout(kind="for_time_with_penalty", rounds=one_station(10), cap_ms=60_000), cap_penalty_ms=2000)
+    work = replace(
+        workout(kind="for_time_with_penalty", rounds=one_station(10), cap_ms=60_000), rules=CapPenalty(each_ms=2000)
+    )
     state = heat(work, Pad("a", 1).reps(1, 6), Pad("b", 2).reps(1, 9), Pad("c", 3).reps(59_000, 10), clock_ms=60_000)
     assert [(state.lanes[n].outcome.result, state.lanes[n].place) for n in (1, 2, 3)] == [
         ("1:08.000", 3),
@@ -131,8 +126,8 @@ def test_the_cap_adds_time_for_what_is_left() -> None:
 
 def lifts(*, attempts: int | None = 3) -> Workout:
     """Heaviest lift in kilograms with a bar of 20 and IWF discs."""
-    rules = Lifting(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=IWF_PLATES_MILLI, attempts=attempts)
-    return replace(workout(kind="max_load", rounds=one_station(attempts or 1)), lifting=rules)
+    rules = LiftingRules(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=IWF_PLATES_MILLI, attempts=attempts)
+    return replace(workout(kind="max_load", rounds=one_station(attempts or 1)), rules=rules)
 
 
 def test_the_heaviest_good_lift_wins() -> None:
@@ -207,7 +202,7 @@ LADDER = replace(
         rounds=(tuple(Station(movement=f"bar {n}", amount=2) for n in (1, 2, 3, 4)),),
         cap_ms=240_000,
     ),
-    ladder=Ladder(window_ms=60_000),
+    rules=LadderRules(window_ms=60_000),
 )
 
 
@@ -233,8 +228,8 @@ def test_all_bars_in_time() -> None:
 
 def intervals(counts: Counts, *, timed: bool, amount: int = 100) -> Workout:
     """Three pieces of 60 s with 30 s of rest: from 0, 90 and 180 s."""
-    rules = Intervals(pieces=3, work_ms=60_000, rest_ms=30_000, counts=counts, timed=timed)
-    return replace(workout(kind="intervals", rounds=one_station(amount), cap_ms=240_000), intervals=rules)
+    rules = IntervalRules(pieces=3, work_ms=60_000, rest_ms=30_000, counts=counts, timed=timed)
+    return replace(workout(kind="intervals", rounds=one_station(amount), cap_ms=240_000), rules=rules)
 
 
 @pytest.mark.parametrize(("counts", "score"), [(Counts.SUM, 24), (Counts.BEST, 10), (Counts.SLOWEST, 6)])
@@ -279,8 +274,8 @@ def test_the_slowest_piece_so_far_is_one_whose_window_has_closed() -> None:
 def test_a_rep_at_the_change_of_pieces_counts_once() -> None:
     """Without rest, a rep at the moment one piece ends and the next begins belongs to the next alone."""
     base = intervals(Counts.SUM, timed=False)
-    rules = Intervals(pieces=3, work_ms=60_000, rest_ms=0, counts=Counts.SUM, timed=False)
-    assert lane(replace(base, intervals=rules), Pad("a", 1).reps(60_000)).outcome.score == 1
+    rules = IntervalRules(pieces=3, work_ms=60_000, rest_ms=0, counts=Counts.SUM, timed=False)
+    assert lane(replace(base, rules=rules), Pad("a", 1).reps(60_000)).outcome.score == 1
 
 
 def test_reps_in_the_rest_do_not_count() -> None:
@@ -327,7 +322,7 @@ def test_synchro_needs_both() -> None:
 
 WORKS = {
     "for_time": CHIPPER,
-    "for_time_with_penalty": replace(workout(kind="for_time_with_penalty"), cap_penalty_ms=1000),
+    "for_time_with_penalty": replace(workout(kind="for_time_with_penalty"), rules=CapPenalty(each_ms=1000)),
     "amrap": workout(kind="amrap", rounds=one_station(7), tie_break=Mark(round=2, station=1)),
     "max_load": lifts(attempts=None),
     "ladder": LADDER,

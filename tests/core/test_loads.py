@@ -8,16 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tallywire.core.model.loads import (
-    IWF_BARS_MILLI,
-    IWF_PLATES_MILLI,
-    KG_A_LB,
-    load_text,
-    plates_a_side,
-)
-from tallywire.core.model.workout import Lifting
+from tallywire.core.model.loads import KG_A_LB, load_text
+from tallywire.formats.max_load.plates import IWF_BARS_MILLI, IWF_PLATES_MILLI, plates_a_side
+from tallywire.formats.max_load.rules import LiftingRules
 
-IWF = Lifting(unit="kg", bar_milli=20_000, collar_milli=2_500, plates_milli=IWF_PLATES_MILLI, attempts=3)
+IWF = LiftingRules(unit="kg", bar_milli=20_000, collar_milli=2_500, plates_milli=IWF_PLATES_MILLI, attempts=3)
 
 
 @pytest.mark.parametrize(
@@ -51,7 +46,7 @@ def test_what_cannot_be_loaded(load: int) -> None:
 
 def test_heaviest_first_does_not_get_stuck() -> None:
     """With discs of 20 and 15 only, 30 a side is two of 15, though one of 20 fits first."""
-    rules = Lifting(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=(20_000, 15_000), attempts=None)
+    rules = LiftingRules(unit="kg", bar_milli=20_000, collar_milli=0, plates_milli=(20_000, 15_000), attempts=None)
     assert plates_a_side(rules, 80_000) == (15_000, 15_000)
 
 

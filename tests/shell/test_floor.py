@@ -19,7 +19,8 @@ from shell.stage import (
 )
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.model.workout import Ladder, Station, Workout
+from tallywire.core.model.workout import Station, Workout
+from tallywire.formats.ladder.rules import LadderRules
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.fan_out import TICK_S
 from tallywire.shell.journal.memory import MemoryJournal
@@ -83,7 +84,7 @@ def test_the_floor_is_a_function_of_the_set_of_facts(order: list[int]) -> None:
 async def test_a_window_closes_without_a_fact() -> None:
     """A ladder's lane is out the moment its window closes on an open bar; a frame says so, and none before."""
     bars = ((Station(movement="squat", amount=2), Station(movement="squat", amount=2)),)
-    ladder = Workout(format="ladder", rounds=bars, time_cap_ms=120_000, ladder=Ladder(window_ms=60_000))
+    ladder = Workout(format="ladder", rounds=bars, time_cap_ms=120_000, rules=LadderRules(window_ms=60_000))
     clock = FakeClock(unix_ms=START_UNIX_MS)
     live = live_on(MemoryJournal(), clock=clock, work=competition(ladder, lanes=2))
     table, pad = Pad("table-a"), Pad("lane-1-a", 1)

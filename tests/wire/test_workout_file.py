@@ -6,7 +6,9 @@ import pytest
 
 from tallywire.core.errors import BadFile
 from tallywire.core.model.competition import Measure
-from tallywire.core.model.workout import Counts, Intervals, Lifting, Mark, Team, TeamForm, Workout
+from tallywire.core.model.workout import Mark, Team, TeamForm, Workout
+from tallywire.formats.intervals.rules import Counts, IntervalRules
+from tallywire.formats.max_load.rules import LiftingRules
 from tallywire.wire.competition_file import read_competition
 
 HEAD = """
@@ -97,7 +99,7 @@ def problems(text: str) -> list[str]:
 def test_lifting_rules_arrive_in_thousandths() -> None:
     """Bar, collars and plates, heaviest first, in thousandths of the unit; the display rules come along."""
     found = workout(LIFTING + STATION)
-    assert found.lifting == Lifting(
+    assert found.rules == LiftingRules(
         unit="kg", bar_milli=20_000, collar_milli=2_500, plates_milli=(25_000, 10_000, 500), attempts=3
     )
     assert (found.decimals, found.round_up) == (2, True)
@@ -105,8 +107,8 @@ def test_lifting_rules_arrive_in_thousandths() -> None:
 
 def test_intervals_arrive() -> None:
     """Pieces, work and rest in milliseconds, and what counts."""
-    rules = Intervals(pieces=3, work_ms=60_000, rest_ms=30_000, counts=Counts.BEST, timed=False)
-    assert workout(INTERVALS + STATION).intervals == rules
+    rules = IntervalRules(pieces=3, work_ms=60_000, rest_ms=30_000, counts=Counts.BEST, timed=False)
+    assert workout(INTERVALS + STATION).rules == rules
 
 
 def test_teams_and_rounds_arrive() -> None:

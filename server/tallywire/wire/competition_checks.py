@@ -7,16 +7,14 @@ from collections.abc import Iterable, Iterator
 
 from tallywire.core.errors import Problem
 from tallywire.core.fold.floor import FLOOR
-from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, StationTable
+from tallywire.formats.workout_tables import StationTable
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
 from tallywire.wire.problems import shown
 from tallywire.wire.rundown_checks import rundown_problems
 from tallywire.wire.standings_checks import standings_problems
 from tallywire.wire.start_list import LaneRow
 from tallywire.wire.theme_checks import theme_problems
-from tallywire.wire.workout_file import mark_problems, workout_problems
-
-_NO_TRAIL = ("max_load", "intervals")
-"""Formats in which no time at a mark and no count at a time can be told."""
+from tallywire.wire.workout_file import file_of, mark_problems, workout_problems
 
 
 def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
@@ -102,7 +100,7 @@ def _workouts(table: CompetitionFile) -> Iterator[Problem]:
 
 def _part(path: str, part: PartTable, event: EventTable, table: CompetitionFile) -> Iterator[Problem]:
     yield from _part_fields(path, part)
-    if part.measure in _PART_FIELDS and event.workout.format in _NO_TRAIL:
+    if part.measure in _PART_FIELDS and not file_of(event.workout.format).told_on_the_way:
         found = f"{part.measure} of {event.workout.format}"
         yield Problem(f"{path}.measure", found, "result: this is not one count to the end")
     if part.at is not None and part.at > event.workout.time_cap:

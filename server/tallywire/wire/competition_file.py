@@ -13,7 +13,7 @@ from tallywire.core.model.competition import Competition, Division, Entry, Event
 from tallywire.core.model.theme import Theme
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
-from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, competition_model
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.rundown_file import outputs_of
@@ -33,7 +33,7 @@ def read_competition(name: str, text: str, read_bytes: ReadBytes) -> Competition
     except tomllib.TOMLDecodeError as exc:
         raise BadFile(name, [Problem("the file", str(exc), "TOML")]) from exc
     try:
-        table = CompetitionFile.model_validate(data)
+        table = competition_model().model_validate(data)
     except ValidationError as exc:
         shape = problems_of(exc)
         raise BadFile(name, [*shape, *_between_tables(data, shape, read_bytes)]) from exc
@@ -47,7 +47,7 @@ def read_competition(name: str, text: str, read_bytes: ReadBytes) -> Competition
 
 def _between_tables(data: dict[str, Any], shape: list[Problem], read_bytes: ReadBytes) -> list[Problem]:
     """Check between the tables in spite of wrong shapes, leaving out what only follows from those."""
-    table = repaired(CompetitionFile, data)
+    table = repaired(competition_model(), data)
     if table is None:
         return []
     rows, problems = _start_lists(table, read_bytes)
@@ -57,7 +57,7 @@ def _between_tables(data: dict[str, Any], shape: list[Problem], read_bytes: Read
 
 def competition_schema() -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of the competition file."""
-    schema: dict[str, Any] = CompetitionFile.model_json_schema(by_alias=True)
+    schema: dict[str, Any] = competition_model().model_json_schema(by_alias=True)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 

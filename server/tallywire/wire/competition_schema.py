@@ -2,37 +2,21 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import Field, create_model
 
+from tallywire.core.formats.format import Format
+from tallywire.core.formats.registry import formats
 from tallywire.core.model.outputs import DELAY_MOST_MS
-from tallywire.core.model.timetext import parse_clock
+from tallywire.formats.format_file import FormatFile
+from tallywire.formats.table_base import FileTable, Id, Text
+from tallywire.formats.workout_tables import ClockText, MarkTable, WorkoutTable
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
-from tallywire.wire.table_base import FileTable, Id, Text
 from tallywire.wire.theme_schema import ThemeTable
 
 LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
-
-
-def _clock(value: Any) -> int:
-    if not isinstance(value, str):
-        raise ValueError('a time in quotes such as "15:00"')
-    try:
-        return parse_clock(value)
-    except ValueError as exc:
-        raise ValueError(str(exc).partition("expected ")[2]) from exc
-
-
-ClockText = Annotated[
-    int,
-    BeforeValidator(_clock),
-    Field(gt=0, le=24 * 3600 * 1000),
-    WithJsonSchema({"type": "string", "pattern": r"^(\d{1,3}:)?\d{1,3}:[0-5]\d(\.\d{1,3})?$", "examples": ["15:00"]}),
-]
-
-
-Load = Annotated[float, Field(gt=0, le=2000, strict=False)]
 
 
 class CompetitionTable(FileTable):
@@ -63,90 +47,6 @@ class EntryTable(FileTable):
     home: Annotated[str, Field(max_length=60)] = ""
     points_before: Annotated[int, Field(ge=0, le=10_000_000)] = 0
     left_after: Id | None = None
-
-
-class StationTable(FileTable):
-    """[[event.workout.station]]: one movement of a round with its amount."""
-
-    movement: Annotated[str, Field(min_length=1, max_length=40)]
-    amount: Annotated[int, Field(ge=1, le=100_000)]
-    unit: Literal["reps", "metres", "calories", "seconds"] = "reps"
-    credit: Literal["unit", "block"] = "unit"
-    expected_seconds: Annotated[float, Field(gt=0, le=7200, strict=False)] = 30.0
-    touch_guard_ms: Annotated[int, Field(ge=0, le=5000)] = 150
-    loads: dict[Id, Annotated[str, Field(min_length=1, max_length=40)]] = Field(default_factory=dict)
-
-
-class MarkTable(FileTable):
-    """The end of a station of a round, both counted from 1."""
-
-    round: Annotated[int, Field(ge=1, le=1000)]
-    station: Annotated[int, Field(ge=1, le=100)]
-
-
-class RoundTable(FileTable):
-    """[[event.workout.round]]: the stations of one round, where rounds differ."""
-
-    station: list[StationTable] = Field(min_length=1, max_length=100)
-
-
-class LiftingTable(FileTable):
-    """[event.workout.lifting]: bar, collars (each) and discs at hand, in `unit`."""
-
-    unit: Literal["kg", "lb"] = "kg"
-    bar: Load = 20
-    collar: Annotated[float, Field(ge=0, le=10, strict=False)] = 0
-    plates: list[Load] = Field(min_length=1, max_length=30)
-    attempts: Annotated[int, Field(ge=1, le=50)] | None = None
-
-
-class LadderTable(FileTable):
-    """[event.workout.ladder]: the window of time for each bar; the bars are the stations."""
-
-    window: ClockText
-
-
-class IntervalsTable(FileTable):
-    """[event.workout.intervals]: how many pieces, how long they and the rests are, and which of them count."""
-
-    pieces: Annotated[int, Field(ge=1, le=100)]
-    work: ClockText
-    rest: ClockText | None = None
-    counts: Literal["sum", "slowest", "best"] = "sum"
-    timed: bool = False
-
-
-class TeamTable(FileTable):
-    """[event.workout.team]: how many work on a lane, and how: in turns, together, or as they like."""
-
-    form: Literal["relay", "synchro", "shared"]
-    members: Annotated[int, Field(ge=2, le=20)]
-
-
-class WorkoutTable(FileTable):
-    """[event.workout]: what is done and how it is scored.
-
-    The work is `station`s repeated for `rounds`, or a list of `round`s with stations of their own.
-    """
-
-    format: Literal["for_time", "for_time_with_penalty", "amrap", "max_load", "ladder", "intervals"]
-    rounds: Annotated[int, Field(ge=1, le=200)] = 1
-    time_cap: ClockText
-    tie_break: MarkTable | None = None
-    cap_penalty_seconds: Annotated[float, Field(gt=0, le=600, strict=False)] | None = None
-    minimum_reps: Annotated[int, Field(ge=0, le=1_000_000)] = 0
-    station: list[StationTable] = Field(default_factory=list, max_length=100)
-    round: list[RoundTable] = Field(default_factory=list, max_length=200)
-    lifting: LiftingTable | None = None
-    ladder: LadderTable | None = None
-    intervals: IntervalsTable | None = None
-    team: TeamTable | None = None
-
-    def stations_by_round(self) -> list[list[StationTable]]:
-        """Give the stations of each round, whichever way they were written."""
-        if self.round:
-            return [each.station for each in self.round]
-        return [self.station] * self.rounds
 
 
 class PartTable(FileTable):
@@ -242,3 +142,25 @@ class CompetitionFile(FileTable):
     theme: ThemeTable = Field(default_factory=ThemeTable)
     output: list[OutputTable] = Field(default_factory=list, max_length=20)
     rundown: list[RundownTable] = Field(default_factory=list, max_length=20)
+
+
+def competition_model() -> type[CompetitionFile]:
+    """Give the shape of the file with the formats there are: their names, and the fields of their own."""
+    return _model(formats())
+
+
+@lru_cache(maxsize=4)
+def _model(known: tuple[Format, ...]) -> type[CompetitionFile]:
+    files = [each.facet(FormatFile) for each in known]
+    own: dict[str, Any] = {each.field: (each.table | None, None) for each in files if each.field is not None}
+    names: Any = Literal[tuple(each.name for each in known)]
+    workout = create_model(
+        "WorkoutTable",
+        __base__=WorkoutTable,
+        __doc__=WorkoutTable.__doc__,
+        format=(names, ...),
+        **own,
+    )
+    event = create_model("EventTable", __base__=EventTable, __doc__=EventTable.__doc__, workout=(workout, ...))
+    events = (list[event], Field(min_length=1, max_length=100))
+    return create_model("CompetitionFile", __base__=CompetitionFile, __doc__=CompetitionFile.__doc__, event=events)

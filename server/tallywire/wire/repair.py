@@ -11,13 +11,15 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from tallywire.core.errors import Problem
+from tallywire.core.formats.registry import formats
+from tallywire.formats.format_file import FormatFile
 
 M = TypeVar("M", bound=BaseModel)
 
 STAND_IN = "stand-in"
 """Stands for a name that could not be read; checks that stumble over it say nothing."""
 
-_VALUES: dict[str, Any] = {"format": "amrap", "time_cap": "10:00", "amount": 1, "places": [0.0] * 1000, "rounds": 200}
+_VALUES: dict[str, Any] = {"time_cap": "10:00", "amount": 1, "places": [0.0] * 1000, "rounds": 200}
 _ROUNDS = 3
 
 
@@ -56,9 +58,17 @@ def _mend(data: Any, loc: tuple[int | str, ...], kind: str) -> None:
 
 
 def _stand_in(data: dict[str, Any], name: str) -> None:
-    if name in _VALUES:
+    if name == "format":
+        data[name] = _undemanding_format()
+    elif name in _VALUES:
         data[name] = _VALUES[name]
     elif name in data and name not in {"id", "name", "movement", "division", "event"}:
         del data[name]
     else:
         data[name] = STAND_IN
+
+
+def _undemanding_format() -> str:
+    """A format that takes any mark and needs no field of its own, so that nothing follows from it."""
+    files = {each.name: each.facet(FormatFile) for each in formats()}
+    return next(name for name, file in files.items() if file.endless and file.field is None)

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from tallywire.wire.table_base import FileTable, Id
+from tallywire.formats.table_base import FileTable, Id
 
 Points = Annotated[float, Field(ge=0, le=1_000_000, strict=False)]
 Rule = Literal["count_back", "count_back_all", "best_scores", "last_event", "latest_events", "shared"]

@@ -1,25 +1,11 @@
-"""Loads: kilograms and pounds, bars and plates, exactly. Loads are integers in thousandths of their unit."""
+"""Loads: kilograms and pounds, exactly. Loads are integers in thousandths of their unit."""
 
 from __future__ import annotations
 
 from fractions import Fraction
-from math import gcd
-
-from tallywire.core.model.workout import Lifting
 
 KG_A_LB = Fraction("0.45359237")
 """Kilograms in a pound, exactly (NIST Special Publication 811)."""
-
-IWF_BARS_MILLI = (20_000, 15_000)
-IWF_PLATES_MILLI = (25_000, 20_000, 15_000, 10_000, 5_000, 2_500, 2_000, 1_500, 1_000, 500)
-"""Bars and discs in thousandths of a kilogram (International Weightlifting Federation, technical rules)."""
-
-LB_BARS_MILLI = (45_000, 35_000)
-LB_PLATES_MILLI = (55_000, 45_000, 35_000, 25_000, 15_000, 10_000, 5_000, 2_500, 1_250)
-"""Bars and plates in thousandths of a pound: common practice, no source."""
-
-KNOWN_PLATES_MILLI = {"kg": IWF_PLATES_MILLI, "lb": LB_PLATES_MILLI}
-KNOWN_BARS_MILLI = {"kg": IWF_BARS_MILLI, "lb": LB_BARS_MILLI}
 
 
 def load_text(load_milli: int, unit: str) -> str:
@@ -27,35 +13,3 @@ def load_text(load_milli: int, unit: str) -> str:
     whole, part = divmod(load_milli, 1000)
     decimals = f".{part:03d}".rstrip("0").rstrip(".")
     return f"{whole}{decimals} {unit}"
-
-
-def plates_a_side(lifting: Lifting, load_milli: int) -> tuple[int, ...] | None:
-    """Give the plates for one side, heaviest first, or None when the load cannot be made with those at hand.
-
-    A load below bar and collars cannot be made; the bar alone may go without collars.
-    """
-    if load_milli == lifting.bar_milli:
-        return ()
-    left, odd = divmod(load_milli - lifting.bar_milli - 2 * lifting.collar_milli, 2)
-    if left < 0 or odd:
-        return None
-    return _fewest(left, lifting.plates_milli)
-
-
-def _fewest(left: int, plates: tuple[int, ...]) -> tuple[int, ...] | None:
-    """Heaviest first; where that gets stuck, fewer of the heaviest are tried. What was tried is remembered."""
-    stuck: set[tuple[int, int]] = set()
-
-    def fill(left: int, index: int) -> tuple[int, ...] | None:
-        if left == 0:
-            return ()
-        if index == len(plates) or (left, index) in stuck or left % gcd(*plates[index:]):
-            return None
-        for count in range(left // plates[index], -1, -1):
-            rest = fill(left - count * plates[index], index + 1)
-            if rest is not None:
-                return (plates[index],) * count + rest
-        stuck.add((left, index))
-        return None
-
-    return fill(left, 0)

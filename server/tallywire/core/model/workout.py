@@ -51,54 +51,6 @@ class Mark:
     station: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lifting:
-    """Heaviest good lift: loads in thousandths of `unit` (kg or lb); `attempts` is None for as many as time allows.
-
-    `plates` lists the disc masses at hand, heaviest first, any number of each.
-    """
-
-    unit: str
-    bar_milli: int
-    collar_milli: int
-    plates_milli: tuple[int, ...]
-    attempts: int | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ladder:
-    """Rising bars, each a station of the plan, with a window of time for each; out on a miss."""
-
-    window_ms: int
-
-
-class Counts(StrEnum):
-    """Which of several pieces count."""
-
-    SUM = "sum"
-    SLOWEST = "slowest"
-    BEST = "best"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Intervals:
-    """`pieces` windows of `work_ms` with `rest_ms` between. `timed`: each is fixed work for time, else most reps."""
-
-    pieces: int
-    work_ms: int
-    rest_ms: int
-    counts: Counts
-    timed: bool
-
-    def start_ms(self, number: int) -> int:
-        """When piece `number` (from 0) begins on the heat clock."""
-        return number * (self.work_ms + self.rest_ms)
-
-    def end_ms(self, number: int) -> int:
-        """When it ends."""
-        return self.start_ms(number) + self.work_ms
-
-
 class TeamForm(StrEnum):
     """How a team works: one after the other, both for every repetition, or as they like."""
 
@@ -119,21 +71,18 @@ class Team:
 class Workout:
     """What is done and how it is scored. `rounds` lists each round's stations; a format may repeat the list.
 
-    `cap_penalty_ms` is what each scored rep left at the cap adds to it; `minimum_reps` is the work below which a
-    place earns no points. `decimals` and `round_up` say how a time is shown, never how it is ranked.
+    `minimum_reps` is the work below which a place earns no points. `decimals` and `round_up` say how a time is shown,
+    never how it is ranked. `rules` are the format's own, which alone knows what they are.
     """
 
     format: str
     rounds: tuple[tuple[Station, ...], ...]
     time_cap_ms: int
     tie_break: Mark | None = None
-    cap_penalty_ms: int = 0
     minimum_reps: int = 0
     decimals: int = 3
     round_up: bool = False
-    lifting: Lifting | None = None
-    ladder: Ladder | None = None
-    intervals: Intervals | None = None
+    rules: object | None = None
     team: Team | None = None
 
 

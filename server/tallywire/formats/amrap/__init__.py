@@ -3,5 +3,10 @@
 from tallywire.core.forecast.format_forecast import CountedForecast
 from tallywire.core.formats.format import Format
 from tallywire.formats.amrap.counting import AmrapCounting
+from tallywire.formats.amrap.file import AmrapFile
 
-FORMAT = Format("amrap", AmrapCounting(), (CountedForecast(),))
+FORMAT = Format(
+    "amrap",
+    AmrapCounting(),
+    (CountedForecast(), AmrapFile()),
+)

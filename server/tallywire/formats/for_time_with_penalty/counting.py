@@ -9,6 +9,7 @@ from tallywire.core.formats.fixed_work import fixed_work_outcome
 from tallywire.core.formats.format import Counting
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Plan
+from tallywire.formats.for_time_with_penalty.rules import rules_of
 
 
 class PenaltyCounting(Counting):
@@ -25,6 +26,6 @@ class PenaltyCounting(Counting):
         if outcome.status is not Status.CAPPED:
             return outcome
         workout = plan.workout
-        time = workout.time_cap_ms + workout.cap_penalty_ms * (outcome.reps_to_go or 0) + limits.penalty_ms
+        time = workout.time_cap_ms + rules_of(workout).each_ms * (outcome.reps_to_go or 0) + limits.penalty_ms
         shown = clock_text(time, decimals=workout.decimals, round_up=workout.round_up)
         return replace(outcome, key=(0, time), result=shown, result_ms=time)

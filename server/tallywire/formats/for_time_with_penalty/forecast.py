@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tallywire.core.forecast.format_forecast import CountedForecast
 from tallywire.core.model.workout import Workout
+from tallywire.formats.for_time_with_penalty.rules import rules_of
 
 
 class PenaltyForecast(CountedForecast):
@@ -11,4 +12,4 @@ class PenaltyForecast(CountedForecast):
 
     def cap_penalty_ms(self, workout: Workout) -> int | None:
         """Give what each scored rep left at the cap adds to it."""
-        return workout.cap_penalty_ms
+        return rules_of(workout).each_ms

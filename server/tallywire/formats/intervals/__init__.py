@@ -3,8 +3,13 @@
 from tallywire.core.formats.format import Format
 from tallywire.formats.intervals.counting import IntervalCounting
 from tallywire.formats.intervals.cues import IntervalCues
+from tallywire.formats.intervals.file import IntervalFile
 from tallywire.formats.intervals.forecast import IntervalForecast
 from tallywire.formats.intervals.sheet import IntervalSheet
 from tallywire.formats.intervals.views import IntervalViews
 
-FORMAT = Format("intervals", IntervalCounting(), (IntervalCues(), IntervalForecast(), IntervalSheet(), IntervalViews()))
+FORMAT = Format(
+    "intervals",
+    IntervalCounting(),
+    (IntervalCues(), IntervalForecast(), IntervalFile(), IntervalSheet(), IntervalViews()),
+)

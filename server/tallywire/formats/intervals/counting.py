@@ -18,8 +18,8 @@ from tallywire.core.formats.counting import finish_ms
 from tallywire.core.formats.format import Counting
 from tallywire.core.formats.teams import count_team
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.model.workout import Counts, Plan, Workout
-from tallywire.core.model.workout import Intervals as IntervalRules
+from tallywire.core.model.workout import Plan, Workout
+from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
 
 
 class IntervalCounting(Counting):
@@ -56,13 +56,6 @@ class IntervalCounting(Counting):
         """The beginning and the end of every piece."""
         rules = rules_of(workout)
         return (at_ms for number in range(rules.pieces) for at_ms in (rules.start_ms(number), rules.end_ms(number)))
-
-
-def rules_of(workout: Workout) -> IntervalRules:
-    """Give the rules of the pieces."""
-    if workout.intervals is None:
-        raise ValueError("found an intervals workout without its pieces, expected them")
-    return workout.intervals
 
 
 def _piece(plan: Plan, facts: Sequence[Fact], rules: IntervalRules, number: int, until_ms: int) -> Tally:

@@ -18,8 +18,9 @@ from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.cues.wins import won
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.counting import finish_ms
-from tallywire.core.model.workout import Counts, Intervals, Workout
-from tallywire.formats.intervals.counting import chosen, piece_ms, rules_of
+from tallywire.core.model.workout import Workout
+from tallywire.formats.intervals.counting import chosen, piece_ms
+from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
 
 PIECE = Kind("piece", weight=70, ttl_ms=20_000)
 COUNTING = ("sum", "lowest", "slowest", "best")
@@ -72,7 +73,7 @@ class IntervalCues(FormatCues):
 
 
 def _piece_cues(
-    observation: Observation, intervals: Intervals, rules: CueRules, lanes: Sequence[LaneState]
+    observation: Observation, intervals: IntervalRules, rules: CueRules, lanes: Sequence[LaneState]
 ) -> Iterator[Cue]:
     """The cues of one division, best lane first, but for the finishes of timed pieces."""
     if len(lanes) < 2:
@@ -92,7 +93,7 @@ def _home_at_ms(observation: Observation, lane: LaneState) -> int | None:
     return None if lane.finish_ms is None else finish_ms(observation.state.plan, lane.tally.pieces[-1])
 
 
-def _decided_ms(observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], lane: LaneState) -> int:
+def _decided_ms(observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], lane: LaneState) -> int:
     """From when on nobody can take a finished lane's place any more, on the heat clock."""
     home_ms = _home_at_ms(observation, lane) or 0
     better = [_home_at_ms(observation, each) or 0 for each in lanes if each.place <= lane.place]
@@ -100,7 +101,7 @@ def _decided_ms(observation: Observation, intervals: Intervals, lanes: Sequence[
     return max([home_ms, *better, *behind])
 
 
-def _safe_ms(observation: Observation, intervals: Intervals, behind: LaneState, ahead: LaneState) -> int:
+def _safe_ms(observation: Observation, intervals: IntervalRules, behind: LaneState, ahead: LaneState) -> int:
     """From when on a lane behind cannot have as little as one ahead; its last window has closed at the latest."""
     earlier = _times(observation.state, behind, intervals.pieces - 1, intervals)
     if not behind.status.has_result or None in earlier:
@@ -117,11 +118,13 @@ def _safe_ms(observation: Observation, intervals: Intervals, behind: LaneState, 
     return min(latest_ms, intervals.start_ms(last) + max(0, spare_ms) + 1)
 
 
-def _times(state: HeatState, lane: LaneState, count: int, intervals: Intervals) -> list[int | None]:
+def _times(state: HeatState, lane: LaneState, count: int, intervals: IntervalRules) -> list[int | None]:
     return [piece_ms(state.plan, piece, number, intervals) for number, piece in enumerate(lane.tally.pieces[:count])]
 
 
-def _standing(observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], count: int) -> list[After]:
+def _standing(
+    observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], count: int
+) -> list[After]:
     """Those with a result after so many pieces, the best first."""
     placed = sorted((lane for lane in lanes if lane.status.has_result), key=lambda lane: lane.lane)
     return sorted(
@@ -129,7 +132,7 @@ def _standing(observation: Observation, intervals: Intervals, lanes: Sequence[La
     )
 
 
-def _lane_after(state: HeatState, intervals: Intervals, lane: LaneState, count: int) -> After:
+def _lane_after(state: HeatState, intervals: IntervalRules, lane: LaneState, count: int) -> After:
     reps = [state.plan.scored(piece.done) for piece in lane.tally.pieces[:count]]
     times = _times(state, lane, count, intervals) if intervals.timed else []
     if intervals.timed:
@@ -144,7 +147,7 @@ def _leaders(standing: Sequence[After]) -> list[After]:
     return [each for each in standing if each.key == standing[0].key]
 
 
-def _after(observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], count: int) -> Iterator[Cue]:
+def _after(observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], count: int) -> Iterator[Cue]:
     """Who leads after a piece; who has taken the lead with it, where nobody saw it come."""
     standing = _standing(observation, intervals, lanes, count)
     if len(standing) < 2 or not standing[0].scored:
@@ -166,14 +169,14 @@ def _after(observation: Observation, intervals: Intervals, lanes: Sequence[LaneS
         yield from _most(observation, intervals, standing, count)
 
 
-def _lost_by(intervals: Intervals, leaders: Sequence[After], before: Sequence[After]) -> LaneState | None:
+def _lost_by(intervals: IntervalRules, leaders: Sequence[After], before: Sequence[After]) -> LaneState | None:
     """Whose lead it was, where one alone has taken it from one alone and nobody saw it come."""
     seen = not intervals.timed and intervals.counts is not Counts.SLOWEST
     taken = len(leaders) == len(before) == 1 and before[0].lane is not leaders[0].lane
     return None if seen or not taken or before[0].lane.conduct.held else before[0].lane
 
 
-def _said(intervals: Intervals, standing: Sequence[After], count: int, *, taken: bool) -> Said | None:
+def _said(intervals: IntervalRules, standing: Sequence[After], count: int, *, taken: bool) -> Said | None:
     """The words and numbers for one alone in front; None where no number tells by how much."""
     first, second = standing[0], standing[1]
     numbers: dict[str, Value] = {"piece": count, "pieces": intervals.pieces}
@@ -216,7 +219,7 @@ def _after_cue(
     )
 
 
-def _level(observation: Observation, intervals: Intervals, leaders: Sequence[After], count: int) -> Cue:
+def _level(observation: Observation, intervals: IntervalRules, leaders: Sequence[After], count: int) -> Cue:
     """Two or more in front together."""
     numbers: dict[str, Value] = {"piece": count, "pieces": intervals.pieces}
     names = {"name": leaders[0].lane.entry.short}
@@ -237,7 +240,7 @@ def _level(observation: Observation, intervals: Intervals, leaders: Sequence[Aft
     )
 
 
-def _most(observation: Observation, intervals: Intervals, standing: Sequence[After], count: int) -> Iterator[Cue]:
+def _most(observation: Observation, intervals: IntervalRules, standing: Sequence[After], count: int) -> Iterator[Cue]:
     """The one with the most in a piece, where it is none of those in front."""
     reps = {each.lane.lane: observation.state.plan.scored(each.lane.tally.pieces[count - 1].done) for each in standing}
     most = [each.lane for each in standing if reps[each.lane.lane] == max(reps.values())]
@@ -255,7 +258,7 @@ def _most(observation: Observation, intervals: Intervals, standing: Sequence[Aft
 
 
 def _first_home(
-    observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], count: int, settled_ms: int
+    observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], count: int, settled_ms: int
 ) -> Iterator[Cue]:
     """The first to complete a timed piece; nothing where two got there together."""
     times = sorted(
@@ -281,7 +284,9 @@ def _first_home(
         )
 
 
-def _win(observation: Observation, intervals: Intervals, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
+def _win(
+    observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], settled_ms: int
+) -> Iterator[Cue]:
     """Who has won by reps, once the last window has closed."""
     at_ms = min(intervals.end_ms(intervals.pieces - 1), observation.end_ms)
     if at_ms > settled_ms:
@@ -297,6 +302,6 @@ def _win(observation: Observation, intervals: Intervals, lanes: Sequence[LaneSta
     )
 
 
-def counting(intervals: Intervals) -> str:
+def counting(intervals: IntervalRules) -> str:
     """Which pieces count, as the wording names it: the slowest of pieces counted in reps is the lowest."""
     return "lowest" if intervals.counts is Counts.SLOWEST and not intervals.timed else intervals.counts.value

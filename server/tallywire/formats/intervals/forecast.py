@@ -17,8 +17,8 @@ from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.mixed import Array, Belief, Rows, fit, predict
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.gaps.gaps import work_ms
-from tallywire.core.model.workout import Counts, Intervals, Plan
-from tallywire.formats.intervals.counting import rules_of
+from tallywire.core.model.workout import Plan
+from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
 
 LEVEL_SD, FADE, FADE_SD, ENTRY_SD, NOISE_SD, NOISE_SHAPE = 0.25, 0.03, 0.03, 0.12, 0.07, 4.0
 """Each piece is about three per cent slower than the one before (judged from practice, no source)."""
@@ -76,7 +76,7 @@ def timed_key(missing: int, scored: float, total_ms: float) -> float:
     return total_ms + (missing * MISSING - scored * SCORED if missing else 0.0)
 
 
-def _piece(scene: Scene, rules: Intervals, runner: Runner, number: int) -> _Piece:
+def _piece(scene: Scene, rules: IntervalRules, runner: Runner, number: int) -> _Piece:
     begin = number * (rules.work_ms + rules.rest_ms)
     trail = runner.tally.pieces[number].trail if number < len(runner.tally.pieces) else []
     done = trail[-1][1] if trail else 0
@@ -93,7 +93,7 @@ def _piece(scene: Scene, rules: Intervals, runner: Runner, number: int) -> _Piec
 
 
 def _results(
-    scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], rng: np.random.Generator, draws: int
+    scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], rng: np.random.Generator, draws: int
 ) -> Array:
     """What each piece would come to from its start to its end (L, P, N): ms, or scored reps in a whole window."""
     lanes, count = len(pieces), rules.pieces
@@ -119,7 +119,7 @@ def _results(
     return np.asarray(np.exp(seen.mean[..., None] + sigma * (shared + lane + noise)))
 
 
-def _observed(rules: Intervals, pieces: Sequence[Sequence[_Piece]]) -> tuple[Array, Array]:
+def _observed(rules: IntervalRules, pieces: Sequence[Sequence[_Piece]]) -> tuple[Array, Array]:
     """The logs of what is known (L, P), and how much each says: a piece in hand as its part of a whole one."""
     y, weight = np.zeros((len(pieces), rules.pieces)), np.zeros((len(pieces), rules.pieces))
     for row, own in enumerate(pieces):
@@ -133,20 +133,20 @@ def _observed(rules: Intervals, pieces: Sequence[Sequence[_Piece]]) -> tuple[Arr
     return y, weight
 
 
-def _expected(scene: Scene, rules: Intervals) -> float:
+def _expected(scene: Scene, rules: IntervalRules) -> float:
     lap_ms = max(1, sum(leg.station.expected_ms for leg in scene.plan.legs))
     scored = sum(leg.station.scored for leg in scene.plan.legs)
     return float(lap_ms) if rules.timed else max(0.5, rules.work_ms / lap_ms * scored)
 
 
-def _chosen(values: Array, rules: Intervals, *, best: Callable[..., Array], worst: Callable[..., Array]) -> Array:
+def _chosen(values: Array, rules: IntervalRules, *, best: Callable[..., Array], worst: Callable[..., Array]) -> Array:
     """What counts of the pieces (L, N)."""
     if rules.counts is Counts.SUM:
         return np.asarray(values.sum(axis=1))
     return (best if rules.counts is Counts.BEST else worst)(values, axis=1)
 
 
-def _counted(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
+def _counted(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
     known = np.array([[piece.reps for piece in own] for own in pieces], dtype=np.float64)
     left = np.array([[1 - piece.passed for piece in own] for own in pieces])
     reps = known[..., None] + np.floor(left[..., None] * drawn + 0.5)
@@ -155,7 +155,7 @@ def _counted(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]],
     return np.asarray(np.negative(np.maximum(chosen - taken, 0)))
 
 
-def _timed(scene: Scene, rules: Intervals, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
+def _timed(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
     times = np.empty_like(drawn)
     reps = np.empty_like(drawn)
     whole = float(scene.plan.total_scored or 0)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from tallywire.core.model.competition import Event
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.model.workout import Counts, Workout
+from tallywire.core.model.workout import Workout
 from tallywire.core.reports.format_sheet import FormatSheet, SheetPiece
-from tallywire.formats.intervals.counting import rules_of
+from tallywire.formats.intervals.rules import Counts, rules_of
 
 _COUNTED = {Counts.SUM: "total", Counts.SLOWEST: "slowest piece", Counts.BEST: "best piece"}
 

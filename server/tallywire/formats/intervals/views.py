@@ -8,7 +8,8 @@ from tallywire.core.gaps.pace import rate_now
 from tallywire.core.model.workout import Plan, Workout
 from tallywire.core.views.format_views import FormatViews, Frame
 from tallywire.core.views.lane_work import misses_data, totals_data
-from tallywire.formats.intervals.counting import piece_ms, rules_of
+from tallywire.formats.intervals.counting import piece_ms
+from tallywire.formats.intervals.rules import rules_of
 
 
 class IntervalViews(FormatViews):

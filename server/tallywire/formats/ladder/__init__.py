@@ -3,8 +3,13 @@
 from tallywire.core.formats.format import Format
 from tallywire.formats.ladder.counting import LadderCounting
 from tallywire.formats.ladder.cues import LadderCues
+from tallywire.formats.ladder.file import LadderFile
 from tallywire.formats.ladder.forecast import LadderForecast
 from tallywire.formats.ladder.sheet import LadderSheet
 from tallywire.formats.ladder.views import LadderViews
 
-FORMAT = Format("ladder", LadderCounting(), (LadderCues(), LadderForecast(), LadderSheet(), LadderViews()))
+FORMAT = Format(
+    "ladder",
+    LadderCounting(),
+    (LadderCues(), LadderForecast(), LadderFile(), LadderSheet(), LadderViews()),
+)

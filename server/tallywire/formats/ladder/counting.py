@@ -8,8 +8,8 @@ from tallywire.core.facts import AttemptFailed, AttemptMade, Fact, RepCounted
 from tallywire.core.formats.base import NEVER_MS, Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.counting import count_work, tie_break_ms
 from tallywire.core.formats.format import Counting
-from tallywire.core.model.workout import Ladder as LadderRules
 from tallywire.core.model.workout import Plan, Workout
+from tallywire.formats.ladder.rules import rules_of
 
 
 class LadderCounting(Counting):
@@ -53,13 +53,6 @@ def _status(plan: Plan, tally: Tally, limits: Limits) -> Status:
 
 def _bars(plan: Plan, tally: Tally) -> int:
     return sum(leg.done_after <= tally.done for leg in plan.legs)
-
-
-def rules_of(workout: Workout) -> LadderRules:
-    """Give the rules of the bars."""
-    if workout.ladder is None:
-        raise ValueError("found a ladder workout without its window, expected it")
-    return workout.ladder
 
 
 def _as_reps(facts: Sequence[Fact]) -> list[Fact]:

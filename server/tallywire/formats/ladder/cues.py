@@ -15,6 +15,7 @@ from tallywire.core.cues.wins import won
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.model.workout import Workout
+from tallywire.formats.ladder.rules import rules_of
 
 LAST_LEFT = Kind("last_left", weight=78, ttl_ms=30_000)
 OUT = Kind("out", weight=65, ttl_ms=20_000)
@@ -68,8 +69,7 @@ def bar_values(state: HeatState, lane: LaneState) -> dict[str, Value]:
 
 
 def _window_ms(state: HeatState) -> int:
-    rules = state.event.workout.ladder
-    return 0 if rules is None else rules.window_ms
+    return rules_of(state.event.workout).window_ms
 
 
 def _out_ms(observation: Observation, lane: LaneState) -> int | None:

@@ -16,7 +16,7 @@ from tallywire.core.forecast.legs import Legs, legs_of
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.model.workout import Plan
-from tallywire.formats.ladder.counting import rules_of
+from tallywire.formats.ladder.rules import rules_of
 
 FIRST_HAZARD, LAST_HAZARD = 0.03, 0.30
 FIELD_WEIGHT = 6.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Leg, Plan
 from tallywire.core.reports.format_sheet import FormatSheet
-from tallywire.formats.ladder.counting import rules_of
+from tallywire.formats.ladder.rules import rules_of
 
 
 class LadderSheet(FormatSheet):

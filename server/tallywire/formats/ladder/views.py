@@ -6,7 +6,7 @@ from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.model.workout import Workout
 from tallywire.core.views.format_views import FormatViews, Frame
 from tallywire.core.views.lane_work import mark_data, misses_data, totals_data
-from tallywire.formats.ladder.counting import rules_of
+from tallywire.formats.ladder.rules import rules_of
 
 
 class LadderViews(FormatViews):

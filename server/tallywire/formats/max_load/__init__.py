@@ -3,8 +3,13 @@
 from tallywire.core.formats.format import Format
 from tallywire.formats.max_load.counting import LiftCounting
 from tallywire.formats.max_load.cues import LiftCues
+from tallywire.formats.max_load.file import LiftFile
 from tallywire.formats.max_load.forecast import LiftForecast
 from tallywire.formats.max_load.sheet import LiftSheet
 from tallywire.formats.max_load.views import LiftViews
 
-FORMAT = Format("max_load", LiftCounting(), (LiftCues(), LiftForecast(), LiftSheet(), LiftViews()))
+FORMAT = Format(
+    "max_load",
+    LiftCounting(),
+    (LiftCues(), LiftForecast(), LiftFile(), LiftSheet(), LiftViews()),
+)

@@ -9,8 +9,10 @@ from typing import Any
 from tallywire.core.facts import AttemptDeclared, AttemptFailed, AttemptMade, Fact
 from tallywire.core.formats.base import Attempt, Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.format import Counting
-from tallywire.core.model.loads import load_text, plates_a_side
-from tallywire.core.model.workout import Lifting, Plan, Workout
+from tallywire.core.model.loads import load_text
+from tallywire.core.model.workout import Plan, Workout
+from tallywire.formats.max_load.plates import plates_a_side
+from tallywire.formats.max_load.rules import rules_of
 
 
 class LiftCounting(Counting):
@@ -47,13 +49,6 @@ class LiftCounting(Counting):
             scored_reps=sum(attempt.made is True for attempt in tally.attempts),
             reps_to_go=None if plan.total_done is None else plan.total_done - tally.done,
         )
-
-
-def rules_of(workout: Workout) -> Lifting:
-    """Give the rules of the lifts."""
-    if workout.lifting is None:
-        raise ValueError("found a max-load workout without lifting rules, expected them")
-    return workout.lifting
 
 
 def _declare(plan: Plan, tally: Tally, fact: AttemptDeclared) -> None:

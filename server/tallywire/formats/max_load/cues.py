@@ -17,6 +17,7 @@ from tallywire.core.cues.wins import won
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.model.workout import Workout
+from tallywire.formats.max_load.rules import rules_of
 
 GOOD_LIFT = Kind("good_lift", weight=65, ttl_ms=15_000)
 MISSED_LIFT = Kind("missed_lift", weight=62, ttl_ms=15_000)
@@ -62,6 +63,11 @@ class Lift:
     def top(self) -> int:
         """The best of the others before it."""
         return max((best for lane, best in self.before.items() if lane != self.lane.lane), default=0)
+
+    @property
+    def takes_lead(self) -> bool:
+        """Whether the load is more than anybody has, and the lane does not lead alone already."""
+        return self.load_milli > self.top > 0 and self.own <= self.top
 
 
 def _lift_cues(observation: Observation, rules: CueRules, lanes: Sequence[LaneState]) -> Iterator[Cue]:
@@ -121,7 +127,7 @@ def _good(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> I
     over = rise.place == 1 and not _somebody_can_lift(lanes)
     if lift.load_milli <= lift.own or lift.lane.place != rise.place or over:
         return
-    if lift.load_milli > lift.top > 0 and lift.own <= lift.top:
+    if lift.takes_lead:
         if not lift.lane.place_shared:
             yield _lead(observation, _with(lanes, rise.others, lift.top), lift)
     elif rise.first_and_last and rise.place > 1:
@@ -160,16 +166,19 @@ def _missed(observation: Observation, lanes: Sequence[LaneState], lift: Lift) ->
 
 def _cost(lanes: Sequence[LaneState], lift: Lift, left: int) -> Said | None:
     """What a miss costs with so many attempts left: any result at all, the lead, or the last word on it."""
-    leader_milli = max(lift.own, lift.top)
     if lift.own == 0 and left <= 1:
         return _without_a_lift(lift, left)
-    if lift.own == leader_milli and left == 0:
-        others = (lane for lane in lanes if lane is not lift.lane)
-        to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in others)
-        leads = lift.lane.place == 1 and to_lift
-        return ("miss_leader_last", {"best_milli": lift.own, "to_lift": to_lift}) if leads else None
-    takes_lead = lift.load_milli > leader_milli > 0 and lift.own <= lift.top
-    return ("miss_lead", {"left": left}) if takes_lead else None
+    if lift.own >= lift.top and left == 0:
+        return _leaders_last(lanes, lift)
+    return ("miss_lead", {"left": left}) if lift.takes_lead else None
+
+
+def _leaders_last(lanes: Sequence[LaneState], lift: Lift) -> Said | None:
+    """The one in front has lifted for the last time, and others have not."""
+    others = (lane for lane in lanes if lane is not lift.lane)
+    to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in others)
+    in_front = lift.lane.place == 1 and to_lift > 0
+    return ("miss_leader_last", {"best_milli": lift.own, "to_lift": to_lift}) if in_front else None
 
 
 def _without_a_lift(lift: Lift, left: int) -> Said | None:
@@ -253,5 +262,4 @@ def _lift_cue(
 
 
 def _unit(observation: Observation) -> str:
-    rules = observation.state.event.workout.lifting
-    return "kg" if rules is None else rules.unit
+    return rules_of(observation.state.event.workout).unit

@@ -20,7 +20,7 @@ from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.formats.base import Attempt
-from tallywire.formats.max_load.counting import rules_of
+from tallywire.formats.max_load.rules import rules_of
 
 FIRST, AGAIN, SMALL, MIDDLE, LARGE = range(5)
 GOOD = np.array([0.90, 0.55, 0.80, 0.65, 0.45])

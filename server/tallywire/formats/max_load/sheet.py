@@ -6,7 +6,7 @@ from tallywire.core.model.competition import Event
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.workout import Workout
 from tallywire.core.reports.format_sheet import Blank, FormatSheet, SheetGrid, SheetPiece
-from tallywire.formats.max_load.counting import rules_of
+from tallywire.formats.max_load.rules import rules_of
 
 ROWS = 10
 """Room for so many attempts where they are not numbered."""

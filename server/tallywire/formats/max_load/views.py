@@ -6,7 +6,7 @@ from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Attempt, Tally
 from tallywire.core.model.workout import Workout
 from tallywire.core.views.format_views import FormatViews, Frame
-from tallywire.formats.max_load.counting import rules_of
+from tallywire.formats.max_load.rules import rules_of
 
 
 class LiftViews(FormatViews):
