@@ -5,7 +5,6 @@
  * @typedef {import("../shared/types.js").Item} Item
  */
 
-import { setAttr } from "../shared/dom.js";
 import { Layer } from "./layer.js";
 
 export class Player {
@@ -59,7 +58,6 @@ export class Player {
     const before = this.#layer;
     this.#layer = layer;
     layer?.show(this.atOnce && !before);
-    setAttr(this.#root, "data-on-air", layer !== undefined);
     before?.leave();
   }
 
