@@ -42,6 +42,7 @@ from tallywire.core.ranking.series import Series
 from tallywire.core.standings.overall import division_series
 from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.port import Draft
+from tallywire.shell.journal.reading import sound_lines
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.fact_lines import fact_line
 from tallywire.wire.trusted_lines import trusted_facts
@@ -189,16 +190,14 @@ def write_journal(path: Path, facts: list[Fact]) -> None:
 def recompute(path: Path, competition: Competition) -> Timing:
     """Read the journal and give every division's standing."""
     start = time.process_time()
-    journal = SqliteJournal.open(path)
     with uncollected():
-        facts = trusted_facts(journal.bodies())
+        facts = trusted_facts([line.body for line in sound_lines(path).lines if line.refusal is None])
         read = time.process_time()
         book = CompetitionBook(competition, facts)
         filled = time.process_time()
         now = book.at_last_facts()
         standings = tuple(division_series(now, division) for division in competition.divisions)
         end = time.process_time()
-    asyncio.run(journal.close())
     return Timing(
         facts=len(facts),
         read_s=read - start,

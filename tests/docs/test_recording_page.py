@@ -12,6 +12,7 @@ from core.folding import fold
 from docs.kinds_table import DOCUMENT, written
 from tallywire.core.errors import FactRefused
 from tallywire.shell.files import load_competition
+from tallywire.wire.checked_recording import read_checked
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.recording import read_recording, recording_line
 from tallywire.wire.rules import Sender, check
@@ -44,6 +45,14 @@ def test_the_voided_void_lets_the_tap_stand() -> None:
     competition = load_competition(SCENARIOS / "saltmarsh.toml")
     done = [fold(competition, "women-2", facts[:upto]).lanes[1].scored_reps for upto in (1, 2, 3)]
     assert done == [1, 0, 1]
+
+
+def test_the_example_of_version_2_is_one() -> None:
+    """The made-up file of version 2 has the checksums that a reader asks for."""
+    [text] = blocks("ndjson made-up v2")
+    recording = read_checked("page", text.encode())
+    assert len(recording.lines) == 1
+    assert recording.competition is not None
 
 
 def test_the_refused_line_is_what_the_journal_writes() -> None:

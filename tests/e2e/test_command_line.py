@@ -103,6 +103,24 @@ def test_the_export_is_a_recording(tmp_path: Path) -> None:
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 7, 2: 0}
 
 
+def test_a_running_server_is_exported_and_served_elsewhere(tmp_path: Path) -> None:
+    """The export of a folder in use has what was acknowledged; a server of that one file goes on from there."""
+    competition, data, copy = practice(tmp_path), tmp_path / "data", tmp_path / "all.ndjson"
+    with served("serve", str(competition), "--data", str(data), "--port", "0") as server:
+        table = Sender(server.port, "table-a", server.key("scoring table"))
+        table.start_heat()
+        table.say("count_corrected", lane=2, at_ms=9, scored_reps=12, reason="sheet")
+        copy.write_bytes(run("export", data).stdout)
+        table.close()
+    assert b"version 2, no damage" in run("verify", copy).stdout
+    with served("serve", str(copy), "--data", str(tmp_path / "new"), "--port", "0") as server:
+        table = Sender(server.port, "table-b", server.key("scoring table"))
+        table.say("count_corrected", lane=1, at_ms=9, scored_reps=5, reason="sheet")
+        table.close()
+    rows = json.loads(run("results", copy, tmp_path / "new", "--json").stdout)["rows"]
+    assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 5, 2: 12}
+
+
 def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:
     """The journal of a rehearsal cannot be opened live by mistake."""
     data = tmp_path / "data"

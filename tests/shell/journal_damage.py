@@ -14,7 +14,7 @@ from pathlib import Path
 from shell.journal_contract import NOW, draft
 from tallywire.core.errors import JournalFailed
 from tallywire.shell.journal.port import Line
-from tallywire.shell.journal.salvage import look
+from tallywire.shell.journal.reading import look
 from tallywire.shell.journal.sqlite import SqliteJournal
 
 RECORDS = 200

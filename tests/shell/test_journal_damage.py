@@ -16,7 +16,7 @@ from tallywire.core.errors import JournalDamaged
 from tallywire.shell.journal import examine
 from tallywire.shell.journal.examine import Findings
 from tallywire.shell.journal.port import Line
-from tallywire.shell.journal.salvage import Salvage, look, salvage
+from tallywire.shell.journal.reading import Salvage, look, salvage
 from tallywire.shell.journal.seal import SLOT_BYTES
 from tallywire.shell.journal.sqlite import SqliteJournal
 

@@ -14,7 +14,7 @@ import pytest
 from shell.journal_contract import append, draft
 from tallywire.core.errors import JournalDamaged, JournalFailed
 from tallywire.shell.journal import schema
-from tallywire.shell.journal.salvage import look
+from tallywire.shell.journal.reading import look
 from tallywire.shell.journal.schema import SCHEMA_VERSION, VERSIONS
 from tallywire.shell.journal.seal import read_seal, seal_path
 from tallywire.shell.journal.sqlite import SqliteJournal

@@ -8,12 +8,11 @@ import sys
 from pathlib import Path
 
 from tallywire.cli.pages import page_list
-from tallywire.shell.data_folder import journal_in
-from tallywire.shell.files import load_competition
-from tallywire.shell.journal.sqlite import SqliteJournal
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.export import export, keep_competition, take_in
+from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
-from tallywire.wire.recording import recording_line
 
 DEFAULT_PORT = 8400
 
@@ -21,7 +20,9 @@ DEFAULT_PORT = 8400
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add serve and export."""
     serve_command = commands.add_parser("serve", help="run a competition live")
-    serve_command.add_argument("competition", type=Path, metavar="COMPETITION")
+    serve_command.add_argument(
+        "competition", type=Path, metavar="COMPETITION", help="a competition file, or an export to go on with"
+    )
     add_server_options(serve_command, data=Path("tallywire-data"))
     serve_command.add_argument(
         "--host", default="127.0.0.1", help="address to listen on; 0.0.0.0 for the venue network"
@@ -34,7 +35,9 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="another address whose pages may connect, such as https://pages.example; may be repeated",
     )
     serve_command.set_defaults(run=run_serve)
-    export = commands.add_parser("export", help="write the journal in a data folder as a recording")
+    export = commands.add_parser(
+        "export", help="write a data folder, in use or not, as one file: competition and facts"
+    )
     export.add_argument("data", type=Path, metavar="DIR")
     export.add_argument("--refused", action="store_true", help="include the facts that were refused, marked as such")
     export.set_defaults(run=run_export)
@@ -48,8 +51,11 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
 
 
 def run_serve(arguments: argparse.Namespace) -> int:
-    """Serve until stopped."""
-    competition = load_competition(arguments.competition)
+    """Serve until stopped; a recording of a whole competition goes on where it ended."""
+    competition, bundle = load_competition(arguments.competition), load_bundle(arguments.competition)
+    held = load_checked(arguments.competition)
+    if held is not None:
+        take_in(held, arguments.data, received_unix_ms=SystemClock().unix_ms())
     settings = Settings(
         data=arguments.data,
         host=arguments.host,
@@ -58,6 +64,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
     )
 
     def announce(server: Running) -> None:
+        keep_competition(settings.data, bundle)
         print(f"{competition.name}: live, journal in {settings.data}")
         print(page_list(server.address, server.live.keys, competition))
         print("stop with Ctrl-C", flush=True)
@@ -68,19 +75,10 @@ def run_serve(arguments: argparse.Namespace) -> int:
 
 def run_export(arguments: argparse.Namespace) -> int:
     """Write a recording to standard output."""
-    asyncio.run(_export(journal_in(arguments.data), refused=arguments.refused))
+    for line in export(arguments.data, refused=arguments.refused):
+        sys.stdout.buffer.write(line)
+    sys.stdout.buffer.flush()
     return 0
-
-
-async def _export(path: Path, *, refused: bool) -> None:
-    journal = SqliteJournal.open(path)
-    try:
-        for line in journal.read():
-            if refused or line.refusal is None:
-                sys.stdout.buffer.write(recording_line(line.body, line.refusal))
-        sys.stdout.buffer.flush()
-    finally:
-        await journal.close()
 
 
 def _port(text: str) -> int:

@@ -23,7 +23,16 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text, parse_clock
 from tallywire.core.reports.results import Choice
 from tallywire.shell.clock import SystemClock
-from tallywire.shell.files import assets, competition_beside, load_competition, load_recording
+from tallywire.shell.data_folder import make_data_folder
+from tallywire.shell.export import keep_competition
+from tallywire.shell.files import (
+    assets,
+    competition_beside,
+    holds_competition,
+    load_bundle,
+    load_competition,
+    load_recording,
+)
 from tallywire.shell.keys import Keys
 from tallywire.shell.playback import Playback, PlayTarget
 from tallywire.web.serving import Running, running
@@ -58,7 +67,9 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
     """Rehearse until the end, or until stopped."""
     recording = arguments.recording or assets("scenarios") / _DEMO
     facts = load_recording(recording)
-    competition = load_competition(arguments.competition or competition_beside(recording, facts[0].heat))
+    source = arguments.competition or (recording if holds_competition(recording) else None)
+    source = source or competition_beside(recording, facts[0].heat)
+    competition, bundle = load_competition(source), load_bundle(source)
     problems = strangers(competition, facts)
     if problems:
         raise BadFile(str(recording), problems)
@@ -67,6 +78,8 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
         settings = Settings(
             data=Path(data), host=arguments.host, port=arguments.port, mode="rehearsal", speed=arguments.speed
         )
+        make_data_folder(settings.data)
+        keep_competition(settings.data, bundle)
         asyncio.run(_rehearse(competition, facts, settings, arguments))
     return 0
 

@@ -6,9 +6,11 @@ import argparse
 import shutil
 from pathlib import Path
 
+from tallywire.core.errors import BadFile
 from tallywire.shell.data_folder import COMPETITION, JOURNAL, KEYS, journal_in, make_data_folder
+from tallywire.shell.files import load_checked, load_recording
 from tallywire.shell.journal.examine import Findings, runs_text
-from tallywire.shell.journal.salvage import Salvage, look, salvage
+from tallywire.shell.journal.reading import Salvage, look, salvage
 
 OK, DAMAGED = 0, 3
 _SHOWN = 20
@@ -17,7 +19,7 @@ _SHOWN = 20
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add verify."""
     command = commands.add_parser("verify", help="say whether a journal is what was written, record by record")
-    command.add_argument("data", type=Path, metavar="DIR", help="a server's --data folder, or a --mirror")
+    command.add_argument("data", type=Path, metavar="DIR", help="a server's --data folder, a --mirror, or an export")
     command.add_argument(
         "--salvage", type=Path, metavar="NEW", help="write what is sound to a new data folder, and say what is missing"
     )
@@ -26,6 +28,8 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run_verify(arguments: argparse.Namespace) -> int:
     """Print what was found; 0 when all is sound, 3 for damage."""
+    if arguments.data.is_file():
+        return _verify_file(arguments.data)
     path = journal_in(arguments.data)
     if arguments.salvage is None:
         found = look(path)
@@ -37,6 +41,18 @@ def run_verify(arguments: argparse.Namespace) -> int:
         if (arguments.data / name).is_file() and not (arguments.salvage / name).exists():
             shutil.copy2(arguments.data / name, arguments.salvage / name)
     print("\n".join([*findings_text(saved.found), *_saved_text(saved, arguments.salvage)]))
+    return OK
+
+
+def _verify_file(path: Path) -> int:
+    """A recording, such as an export."""
+    try:
+        facts, checked = load_recording(path), load_checked(path)
+    except BadFile as exc:
+        print(exc)
+        return DAMAGED
+    proof = "no checksums (version 1), every line can be read" if checked is None else "version 2, no damage"
+    print(f"{path}: {len(facts)} facts, {proof}")
     return OK
 
 

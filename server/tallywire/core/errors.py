@@ -9,6 +9,7 @@
     ├── FactRefused           a readable fact that this competition cannot take
     ├── BadFile               a competition file, start list or recording with problems, all listed
     └── JournalFailed         the journal can no longer promise durability: stop and recover from disk
+        ├── JournalInUse      another process has it
         ├── JournalDamaged    its files are not what was written: facts are missing or changed
         └── JournalFull       its disk has no room
 
@@ -101,6 +102,10 @@ class JournalFailed(TallywireError):
     """The journal can no longer promise durability; the process must stop and recover from disk."""
 
     code = "journal_failed"
+
+
+class JournalInUse(JournalFailed):
+    """Another process has the journal; nothing is wrong with it."""
 
 
 class JournalDamaged(JournalFailed):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from tallywire.core.errors import BadFile, JournalFailed, Problem
 
-JOURNAL, KEYS, COMPETITION = "journal.sqlite", "keys.json", "competition.json"
+JOURNAL, KEYS, COMPETITION, ADDRESS = "journal.sqlite", "keys.json", "competition.json", "server.json"
 
 
 def make_data_folder(folder: Path) -> None:

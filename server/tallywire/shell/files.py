@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from pathlib import Path
 
 from tallywire.core.errors import BadFile, Problem
@@ -10,9 +9,10 @@ from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
 from tallywire.shell.collection import uncollected
 from tallywire.shell.data_folder import journal_in
-from tallywire.shell.journal.sqlite import SqliteJournal
+from tallywire.shell.journal.reading import sound_lines
+from tallywire.wire.checked_recording import Bundle, CheckedRecording, is_checked, read_checked
 from tallywire.wire.competition_file import read_competition
-from tallywire.wire.recording import read_recording
+from tallywire.wire.recording import read_lines, recorded_lines
 from tallywire.wire.trusted_lines import trusted_facts
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -30,8 +30,56 @@ def assets(name: str) -> Path:
 
 def load_competition(path: Path) -> Competition:
     """Read a competition file with its start lists. Raises BadFile."""
+    held = held_in(path)
+    if held is not None:
+        return competition_of(held, name=f"{path}, {held.main}")
     folder = path.resolve().parent
     return read_competition(str(path), load_text(path), lambda name: _attached(folder, name))
+
+
+def load_bundle(path: Path) -> Bundle:
+    """Read a competition file and every file it names, as bytes. Raises BadFile."""
+    held = held_in(path)
+    if held is not None:
+        return held
+    folder, files = path.resolve().parent, {path.name: _bytes(path)}
+
+    def keep(name: str) -> bytes:
+        files[name] = _attached(folder, name)
+        return files[name]
+
+    read_competition(str(path), load_text(path), keep)
+    return Bundle(main=path.name, files=files)
+
+
+def competition_of(bundle: Bundle, *, name: str) -> Competition:
+    """Read a competition from a bundle. Raises BadFile."""
+
+    def attached(file: str) -> bytes:
+        if file not in bundle.files:
+            raise OSError("not in the bundle")
+        return bundle.files[file]
+
+    return read_competition(name, bundle.files[bundle.main].decode(errors="replace"), attached)
+
+
+def holds_competition(path: Path) -> bool:
+    """Tell whether a file is a recording that holds its competition. Raises BadFile."""
+    return held_in(path) is not None
+
+
+def held_in(path: Path) -> Bundle | None:
+    """Give the competition that a recording holds, None for any other file. Raises BadFile."""
+    checked = load_checked(path)
+    return None if checked is None else checked.competition
+
+
+def load_checked(path: Path) -> CheckedRecording | None:
+    """Read a recording with checksums, None when it is any other file. Raises BadFile when it is damaged."""
+    if path.is_dir():
+        return None
+    text = _bytes(path)
+    return read_checked(str(path), text) if is_checked(text) else None
 
 
 def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
@@ -42,9 +90,9 @@ def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
         if not facts:
             raise BadFile(str(path), [Problem("the journal", "no facts", "a journal with facts")])
         return facts
-    texts = _bytes(path).splitlines()
-    _check_line(path, until_line, len(texts))
-    return read_recording(str(path), b"\n".join(texts[:until_line]))
+    lines = recorded_lines(str(path), _bytes(path))
+    _check_line(path, until_line, len(lines))
+    return read_lines(str(path), lines[:until_line])
 
 
 def _check_line(path: Path, line: int | None, count: int) -> None:
@@ -54,12 +102,9 @@ def _check_line(path: Path, line: int | None, count: int) -> None:
 
 def _journal_bodies(folder: Path, until_line: int | None) -> list[bytes]:
     """The accepted facts of the journal up to a line; refused lines count in its numbers."""
-    journal = SqliteJournal.open(journal_in(folder))
-    try:
-        _check_line(folder, until_line, journal.last())
-        return journal.bodies(until=until_line)
-    finally:
-        asyncio.run(journal.close())
+    lines = sound_lines(journal_in(folder)).lines
+    _check_line(folder, until_line, len(lines))
+    return [line.body for line in lines[:until_line] if line.refusal is None]
 
 
 def competition_beside(recording: Path, heat: str) -> Path:

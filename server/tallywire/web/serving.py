@@ -18,6 +18,7 @@ from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import JOURNAL, KEYS, make_data_folder
+from tallywire.shell.export import keep_address
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import load_keys
@@ -108,6 +109,7 @@ async def _served(
     done = asyncio.create_task(_finish(live, serving, recording))
     try:
         await _until_listening(server, done)
+        keep_address(settings.data, _address(listener))
         yield Running(address=_address(listener), live=live, _done=done, _stop=server.leave)
     finally:
         server.leave()

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import orjson
 
 from tallywire.core.errors import BadFile, BadMessage, Problem
 from tallywire.core.facts import Fact
+from tallywire.wire.checked_recording import is_checked, read_checked
 from tallywire.wire.fact_lines import read_fact
 from tallywire.wire.problems import shown
 
@@ -17,9 +20,19 @@ def read_recording(name: str, text: bytes) -> list[Fact]:
 
     Lines that say `refused` (the journal keeps what it did not take) and empty lines are passed over.
     """
+    return read_lines(name, recorded_lines(name, text))
+
+
+def recorded_lines(name: str, text: bytes) -> list[bytes]:
+    """Give the lines of a recording of any version, as version 1 has them. Raises BadFile for a damaged one."""
+    return read_checked(name, text).lines if is_checked(text) else text.splitlines()
+
+
+def read_lines(name: str, lines: Sequence[bytes]) -> list[Fact]:
+    """Read the lines of a recording, as `recorded_lines` gives them. Raises BadFile with every problem."""
     facts: list[Fact] = []
     problems: list[Problem] = []
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(lines, start=1):
         try:
             facts += _fact_of(line)
         except BadMessage as exc:

@@ -20,9 +20,8 @@ def chained(before: bytes, line: Line) -> bytes:
     """
     number, received_unix_ms, sender, sequence, body, refusal = line
     name = sender.encode()
-    length = -1 if refusal is None else len(refusal)
-    head = b"%d %d %d %d %d %d\n" % (number, received_unix_ms, sequence, len(name), len(body), length)
-    return sha256(b"%b%b%b%b%b" % (before, head, name, body, refusal or b"")).digest()
+    lengths = (number, received_unix_ms, sequence, len(name), len(body), -1 if refusal is None else len(refusal))
+    return sha256(before + b"%d %d %d %d %d %d\n" % lengths + name + body + (refusal or b"")).digest()
 
 
 def note_check(key: str, value: str) -> bytes:

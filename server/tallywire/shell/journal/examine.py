@@ -134,6 +134,21 @@ class _Chain:
         self._before = [GENESIS]
         self._doubtful: Line | None = None
 
+    def goes_on(self, line: Line, chain: object) -> bool:
+        """Take the next line if it is as it should be; most are, and they are to cost little."""
+        found = self._found
+        if len(self._before) > 1 or line.number != found.last + 1:
+            return False
+        try:
+            made = chained(found.head, line)
+        except (TypeError, AttributeError):
+            return False
+        if made != chain and self._has_chain:
+            return False
+        found.last, found.head = line.number, made
+        self._before[0], self._doubtful = made, None
+        return True
+
     def add(self, line: Line, chain: object) -> list[Line]:
         """Take the next line that was read with its chain, and give the lines that are proven by it, in order."""
         found = self._found
@@ -179,9 +194,9 @@ class _Chain:
 def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None) -> None:
     chain = _Chain(found)
     sealed = found.seal.count if found.seal is not None else 0
-    for *values, given in _rows(connection, found, sealed):
-        line = Line._make(values)
-        for proven in chain.add(line, given):
+    for row in _rows(connection, found, sealed):
+        line = Line(*row[:-1])
+        for proven in (line,) if chain.goes_on(line, row[-1]) else chain.add(line, row[-1]):
             if take is not None:
                 take(proven)
         if line.number == sealed and found.seal is not None and found.head != found.seal.head:

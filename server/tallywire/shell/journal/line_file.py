@@ -152,7 +152,7 @@ def open_lines(path: Path, factory: type[sqlite3.Connection]) -> Iterator[LineFi
         except (sqlite3.Error, OSError) as exc:
             message = f"cannot open the journal {path}: {exc}: check the path and the disk"
             raise (JournalFull if is_full(exc) else JournalFailed)(message) from exc
-        except JournalDamaged:
+        except (JournalDamaged, JournalFull):
             raise
         except JournalFailed as exc:
             raise JournalFailed(f"cannot open the journal {path}: {exc}") from exc

@@ -5,10 +5,10 @@ from __future__ import annotations
 import fcntl
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from tallywire.core.errors import JournalFailed
+from tallywire.core.errors import JournalFailed, JournalInUse
 
 
 def lock_path(path: Path) -> Path:
@@ -40,11 +40,13 @@ def _take(descriptor: int, path: Path) -> None:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError as exc:
         holder = os.pread(descriptor, 20, 0).decode("ascii", "replace") or "unknown"
-        raise JournalFailed(
+        raise JournalInUse(
             f"found the journal {path} in use by process {holder}, expected to be its only user: "
             "stop that process or choose another journal"
         ) from exc
     except OSError as exc:
         raise JournalFailed(f"cannot lock {lock_path(path)} ({exc.strerror}): expected a local disk") from exc
-    os.ftruncate(descriptor, 0)
-    os.pwrite(descriptor, str(os.getpid()).encode(), 0)
+    # On a full disk nobody learns who has the lock; it holds all the same.
+    with suppress(OSError):
+        os.ftruncate(descriptor, 0)
+        os.pwrite(descriptor, str(os.getpid()).encode(), 0)

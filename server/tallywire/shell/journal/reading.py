@@ -1,8 +1,9 @@
-"""Writing what is sound of a damaged journal to a new one, and saying what is not in it."""
+"""Reading a journal that is not to be written: all of it, or what is sound of a damaged one."""
 
 from __future__ import annotations
 
 import asyncio
+import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -31,6 +32,23 @@ def look(path: Path) -> Findings:
         return _examined(path, [])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sound:
+    """The lines and notes of a journal without damage."""
+
+    lines: list[Line]
+    notes: Mapping[str, str]
+
+
+def sound_lines(path: Path) -> Sound:
+    """Read the journal at `path` without changing it. Raises JournalDamaged, or JournalFailed when it is in use."""
+    lines: list[Line] = []
+    with hold_lock(path):
+        found = _examined(path, lines)
+    found.raise_damage()
+    return Sound(lines=lines, notes=found.notes)
+
+
 def salvage(path: Path, target: Path) -> Salvage:
     """Write the sound lines of the journal at `path` to a new one at `target`, numbered anew. Raises JournalFailed."""
     lines: list[Line] = []
@@ -45,8 +63,8 @@ def salvage(path: Path, target: Path) -> Salvage:
 def _examined(path: Path, lines: list[Line]) -> Findings:
     try:
         return examine(path, take=lines.append)
-    except OSError as exc:
-        raise JournalFailed(f"cannot read the journal {path} ({exc.strerror}): check the disk") from exc
+    except (OSError, sqlite3.Error) as exc:
+        raise JournalFailed(f"cannot read the journal {path} ({exc}): check the path and the disk") from exc
 
 
 async def _write(target: Path, lines: Iterable[Line], notes: Mapping[str, str]) -> None:

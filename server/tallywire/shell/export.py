@@ -1,0 +1,135 @@
+"""Exporting a data folder: one file with the competition and its journal, also while a server has the folder."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import urllib.error
+import urllib.request
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import orjson
+
+from tallywire.core.errors import JournalFailed, JournalInUse
+from tallywire.shell.data_folder import ADDRESS, COMPETITION, JOURNAL, KEYS, journal_in, make_data_folder
+from tallywire.shell.journal.port import Draft
+from tallywire.shell.journal.reading import sound_lines
+from tallywire.shell.journal.sqlite import SqliteJournal
+from tallywire.wire.checked_recording import Bundle, CheckedRecording, checked_lines
+from tallywire.wire.fact_lines import read_fact
+from tallywire.wire.recording import recording_line
+
+_PATIENCE_S = 30
+_REFUSED = b'{"refused":'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """The lines of a journal as a recording has them, and the mode it was written in."""
+
+    lines: Iterable[bytes]
+    mode: str
+
+
+def export(folder: Path, *, refused: bool) -> Iterator[bytes]:
+    """Give a data folder as a recording, line by line; refused facts only when asked for.
+
+    A folder in use is asked for over HTTP with the table's key: a second connection to the database could corrupt it.
+    Raises BadFile, JournalDamaged, or JournalFailed when it is in use by a server that does not answer.
+    """
+    try:
+        held = _from_disk(journal_in(folder))
+    except JournalInUse as exc:
+        held = _from_server(folder, exc)
+    lines = (line for line in held.lines if refused or not line.startswith(_REFUSED))
+    return checked_lines(lines, mode=held.mode, competition=load_kept(folder))
+
+
+def _from_disk(path: Path) -> Held:
+    sound = sound_lines(path)
+    lines = (recording_line(line.body, line.refusal) for line in sound.lines)
+    return Held(lines=lines, mode=sound.notes.get("mode", "live"))
+
+
+def _from_server(folder: Path, in_use: JournalInUse) -> Held:
+    try:
+        address = str(orjson.loads((folder / ADDRESS).read_bytes())["address"])
+        key = str(orjson.loads((folder / KEYS).read_bytes())["table"])
+        mode = str(orjson.loads(_get(f"{address}/health", key))["mode"])
+        return Held(lines=_get(f"{address}/recording", key).splitlines(), mode=mode)
+    except (OSError, ValueError, KeyError, TypeError, urllib.error.URLError) as exc:
+        raise JournalFailed(f"{in_use}; asked for the journal, it did not answer ({exc})") from exc
+
+
+def _get(address: str, key: str) -> bytes:
+    request = urllib.request.Request(address, headers={"Authorization": f"Bearer {key}"})
+    # Around any proxy that the environment names: the address is this machine's own.
+    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    with opener.open(request, timeout=_PATIENCE_S) as answer:
+        return bytes(answer.read())
+
+
+def keep_address(folder: Path, address: str) -> None:
+    """Note where the server that has this folder answers."""
+    own = address.replace("//0.0.0.0:", "//127.0.0.1:").replace("//[::]:", "//[::1]:")
+    write_own(folder / ADDRESS, orjson.dumps({"address": own}))
+
+
+def keep_competition(folder: Path, bundle: Bundle) -> None:
+    """Keep the competition file with what it names beside the journal, for the export."""
+    write_own(folder / COMPETITION, orjson.dumps(bundle.as_data()))
+
+
+def load_kept(folder: Path) -> Bundle | None:
+    """Give the competition that was kept, None when there is none that can be read."""
+    try:
+        return Bundle.of_data(orjson.loads((folder / COMPETITION).read_bytes()))
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def write_own(path: Path, data: bytes) -> None:
+    """Write a file that only its owner may read, whole or not at all. Raises JournalFailed."""
+    beside = path.with_name(f"{path.name}.new")
+    try:
+        beside.unlink(missing_ok=True)
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+        beside.replace(path)
+    except OSError as exc:
+        raise JournalFailed(f"cannot write {path} ({exc.strerror}): check the folder and the disk") from exc
+
+
+def take_in(recording: CheckedRecording, folder: Path, *, received_unix_ms: int) -> int:
+    """Write the facts of a recording to the journal of a new data folder; give how many were written.
+
+    A journal that has lines is gone on with, if it begins with those facts: the same command starts it again. Raises
+    JournalFailed when it is another one.
+    """
+    make_data_folder(folder)
+    bodies = [line for line in recording.lines if not line.startswith(_REFUSED)]
+    path = folder / JOURNAL
+    return asyncio.run(_take_in(path, bodies, recording.mode, received_unix_ms))
+
+
+async def _take_in(path: Path, bodies: list[bytes], mode: str, received_unix_ms: int) -> int:
+    journal = SqliteJournal.open(path)
+    try:
+        there = [line.body for line in journal.read() if line.refusal is None]
+        if there[: len(bodies)] != bodies[: len(there)]:
+            raise JournalFailed(
+                f"found other facts in the journal {path}, expected those of the file: name a new --data"
+            )
+        journal.set_note("mode", mode)
+        rest = bodies[len(there) :]
+        facts = [read_fact(orjson.loads(body)) for body in rest]
+        drafts = [
+            Draft(sender=fact.sender, sequence=fact.sequence, body=body) for fact, body in zip(facts, rest, strict=True)
+        ]
+        await journal.append(drafts, received_unix_ms=received_unix_ms)
+        return len(drafts)
+    finally:
+        await journal.close()
