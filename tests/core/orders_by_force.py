@@ -27,10 +27,16 @@ def weak_orders(count: int) -> Table:
     """All orders of `count` with ties, a row each, as the level (0 …) of every entry."""
     if count == 0:
         return np.zeros((1, 0), dtype=np.int64)
-    rows = np.array([*product(range(count), repeat=count)], dtype=np.int8)
-    top = rows.max(axis=1)
-    used = np.array([np.any(rows == level, axis=1) | (level > top) for level in range(count)]).all(axis=0)
-    return rows[used].astype(np.int64)
+    return np.vstack([_behind(first) for first in product((False, True), repeat=count) if any(first)])
+
+
+def _behind(first: tuple[bool, ...]) -> Table:
+    """All orders in which those named, and nobody else, share the first level."""
+    later = np.flatnonzero(~np.array(first))
+    rest = weak_orders(len(later))
+    rows = np.zeros((len(rest), len(first)), dtype=np.int64)
+    rows[:, later] = rest + 1
+    return rows
 
 
 class Listed:
@@ -42,8 +48,10 @@ class Listed:
         ranked = [name for name in self.names if name not in race.out]
         levels = _allowed(race, ranked)
         order = np.argsort([self.names.index(name) for name in [*ranked, *race.out]])
-        places = 1 + (levels[:, None, :] < levels[:, :, None]).sum(axis=2)
-        sizes = (levels[:, None, :] == levels[:, :, None]).sum(axis=2)
+        places, sizes = np.ones_like(levels), np.zeros_like(levels)
+        for rival in levels.T[:, :, None]:
+            places += rival < levels
+            sizes += rival == levels
         out = np.full((len(levels), len(race.out)), len(ranked) + 1)
         self.places = np.hstack([places, out])[:, order]
         self.sizes = np.hstack([sizes, np.zeros_like(out)])[:, order]
@@ -51,7 +59,9 @@ class Listed:
         standing = _standing(race, self.places, self.sizes) if plain else _by_the_engine(race, self.places, self.sizes)
         self.ahead = standing[:, None, :] > standing[:, :, None]
         """ahead[order, a, b]: b stands ahead of a overall."""
-        self.rank = 1 + self.ahead.sum(axis=2)
+        self.rank = np.ones_like(standing)
+        for rival in standing.T[:, :, None]:
+            self.rank += rival > standing
 
     def own(self, name: str) -> NDArray[np.bool_]:
         """The orders in which an entry shares its place with nobody but its own settled level."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import pairwise
 from pathlib import Path
 from statistics import median
@@ -84,13 +84,22 @@ class RawLane:
             self.passed[self.done] = line["at_ms"]
 
 
+@cache
+def _recorded() -> list[Line]:
+    text = (SCENARIOS / "saltmarsh-women-2.ndjson").read_text(encoding="utf-8")
+    return [json.loads(line) for line in text.splitlines()]
+
+
+@cache
+def _competition_file() -> dict[str, Any]:
+    return tomllib.loads((SCENARIOS / "saltmarsh.toml").read_text(encoding="utf-8"))
+
+
 class RawHeat:
     """The heat up to a moment."""
 
     def __init__(self, clock_ms: int) -> None:
-        text = (SCENARIOS / "saltmarsh-women-2.ndjson").read_text(encoding="utf-8")
-        self.lines: list[Line] = [json.loads(line) for line in text.splitlines()]
-        file = tomllib.loads((SCENARIOS / "saltmarsh.toml").read_text(encoding="utf-8"))
+        self.lines, file = _recorded(), _competition_file()
         heat = next(each for each in file["heat"] if each["id"] == "women-2")
         entries = {each["id"]: each for each in file["entry"]}
         self.clock_ms = clock_ms

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from itertools import count
+from random import Random
 
 from hypothesis import strategies as st
 
@@ -223,11 +224,7 @@ def _table_fact(draw: st.DrawFn, table: Pad, known: list[Fact], lanes: int) -> F
 @st.composite
 def deliveries(draw: st.DrawFn, script: Script) -> list[Fact]:
     """One delivery order that keeps each sender's own order."""
-    left = {sender: list(facts) for sender, facts in script.items() if facts}
-    order: list[Fact] = []
-    while left:
-        sender = draw(st.sampled_from(sorted(left)))
-        order.append(left[sender].pop(0))
-        if not left[sender]:
-            del left[sender]
-    return order
+    left = {sender: iter(facts) for sender, facts in script.items()}
+    turns = [sender for sender, facts in sorted(script.items()) for _ in facts]
+    Random(draw(st.integers(0, 2**32))).shuffle(turns)
+    return [next(left[sender]) for sender in turns]

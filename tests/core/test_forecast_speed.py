@@ -29,6 +29,7 @@ def ratio_to_ranking() -> float:
     return median(whole / bare for whole, bare in pairs)
 
 
+@pytest.mark.slow
 @pytest.mark.alone
 def test_a_whole_forecast_costs_no_more_than_two_bare_rankings() -> None:
     """20 lanes, 4,000 draws and the standings take at most twice what drawing and ranking alone take in numpy.

@@ -8,6 +8,8 @@ import pytest
 
 from core.bench_recompute import ENTRIES, EVENTS, performances, recompute, trials, write_journal
 
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
+
 
 @pytest.mark.parametrize(("every_rep", "least"), [(False, 8), (True, 100)], ids=["sheets", "every rep a tap"])
 def test_a_competition_recomputes_from_its_journal(tmp_path: Path, every_rep: bool, least: int) -> None:
