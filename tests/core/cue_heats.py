@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from core.folding import fold
+from core.looks import heat_script
 from core.samples import HEAT, Pad, competition, workout
-from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cue_script, cues, say
+from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cues, say
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Mark, Station
@@ -49,8 +50,7 @@ def pieces_work(counts: Counts = Counts.SUM, *, timed: bool = False, lanes: int 
 
 def told(work: Competition, facts: Iterable[Fact]) -> list[tuple[int, Cue]]:
     """What is told of the heat itself."""
-    script = cue_script(work, HEAT, [Pad("starter").start(), *facts, Pad("ender").end(END_MS)])
-    return [(at_ms, cue) for at_ms, cue in script if cue.kind not in OVERALL]
+    return heat_script(work, [Pad("starter").start(), *facts, Pad("ender").end(END_MS)])
 
 
 def lines(work: Competition, facts: Iterable[Fact]) -> list[str]:

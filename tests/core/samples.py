@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from itertools import count
 from random import Random
 
+import pytest
+from _pytest.mark import ParameterSet
 from hypothesis import strategies as st
 
 from tallywire.core.facts import (
@@ -32,6 +34,13 @@ from tallywire.core.model.workout import Credit, Mark, Station, Workout
 from tallywire.core.ranking.points import PointsTable
 
 CAP_MS = 900_000
+
+
+def seeds(numbers: range, *, quick: int) -> list[ParameterSet]:
+    """The first `quick` random cases run always, the others with what is slow."""
+    return [pytest.param(seed, marks=[pytest.mark.slow] if n >= quick else []) for n, seed in enumerate(numbers)]
+
+
 HEAT = "heat"
 
 

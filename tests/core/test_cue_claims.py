@@ -14,6 +14,8 @@ from tallywire.core.cues import Cue, Kind, cue_script
 from tallywire.core.forecast.of_event import expected_finishes
 from tallywire.shell.files import load_competition, load_recording
 
+pytestmark = pytest.mark.slow
+
 STATIONS = {"Sandbag over shoulder": 3, "Box step-over": 4}
 
 

@@ -30,6 +30,8 @@ from core.test_cue_claims import CHECKS as OF_A_RACE
 from tallywire.core.cues import Cue, cue_script, every_kind
 from tallywire.shell.files import load_competition, load_recording
 
+pytestmark = pytest.mark.slow
+
 H = TypeVar("H", bound=RawEstuary)
 
 

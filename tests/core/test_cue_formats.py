@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -79,6 +80,7 @@ WORKS = (
 )
 
 
+@pytest.mark.slow
 @given(heats(), st.integers(0, 250))
 def test_laws_of_the_desk_hold_in_every_format(made: tuple[Competition, list[Fact]], hold_s: int) -> None:
     """The same script twice, whatever the order; no key twice; nothing old; nothing of a held lane; all can be said."""

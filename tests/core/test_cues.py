@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.folding import fold
+from core.looks import heat_script
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
 from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues
 from tallywire.core.cues.cue import weighed
@@ -18,6 +19,8 @@ from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
 from tallywire.core.fold.heat import HeatState
+from tallywire.core.model.competition import Competition
+from tallywire.formats.for_time_with_penalty.rules import CapPenalty
 
 RULES = CueRules()
 
@@ -26,8 +29,14 @@ def script(
     facts: Iterable[Fact], *, lanes: int = 3, cap_ms: int = 900_000, kind: str = "for_time"
 ) -> list[tuple[int, Cue]]:
     """The cues of a heat of rounds of 22."""
+    return heat_script(of_rounds(lanes=lanes, cap_ms=cap_ms, kind=kind), [Pad("starter").start(), *facts])
+
+
+def of_rounds(*, lanes: int = 3, cap_ms: int = 900_000, kind: str = "for_time") -> Competition:
+    """Five rounds of 22, or rounds without end."""
     work = workout(kind=kind, cap_ms=cap_ms, rounds=rounds_of_22(1 if kind == "amrap" else 5))
-    return cue_script(competition(work, lanes=lanes), HEAT, [Pad("starter").start(), *facts])
+    penalty = CapPenalty(each_ms=1_000) if kind == "for_time_with_penalty" else None
+    return competition(replace(work, rules=penalty), lanes=lanes)
 
 
 def kinds(said: Iterable[tuple[int, Cue]]) -> list[Kind]:
@@ -129,7 +138,8 @@ def test_a_chaser_is_told_with_gap_and_time_at_present_rates() -> None:
 
 def test_the_cap_is_in_danger_by_the_forecast() -> None:
     """In a race for time the forecast says by how much, in words of its own: told after half the time, and once."""
-    said = script(laps(Pad("a", 1), *[1380] * 3), cap_ms=140_000)
+    facts = [Pad("starter").start(), *laps(Pad("a", 1), *[1380] * 3)]
+    said = cue_script(of_rounds(cap_ms=140_000), HEAT, facts)
     found = [(at_ms, cue) for at_ms, cue in said if cue.kind is Kind.CAP_DANGER]
     assert [cue.template for _, cue in found] == ["cap_danger_forecast"]
     assert found[0][0] >= 70_000
@@ -220,7 +230,8 @@ def test_overall_lead_and_clinch_come_from_the_notes() -> None:
 
 def test_the_standing_of_a_heat_gives_the_clinch() -> None:
     """In the only heat of an event the winner on level points has clinched once its time cannot be passed."""
-    said = script([*laps(Pad("a", 1), *[1000] * 5), *laps(Pad("b", 2), *[1100] * 5), *laps(Pad("c", 3), 4000)])
+    facts = [*laps(Pad("a", 1), *[1000] * 5), *laps(Pad("b", 2), *[1100] * 5), *laps(Pad("c", 3), 4000)]
+    said = cue_script(of_rounds(), HEAT, [Pad("starter").start(), *facts])
     clinched = [(at_ms, cue.values["name"]) for at_ms, cue in said if cue.kind is Kind.CLINCHED]
     assert [name for _, name in clinched] == ["E1"]
     assert clinched[0][0] < 125_000
@@ -240,7 +251,7 @@ def test_no_more_than_the_limit_in_any_minute(a_minute: int) -> None:
     pads = [Pad(f"lane-{n}", n) for n in range(1, 9)]
     facts = [fact for n, pad in enumerate(pads) for fact in laps(pad, *[1000 + 20 * n] * 5)]
     rules = CueRules(a_minute=a_minute, reserved=1)
-    said = cue_script(competition(lanes=8), HEAT, [Pad("starter").start(), *facts], rules=rules)
+    said = heat_script(competition(lanes=8), [Pad("starter").start(), *facts], rules=rules)
     times = [at_ms for at_ms, _ in said]
     assert len(times) >= a_minute
     assert all(sum(at_ms - 60_000 < each <= at_ms for each in times) <= a_minute for at_ms in times)
@@ -267,6 +278,7 @@ def test_the_heaviest_comes_first_when_two_compete() -> None:
     assert all(earlier.weight >= Kind.UNBROKEN.weight - 15 for _, earlier in said)
 
 
+@pytest.mark.slow
 @given(scripts(lanes=3), st.integers(0, 30))
 def test_laws_of_the_desk(made: Script, hold_s: int) -> None:
     """Over random heats: the same script twice; no key twice; the limit holds; nothing old; nothing of a held lane."""

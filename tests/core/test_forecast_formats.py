@@ -130,6 +130,7 @@ def spread_of(found: Forecast, lane: int) -> tuple[float, tuple[float, float]]:
     return spread.median, spread.intervals[80]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("make", [lifts, ladder, pieces], ids=["lifts", "ladder", "pieces"])
 def test_four_of_five_ends_lie_in_the_interval_of_four_in_five(make: Maker) -> None:
     """Over 100 heats the 80 % interval holds 72 % of the ends at least; whole counts make it hold more, never all."""
@@ -143,6 +144,7 @@ def test_four_of_five_ends_lie_in_the_interval_of_four_in_five(make: Maker) -> N
     assert 0.72 <= np.mean(inside) <= 0.97
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("make", "held"), [(lifts, 0.89), (ladder, 0.885), (pieces, 0.76)], ids=["lifts", "ladder", "pieces"]
 )
@@ -165,6 +167,7 @@ def test_steps_shared_out_the_four_in_five_are_as_documented(make: Maker, held: 
     assert np.mean(inside) == pytest.approx(held, abs=0.04)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("make", [lifts, ladder, pieces], ids=["lifts", "ladder", "pieces"])
 def test_places_are_told_better_than_as_they_stand(make: Maker) -> None:
     """Over 100 heats the log loss of the winner is below that of even chances among those who lead as it stands."""

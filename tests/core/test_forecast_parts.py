@@ -12,7 +12,7 @@ import pytest
 
 from core.called import SCENARIOS, call
 from core.orders_by_force import random_ruled_race
-from core.samples import workout
+from core.samples import seeds, workout
 from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.fold.book import CompetitionBook
@@ -66,7 +66,7 @@ def engine(asked: list[NeededRace], keys: list[dict[str, float]]) -> tuple[dict[
 
 
 @pytest.mark.parametrize("parts", [2, 3])
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", seeds(range(40), quick=6))
 def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts: int) -> None:
     """Whatever is drawn for the scores, shares of overall places are those of the engine asked draw by draw."""
     asked, dice = races(seed, parts), Random(seed)

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from core.orders_by_force import Listed, random_race, random_ruled_race, weak_orders
+from core.samples import seeds
 from tallywire.core.clinching import (
     Arrow,
     Contender,
@@ -113,7 +114,7 @@ def test_the_listing_is_complete() -> None:
 
 
 @pytest.mark.parametrize("make", [random_race, random_ruled_race])
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", seeds(range(40), quick=10))
 def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int, make: Callable[[int, int], Race]) -> None:
     """Points and tie rules in the listing and in the swings give the places of the standings engine."""
     each = make(seed, 6)
@@ -126,19 +127,19 @@ def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int, make: C
         assert {swing.entry: swing.place_after for swing in swings(each, levels)} == expected
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", seeds(range(60), quick=12))
 def test_answers_equal_every_order_of_seven(seed: int) -> None:
     """For seven entries all answers equal those of a listing of all finishing orders, ties included."""
     hold_against_listing(seed, random_race(seed))
 
 
-@pytest.mark.parametrize("seed", range(1000, 1100))
+@pytest.mark.parametrize("seed", seeds(range(1000, 1100), quick=40))
 def test_answers_equal_every_order_of_four(seed: int) -> None:
     """The same for four entries, where almost everything is decided by the tie rules."""
     hold_against_listing(seed, random_race(seed, 4))
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", seeds(range(60), quick=12))
 def test_answers_equal_every_order_of_five_under_all_rules(seed: int) -> None:
     """The same for five entries with drops, the fewest points, every tie rule, and results that earn nothing."""
     hold_against_listing(seed, random_ruled_race(seed, 5))
