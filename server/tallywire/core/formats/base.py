@@ -69,9 +69,10 @@ class Tally:
 class Limits:
     """What bounds a result.
 
-    `until_ms` is the time cap or the moment the heat was ended, `over` says that it has passed; `clock_ms` is the heat
-    clock now, for formats with windows. Penalties are those the head judge gave the lane: repetitions taken from the
-    count, milliseconds added to the time.
+    `until_ms` is the time cap or the moment the heat was ended, `over` says that it has passed; `clock_ms` is the last
+    of the heat's moments that has passed. Between two of them a lane is not judged again: a format with windows names
+    their ends among its moments, and asks no more than whether they are `past`. Penalties are those the head judge gave
+    the lane: repetitions taken from the count, milliseconds added to the time.
     """
 
     until_ms: int
