@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import re
-from importlib.resources import files
 
 import pytest
 
 from tallywire.core.cues import Cue, Kind, Wording, say
 from tallywire.core.cues.cue import Value
-from tallywire.core.cues.wording import TEMPLATES
+from tallywire.core.cues.format_words import vocabulary
 from tallywire.core.errors import BadFile
-from tallywire.wire.cue_wording import default_wording, read_wording
+from tallywire.wire.cue_wording import default_wording, read_wording, wording_text
 
-DEFAULT = files("tallywire.wire").joinpath("cue_wording.toml").read_text(encoding="utf-8")
+DEFAULT = wording_text()
 
 
 SAMPLES: dict[str, Value] = {"name": "Vale", "word": "Vale", "time": 2_400, "pieces": "lowest", "load": 96_000}
@@ -51,8 +50,8 @@ def changed(key: str, line: str) -> str:
 def test_every_default_line_can_be_said() -> None:
     """The default wording has every line, and each can be filled with every value it may use."""
     wording = default_wording()
-    assert set(wording.lines) == set(TEMPLATES)
-    for template, fields in TEMPLATES.items():
+    assert set(wording.lines) == set(vocabulary().lines)
+    for template, fields in vocabulary().lines.items():
         values: dict[str, Value] = {key: SAMPLES.get(what, 3) for key, what in fields.items()} | {"unit": "kg"}
         line = say(cue(template, **values), wording)
         assert "Vale" in line
@@ -176,7 +175,7 @@ def test_a_translation_is_taken() -> None:
         ),
         (changed("numbers", "[1, 2]"), "words.numbers: found [1, 2], expected a list of words"),
         (changed("decimal", "1"), "words.decimal: found 1, expected text in quotes"),
-        (DEFAULT + '\nsomething = "{name}"', "lines.something: found an unknown key, expected only"),
+        (DEFAULT + 'something = "{name}"', "lines.something: found an unknown key, expected only"),
         (DEFAULT + "\n[more]\n", "more: found an unknown table, expected words, units, pieces, lines"),
     ],
 )

@@ -1,4 +1,4 @@
-"""The command `cues`: what the commentator would have been told in a recorded heat, with the times."""
+"""The commands `cues`, what the commentator would have been told in a recorded heat, and `wording`, in which words."""
 
 from __future__ import annotations
 
@@ -10,17 +10,19 @@ from tallywire.core.cues.script import cue_script
 from tallywire.core.cues.wording import script_lines
 from tallywire.core.errors import BadFile, Problem
 from tallywire.shell.files import load_competition, load_recording, load_text
-from tallywire.wire.cue_wording import default_wording, read_wording
+from tallywire.wire.cue_wording import default_wording, read_wording, wording_text
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add cues."""
+    """Add cues and wording."""
     cues = commands.add_parser("cues", help="print the cues of a recorded heat with their times")
     cues.add_argument("competition", type=Path, metavar="COMPETITION")
     cues.add_argument("recording", type=Path, metavar="RECORDING")
     cues.add_argument("--heat", help="which heat, when the recording holds several")
     cues.add_argument("--wording", type=Path, metavar="FILE", help="the words of another language")
     cues.set_defaults(run=run_cues)
+    wording = commands.add_parser("wording", help="print the words of the cues as one file, to be translated")
+    wording.set_defaults(run=run_wording)
 
 
 def run_cues(arguments: argparse.Namespace) -> int:
@@ -36,4 +38,10 @@ def run_cues(arguments: argparse.Namespace) -> int:
     wording = default_wording() if path is None else read_wording(str(path), load_text(path))
     for line in script_lines(cue_script(competition, arguments.heat or heats[0], facts), wording):
         print(line)
+    return 0
+
+
+def run_wording(_arguments: argparse.Namespace) -> int:
+    """Print the wording that comes with the program."""
+    print(wording_text(), end="")
     return 0

@@ -2,33 +2,59 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from importlib.resources import files
 from string import Formatter
 from typing import Any
 
-from tallywire.core.cues.wording import COUNT_FORMS, LOAD_UNITS, TEMPLATES, Wording, allowed_forms
+from tallywire.core.cues.format_words import FormatWords, Vocabulary, vocabulary
+from tallywire.core.cues.wording import Wording, allowed_forms
 from tallywire.core.errors import BadFile, Problem
-from tallywire.formats.intervals.cues import COUNTING
+from tallywire.core.formats.registry import formats
 from tallywire.wire.problems import shown
 
 _DEFAULT = "cue_wording.toml"
-_UNITS = ("reps", "points", "seconds", "lanes", "bars", "lifts", "attempts", *LOAD_UNITS)
-_TABLES = ("words", "units", "pieces", "lines")
-_PATTERNS: Mapping[str, tuple[Mapping[str, tuple[str, ...]], tuple[str, ...]]] = {
-    "in_division": ({"division": ("",), "line": ("",)}, ("line",)),
-    "bar": ({"bar": COUNT_FORMS}, ("bar",)),
-    "bar_load": ({"bar": COUNT_FORMS, "load": ("",)}, ("load",)),
-}
-"""Words with placeholders: those they may use, with their forms, and those they must."""
-_WORDS = ("decimal", "numbers", "ordinals", *_PATTERNS)
+_OF_A_FORMAT = "wording.toml"
+_IN_DIVISION = "in_division"
+_HEADER = re.compile(r"\[(\w+)\]")
 
 
 def default_wording() -> Wording:
     """Give the wording that comes with the program, in English."""
-    text = files("tallywire.wire").joinpath(_DEFAULT).read_text(encoding="utf-8")
-    return read_wording(_DEFAULT, text)
+    return read_wording(_DEFAULT, wording_text())
+
+
+def wording_text() -> str:
+    """Give the text of that wording as one file to translate: what all formats say, and what single ones add."""
+    own = [each.facet(FormatWords).where for each in formats()]
+    resources = [("tallywire.wire", _DEFAULT), *((where, _OF_A_FORMAT) for where in own if where)]
+    texts = [files(where).joinpath(name).read_text(encoding="utf-8") for where, name in resources]
+    head, tables = _sections(texts[0])
+    for _, more in map(_sections, texts[1:]):
+        for table, lines in more.items():
+            tables.setdefault(table, []).extend(lines)
+    last = tables.pop("lines")
+    return "\n".join([*head, *(_section(*each) for each in [*tables.items(), ("lines", last)])])
+
+
+def _sections(text: str) -> tuple[list[str], dict[str, list[str]]]:
+    """The lines before the first table, and those of each table."""
+    head: list[str] = []
+    tables: dict[str, list[str]] = {}
+    lines = head
+    for line in text.splitlines():
+        found = _HEADER.fullmatch(line)
+        if found:
+            lines = tables.setdefault(found[1], [])
+        elif line or lines is head:
+            lines.append(line)
+    return head, tables
+
+
+def _section(table: str, lines: list[str]) -> str:
+    return "\n".join([f"[{table}]", *lines, ""])
 
 
 def read_wording(name: str, text: str) -> Wording:
@@ -37,30 +63,34 @@ def read_wording(name: str, text: str) -> Wording:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
         raise BadFile(name, [Problem("the file", str(exc), "TOML")]) from exc
-    tables = {table: data.get(table, {}) for table in _TABLES}
-    problems = [Problem(key, "an unknown table", ", ".join(_TABLES)) for key in data if key not in _TABLES]
-    wrong = [table for table in _TABLES if not isinstance(tables[table], dict)]
+    known = vocabulary()
+    wanted = ("words", "units", *known.choices, "lines")
+    tables = {table: data.get(table, {}) for table in wanted}
+    problems = [Problem(key, "an unknown table", ", ".join(wanted)) for key in data if key not in wanted]
+    wrong = [table for table in wanted if not isinstance(tables[table], dict)]
     if wrong:
         raise BadFile(name, [*problems, *(Problem(each, shown(tables[each]), "a table") for each in wrong)])
-    problems += _word_problems(tables["words"]) + _unit_problems(tables["units"]) + _piece_problems(tables["pieces"])
-    problems += _line_problems(tables)
+    problems += [*_word_problems(tables, known), *_unit_problems(tables["units"], known)]
+    problems += [*_choice_problems(tables, known), *_line_problems(tables, known)]
     if problems:
         raise BadFile(name, problems)
-    return _wording(tables)
+    return _wording(tables, known)
 
 
-def _wording(tables: Mapping[str, Mapping[str, Any]]) -> Wording:
+def _wording(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> Wording:
     words = tables["words"]
+    phrases: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+    for key, phrase in sorted(known.phrases.items(), key=lambda each: -len(each[1].fields)):
+        phrases.setdefault(phrase.form, []).append((tuple(phrase.fields), words[key]))
     return Wording(
         lines=dict(tables["lines"]),
         units={unit: (forms[0], forms[1]) for unit, forms in tables["units"].items()},
         ordinals=tuple(words["ordinals"]),
         numbers=tuple(words["numbers"]),
         decimal=words["decimal"],
-        in_division=words["in_division"],
-        bar=words["bar"],
-        bar_load=words["bar_load"],
-        pieces=dict(tables["pieces"]),
+        in_division=words[_IN_DIVISION],
+        phrases=phrases,
+        choices={table: dict(tables[table]) for table in known.choices},
     )
 
 
@@ -70,29 +100,36 @@ def _keys(table: str, found: Mapping[str, Any], wanted: tuple[str, ...], *, more
     return missing + [Problem(f"{table}.{key}", "an unknown key", f"only {', '.join(wanted)}") for key in unknown]
 
 
-def _word_problems(words: Mapping[str, Any]) -> list[Problem]:
-    problems = _keys("words", words, _WORDS, more=False)
-    for key in ("decimal", *_PATTERNS):
+def _word_problems(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> Iterator[Problem]:
+    """Words alone, lists of words, and those with placeholders: the division's, and the formats' phrases."""
+    words = tables["words"]
+    yield from _keys("words", words, ("decimal", "numbers", "ordinals", _IN_DIVISION, *known.phrases), more=False)
+    for key in ("decimal", _IN_DIVISION, *known.phrases):
         if not isinstance(words.get(key, ""), str):
-            problems.append(Problem(f"words.{key}", shown(words[key]), "text in quotes"))
+            yield Problem(f"words.{key}", shown(words[key]), "text in quotes")
     for key in ("numbers", "ordinals"):
         if not _is_texts(words.get(key, [])):
-            problems.append(Problem(f"words.{key}", shown(words[key]), "a list of words"))
-    for key, (forms, needed) in _PATTERNS.items():
+            yield Problem(f"words.{key}", shown(words[key]), "a list of words")
+    if isinstance(words.get(_IN_DIVISION), str):
+        forms: dict[str, tuple[str, ...]] = {"division": ("",), "line": ("",)}
+        yield from _placeholder_problems(f"words.{_IN_DIVISION}", words[_IN_DIVISION], forms, ("line",))
+    for key, phrase in known.phrases.items():
         if isinstance(words.get(key), str):
-            problems += _placeholder_problems(f"words.{key}", words[key], forms, needed)
-    return problems
+            forms = {name: allowed_forms(what, tables["units"]) for name, what in phrase.fields.items()}
+            yield from _placeholder_problems(f"words.{key}", words[key], forms, phrase.needed)
 
 
-def _piece_problems(pieces: Mapping[str, Any]) -> list[Problem]:
-    texts = [key for key in COUNTING if key in pieces and not isinstance(pieces[key], str)]
-    return _keys("pieces", pieces, COUNTING, more=False) + [
-        Problem(f"pieces.{key}", shown(pieces[key]), "text in quotes") for key in texts
-    ]
+def _choice_problems(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> Iterator[Problem]:
+    for table, keys in known.choices.items():
+        found = tables[table]
+        yield from _keys(table, found, keys, more=False)
+        for key in keys:
+            if not isinstance(found.get(key, ""), str):
+                yield Problem(f"{table}.{key}", shown(found[key]), "text in quotes")
 
 
-def _unit_problems(units: Mapping[str, Any]) -> list[Problem]:
-    problems = _keys("units", units, _UNITS, more=True)
+def _unit_problems(units: Mapping[str, Any], known: Vocabulary) -> list[Problem]:
+    problems = _keys("units", units, known.units, more=True)
     for unit, forms in units.items():
         if not _is_texts(forms) or len(forms) != 2:
             problems.append(Problem(f"units.{unit}", shown(forms), 'two forms, for one and for more: ["{n} rep", …]'))
@@ -102,17 +139,17 @@ def _unit_problems(units: Mapping[str, Any]) -> list[Problem]:
     return problems
 
 
-def _line_problems(tables: Mapping[str, Mapping[str, Any]]) -> list[Problem]:
+def _line_problems(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> list[Problem]:
     lines = tables["lines"]
-    problems = _keys("lines", lines, tuple(TEMPLATES), more=False)
-    for key, fields in TEMPLATES.items():
+    problems = _keys("lines", lines, tuple(known.lines), more=False)
+    for key, fields in known.lines.items():
         line = lines.get(key)
         if line is None:
             continue
         if not isinstance(line, str) or not line.strip():
             problems.append(Problem(f"lines.{key}", shown(line), "a line of text in quotes"))
             continue
-        forms = {name: allowed_forms(what, tables["units"]) for name, what in fields.items()}
+        forms = {name: known.forms(what, tables["units"]) for name, what in fields.items()}
         problems += _placeholder_problems(f"lines.{key}", line, forms, ("name",))
     return problems
 

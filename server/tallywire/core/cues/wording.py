@@ -10,29 +10,19 @@ from typing import Any
 from tallywire.core.cues.cue import Cue, Value
 from tallywire.core.model.timetext import clock_text
 
-NAME, COUNT, TIME, WORD = "name", "count", "time", "word"
-LOAD, BAR, PIECES = "load", "bar", "pieces"
+NAME, COUNT, TIME, WORD, LOAD = "name", "count", "time", "word", "load"
+"""What a placeholder stands for. A format adds sorts of its own: see `FormatWords`."""
 
 TEMPLATES: Mapping[str, Mapping[str, str]] = {
     "clinched": {"name": NAME, "points": COUNT},
     "clinched_level": {"name": NAME, "other": NAME},
     "finish_first": {"name": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
-    "finish_first_pieces": {"name": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME, "counts": PIECES},
     "finish_plain": {"name": NAME, "time_ms": TIME, "place": COUNT},
     "finish_timed": {"name": NAME, "other": NAME, "reps": COUNT, "ahead_by": COUNT},
     "finish_timed_level": {"name": NAME, "other": NAME, "reps": COUNT},
-    "finish_lift": {"name": NAME, "other": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
-    "finish_lift_level": {"name": NAME, "other": NAME, "load_milli": LOAD},
-    "finish_bars": {"name": NAME, "other": NAME, "bars": COUNT, "ahead_by": COUNT},
-    "finish_bars_lifts": {"name": NAME, "other": NAME, "bars": COUNT, "lifts": COUNT, "ahead_by": COUNT},
-    "finish_bars_level": {"name": NAME, "other": NAME, "bars": COUNT},
-    "finish_bars_level_lifts": {"name": NAME, "other": NAME, "bars": COUNT, "lifts": COUNT},
-    "finish_pieces": {"name": NAME, "other": NAME, "reps": COUNT, "ahead_by": COUNT, "counts": PIECES},
-    "finish_pieces_level": {"name": NAME, "other": NAME, "reps": COUNT, "counts": PIECES},
     "finish_tie_break": {"name": NAME, "other": NAME, "time_ms": TIME},
     "finish_shared": {"name": NAME, "count": COUNT},
     "finish_won": {"name": NAME},
-    "ladder_complete": {"name": NAME, "bars": COUNT, "time_ms": TIME},
     "finish_level": {"name": NAME, "other": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish_close": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
@@ -40,74 +30,9 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
     "overall_traded": {"name": NAME, "before": NAME, "second": NAME, "points": COUNT},
     "lead_taken": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
     "lead_traded": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
-    "lead_lift": {"name": NAME, "other": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
-    "lead_lift_plain": {"name": NAME, "load_milli": LOAD},
-    "piece_lead_taken": {"name": NAME, "before": NAME, "reps": COUNT, "piece": COUNT},
-    "piece_lead_traded": {"name": NAME, "before": NAME, "reps": COUNT, "piece": COUNT},
-    "piece_taken": {
-        "name": NAME,
-        "before": NAME,
-        "piece": COUNT,
-        "pieces": COUNT,
-        "reps": COUNT,
-        "ahead_by": COUNT,
-        "counts": PIECES,
-    },
-    "piece_taken_time": {
-        "name": NAME,
-        "before": NAME,
-        "piece": COUNT,
-        "pieces": COUNT,
-        "time_ms": TIME,
-        "ahead_ms": TIME,
-        "counts": PIECES,
-    },
-    "piece_taken_only": {"name": NAME, "before": NAME, "piece": COUNT, "pieces": COUNT, "time_ms": TIME},
-    "piece_taken_plain": {"name": NAME, "before": NAME, "piece": COUNT, "pieces": COUNT},
-    "last_left": {"name": NAME, "bar": BAR},
     "withdrawal": {"name": NAME, "round": COUNT, "reps": COUNT},
     "withdrawal_plain": {"name": NAME},
     "time_up": {"name": NAME, "capped": COUNT, "to_go": COUNT},
-    "piece_leads": {
-        "name": NAME,
-        "other": NAME,
-        "piece": COUNT,
-        "pieces": COUNT,
-        "reps": COUNT,
-        "ahead_by": COUNT,
-        "counts": PIECES,
-    },
-    "piece_leads_time": {
-        "name": NAME,
-        "other": NAME,
-        "piece": COUNT,
-        "pieces": COUNT,
-        "time_ms": TIME,
-        "ahead_ms": TIME,
-        "counts": PIECES,
-    },
-    "piece_leads_only": {"name": NAME, "piece": COUNT, "pieces": COUNT, "time_ms": TIME},
-    "piece_leads_plain": {"name": NAME, "piece": COUNT, "pieces": COUNT},
-    "piece_level": {
-        "name": NAME,
-        "other": NAME,
-        "piece": COUNT,
-        "pieces": COUNT,
-        "reps": COUNT,
-        "counts": PIECES,
-    },
-    "piece_shared": {"name": NAME, "piece": COUNT, "pieces": COUNT, "count": COUNT},
-    "lift_up": {"name": NAME, "load_milli": LOAD, "place": COUNT, "place_before": COUNT},
-    "lift_level": {"name": NAME, "other": NAME, "load_milli": LOAD, "place": COUNT, "place_before": COUNT},
-    "lift_level_lead": {"name": NAME, "other": NAME, "load_milli": LOAD, "place": COUNT, "place_before": COUNT},
-    "lift_saved": {"name": NAME, "load_milli": LOAD, "place": COUNT},
-    "out_one": {"name": NAME, "bar": BAR, "lifts": COUNT, "of": COUNT, "left": COUNT},
-    "out_two": {"name": NAME, "other": NAME, "bar": BAR, "left": COUNT},
-    "out_some": {"name": NAME, "bar": BAR, "count": COUNT, "left": COUNT},
-    "miss_lead": {"name": NAME, "load_milli": LOAD, "left": COUNT},
-    "miss_leader_last": {"name": NAME, "load_milli": LOAD, "best_milli": LOAD, "to_lift": COUNT},
-    "miss_last_chance": {"name": NAME, "load_milli": LOAD},
-    "miss_no_lift": {"name": NAME, "load_milli": LOAD},
     "catching": {
         "name": NAME,
         "ahead": NAME,
@@ -124,16 +49,10 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
         "was_ms": TIME,
         "catch_ms": TIME,
     },
-    "on_the_bar": {"name": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
     "cap_danger_forecast": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
     "cap_danger": {"name": NAME, "over_ms": TIME, "to_go": COUNT, "left_ms": TIME},
-    "bar_open": {"name": NAME, "bar": BAR, "to_go": COUNT, "left_ms": TIME},
-    "bar_open_some": {"name": NAME, "bar": BAR, "to_go": COUNT, "left_ms": TIME, "count": COUNT},
-    "no_lifts": {"name": NAME, "count": COUNT, "within_ms": TIME, "bar": BAR},
     "no_reps": {"name": NAME, "count": COUNT, "within_ms": TIME, "movement": WORD},
     "round_first": {"name": NAME, "round": COUNT, "reps": COUNT, "time_ms": TIME},
-    "piece_first": {"name": NAME, "piece": COUNT, "time_ms": TIME},
-    "piece_most": {"name": NAME, "piece": COUNT, "reps": COUNT},
     "unbroken": {
         "name": NAME,
         "amount": COUNT,
@@ -143,7 +62,7 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
         "whole": COUNT,
     },
 }
-"""Every line there must be, with the placeholders it may use and what each of them is."""
+"""Every line that cues of all formats need, with the placeholders it may use and what each of them is."""
 
 TIME_FORMS = ("clock", "tenths", "exact", "seconds", "about")
 COUNT_FORMS = ("", "ordinal", "number")
@@ -154,7 +73,8 @@ LOAD_UNITS = ("kg", "lb")
 class Wording:
     """The words of one language. `units` maps a unit's name to its one and its other form, both with {n}.
 
-    `bar` and `bar_load` say at which bar of a ladder, without and with its load; `pieces` says which pieces count.
+    `phrases` are the parts of lines that formats have, by the form that asks for them: the values each uses, and its
+    text, that which uses most first. `choices` are words by table and key.
     """
 
     lines: Mapping[str, str]
@@ -163,9 +83,8 @@ class Wording:
     numbers: tuple[str, ...] = ()
     decimal: str = "."
     in_division: str = "{division}: {line}"
-    bar: str = "{bar}"
-    bar_load: str = "{bar} ({load})"
-    pieces: Mapping[str, str] = field(default_factory=dict)
+    phrases: Mapping[str, Sequence[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
+    choices: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 def say(cue: Cue, wording: Wording) -> str:
@@ -185,7 +104,7 @@ def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str,
     """The forms a placeholder of this sort can be given: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
     if what == TIME:
         return TIME_FORMS
-    if what in (LOAD, BAR, PIECES):
+    if what == LOAD:
         return (what,)
     return (*COUNT_FORMS, *units) if what == COUNT else ("", "lower") if what == WORD else ("",)
 
@@ -203,15 +122,17 @@ class _Filler(Formatter):
             return self._text(shown, format_spec)
         if format_spec in TIME_FORMS:
             return self._time(shown, format_spec)
-        if format_spec in (BAR, LOAD):
-            return self._bar() if format_spec == BAR else self._load(shown)
+        if format_spec in self.wording.phrases:
+            return self._phrase(format_spec)
+        if format_spec == LOAD:
+            return self._load(shown)
         if format_spec in self.wording.units:
             return self._unit(format_spec, shown, self._number(shown))
         return self._ordinal(shown) if format_spec == "ordinal" else self._number(shown)
 
     def _text(self, text: str, form: str) -> str:
-        if form == PIECES:
-            return self.wording.pieces[text]
+        if form in self.wording.choices:
+            return self.wording.choices[form][text]
         return text.lower() if form == "lower" else text
 
     def _time(self, ms: int, form: str) -> str:
@@ -232,9 +153,9 @@ class _Filler(Formatter):
         shown = self._number(round(ms / 1000)) if whole else f"{tenths // 10}{mark}{tenths % 10}"
         return self._unit("seconds", 1 if tenths == 10 else 2, shown)
 
-    def _bar(self) -> str:
-        pattern = self.wording.bar_load if "load" in self.values else self.wording.bar
-        return self.vformat(pattern, (), self.values)
+    def _phrase(self, form: str) -> str:
+        fitting = (text for used, text in self.wording.phrases[form] if self.values.keys() >= {*used})
+        return self.vformat(next(fitting), (), self.values)
 
     def _load(self, milli: int) -> str:
         whole, part = divmod(milli, 1000)

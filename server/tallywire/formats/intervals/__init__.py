@@ -7,9 +7,10 @@ from tallywire.formats.intervals.file import IntervalFile
 from tallywire.formats.intervals.forecast import IntervalForecast
 from tallywire.formats.intervals.sheet import IntervalSheet
 from tallywire.formats.intervals.views import IntervalViews
+from tallywire.formats.intervals.words import WORDS
 
 FORMAT = Format(
     "intervals",
     IntervalCounting(),
-    (IntervalCues(), IntervalForecast(), IntervalFile(), IntervalSheet(), IntervalViews()),
+    (IntervalCues(), IntervalForecast(), IntervalFile(), IntervalSheet(), IntervalViews(), WORDS),
 )

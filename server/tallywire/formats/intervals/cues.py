@@ -23,8 +23,6 @@ from tallywire.formats.intervals.counting import chosen, piece_ms
 from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
 
 PIECE = Kind("piece", weight=70, ttl_ms=20_000)
-COUNTING = ("sum", "lowest", "slowest", "best")
-"""Which pieces count, as the wording names it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,9 +7,10 @@ from tallywire.formats.ladder.file import LadderFile
 from tallywire.formats.ladder.forecast import LadderForecast
 from tallywire.formats.ladder.sheet import LadderSheet
 from tallywire.formats.ladder.views import LadderViews
+from tallywire.formats.ladder.words import WORDS
 
 FORMAT = Format(
     "ladder",
     LadderCounting(),
-    (LadderCues(), LadderForecast(), LadderFile(), LadderSheet(), LadderViews()),
+    (LadderCues(), LadderForecast(), LadderFile(), LadderSheet(), LadderViews(), WORDS),
 )

@@ -7,9 +7,10 @@ from tallywire.formats.max_load.file import LiftFile
 from tallywire.formats.max_load.forecast import LiftForecast
 from tallywire.formats.max_load.sheet import LiftSheet
 from tallywire.formats.max_load.views import LiftViews
+from tallywire.formats.max_load.words import WORDS
 
 FORMAT = Format(
     "max_load",
     LiftCounting(),
-    (LiftCues(), LiftForecast(), LiftFile(), LiftSheet(), LiftViews()),
+    (LiftCues(), LiftForecast(), LiftFile(), LiftSheet(), LiftViews(), WORDS),
 )
