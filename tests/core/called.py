@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from tallywire.core.call.steps import listen, look_ahead, make_call, make_quick_call, see
-from tallywire.core.cues import CueDesk
+from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
@@ -20,7 +20,15 @@ WOMEN = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")
 WORDING = default_wording()
 
 
-def call(work: Competition, facts: Iterable[Fact], heat: str, at_ms: int, *, quick: bool = False) -> Frame:
+def call(  # noqa: PLR0913
+    work: Competition,
+    facts: Iterable[Fact],
+    heat: str,
+    at_ms: int,
+    *,
+    quick: bool = False,
+    wording: Wording = WORDING,
+) -> Frame:
     """The call of a heat at a time, by a desk that has just been opened. Other heats are long over."""
     known = [fact for fact in facts if fact.heat != heat or fact.at_ms <= at_ms]
     snapshot = CompetitionBook(work, known).at_clocks({heat: at_ms}, others_ms=10**9)
@@ -28,8 +36,8 @@ def call(work: Competition, facts: Iterable[Fact], heat: str, at_ms: int, *, qui
     outlook = None if quick else look_ahead(work, sight)
     desk = listen(work, CueDesk(), sight, outlook)
     if quick:
-        return make_quick_call(work, sight, desk=desk, wording=WORDING)
-    return make_call(work, sight, outlook, desk=desk, wording=WORDING)
+        return make_quick_call(work, sight, desk=desk, wording=wording)
+    return make_call(work, sight, outlook, desk=desk, wording=wording)
 
 
 def women(at_ms: int, *more: Fact, quick: bool = False) -> Frame:

@@ -18,14 +18,16 @@ from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Runner, Scene
-from tallywire.core.formats.base import Attempt, Tally
+from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import Mark, Plan, Station, Workout
 from tallywire.core.standings.event_table import event_table
 from tallywire.formats.intervals.forecast import timed_key
 from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
+from tallywire.formats.intervals.tally import IntervalTally, pieces_of
 from tallywire.formats.ladder.rules import LadderRules
 from tallywire.formats.max_load.forecast import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
 from tallywire.formats.max_load.rules import LiftingRules
+from tallywire.formats.max_load.tally import Attempt, LiftTally, attempts_of
 from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -56,12 +58,12 @@ def runner(lane: int, **known: object) -> Runner:
 
 def lifter(lane: int, attempts: list[Attempt]) -> Runner:
     """A lane that has lifted."""
-    return runner(lane, tally=Tally(attempts=attempts))
+    return runner(lane, tally=LiftTally(attempts=attempts))
 
 
 def racer(lane: int, trails: list[list[tuple[int, int]]]) -> Runner:
     """A lane with a trail for each piece."""
-    return runner(lane, tally=Tally(pieces=[Tally(trail=trail) for trail in trails]))
+    return runner(lane, tally=IntervalTally(pieces=[Tally(trail=trail) for trail in trails]))
 
 
 def lifts(rng: np.random.Generator) -> tuple[Scene, list[float]]:
@@ -187,8 +189,8 @@ def test_places_are_told_better_than_as_they_stand(make: Maker) -> None:
 
 
 def _stands(each: Runner) -> float:
-    best = max((attempt.load_milli for attempt in each.tally.attempts if attempt.made), default=0)
-    counted = sum(piece.trail[-1][1] for piece in each.tally.pieces if piece.trail)
+    best = max((attempt.load_milli for attempt in attempts_of(each.tally) if attempt.made), default=0)
+    counted = sum(piece.trail[-1][1] for piece in pieces_of(each.tally) if piece.trail)
     return best + counted + (each.trail[-1][1] if each.trail else 0)
 
 

@@ -27,15 +27,6 @@ class Status(StrEnum):
         return self not in (Status.WITHDRAWN, Status.DID_NOT_START, Status.DISQUALIFIED)
 
 
-@dataclass(frozen=True, slots=True)
-class Attempt:
-    """One lift: its load in thousandths of the unit; `made` is None while it is open."""
-
-    at_ms: int
-    load_milli: int
-    made: bool | None = None
-
-
 @dataclass(slots=True)
 class Tally:
     """What one lane did, from its work facts alone.
@@ -43,8 +34,8 @@ class Tally:
     `done` counts units, `trail` holds (at_ms, done) whenever the count went up, rising in both. `reached_ms` is when
     the present count was reached, `counted_ms` when the last repetition or block was counted by a judge, `no_reps_ms`
     when each no-rep was called.
-    `remarks` name what the table should look at. Lifts add their `attempts`, intervals the tallies of their
-    `pieces`, teams the units done by each of the `members` and the `member` whose turn it is.
+    `remarks` name what the table should look at. Teams have the units done by each of the `members` and the `member`
+    whose turn it is. A format that has to know more makes a tally of its own kind.
     """
 
     done: int = 0
@@ -54,8 +45,6 @@ class Tally:
     no_reps_ms: list[int] = field(default_factory=list)
     finish_calls_ms: list[int] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
-    attempts: list[Attempt] = field(default_factory=list)
-    pieces: list[Tally] = field(default_factory=list)
     member: int = 1
     members: dict[int, int] = field(default_factory=dict)
 

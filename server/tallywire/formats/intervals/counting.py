@@ -20,6 +20,7 @@ from tallywire.core.formats.teams import count_team
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Plan, Workout
 from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
+from tallywire.formats.intervals.tally import IntervalTally, pieces_of
 
 
 class IntervalCounting(Counting):
@@ -36,7 +37,7 @@ class IntervalCounting(Counting):
         rules = rules_of(plan.workout)
         pieces = [_piece(plan, facts, rules, number, until_ms) for number in range(rules.pieces)]
         current = next((piece for piece in reversed(pieces) if piece.trail), pieces[0])
-        return Tally(
+        return IntervalTally(
             done=current.done,
             reached_ms=current.reached_ms,
             counted_ms=current.counted_ms,
@@ -89,7 +90,7 @@ def chosen(values: list[int], counts: Counts, *, more_is_better: bool) -> int:
 
 def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     rules = rules_of(plan.workout)
-    scored = [plan.scored(piece.done) for piece in tally.pieces]
+    scored = [plan.scored(piece.done) for piece in pieces_of(tally)]
     closed = [reps for number, reps in enumerate(scored) if limits.past(rules.end_ms(number))]
     among = (closed or scored[:1]) if rules.counts is Counts.SLOWEST else scored
     score = max(0, chosen(among, rules.counts, more_is_better=True) - limits.penalty_reps)
@@ -104,8 +105,8 @@ def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
 
 def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     rules = rules_of(plan.workout)
-    times = [piece_ms(plan, piece, number, rules) for number, piece in enumerate(tally.pieces)]
-    scored = sum(plan.scored(piece.done) for piece in tally.pieces)
+    times = [piece_ms(plan, piece, number, rules) for number, piece in enumerate(pieces_of(tally))]
+    scored = sum(plan.scored(piece.done) for piece in pieces_of(tally))
     to_go = (plan.total_scored or 0) * rules.pieces - scored
     missing = times.count(None)
     known = [

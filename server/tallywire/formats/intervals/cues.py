@@ -21,6 +21,7 @@ from tallywire.core.formats.counting import finish_ms
 from tallywire.core.model.workout import Workout
 from tallywire.formats.intervals.counting import chosen, piece_ms
 from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
+from tallywire.formats.intervals.tally import pieces_of
 
 PIECE = Kind("piece", weight=70, ttl_ms=20_000)
 
@@ -88,7 +89,7 @@ def _piece_cues(
 
 
 def _home_at_ms(observation: Observation, lane: LaneState) -> int | None:
-    return None if lane.finish_ms is None else finish_ms(observation.state.plan, lane.tally.pieces[-1])
+    return None if lane.finish_ms is None else finish_ms(observation.state.plan, pieces_of(lane.tally)[-1])
 
 
 def _decided_ms(observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], lane: LaneState) -> int:
@@ -117,7 +118,9 @@ def _safe_ms(observation: Observation, intervals: IntervalRules, behind: LaneSta
 
 
 def _times(state: HeatState, lane: LaneState, count: int, intervals: IntervalRules) -> list[int | None]:
-    return [piece_ms(state.plan, piece, number, intervals) for number, piece in enumerate(lane.tally.pieces[:count])]
+    return [
+        piece_ms(state.plan, piece, number, intervals) for number, piece in enumerate(pieces_of(lane.tally)[:count])
+    ]
 
 
 def _standing(
@@ -131,7 +134,7 @@ def _standing(
 
 
 def _lane_after(state: HeatState, intervals: IntervalRules, lane: LaneState, count: int) -> After:
-    reps = [state.plan.scored(piece.done) for piece in lane.tally.pieces[:count]]
+    reps = [state.plan.scored(piece.done) for piece in pieces_of(lane.tally)[:count]]
     times = _times(state, lane, count, intervals) if intervals.timed else []
     if intervals.timed:
         shown = [intervals.work_ms if each is None else each for each in times]
@@ -240,7 +243,9 @@ def _level(observation: Observation, intervals: IntervalRules, leaders: Sequence
 
 def _most(observation: Observation, intervals: IntervalRules, standing: Sequence[After], count: int) -> Iterator[Cue]:
     """The one with the most in a piece, where it is none of those in front."""
-    reps = {each.lane.lane: observation.state.plan.scored(each.lane.tally.pieces[count - 1].done) for each in standing}
+    reps = {
+        each.lane.lane: observation.state.plan.scored(pieces_of(each.lane.tally)[count - 1].done) for each in standing
+    }
     most = [each.lane for each in standing if reps[each.lane.lane] == max(reps.values())]
     if intervals.pieces > 1 and len(most) == 1 and most[0] not in [each.lane for each in _leaders(standing)]:
         yield observation.cue(
@@ -263,7 +268,7 @@ def _first_home(
         (time_ms, lane.lane)
         for lane in lanes
         if lane.status.has_result
-        and (time_ms := piece_ms(observation.state.plan, lane.tally.pieces[count - 1], count - 1, intervals))
+        and (time_ms := piece_ms(observation.state.plan, pieces_of(lane.tally)[count - 1], count - 1, intervals))
         is not None
     )
     if not times or (len(times) > 1 and times[0][0] == times[1][0]):

@@ -19,6 +19,7 @@ from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.gaps.gaps import work_ms
 from tallywire.core.model.workout import Plan
 from tallywire.formats.intervals.rules import Counts, IntervalRules, rules_of
+from tallywire.formats.intervals.tally import pieces_of
 
 LEVEL_SD, FADE, FADE_SD, ENTRY_SD, NOISE_SD, NOISE_SHAPE = 0.25, 0.03, 0.03, 0.12, 0.07, 4.0
 """Each piece is about three per cent slower than the one before (judged from practice, no source)."""
@@ -78,7 +79,7 @@ def timed_key(missing: int, scored: float, total_ms: float) -> float:
 
 def _piece(scene: Scene, rules: IntervalRules, runner: Runner, number: int) -> _Piece:
     begin = number * (rules.work_ms + rules.rest_ms)
-    trail = runner.tally.pieces[number].trail if number < len(runner.tally.pieces) else []
+    trail = pieces_of(runner.tally)[number].trail if number < len(pieces_of(runner.tally)) else []
     done = trail[-1][1] if trail else 0
     total = scene.plan.total_done
     end_ms = min(scene.now_ms, scene.ends_ms)

@@ -10,6 +10,7 @@ from tallywire.core.views.format_views import FormatViews, Frame
 from tallywire.core.views.lane_work import misses_data, totals_data
 from tallywire.formats.intervals.counting import piece_ms
 from tallywire.formats.intervals.rules import rules_of
+from tallywire.formats.intervals.tally import pieces_of
 
 
 class IntervalViews(FormatViews):
@@ -30,13 +31,15 @@ class IntervalViews(FormatViews):
 
     def work(self, tally: Tally, _workout: Workout) -> Frame:
         """Give the units done by piece."""
-        return {"pieces": [piece.done for piece in tally.pieces]}
+        return {"pieces": [piece.done for piece in pieces_of(tally)]}
 
     def call(self, state: HeatState, lane: LaneState) -> Frame:
         """Give totals, what was done in each piece that was begun, and the rate inside the piece in hand."""
-        pieces = [_piece(state.plan, number, piece) for number, piece in enumerate(lane.tally.pieces) if piece.trail]
+        pieces = [
+            _piece(state.plan, number, piece) for number, piece in enumerate(pieces_of(lane.tally)) if piece.trail
+        ]
         return {
-            "totals": totals_data(state.plan, lane, lane.tally.pieces),
+            "totals": totals_data(state.plan, lane, pieces_of(lane.tally)),
             "piece_list": pieces,
             "pace": _pace(state, lane),
         }

@@ -7,12 +7,13 @@ from dataclasses import replace
 from typing import Any
 
 from tallywire.core.facts import AttemptDeclared, AttemptFailed, AttemptMade, Fact
-from tallywire.core.formats.base import Attempt, Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
 from tallywire.core.formats.format import Counting
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.workout import Plan, Workout
 from tallywire.formats.max_load.plates import plates_a_side
 from tallywire.formats.max_load.rules import rules_of
+from tallywire.formats.max_load.tally import Attempt, LiftTally, attempts_of
 
 
 class LiftCounting(Counting):
@@ -26,7 +27,7 @@ class LiftCounting(Counting):
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Collect the attempts; a lift judged after the end counts if it was declared before."""
-        tally = Tally()
+        tally = LiftTally()
         for fact in facts:
             handler = _HANDLERS.get(type(fact))
             late = fact.at_ms > until_ms and isinstance(fact, AttemptDeclared)
@@ -38,7 +39,7 @@ class LiftCounting(Counting):
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """By the heaviest good lift; equal loads share the place. Without a good lift the score is 0."""
-        best = max((attempt.load_milli for attempt in tally.attempts if attempt.made), default=0)
+        best = max((attempt.load_milli for attempt in attempts_of(tally) if attempt.made), default=0)
         all_taken = plan.total_done is not None and tally.done >= plan.total_done
         over = replace(limits, over=limits.over or all_taken)
         return Outcome(
@@ -46,12 +47,12 @@ class LiftCounting(Counting):
             key=(1, -best),
             result=load_text(best, rules_of(plan.workout).unit) if best else "no lift",
             score=best,
-            scored_reps=sum(attempt.made is True for attempt in tally.attempts),
+            scored_reps=sum(attempt.made is True for attempt in attempts_of(tally)),
             reps_to_go=None if plan.total_done is None else plan.total_done - tally.done,
         )
 
 
-def _declare(plan: Plan, tally: Tally, fact: AttemptDeclared) -> None:
+def _declare(plan: Plan, tally: LiftTally, fact: AttemptDeclared) -> None:
     allowed = plan.total_done
     if allowed is not None and tally.done >= allowed:
         tally.remarks.append(f"past the last attempt at {fact.at_ms} ms")
@@ -65,7 +66,7 @@ def _declare(plan: Plan, tally: Tally, fact: AttemptDeclared) -> None:
         tally.attempts.append(attempt)
 
 
-def _judge(tally: Tally, fact: AttemptMade | AttemptFailed, *, made: bool) -> None:
+def _judge(tally: LiftTally, fact: AttemptMade | AttemptFailed, *, made: bool) -> None:
     if not tally.attempts or tally.attempts[-1].made is not None:
         tally.remarks.append(f"no attempt declared at {fact.at_ms} ms")
         return
@@ -77,15 +78,15 @@ def _judge(tally: Tally, fact: AttemptMade | AttemptFailed, *, made: bool) -> No
     tally.trail.append((fact.at_ms, tally.done))
 
 
-def _made(_plan: Plan, tally: Tally, fact: AttemptMade) -> None:
+def _made(_plan: Plan, tally: LiftTally, fact: AttemptMade) -> None:
     _judge(tally, fact, made=True)
 
 
-def _failed(_plan: Plan, tally: Tally, fact: AttemptFailed) -> None:
+def _failed(_plan: Plan, tally: LiftTally, fact: AttemptFailed) -> None:
     _judge(tally, fact, made=False)
 
 
-_HANDLERS: dict[type[Fact], Callable[[Plan, Tally, Any], None]] = {
+_HANDLERS: dict[type[Fact], Callable[[Plan, LiftTally, Any], None]] = {
     AttemptDeclared: _declare,
     AttemptMade: _made,
     AttemptFailed: _failed,

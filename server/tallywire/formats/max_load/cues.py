@@ -18,6 +18,7 @@ from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.model.workout import Workout
 from tallywire.formats.max_load.rules import rules_of
+from tallywire.formats.max_load.tally import attempts_of
 
 GOOD_LIFT = Kind("good_lift", weight=65, ttl_ms=15_000)
 MISSED_LIFT = Kind("missed_lift", weight=62, ttl_ms=15_000)
@@ -89,7 +90,7 @@ def _lifts(lanes: Sequence[LaneState]) -> list[Lift]:
         (at_ms, lane.lane, number, lane, attempt.load_milli, attempt.made is True)
         for lane in lanes
         if lane.status.has_result
-        for (at_ms, number), attempt in zip(lane.tally.trail, lane.tally.attempts, strict=False)
+        for (at_ms, number), attempt in zip(lane.tally.trail, attempts_of(lane.tally), strict=False)
     )
     best = {lane.lane: 0 for lane in lanes if lane.status.has_result}
     found: list[Lift] = []
@@ -190,7 +191,7 @@ def _without_a_lift(lift: Lift, left: int) -> Said | None:
 
 def _on_the_bar(observation: Observation, lanes: Sequence[LaneState], lane: LaneState) -> Iterator[Cue]:
     """An open attempt, not the opening one, that would be the lead for one who has no share in it."""
-    attempts = lane.tally.attempts
+    attempts = attempts_of(lane.tally)
     if lane.status is not Status.WORKING or not lane.tally.done or attempts[-1].made is not None:
         return
     others = {each.lane: each.outcome.score for each in lanes if each is not lane and each.status.has_result}
@@ -214,7 +215,7 @@ def _win(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) 
     """Once nobody is left to lift; a lift declared in time may still be judged, and could be the win."""
     first, second = lanes[0], lanes[1]
     placed = [lane for lane in lanes if lane.status.has_result]
-    open_milli = [lane.tally.attempts[-1].load_milli for lane in placed if _is_open(lane)]
+    open_milli = [attempts_of(lane.tally)[-1].load_milli for lane in placed if _is_open(lane)]
     judged_ms = max((lane.tally.reached_ms for lane in placed), default=0)
     at_ms = judged_ms if all(lane.outcome.reps_to_go == 0 for lane in placed) else max(observation.end_ms, judged_ms)
     if at_ms > settled_ms or max(open_milli, default=0) >= max(1, first.outcome.score):
@@ -235,7 +236,7 @@ def _somebody_can_lift(lanes: Sequence[LaneState]) -> bool:
 
 
 def _is_open(lane: LaneState) -> bool:
-    return bool(lane.tally.attempts) and lane.tally.attempts[-1].made is None
+    return bool(attempts_of(lane.tally)) and attempts_of(lane.tally)[-1].made is None
 
 
 def _with(lanes: Sequence[LaneState], best: Mapping[int, int], load_milli: int) -> list[LaneState]:

@@ -19,8 +19,8 @@ from tallywire.core.forecast.ends import Ends, Flags
 from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.scene import Runner, Scene
-from tallywire.core.formats.base import Attempt
 from tallywire.formats.max_load.rules import rules_of
+from tallywire.formats.max_load.tally import Attempt, attempts_of
 
 FIRST, AGAIN, SMALL, MIDDLE, LARGE = range(5)
 GOOD = np.array([0.90, 0.55, 0.80, 0.65, 0.45])
@@ -56,7 +56,7 @@ def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
         best[row] = _heaviest(scene, runner, outlook, rng, draws)
     keys = np.negative(best)
     keys[[runner.out for runner in scene.runners]] = np.inf
-    lifted = any(attempt.made for runner in scene.runners for attempt in runner.tally.attempts)
+    lifted = any(attempt.made for runner in scene.runners for attempt in attempts_of(runner.tally))
     return Ends(keys=keys, own={"load": best} if lifted else {})
 
 
@@ -84,11 +84,11 @@ def _outlook(scene: Scene) -> _Outlook:
     """What the field shows: how often attempts of each kind were good, how it raises, where it began."""
     made, missed = np.zeros(5), np.zeros(5)
     for runner in scene.runners:
-        for n, attempt in enumerate(runner.tally.attempts):
-            (made if attempt.made else missed)[kind_of(runner.tally.attempts[:n], attempt.load_milli)] += (
+        for n, attempt in enumerate(attempts_of(runner.tally)):
+            (made if attempt.made else missed)[kind_of(attempts_of(runner.tally)[:n], attempt.load_milli)] += (
                 attempt.made is not None
             )
-    firsts = [float(runner.tally.attempts[0].load_milli) for runner in scene.runners if runner.tally.attempts]
+    firsts = [float(attempts_of(runner.tally)[0].load_milli) for runner in scene.runners if attempts_of(runner.tally)]
     jumps = [jump for runner in scene.runners for jump in _jumps(runner)]
     plates = rules_of(scene.plan.workout).plates_milli
     return _Outlook(
@@ -101,14 +101,14 @@ def _outlook(scene: Scene) -> _Outlook:
 
 
 def _jumps(runner: Runner) -> list[float]:
-    loads = [attempt.load_milli for attempt in runner.tally.attempts]
+    loads = [attempt.load_milli for attempt in attempts_of(runner.tally)]
     return [later / first - 1 for first, later in pairwise(loads) if later > first > 0]
 
 
 def _heaviest(scene: Scene, runner: Runner, outlook: _Outlook, rng: np.random.Generator, draws: int) -> Singles:
     """The heaviest good lift at the end (N)."""
-    judged = [attempt for attempt in runner.tally.attempts if attempt.made is not None]
-    open_milli = next((float(each.load_milli) for each in runner.tally.attempts if each.made is None), None)
+    judged = [attempt for attempt in attempts_of(runner.tally) if attempt.made is not None]
+    open_milli = next((float(each.load_milli) for each in attempts_of(runner.tally) if each.made is None), None)
     best: Singles = np.full(draws, max((each.load_milli for each in judged if each.made), default=0), np.float32)
     last: Singles = np.full(draws, judged[-1].load_milli if judged else 0, dtype=np.float32)
     good: Flags = np.full(draws, bool(judged and judged[-1].made))
@@ -125,15 +125,15 @@ def _heaviest(scene: Scene, runner: Runner, outlook: _Outlook, rng: np.random.Ge
 
 def attempts_left(scene: Scene, runner: Runner) -> int:
     """How many attempts are still to be judged: those allowed, or as many as time may allow; an open one at least."""
-    judged = [attempt for attempt in runner.tally.attempts if attempt.made is not None]
-    waiting = len(runner.tally.attempts) > len(judged)
+    judged = [attempt for attempt in attempts_of(runner.tally) if attempt.made is not None]
+    waiting = len(attempts_of(runner.tally)) > len(judged)
     over = scene.now_ms >= scene.ends_ms
     allowed = scene.plan.total_done
     if runner.out or over:
         return int(waiting and not runner.out)
     if allowed is not None:
         return max(0, allowed - len(judged))
-    gaps = [later.at_ms - first.at_ms for first, later in pairwise(runner.tally.attempts)]
+    gaps = [later.at_ms - first.at_ms for first, later in pairwise(attempts_of(runner.tally))]
     every_ms = max(10_000, median([*gaps, EVERY_MS]))
     return max(int(waiting), min(MOST, int((scene.ends_ms - scene.now_ms) / every_ms)))
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.formats.base import Attempt, Tally
+from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import Workout
 from tallywire.core.views.format_views import FormatViews, Frame
 from tallywire.formats.max_load.rules import rules_of
+from tallywire.formats.max_load.tally import Attempt, attempts_of
 
 
 class LiftViews(FormatViews):
@@ -25,7 +26,7 @@ class LiftViews(FormatViews):
 
     def work(self, tally: Tally, _workout: Workout) -> Frame:
         """Give the `attempts`, an open one without `made`."""
-        return {"attempts": [_attempt(each) for each in tally.attempts]}
+        return {"attempts": [_attempt(each) for each in attempts_of(tally)]}
 
     def call(self, state: HeatState, lane: LaneState) -> Frame:
         """Give the attempts: no lane can be timed against another."""
