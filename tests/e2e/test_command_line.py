@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
+import time
 from pathlib import Path
 
 import jsonschema
@@ -119,6 +121,26 @@ def test_a_running_server_is_exported_and_served_elsewhere(tmp_path: Path) -> No
         table.close()
     rows = json.loads(run("results", copy, tmp_path / "new", "--json").stdout)["rows"]
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 5, 2: 12}
+
+
+def test_a_killed_server_goes_on_from_its_mirror(tmp_path: Path) -> None:
+    """After a kill and the loss of the data folder, the mirror is served with the same links and every fact."""
+    competition, data, mirror = practice(tmp_path), tmp_path / "data", tmp_path / "mirror"
+    with served("serve", str(competition), "--data", str(data), "--mirror", str(mirror), "--port", "0") as server:
+        links = {page: link.partition("/pad/")[2] for page, link in server.links.items()}
+        table = Sender(server.port, "table-a", server.key("scoring table"))
+        for number in range(1, 6):
+            table.say("count_corrected", lane=2, at_ms=number, scored_reps=number, reason="sheet")
+        deadline = time.monotonic() + 20
+        while b'"scored_reps":5' not in (mirror / "journal.sqlite-wal").read_bytes():
+            assert time.monotonic() < deadline
+            os.sched_yield()
+        server.kill()
+        table.close()
+    shutil.rmtree(data)
+    with served("serve", str(competition), "--data", str(mirror), "--port", "0") as server:
+        assert {page: link.partition("/pad/")[2] for page, link in server.links.items()} == links
+        assert Sender(server.port, "table-a", server.key("scoring table")).watermark == 5
 
 
 def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tallywire.cli.pages import page_list
 from tallywire.shell.clock import SystemClock
-from tallywire.shell.export import export, keep_competition, take_in
+from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
@@ -26,6 +26,9 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     add_server_options(serve_command, data=Path("tallywire-data"))
     serve_command.add_argument(
         "--host", default="127.0.0.1", help="address to listen on; 0.0.0.0 for the venue network"
+    )
+    serve_command.add_argument(
+        "--mirror", type=Path, metavar="DIR", help="folder on another disk for a second copy, written right after"
     )
     serve_command.add_argument(
         "--allow-origin",
@@ -60,11 +63,14 @@ def run_serve(arguments: argparse.Namespace) -> int:
         data=arguments.data,
         host=arguments.host,
         port=arguments.port,
+        mirror=arguments.mirror,
         allow_origins=tuple(arguments.allow_origin),
     )
 
     def announce(server: Running) -> None:
         keep_competition(settings.data, bundle)
+        if settings.mirror is not None:
+            keep_beside(settings.data, settings.mirror)
         print(f"{competition.name}: live, journal in {settings.data}")
         print(page_list(server.address, server.live.keys, competition))
         print("stop with Ctrl-C", flush=True)

@@ -9,7 +9,7 @@ from tallywire.core.errors import BadFile, JournalFailed, Problem
 JOURNAL, KEYS, COMPETITION, ADDRESS = "journal.sqlite", "keys.json", "competition.json", "server.json"
 
 
-def make_data_folder(folder: Path) -> None:
+def make_data_folder(folder: Path, *, option: str = "--data") -> None:
     """Make the folder if it is missing, its owner's alone. Raises JournalFailed when it cannot be one."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -19,7 +19,7 @@ def make_data_folder(folder: Path) -> None:
         ) from exc
     except OSError as exc:
         raise JournalFailed(
-            f"cannot make the data folder {folder} ({exc.strerror}): choose one that can be written with --data"
+            f"cannot make the data folder {folder} ({exc.strerror}): choose one that can be written with {option}"
         ) from exc
 
 

@@ -82,6 +82,13 @@ def keep_competition(folder: Path, bundle: Bundle) -> None:
     write_own(folder / COMPETITION, orjson.dumps(bundle.as_data()))
 
 
+def keep_beside(folder: Path, mirror: Path) -> None:
+    """Copy keys and competition to a mirror, so that it can be served as it is, with the same links."""
+    for name in (KEYS, COMPETITION):
+        if (folder / name).is_file():
+            write_own(mirror / name, (folder / name).read_bytes())
+
+
 def load_kept(folder: Path) -> Bundle | None:
     """Give the competition that was kept, None when there is none that can be read."""
     try:

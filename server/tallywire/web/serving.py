@@ -19,6 +19,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import JOURNAL, KEYS, make_data_folder
 from tallywire.shell.export import keep_address
+from tallywire.shell.journal.mirror import MirroredJournal
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import load_keys
@@ -68,7 +69,7 @@ async def running(
     settings: Settings,
     *,
     signals: bool = False,
-    open_journal: Callable[[Path], Journal] = SqliteJournal.open,
+    open_journal: Callable[[Path], Journal] | None = None,
 ) -> AsyncIterator[Running]:
     """Start a server, give it once it listens, and stop it in the end.
 
@@ -77,7 +78,8 @@ async def running(
     """
     make_data_folder(settings.data)
     with _listening_socket(settings) as listener:
-        journal = open_journal(settings.data / JOURNAL)
+        path = settings.data / JOURNAL
+        journal = await _opened(path, settings.mirror) if open_journal is None else open_journal(path)
         try:
             live = _live(competition, settings, journal)
             live.replay()
@@ -85,6 +87,18 @@ async def running(
                 yield server
         finally:
             await journal.close()
+
+
+async def _opened(path: Path, mirror: Path | None) -> Journal:
+    if mirror is None:
+        return SqliteJournal.open(path)
+    make_data_folder(mirror, option="--mirror")
+    journal = SqliteJournal.open(path)
+    try:
+        return MirroredJournal(journal, mirror / JOURNAL)
+    except BaseException:
+        await journal.close()
+        raise
 
 
 def _live(competition: Competition, settings: Settings, journal: Journal) -> LiveCompetition:

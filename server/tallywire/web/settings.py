@@ -11,8 +11,9 @@ from typing import Literal
 class Settings:
     """Where to listen, where the data is kept, and what is bounded. Port 0 takes any free one.
 
-    `data` is a folder for the journal and the keys, made when missing. `speed` is how fast the heat clock runs.
-    `allow_origins` are other addresses whose pages may open the wire, such as `https://pages.example`.
+    `data` is a folder for the journal and the keys, made when missing; `mirror` one on another disk for a second copy
+    of it. `speed` is how fast the heat clock runs. `allow_origins` are other addresses whose pages may open the
+    wire, such as `https://pages.example`.
     """
 
     data: Path
@@ -20,6 +21,7 @@ class Settings:
     port: int = 8400
     mode: Literal["live", "rehearsal"] = "live"
     speed: float = 1
+    mirror: Path | None = None
     allow_origins: tuple[str, ...] = ()
     client_limit: int = 5000
     watch_limit: int = 20_000

@@ -16,6 +16,8 @@ from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.schema import expected_rows, schema_rows, version_of
 from tallywire.shell.journal.seal import Seal, SealReading, read_seal
 
+UNREADABLE = (sqlite3.Error, UnicodeError)
+"""What SQLite raises for a damaged file; its message may have a piece of the damage in it, which is no text then."""
 _FAULTS_SHOWN = 10
 _COLUMNS = "number, received_unix_ms, sender, sequence, body, refusal"
 _TYPES = (int, int, str, int, bytes)
@@ -85,7 +87,7 @@ def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Find
         if not reading.is_there:
             raise
         found.faults.append(str(exc))
-    except sqlite3.Error as exc:
+    except UNREADABLE as exc:
         if not reading.is_there and not found.version:
             raise
         found.faults.append(f"SQLite cannot read the file ({exc})")
@@ -121,7 +123,7 @@ def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Calla
         # Indexes against tables, free pages, order of the keys: what reading the lines does not touch.
         said = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_FAULTS_SHOWN})")]
         found.faults += [f"SQLite says: {' '.join(str(each).split())}" for each in said if each != "ok"]
-    except sqlite3.Error as exc:
+    except UNREADABLE as exc:
         found.faults.append(f"SQLite cannot read the file beyond line {found.last} ({exc})")
 
 
@@ -208,10 +210,10 @@ def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Itera
     query = f"SELECT {_COLUMNS}, {'chain' if found.version > 1 else 'NULL'} FROM line NOT INDEXED"
     try:
         yield from connection.execute(f"{query} ORDER BY number")
-    except sqlite3.Error as exc:
+    except UNREADABLE as exc:
         found.faults.append(f"line {found.last + 1} cannot be read ({exc})")
         for number in range(found.last + 1, sealed + 1):
-            with suppress(sqlite3.Error):
+            with suppress(*UNREADABLE):
                 yield from connection.execute(f"{query} WHERE number = ?", (number,)).fetchall()
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tallywire.core.errors import JournalDamaged, JournalFailed, JournalFull
 from tallywire.shell.journal.chain import GENESIS, chained, note_check
-from tallywire.shell.journal.examine import examine
+from tallywire.shell.journal.examine import UNREADABLE, examine
 from tallywire.shell.journal.lock import hold_lock
 from tallywire.shell.journal.port import Draft, Line, check_same_note
 from tallywire.shell.journal.schema import prepare
@@ -149,7 +149,7 @@ def open_lines(path: Path, factory: type[sqlite3.Connection]) -> Iterator[LineFi
     with hold_lock(path), ExitStack() as stack:
         try:
             lines = _opened(path, factory, stack)
-        except (sqlite3.Error, OSError) as exc:
+        except (OSError, *UNREADABLE) as exc:
             message = f"cannot open the journal {path}: {exc}: check the path and the disk"
             raise (JournalFull if is_full(exc) else JournalFailed)(message) from exc
         except (JournalDamaged, JournalFull):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,7 +10,7 @@ from itertools import groupby
 from pathlib import Path
 
 from tallywire.core.errors import JournalFailed
-from tallywire.shell.journal.examine import Findings, examine
+from tallywire.shell.journal.examine import UNREADABLE, Findings, examine
 from tallywire.shell.journal.lock import hold_lock
 from tallywire.shell.journal.port import Draft, Line
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -63,7 +62,7 @@ def salvage(path: Path, target: Path) -> Salvage:
 def _examined(path: Path, lines: list[Line]) -> Findings:
     try:
         return examine(path, take=lines.append)
-    except (OSError, sqlite3.Error) as exc:
+    except (OSError, *UNREADABLE) as exc:
         raise JournalFailed(f"cannot read the journal {path} ({exc}): check the path and the disk") from exc
 
 

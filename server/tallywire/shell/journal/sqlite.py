@@ -78,6 +78,14 @@ class SqliteJournal:
         """Keep `value` under `key`, durably, unless another value is there: JournalFailed."""
         self._committer.call(lambda file: file.set_note(key, value))
 
+    def notes(self) -> Mapping[str, str]:
+        """Give every note."""
+        return self._committer.call(LineFile.notes)
+
+    def head_at(self, number: int) -> bytes | None:
+        """Give the chain up to a line, None when there is no such line."""
+        return self._committer.call(lambda file: file.head_at(number))
+
     async def close(self) -> None:
         """Finish what was queued, then release the file. Nothing is accepted or read afterwards."""
         await self._committer.close()
