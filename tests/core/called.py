@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
+from core.examples import competition_of, recorded
 from tallywire.core.call.steps import listen, look_ahead, make_call, make_quick_call, see
 from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
 from tallywire.core.views.heat import Frame
-from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.cue_wording import default_wording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
-SALTMARSH = load_competition(SCENARIOS / "saltmarsh.toml")
-WOMEN = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")
+SALTMARSH = competition_of("saltmarsh")
+WOMEN = recorded("saltmarsh-women-2")
 WORDING = default_wording()
 
 

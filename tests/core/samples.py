@@ -178,6 +178,13 @@ Script = Mapping[str, list[Fact]]
 """The facts of each sender, in the sender's own order."""
 
 
+_ANY = st.integers(0, 10**6)
+_COUNT, _LATER_MS, _UNITS = st.integers(0, 12), st.integers(0, 120_000), st.integers(1, 45)
+_TABLE_COUNT, _TABLE_MS, _REPS = st.integers(0, 4), st.integers(0, CAP_MS + 10_000), st.integers(0, 115)
+_PAD_KIND, _TABLE_KIND = st.sampled_from("rrrrrrbbnfwv"), st.sampled_from("ccvvve")
+"""Made once: to make a strategy costs more than to draw from it."""
+
+
 @st.composite
 def scripts(draw: st.DrawFn, *, lanes: int = 3) -> Script:
     """Random heats: a pad a lane and the table, with counts, blocks, no-reps, voids of own and of others' facts."""
@@ -185,29 +192,27 @@ def scripts(draw: st.DrawFn, *, lanes: int = 3) -> Script:
     script: dict[str, list[Fact]] = {table.sender: [table.start()]}
     for lane in range(1, lanes + 1):
         pad = Pad(f"lane-{lane}-a", lane)
-        script[pad.sender] = draw(_lane_script(pad))
+        script[pad.sender] = _lane_script(draw, pad)
     everything = [fact for facts in script.values() for fact in facts]
-    for _ in range(draw(st.integers(0, 4))):
-        script[table.sender].append(draw(_table_fact(table, everything, lanes)))
+    for _ in range(draw(_TABLE_COUNT)):
+        script[table.sender].append(_table_fact(draw, table, everything, lanes))
         everything.append(script[table.sender][-1])
     return script
 
 
-@st.composite
 def _lane_script(draw: st.DrawFn, pad: Pad) -> list[Fact]:
     facts: list[Fact] = []
     at_ms = 0
-    for _ in range(draw(st.integers(0, 12))):
-        at_ms += draw(st.integers(0, 120_000))
-        facts.append(draw(_pad_fact(pad, at_ms, facts)))
+    for _ in range(draw(_COUNT)):
+        at_ms += draw(_LATER_MS)
+        facts.append(_pad_fact(draw, pad, at_ms, facts))
     return facts
 
 
-@st.composite
 def _pad_fact(draw: st.DrawFn, pad: Pad, at_ms: int, before: list[Fact]) -> Fact:
-    kind = draw(st.sampled_from("rrrrrrbbnfwv"))
+    kind = draw(_PAD_KIND)
     if kind == "v" and before:
-        return pad.void(at_ms, draw(st.sampled_from(before)))
+        return pad.void(at_ms, before[draw(_ANY) % len(before)])
     if kind == "b":
         return pad.block(at_ms)
     if kind == "n":
@@ -216,18 +221,17 @@ def _pad_fact(draw: st.DrawFn, pad: Pad, at_ms: int, before: list[Fact]) -> Fact
         return pad.finish(at_ms)
     if kind == "w":
         return pad.withdraw(at_ms)
-    return pad.reps(at_ms, draw(st.integers(1, 45)))
+    return pad.reps(at_ms, draw(_UNITS))
 
 
-@st.composite
 def _table_fact(draw: st.DrawFn, table: Pad, known: list[Fact], lanes: int) -> Fact:
-    at_ms = draw(st.integers(0, CAP_MS + 10_000))
-    kind = draw(st.sampled_from("ccvvve"))
+    at_ms = draw(_TABLE_MS)
+    kind = draw(_TABLE_KIND)
     if kind == "c":
-        return table.correct(at_ms, draw(st.integers(0, 115)), lane=draw(st.integers(1, lanes)))
+        return table.correct(at_ms, draw(_REPS), lane=1 + draw(_ANY) % lanes)
     if kind == "e":
         return table.end(at_ms)
-    return table.void(at_ms, draw(st.sampled_from(known)))
+    return table.void(at_ms, known[draw(_ANY) % len(known)])
 
 
 @st.composite
@@ -235,5 +239,5 @@ def deliveries(draw: st.DrawFn, script: Script) -> list[Fact]:
     """One delivery order that keeps each sender's own order."""
     left = {sender: iter(facts) for sender, facts in script.items()}
     turns = [sender for sender, facts in sorted(script.items()) for _ in facts]
-    Random(draw(st.integers(0, 2**32))).shuffle(turns)
+    Random(draw(_ANY)).shuffle(turns)
     return [next(left[sender]) for sender in turns]

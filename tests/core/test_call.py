@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from core.called import SCENARIOS, call, women
+from core.examples import competition_of, recorded
 from core.samples import HEAT, Pad, competition, full_round, workout
 from tallywire.core.cues import Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
@@ -18,7 +19,6 @@ from tallywire.core.model.competition import Heat
 from tallywire.core.model.workout import Station
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.formats.intervals.rules import Counts, IntervalRules
-from tallywire.shell.files import load_competition, load_recording
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
 
@@ -42,7 +42,7 @@ def numbers(value: Any) -> Iterator[Any]:
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: str(path.stem))
 def test_every_format_has_a_call_of_plain_numbers(path: Path, at_ms: int) -> None:
     """In no format does the call hold a null, an endless number or one that JSON cannot write."""
-    work, facts = load_competition(SCENARIOS / "estuary.toml"), load_recording(path)
+    work, facts = competition_of("estuary"), recorded(path.stem)
     frame = call(work, facts, facts[0].heat, at_ms)
     assert None not in list(numbers(frame))
     assert json.loads(json.dumps(frame, allow_nan=False))["lanes"]
@@ -50,7 +50,7 @@ def test_every_format_has_a_call_of_plain_numbers(path: Path, at_ms: int) -> Non
 
 def example(name: str, at_ms: int) -> dict[str, Any]:
     """The lanes of the call of a recorded example at a moment."""
-    work, facts = load_competition(SCENARIOS / "estuary.toml"), load_recording(SCENARIOS / f"estuary-{name}.ndjson")
+    work, facts = competition_of("estuary"), recorded(f"estuary-{name}")
     lanes: dict[str, Any] = call(work, facts, facts[0].heat, at_ms)["lanes"]
     return lanes
 

@@ -8,11 +8,11 @@ from functools import cache
 
 import pytest
 
+from core.examples import competition_of, recorded
 from core.folding import fold
-from core.raw_heat import CAP_MS, ROUND, SCENARIOS, RawHeat, RawLane, in_one_set, work_s
+from core.raw_heat import CAP_MS, ROUND, RawHeat, RawLane, in_one_set, work_s
 from tallywire.core.cues import Cue, Kind, cue_script
 from tallywire.core.forecast.of_event import expected_finishes
-from tallywire.shell.files import load_competition, load_recording
 
 pytestmark = pytest.mark.slow
 
@@ -22,8 +22,8 @@ STATIONS = {"Sandbag over shoulder": 3, "Box step-over": 4}
 @cache
 def demo() -> list[tuple[int, Cue]]:
     """The cues of the demo heat, each second."""
-    competition = load_competition(SCENARIOS / "saltmarsh.toml")
-    return cue_script(competition, "women-2", load_recording(SCENARIOS / "saltmarsh-women-2.ndjson"))
+    competition = competition_of("saltmarsh")
+    return cue_script(competition, "women-2", recorded("saltmarsh-women-2"))
 
 
 def number(cue: Cue, key: str) -> int:
@@ -88,8 +88,8 @@ def check_catching(cue: Cue, heat: RawHeat) -> None:
 @cache
 def forecast_at(clock_ms: int) -> dict[int, int]:
     """The forecast's median finishes at a moment of the demo heat, by lane."""
-    competition = load_competition(SCENARIOS / "saltmarsh.toml")
-    facts = [fact for fact in load_recording(SCENARIOS / "saltmarsh-women-2.ndjson") if fact.at_ms <= clock_ms]
+    competition = competition_of("saltmarsh")
+    facts = [fact for fact in recorded("saltmarsh-women-2") if fact.at_ms <= clock_ms]
     return expected_finishes(competition, fold(competition, "women-2", facts, clock_ms), others=(), learned=None)
 
 

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import pytest
 
+from core.examples import competition_of, recorded
 from core.raw_estuary import (
     ATTEMPTS,
     LANES,
@@ -17,7 +18,6 @@ from core.raw_estuary import (
     PIECES,
     POINTS,
     RAW,
-    SCENARIOS,
     WINDOW_MS,
     WORK_MS,
     RawEstuary,
@@ -28,7 +28,6 @@ from core.raw_estuary import (
 )
 from core.test_cue_claims import CHECKS as OF_A_RACE
 from tallywire.core.cues import Cue, cue_script, every_kind
-from tallywire.shell.files import load_competition, load_recording
 
 pytestmark = pytest.mark.slow
 
@@ -38,8 +37,8 @@ H = TypeVar("H", bound=RawEstuary)
 @cache
 def told(heat: str) -> list[tuple[int, Cue]]:
     """The cues of one heat, each second."""
-    competition = load_competition(SCENARIOS / "estuary.toml")
-    return cue_script(competition, heat, load_recording(SCENARIOS / f"estuary-{heat}.ndjson"))
+    competition = competition_of("estuary")
+    return cue_script(competition, heat, recorded(f"estuary-{heat}"))
 
 
 def number(cue: Cue, key: str) -> int:

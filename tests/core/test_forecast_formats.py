@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from core.examples import competition_of, recorded
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
@@ -28,7 +29,6 @@ from tallywire.formats.ladder.rules import LadderRules
 from tallywire.formats.max_load.forecast import AGAIN, FIRST, LARGE, MIDDLE, SMALL, attempts_left, kind_of
 from tallywire.formats.max_load.rules import LiftingRules
 from tallywire.formats.max_load.tally import Attempt, LiftTally, attempts_of
-from tallywire.shell.files import load_competition, load_recording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 LANES = 8
@@ -198,8 +198,8 @@ def _stands(each: Runner) -> float:
 def test_what_is_over_is_certain(name: str) -> None:
     """At the end of a recorded heat of every such format the places forecast are the places of the event."""
     competition, facts = (
-        load_competition(SCENARIOS / "estuary.toml"),
-        load_recording(SCENARIOS / f"estuary-{name}.ndjson"),
+        competition_of("estuary"),
+        recorded(f"estuary-{name}"),
     )
     book = CompetitionBook(competition, facts)
     snapshot = book.at_clocks({}, others_ms=10**9)

@@ -10,7 +10,8 @@ from random import Random
 import numpy as np
 import pytest
 
-from core.called import SCENARIOS, call
+from core.called import call
+from core.examples import competition_of, recorded
 from core.orders_by_force import random_ruled_race
 from core.samples import seeds, workout
 from tallywire.core.clinching import NotWorkedOut
@@ -28,7 +29,6 @@ from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy, 
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRules, standing
 from tallywire.core.ranking.tie_rules import Order
 from tallywire.core.standings.event_table import event_table
-from tallywire.shell.files import load_competition, load_recording
 
 NAMES = [f"e{n}" for n in range(6)]
 DRAWS = 60
@@ -66,7 +66,7 @@ def engine(asked: list[NeededRace], keys: list[dict[str, float]]) -> tuple[dict[
 
 
 @pytest.mark.parametrize("parts", [2, 3])
-@pytest.mark.parametrize("seed", seeds(range(40), quick=6))
+@pytest.mark.parametrize("seed", seeds(range(40), quick=3))
 def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts: int) -> None:
     """Whatever is drawn for the scores, shares of overall places are those of the engine asked draw by draw."""
     asked, dice = races(seed, parts), Random(seed)
@@ -106,7 +106,7 @@ def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts
 
 def sluice(*parts: Part) -> Competition:
     """The event of two scores, or with other scores."""
-    base = load_competition(SCENARIOS / "estuary.toml")
+    base = competition_of("estuary")
     event = base.events["sluice"]
     return replace(base, events={**base.events, "sluice": replace(event, parts=parts or event.parts)})
 
@@ -114,7 +114,7 @@ def sluice(*parts: Part) -> Competition:
 @pytest.mark.parametrize("at_ms", [30_000, 90_000, 150_000])
 def test_an_event_with_two_scores_has_chances_overall(at_ms: int) -> None:
     """In the middle of it a lane's chances add up to one, and who wins both scores in the end is the likeliest."""
-    facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    facts = recorded("estuary-sluice")
     lanes = call(sluice(), facts, "sluice", at_ms)["lanes"]
     for lane in lanes.values():
         assert sum(lane["outlook"]["overall_places"]) == pytest.approx(1, abs=0.03)
@@ -124,7 +124,7 @@ def test_an_event_with_two_scores_has_chances_overall(at_ms: int) -> None:
 
 def test_the_place_in_the_event_is_by_its_first_score() -> None:
     """When all have done the first round, the places in that are certain, while the heat is still open."""
-    lanes = call(sluice(), load_recording(SCENARIOS / "estuary-sluice.ndjson"), "sluice", 100_000)["lanes"]
+    lanes = call(sluice(), recorded("estuary-sluice"), "sluice", 100_000)["lanes"]
     for lane in lanes.values():
         assert lane["outlook"]["event_places"] == [0] * (lane["in_event"]["place"] - 1) + [1]
     assert lanes["1"]["outlook"]["heat_places"] != [1]
@@ -132,11 +132,11 @@ def test_the_place_in_the_event_is_by_its_first_score() -> None:
 
 def test_a_lift_may_be_scored_twice() -> None:
     """The heaviest lift under two tables: what both make of the standing is told."""
-    base = load_competition(SCENARIOS / "estuary.toml")
+    base = competition_of("estuary")
     twice = tuple(Part(id=name, name=name, measure=Measure.RESULT, points="table") for name in ("one", "two"))
     work = replace(base, events={**base.events, "anchor": replace(base.events["anchor"], parts=twice)})
-    lanes = call(work, load_recording(SCENARIOS / "estuary-anchor.ndjson"), "anchor", 270_000)["lanes"]
-    once = call(base, load_recording(SCENARIOS / "estuary-anchor.ndjson"), "anchor", 270_000)["lanes"]
+    lanes = call(work, recorded("estuary-anchor"), "anchor", 270_000)["lanes"]
+    once = call(base, recorded("estuary-anchor"), "anchor", 270_000)["lanes"]
     for number, lane in lanes.items():
         assert lane["outlook"]["overall_places"] == once[number]["outlook"]["overall_places"]
         assert lane["outlook"]["points"]["median"] == 2 * once[number]["outlook"]["points"]["median"]
@@ -144,18 +144,18 @@ def test_a_lift_may_be_scored_twice() -> None:
 
 def test_a_ladder_scored_at_a_bar_too_is_called_without_a_forecast() -> None:
     """When a lane makes a bar is not drawn: the call is made without it."""
-    base = load_competition(SCENARIOS / "estuary.toml")
+    base = competition_of("estuary")
     bar = Part(id="bar", name="Bar", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=2))
     whole = Part(id="whole", name="Whole", measure=Measure.RESULT, points="table")
     work = replace(base, events={**base.events, "lock-ladder": replace(base.events["lock-ladder"], parts=(bar, whole))})
-    facts = load_recording(SCENARIOS / "estuary-lock-ladder.ndjson")
+    facts = recorded("estuary-lock-ladder")
     assert all("outlook" not in lane for lane in call(work, facts, "lock-ladder", 100_000)["lanes"].values())
 
 
 def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:
     """Of two who cannot pass the mark any more the one with more reps is ahead, as in the event's table."""
     late = Part(id="late", name="Late", measure=Measure.TIME_AT, points="table", mark=Mark(round=3, station=2))
-    facts = [fact for fact in load_recording(SCENARIOS / "estuary-sluice.ndjson") if fact.at_ms <= 60_000]
+    facts = [fact for fact in recorded("estuary-sluice") if fact.at_ms <= 60_000]
     work = sluice(late, Part(id="whole", name="Whole", measure=Measure.RESULT, points="table"))
     snapshot = CompetitionBook(work, facts).at_clocks({}, others_ms=10**9)
     table = event_table(snapshot, work.events["sluice"], late, "open")
@@ -169,7 +169,7 @@ def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:
 
 def test_at_the_end_the_chances_are_the_standing() -> None:
     """With every result in, the overall place and the points of both scores are certain."""
-    facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    facts = recorded("estuary-sluice")
     frame = call(sluice(), facts, "sluice", 10**9)
     rows = {row["entry"]: row for row in frame["overall"]["open"]["rows"]}
     for lane in frame["lanes"].values():
@@ -186,7 +186,7 @@ def test_points_are_forecast_whatever_the_rules(
     *, several: bool, rules: dict[str, object], ties: TiePolicy, least: int
 ) -> None:
     """Also where the standing is not worked out: a spread from few to many, and at the end what the event gave."""
-    base = sluice() if several else load_competition(SCENARIOS / "estuary.toml")
+    base = sluice() if several else competition_of("estuary")
     event = base.events["sluice"]
     work = replace(
         base,
@@ -202,7 +202,7 @@ def test_points_are_forecast_whatever_the_rules(
         heats={"sluice": base.heats["sluice"]},
         standing_rules=StandingRules(**rules),  # type: ignore[arg-type]
     )
-    facts = load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    facts = recorded("estuary-sluice")
     for lane in call(work, facts, "sluice", 60_000)["lanes"].values():
         points = lane["outlook"]["points"]
         assert points["low_95"] <= points["low_50"] <= points["median"] <= points["high_50"] <= points["high_95"]
@@ -217,7 +217,7 @@ def test_scores_drawn_of_what_is_known_rank_as_the_event_does(at_ms: int) -> Non
     """A time at a mark that all have passed, and a count at a time that has come, are known in every draw."""
     early = Part(id="early", name="Early", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=1))
     count = Part(id="count", name="Count", measure=Measure.REPS_AT, points="table", at_ms=60_000)
-    work, facts = sluice(early, count), load_recording(SCENARIOS / "estuary-sluice.ndjson")
+    work, facts = sluice(early, count), recorded("estuary-sluice")
     book = CompetitionBook(work, [fact for fact in facts if fact.at_ms <= at_ms])
     snapshot = book.at_clocks({}, others_ms=at_ms)
     scene = event_scene(work, snapshot.heats["sluice"].state, others=(), overall={}, learned=None)

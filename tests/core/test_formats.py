@@ -345,25 +345,30 @@ def test_every_format_is_among_the_examples() -> None:
     assert {work.format for work in WORKS.values()} == set(format_names())
 
 
+_COUNT, _LATER_MS, _KIND = st.integers(0, 14), st.integers(0, 25_000), st.sampled_from("rrrrbdmfxnc")
+_LOAD, _MEMBER, _REPS = st.integers(40, 120), st.integers(1, 2), st.integers(0, 30)
+_UNITS, _MEMBER_OR_NONE = st.integers(1, 9), st.sampled_from([None, 1, 2])
+"""Made once: to make a strategy costs more than to draw from it."""
+
+
 @st.composite
 def work_facts(draw: st.DrawFn, number: int) -> list[Fact]:
     """Random work of one lane, in any format."""
     pad, at_ms = Pad(f"lane-{number}-a", number), 0
+    makers: dict[str, Callable[[int], Fact]] = {
+        "b": pad.block,
+        "m": pad.made,
+        "f": pad.failed,
+        "n": pad.no_rep,
+        "d": lambda at: pad.declare(at, draw(_LOAD) * 1000),
+        "x": lambda at: pad.exchange(at, draw(_MEMBER)),
+        "c": lambda at: pad.correct(at, draw(_REPS)),
+        "r": lambda at: pad.reps(at, draw(_UNITS), draw(_MEMBER_OR_NONE)),
+    }
     facts: list[Fact] = []
-    for _ in range(draw(st.integers(0, 14))):
-        at_ms += draw(st.integers(0, 25_000))
-        kind = draw(st.sampled_from("rrrrbdmfxnc"))
-        makers: dict[str, Callable[[int], Fact]] = {
-            "b": pad.block,
-            "m": pad.made,
-            "f": pad.failed,
-            "n": pad.no_rep,
-            "d": lambda at: pad.declare(at, draw(st.integers(40, 120)) * 1000),
-            "x": lambda at: pad.exchange(at, draw(st.integers(1, 2))),
-            "c": lambda at: pad.correct(at, draw(st.integers(0, 30))),
-            "r": lambda at: pad.reps(at, draw(st.integers(1, 9)), draw(st.sampled_from([None, 1, 2]))),
-        }
-        facts.append(makers[kind](at_ms))
+    for _ in range(draw(_COUNT)):
+        at_ms += draw(_LATER_MS)
+        facts.append(makers[draw(_KIND)](at_ms))
     return facts
 
 

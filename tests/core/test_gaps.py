@@ -213,11 +213,14 @@ def test_ghost_of_the_best_earlier_heat() -> None:
 def unit_trails(draw: st.DrawFn) -> list[tuple[int, int]]:
     """Random trails over 60 units, the facts of one to three units each."""
     at_ms, done, trail = 0, 0, []
-    while done < 60 and draw(st.integers(0, 19)):
-        at_ms += draw(st.integers(1, 30_000))
-        done = min(60, done + draw(st.integers(1, 3)))
+    while done < 60 and draw(_MORE):
+        at_ms += draw(_LATER_MS)
+        done = min(60, done + draw(_UNITS))
         trail.append((at_ms, done))
     return trail
+
+
+_MORE, _LATER_MS, _UNITS = st.integers(0, 19), st.integers(1, 30_000), st.integers(1, 3)
 
 
 @given(unit_trails(), st.integers(0, 400_000))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from core.examples import competition_of, recorded
 from core.folding import fold
-from core.raw_heat import CAP_MS, SCENARIOS, RawHeat
+from core.raw_heat import CAP_MS, RawHeat
 from core.samples import HEAT, Pad, competition
 from tallywire.core.gaps.lead_changes import LeadChange, lead_changes
-from tallywire.shell.files import load_competition, load_recording
 
 
 def test_a_lead_changes_when_somebody_goes_ahead_not_when_they_are_level() -> None:
@@ -37,8 +37,8 @@ def test_who_has_stopped_leads_no_more() -> None:
 
 def test_the_leads_of_the_demo_heat_are_those_of_a_second_count() -> None:
     """Every change of the demo heat stands in the raw recording: alone in front then, and not a moment before."""
-    work = load_competition(SCENARIOS / "saltmarsh.toml")
-    state = fold(work, "women-2", load_recording(SCENARIOS / "saltmarsh-women-2.ndjson"), CAP_MS)
+    work = competition_of("saltmarsh")
+    state = fold(work, "women-2", recorded("saltmarsh-women-2"), CAP_MS)
     (found,) = lead_changes(state).values()
     assert found
     for change in found:

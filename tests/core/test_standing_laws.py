@@ -81,22 +81,27 @@ class Meet:
         )
 
 
+_KEY = st.sampled_from([0, 1, 2, 3, 4, NOTHING, None])
+_KEYS = {count: st.lists(st.lists(_KEY, min_size=count, max_size=count), max_size=5) for count in range(2, 6)}
+_COUNT, _TABLE, _TIES = st.integers(2, 5), st.sampled_from(MOST_TABLES), st.sampled_from(TiePolicy)
+_FEW = st.integers(0, 2).map(Fraction)
+_DEDUCTIONS = st.lists(st.builds(Deduction, points=_FEW, reason=st.just("kit")), max_size=1).map(tuple)
+"""Made once: to make a strategy costs more than to draw from it."""
+
+
 @st.composite
 def meets(draw: st.DrawFn) -> Meet:
     """Two to five entries, up to five events with ties, without some results and with some scores yet to come."""
-    names = [f"n{index}" for index in range(draw(st.integers(2, 5)))]
+    names = [f"n{index}" for index in range(draw(_COUNT))]
     rules = draw(rules_of)
-    key = st.sampled_from([0, 1, 2, 3, 4, NOTHING, None])
-    drawn = draw(st.lists(st.lists(key, min_size=len(names), max_size=len(names)), max_size=5))
+    drawn = draw(_KEYS[len(names)])
     events = [{name: key for name, key in zip(names, keys, strict=True) if key is not None} for keys in drawn]
-    table = st.sampled_from(MOST_TABLES) if rules.order is Order.MOST else st.just(LOW_POINT)
-    few = st.integers(0, 2).map(Fraction)
-    deductions = st.lists(st.builds(Deduction, points=few, reason=st.just("kit")), max_size=1).map(tuple)
+    most = rules.order is Order.MOST
     return Meet(
-        field=tuple(Entrant(entry=name, before=draw(few), deductions=draw(deductions)) for name in names),
+        field=tuple(Entrant(entry=name, before=draw(_FEW), deductions=draw(_DEDUCTIONS)) for name in names),
         events=tuple(events),
-        tables=tuple(draw(table) for _ in events),
-        ties=draw(st.sampled_from(TiePolicy)),
+        tables=tuple(draw(_TABLE) if most else LOW_POINT for _ in events),
+        ties=draw(_TIES),
         rules=rules,
     )
 
