@@ -6,12 +6,13 @@
  * @typedef {import("../shared/types.js").LaneData} LaneData
  */
 
+import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { createLine, drawLine } from "../shared/drawline.js";
 import { fitName } from "../shared/fit.js";
 import { placeFigure } from "../shared/format.js";
 import { make } from "../shared/make.js";
-import { figureText, isDone, isLift, isOut, leads, lookOf, placeText, roundText } from "../shared/standing.js";
+import { figureText, isDone, isOut, leads, lookOf, placeText, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
 /** A figure with more letters than a finishing time (12:54.900) is set smaller. */
@@ -96,8 +97,7 @@ function drawWork(card, frame, lane) {
  */
 function noteText(frame, lane) {
   if (lane.status in STATES) return STATES[/** @type {keyof typeof STATES} */ (lane.status)];
-  if (isLift(frame.event)) return "best lift";
-  return /^\d+( reps?)?$/.test(lane.result) ? "reps" : "so far";
+  return formatOf(frame.event).air.note(lane);
 }
 
 /**
@@ -111,7 +111,7 @@ function aboutText(frame, lane) {
   const from = [lane.home, `lane ${lane.lane}`].filter(Boolean).join(" · ");
   if (lane.status !== "working" || frame.heat.status !== "running") return from;
   const round = roundText(frame.event, lane);
-  const counted = lane.credit === "unit" && lane.station_amount > 1 && !isLift(frame.event);
+  const counted = lane.credit === "unit" && lane.station_amount > 1 && formatOf(frame.event).marks;
   const movement = counted ? `${lane.movement} ${lane.station_done} of ${lane.station_amount}` : lane.movement;
   return round === lane.movement ? movement : `${round} · ${movement}`;
 }

@@ -16,20 +16,12 @@
  * @property {StationRow[]} rows
  */
 
+import { formatOf } from "../formats/registry.js";
 import { amountText } from "../shared/format.js";
 import { roundsOnLine } from "../shared/workline.js";
 
 /** More rounds than this do not fit side by side: then only the first and the last have their numbers. */
 const MOST_COLUMNS = 6;
-
-const FORMATS = {
-  for_time: "For time",
-  for_time_with_penalty: "For time",
-  amrap: "As much as possible",
-  max_load: "Heaviest lift",
-  ladder: "Ladder",
-  intervals: "Intervals",
-};
 
 /**
  * How the workout is scored and how long it is.
@@ -38,7 +30,7 @@ const FORMATS = {
  * @returns {string}
  */
 export function formatText(event) {
-  const format = FORMATS[/** @type {keyof typeof FORMATS} */ (event.format)] ?? event.format.replaceAll("_", " ");
+  const format = formatOf(event).title;
   const rounds = event.laps === undefined ? 1 : event.laps * event.rounds_a_lap;
   return rounds > 1 ? `${format} · ${rounds} rounds` : format;
 }

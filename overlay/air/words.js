@@ -5,8 +5,9 @@
  * @typedef {import("../shared/types.js").LaneData} LaneData
  */
 
-import { amountText, timeBehindText } from "../shared/format.js";
-import { isLift, isOut, scoreBehindText } from "../shared/standing.js";
+import { formatOf } from "../formats/registry.js";
+import { timeBehindText } from "../shared/format.js";
+import { isOut } from "../shared/standing.js";
 import { lastGap } from "./marks.js";
 
 /**
@@ -23,7 +24,7 @@ export function apart(frame, ahead, behind) {
   if (ahead.finish_ms !== undefined && behind.finish_ms !== undefined) {
     return { score: secondsText(behind.finish_ms - ahead.finish_ms), time: "" };
   }
-  const gap = isLift(frame.event) ? undefined : lastGap(frame.event, ahead, behind);
+  const gap = formatOf(frame.event).marks ? lastGap(frame.event, ahead, behind) : undefined;
   return { score: scoreText(frame, ahead, behind), time: gap && gap.ms > 0 ? `${secondsText(gap.ms)} at ${gap.scored}` : "" };
 }
 
@@ -35,7 +36,7 @@ export function apart(frame, ahead, behind) {
 function scoreText(frame, ahead, behind) {
   const gap = behind.gap_leader - ahead.gap_leader;
   if (gap <= 0) return "level";
-  return isLift(frame.event) ? scoreBehindText(frame, behind, gap).slice(1) : amountText(gap, "reps");
+  return formatOf(frame.event).air.apart(behind, gap);
 }
 
 /**

@@ -12,6 +12,7 @@
  * @typedef {import("../shared/workline.js").WorkLine} WorkLine
  */
 
+import { formatOf } from "../formats/registry.js";
 import { createCalm } from "../shared/calm.js";
 import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
 import { createLine, drawLine, drawRuler } from "../shared/drawline.js";
@@ -26,7 +27,6 @@ import {
   groups,
   hasLongFigures,
   hasResults,
-  isLift,
   isOut,
   leads,
   limitText,
@@ -215,7 +215,7 @@ function drawRows(frame, lanes, ranked) {
   setVar(board, "--rows", String(Math.max(1, Math.ceil(lanes.length / columns))));
   setAttr(board, "data-long", hasLongFigures(frame));
   setAttr(board, "data-tall", lanes.length <= MOST_TALL);
-  drawRulers(work, lanes.length ? columns : 0, isLift(frame.event) ? "attempts" : "reps");
+  drawRulers(work, lanes.length ? columns : 0, formatOf(frame.event).unit);
   const byLane = new Map(lanes.map((lane) => [String(lane.lane), lane]));
   keyedChildren(part(board, "rows"), [...byLane.keys()], makeRow, (row, key) => {
     const lane = /** @type {LaneData} */ (byLane.get(key));
@@ -281,7 +281,7 @@ function drawRow(row, frame, lane, work, at) {
   setText(part(row, "lane"), lane.lane);
   setText(part(row, "division"), Object.keys(frame.divisions).length > 1 ? frame.divisions[lane.division].name : "");
   setText(part(row, "movement"), lane.status === "working" ? lane.movement : "");
-  setText(part(row, "next"), lane.status === "working" && !isLift(frame.event) ? `to ${lane.next_mark}` : "");
+  setText(part(row, "next"), lane.status === "working" && formatOf(frame.event).marks ? `to ${lane.next_mark}` : "");
   setText(part(row, "figure"), waiting ? "" : figureText(lane));
   setText(part(row, "place"), placeWords(frame, lane));
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));

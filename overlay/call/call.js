@@ -7,6 +7,7 @@
  */
 
 import { CommentaryPage } from "../commentary/page.js";
+import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
 import { isDone, roundText } from "../shared/standing.js";
 import { drawFacts, drawSide } from "./side.js";
@@ -27,7 +28,10 @@ const page = new CommentaryPage({
     division: (_, group) => group.name,
     atRisk,
   },
-  progress: ({ event, leader, lanes }) => roundText(event, leader.lane === undefined ? undefined : lanes[leader.lane]),
+  progress: ({ event, leader, lanes }) => {
+    const where = roundText(event, leader.lane === undefined ? undefined : lanes[leader.lane]);
+    return [where, formatOf(event).remark].filter(Boolean).join(" · ");
+  },
   draw,
   tick(frame, beforeMs) {
     if (Math.floor(beforeMs / 1000) !== Math.floor(page.clockMs / 1000)) drawSide(desk, frame, page.clockMs);

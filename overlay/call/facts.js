@@ -6,9 +6,9 @@
  * @typedef {import("./types.js").Stakes} Stakes
  */
 
-import { amountText, clockText, clockTextTenths, isolate, ordinal, placeFigure } from "../shared/format.js";
-import { attemptsText } from "../shared/lift.js";
-import { isDone, isForTime } from "../shared/standing.js";
+import { formatOf } from "../formats/registry.js";
+import { amountText, clockText, isolate, ordinal, placeFigure } from "../shared/format.js";
+import { isDone } from "../shared/standing.js";
 import { behindText, forecastEnd, likelyPlaces, percent } from "./words.js";
 
 /**
@@ -17,19 +17,19 @@ import { behindText, forecastEnd, likelyPlaces, percent } from "./words.js";
  * @returns {[string, string][]} those there are
  */
 export function factsOf(frame, lane) {
+  const format = formatOf(frame.event);
   /** @type {[string, string][]} */
   const facts = [
     ["Who", [lane.home, frame.divisions[lane.division]?.name].filter(Boolean).join(", ")],
     ["Behind", isDone(lane) ? "" : gapsText(lane)],
-    ["Attempts", lane.attempts ? attemptsText(lane.attempts) : ""],
-    ["Pieces", (lane.piece_list ?? []).map(pieceText).join(" · ")],
+    ...format.call.facts(lane),
     ["Rounds", roundsText(lane)],
     ["Last stations", stationsText(frame, lane)],
     ["Pace now", paceText(lane)],
     ["Sets", setsText(lane)],
     ["Done", (lane.totals ?? []).map(totalText).join(", ")],
     ["Against the time to beat", lane.ghost ? ghostText(lane.ghost) : ""],
-    [isForTime(frame.event) ? "Finish" : "At the end", isDone(lane) ? "" : endText(frame, lane)],
+    [capitalised(format.call.end), isDone(lane) ? "" : endText(frame, lane)],
     ["Place in the heat", isDone(lane) ? "" : likelyPlaces(lane.outlook?.heat_places ?? [])],
     ["Place in the event", lane.in_event ? eventText(lane) : ""],
     ["Overall after it", overallText(lane)],
@@ -54,9 +54,9 @@ function gapText(gap) {
   return [reps, behindText(gap), work].filter(Boolean).join(", ");
 }
 
-/** @param {{number: number, reps: number, ms?: number}} piece */
-function pieceText({ number, reps, ms }) {
-  return `${ordinal(number)} ${ms === undefined ? `${reps}\u00a0reps` : clockTextTenths(ms)}`;
+/** @param {string} text */
+function capitalised(text) {
+  return text[0].toUpperCase() + text.slice(1);
 }
 
 /**

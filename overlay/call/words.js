@@ -8,8 +8,9 @@
  * @typedef {import("./types.js").OverallRow} OverallRow
  */
 
+import { formatOf } from "../formats/registry.js";
 import { clockText, isolate, ordinal, placeFigure, timeBehindText } from "../shared/format.js";
-import { figureText, isDone, isForTime, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
+import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 
 const ARROWS = { up: "▲", down: "▼", level: "·" };
 /** Overall leads less likely than this are not worth a line. */
@@ -62,23 +63,11 @@ export function behindText(gap) {
  * @param {CallLane} lane
  */
 function meaningOf(frame, lane) {
-  if (isLift(frame.event)) return `attempt ${lane.station_done + 1} of ${lane.station_amount}`;
-  if (frame.event.ladder) return barText(frame, lane);
+  const own = formatOf(frame.event).call.meaning(frame.event, lane);
+  if (own !== undefined) return own;
   if (!lane.mark) return lane.movement.toLowerCase();
   const { ends, round, movement } = lane.mark;
   return ends === "work" ? "finish" : ends === "round" ? `end of round ${round}` : movement.toLowerCase();
-}
-
-/**
- * The bar in hand and its load: bar 5 of 8, 120 kg.
- *
- * @param {CallFrame} frame
- * @param {CallLane} lane
- */
-function barText({ event }, lane) {
-  const at = event.legs.findIndex((leg) => leg.done_after > lane.done);
-  const load = event.legs[at]?.loads[lane.division];
-  return at < 0 ? "" : `bar ${at + 1} of ${event.legs.length}${load ? `, ${load}` : ""}`;
 }
 
 /**
@@ -87,7 +76,7 @@ function barText({ event }, lane) {
  * @param {CallFrame} frame
  */
 export function endHead(frame) {
-  return isForTime(frame.event) ? "finish" : "at the end";
+  return formatOf(frame.event).call.end;
 }
 
 /**
@@ -111,24 +100,11 @@ function endText(frame, lane) {
  * @returns {{median: number, low?: number, high?: number, write: (amount: number) => string} | undefined}
  */
 export function forecastEnd({ event }, { outlook }) {
-  const { finish_ms: finish, total_ms: total, load, reps } = outlook ?? {};
-  const count = (/** @type {number} */ amount) => (event.ladder ? barsText(event, amount) : `${amount}\u00a0reps`);
-  const mass = (/** @type {number} */ amount) => `${amount / 1000}\u00a0${event.lifting?.load_unit ?? ""}`;
-  const ends = /** @type {const} */ ([[load, mass], [total, clockText], [finish, clockText], [reps, count]]);
+  const ends = formatOf(event).call.ends(event, outlook ?? {});
   const found = ends.find(([spread]) => spread?.median !== undefined);
   if (!found) return undefined;
   const [spread, write] = found;
   return { median: spread?.median ?? 0, low: spread?.low_80, high: spread?.high_80, write };
-}
-
-/**
- * @param {CallFrame["event"]} event
- * @param {number} reps scored
- */
-function barsText(event, reps) {
-  const bars = event.legs.filter((leg) => leg.scored_after <= reps).length;
-  const into = reps - (bars ? event.legs[bars - 1].scored_after : 0);
-  return `${bars}\u00a0${bars === 1 ? "bar" : "bars"}${into ? ` + ${into}` : ""}`;
 }
 
 /**

@@ -3,7 +3,7 @@
  *
  * Most lines are read from the newest frame alone (who was first through a round, who finished), so that a page that
  * was opened late has them too, and a line that a correction made untrue is gone. What a frame does not keep (a change
- * of the lead in lifts and intervals, a withdrawal) is noted when it is seen.
+ * of the lead where no marks are raced to, a withdrawal) is noted when it is seen.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
@@ -16,6 +16,7 @@
  * @property {"lead" | "round" | "finish" | "out" | "heat"} kind
  */
 
+import { formatOf } from "../formats/registry.js";
 import { isolate } from "../shared/format.js";
 import { groups, isDone, isOut } from "../shared/standing.js";
 
@@ -135,7 +136,7 @@ function readOff(frame) {
  */
 function firstThrough(frame, group) {
   const { event } = frame;
-  if (event.format === "intervals") return []; // every piece begins at round one again, and only the newest has splits
+  if (!formatOf(event).onePass) return [];
   const rounds = Math.max(0, ...group.lanes.map((lane) => lane.round));
   const last = event.laps === undefined ? rounds : event.laps * event.rounds_a_lap - 1;
   /** @type {Line[]} */

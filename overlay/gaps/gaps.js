@@ -5,9 +5,10 @@
  */
 
 import { CommentaryPage } from "../commentary/page.js";
+import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
-import { groups, isLift, roundText } from "../shared/standing.js";
+import { groups, roundText } from "../shared/standing.js";
 import { createFeed } from "./feed.js";
 import { cellTexts, detailText, divisionText, toBeatText } from "./words.js";
 
@@ -19,7 +20,7 @@ const page = new CommentaryPage({
   view: "gaps",
   words: {
     cells: cellTexts,
-    endsRound: ({ event }, lane) => lane.next_mark === lane.round_mark && !isLift(event),
+    endsRound: ({ event }, lane) => lane.next_mark === lane.round_mark && formatOf(event).marks,
     division: (_, group) => divisionText(group),
   },
   progress: progressText,
@@ -36,7 +37,7 @@ await page.open();
 function progressText(frame) {
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
   const found = groups(frame);
-  return [roundText(frame.event, leader), found.length === 1 ? toBeatText(found[0]) : ""].filter(Boolean).join(" · ");
+  return [roundText(frame.event, leader), found.length === 1 ? toBeatText(found[0]) : "", formatOf(frame.event).remark].filter(Boolean).join(" · ");
 }
 
 /** @param {HeatFrame} frame */

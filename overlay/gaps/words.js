@@ -6,8 +6,9 @@
  * @typedef {import("../shared/standing.js").Group} Group
  */
 
+import { formatOf } from "../formats/registry.js";
 import { clockText, isolate, placeFigure, timeBehindText } from "../shared/format.js";
-import { figureText, isDone, isLift, isOut, placeText, scoreBehindText } from "../shared/standing.js";
+import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 import { roundEnd } from "./feed.js";
 
 /**
@@ -29,7 +30,7 @@ export function cellTexts(frame, lane) {
     "leader-time": counts ? behind(lane.behind_ms?.leader) : "",
     "ahead-reps": counts ? scoreBehindText(frame, lane, lane.gap_next) : "",
     "ahead-time": counts ? behind(lane.behind_ms?.ahead) : "",
-    next: works && !isLift(frame.event) ? lane.next_mark : "",
+    next: works && formatOf(frame.event).marks ? lane.next_mark : "",
     meaning: works ? meaningOf(frame, lane) : "",
     "to-next": works ? toNext(lane) : "",
     round: counts ? lane.round : "",
@@ -69,7 +70,8 @@ export function divisionText(group) {
  * @returns {string}
  */
 export function meaningOf(frame, lane) {
-  if (isLift(frame.event)) return `attempt ${lane.station_done + 1} of ${lane.station_amount}`;
+  const own = formatOf(frame.event).gaps.meaning(frame.event, lane);
+  if (own !== undefined) return own;
   if (lane.next_mark === frame.event.total_scored) return "finish";
   if (lane.next_mark === lane.round_mark) return `end of round ${lane.round}`;
   return lane.movement.toLowerCase();

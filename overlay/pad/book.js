@@ -8,19 +8,20 @@
  * @typedef {import("../shared/types.js").TallyData} TallyData
  * @typedef {import("../shared/types.js").EventData} EventData
  * @typedef {import("../shared/types.js").LaneData} LaneData
- * @typedef {import("./counting.js").Count} Count
+ * @typedef {import("../formats/format.js").Count} Count
  *
  * @typedef {object} Added what an entry of the history has beside the fact
  * @property {number} delta units that it added
  * @property {number} number scored reps with it counted
  * @property {number} [member] of a team, who did it
- * @property {Partial<Count>} [before] what stood before a turn or a lift, which undo brings back
+ * @property {Partial<Count>} [before] what stood before it, which undo brings back
  * @typedef {import("../shared/history.js").Sent & Added} Entry
  *
  * @typedef {{from: number, to: number}} Correction scored reps: what we had, and what the table made of it
  */
 
-import { added, countOf, openAttempt, ownDone, sameWork, withFact } from "./counting.js";
+import { factWords } from "../formats/registry.js";
+import { added, countOf, ownDone, sameWork, withFact } from "./counting.js";
 import { scored } from "../shared/plan.js";
 
 /** A frame may have left the server before its last answer to us; so long after it, none comes that did. */
@@ -60,6 +61,21 @@ export class LaneBook {
     this.#onCorrection = onCorrection;
   }
 
+  /**
+   * The same book over copies of its queue and history; what is done to the one does not change the other.
+   *
+   * @param {Pick<ConstructorParameters<typeof LaneBook>[0], "queue" | "history" | "makeId" | "onCorrection">} options
+   */
+  copy(options) {
+    const made = new LaneBook({ ...options, lane: this.#lane });
+    made.#frame = this.#frame;
+    made.#table = this.#table;
+    made.#sure = this.#sure;
+    made.#old = this.#old;
+    made.#answeredAtMs = this.#answeredAtMs;
+    return made;
+  }
+
   /** The newest frame. */
   get frame() {
     return this.#frame;
@@ -88,7 +104,7 @@ export class LaneBook {
   /**
    * The finish that this pad called, if it stands.
    *
-   * @param {number} [sinceMs] in intervals, since the piece began
+   * @param {number} [sinceMs] when what is counted now began
    */
   finishCall(sinceMs = 0) {
     const called = (/** @type {Entry} */ { fact, at_ms }) => fact === "finished" && at_ms >= sinceMs;
@@ -185,24 +201,13 @@ export class LaneBook {
   }
 
   /**
+   * Make a fact that the format of the event has of its own, or that needs nothing more.
+   *
    * @param {number} atMs heat clock
-   * @param {number} load_milli
+   * @param {import("../formats/format.js").PadFact} made
    */
-  declareAttempt(atMs, load_milli) {
-    this.#record("attempt_declared", atMs, { load_milli });
-  }
-
-  /**
-   * @param {number} atMs heat clock
-   * @param {boolean} made a good lift
-   */
-  judgeAttempt(atMs, made) {
-    if (this.count && openAttempt(this.count)) this.#record(made ? "attempt_made" : "attempt_failed", atMs, {});
-  }
-
-  /** @param {number} atMs heat clock */
-  callNoRep(atMs) {
-    this.#record("no_rep_called", atMs, {});
+  make(atMs, { fact, ...more }) {
+    this.#record(fact, atMs, more);
   }
 
   /**
@@ -215,11 +220,6 @@ export class LaneBook {
     if (call?.fact !== "no_rep_called") return;
     this.#strike(call, call.at_ms, "reason added");
     this.#record("no_rep_called", call.at_ms, { reason });
-  }
-
-  /** @param {number} atMs heat clock */
-  callFinish(atMs) {
-    this.#record("finished", atMs, {});
   }
 
   /**
@@ -255,7 +255,7 @@ export class LaneBook {
     const at_ms = this.#inOrder(atMs);
     this.#queue.add({ fact: kind, id, heat: heat.id, lane: this.#lane, at_ms, ...more });
     const after = this.count;
-    const made = { delta: added(before, after), number: scored(event, ownDone(event, after, more.member)), member: more.member };
+    const made = { delta: added(event, before, after), number: scored(event, ownDone(event, after, more.member)), member: more.member };
     this.#history.add({ id, fact: kind, heat: heat.id, at_ms, ...made, before: restored(kind, before) });
   }
 
@@ -296,9 +296,10 @@ export class LaneBook {
 
   /** @param {LaneData | TallyData} counted */
   #believe(counted) {
+    if (!this.#frame) return;
     const before = this.#table;
-    this.#table = countOf(counted);
-    if (!before || !this.#frame || !this.#sure || sameWork(this.#frame.event, before, this.#table)) return;
+    this.#table = countOf(this.#frame.event, counted);
+    if (!before || !this.#sure || sameWork(this.#frame.event, before, this.#table)) return;
     const { event } = this.#frame;
     const waits = new Set(this.#queue.waiting.map((fact) => fact.id));
     // The table set the count: striking a unit that it had counted until then would change nothing any more.
@@ -320,13 +321,13 @@ export class LaneBook {
 }
 
 /**
- * What undo has to bring back of a turn or a lift; undefined where taking the units off is enough.
+ * What undo has to bring back of a turn or of what a format has of its own; undefined where taking the units off is enough.
  *
  * @param {string} kind
  * @param {Count} before
  * @returns {Partial<Count> | undefined}
  */
-function restored(kind, { member, attempts, done, no_reps }) {
-  if (kind === "exchanged") return { member };
-  return kind.startsWith("attempt_") ? { attempts, done, no_reps } : undefined;
+function restored(kind, before) {
+  const fields = kind === "exchanged" ? ["member"] : factWords(kind)?.restores;
+  return fields && Object.fromEntries(fields.map((field) => [field, before[field]]));
 }

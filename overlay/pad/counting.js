@@ -7,26 +7,11 @@
  * @typedef {import("../shared/types.js").LaneData} LaneData
  * @typedef {import("../shared/types.js").TallyData} TallyData
  * @typedef {import("./book.js").Entry} Entry
- *
- * @typedef {import("../shared/types.js").Attempt} Attempt
- *
- * @typedef {object} Count
- * @property {number} done units; in intervals of the piece last worked in, in synchro what all have done
- * @property {number} no_reps
- * @property {boolean} out stopped for good: withdrawn, disqualified or did not start
- * @property {number[]} [pieces] intervals: units by piece
- * @property {number} [member] relay: whose turn it is
- * @property {number[]} [members] teams: units by member
- * @property {Attempt[]} [attempts] max load
- *
- * @typedef {object} Piece a window of an intervals workout, as of a time on the clock
- * @property {number} number from 1
- * @property {boolean} open its window is open
- * @property {number} start_ms of this window, or in a rest of the next
- * @property {number} end_ms
+ * @typedef {import("../formats/format.js").Count} Count
  */
 
-import { blockEnd, clampDone, isComplete, position } from "../shared/plan.js";
+import { formatOf } from "../formats/registry.js";
+import { blockEnd, clampDone } from "../shared/plan.js";
 
 /** Who has one of these stopped, and counts no more. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
@@ -34,18 +19,20 @@ const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
 /**
  * What the table says a lane has done.
  *
+ * @param {EventData} event
  * @param {LaneData | TallyData} said
  * @returns {Count}
  */
-export function countOf({ done, no_reps, status, pieces, member, members, attempts }) {
+export function countOf(event, said) {
+  const { done, no_reps, status, member, members } = said;
+  const own = Object.entries(said).filter(([field]) => formatOf(event).pad.fields.includes(field));
   return {
+    ...Object.fromEntries(own),
     done,
     no_reps,
     out: OUT.has(status),
-    ...(pieces && { pieces }),
     ...(member && { member }),
     ...(members && { members }),
-    ...(attempts && { attempts }),
   };
 }
 
@@ -57,39 +44,11 @@ export function countOf({ done, no_reps, status, pieces, member, members, attemp
  * @param {Count} one
  * @param {Count} other
  */
-export function sameWork({ team }, one, other) {
+export function sameWork(event, one, other) {
+  const { team } = event;
   if (team?.form === "synchro") return (one.members ?? []).every((done, index) => done <= (other.members?.[index] ?? 0));
-  return one.done === other.done && JSON.stringify([one.pieces, one.attempts]) === JSON.stringify([other.pieces, other.attempts]);
-}
-
-/**
- * The piece in progress; in a rest the one that comes; after the last window the last one, closed.
- *
- * @param {EventData} event
- * @param {number} atMs heat clock
- * @returns {Piece | undefined} undefined: no intervals
- */
-export function pieceAt({ intervals }, atMs) {
-  if (!intervals) return undefined;
-  const { piece_count, work_ms, rest_ms } = intervals;
-  const last = piece_count - 1;
-  const turn = Math.min(last, Math.floor(Math.max(0, atMs) / (work_ms + rest_ms)));
-  const open = atMs <= turn * (work_ms + rest_ms) + work_ms;
-  const index = open ? turn : Math.min(last, turn + 1);
-  const start_ms = index * (work_ms + rest_ms);
-  return { number: index + 1, open, start_ms, end_ms: start_ms + work_ms };
-}
-
-/**
- * Units done of what is being done now: in intervals, of the piece in progress or to come.
- *
- * @param {EventData} event
- * @param {Count} count
- * @param {number | undefined} clockMs
- */
-export function doneAt(event, count, clockMs) {
-  const piece = pieceAt(event, clockMs ?? 0);
-  return piece && count.pieces ? (count.pieces[piece.number - 1] ?? 0) : count.done;
+  const own = (/** @type {Count} */ count) => JSON.stringify(formatOf(event).pad.fields.map((field) => count[field]));
+  return one.done === other.done && own(one) === own(other);
 }
 
 /**
@@ -106,57 +65,13 @@ export function ownDone({ team }, { done, members }, member) {
 /**
  * Units that were added, wherever they belong.
  *
+ * @param {EventData} event
  * @param {Count} before
  * @param {Count} after
  */
-export function added(before, after) {
-  const slots = after.pieces ? [before.pieces, after.pieces] : [before.members, after.members];
-  const gains = (slots[1] ?? []).map((units, index) => units - (slots[0]?.[index] ?? 0));
-  return Math.max(after.done - before.done, ...gains);
-}
-
-/**
- * The lift that is declared and not judged.
- *
- * @param {Count} count
- */
-export function openAttempt({ attempts = [] }) {
-  const last = attempts[attempts.length - 1];
-  return last && last.made === undefined ? last : undefined;
-}
-
-/**
- * When the lane's bar has to be complete.
- *
- * @param {EventData} event
- * @param {number} done
- * @returns {{bar: number, closes_ms: number} | undefined} undefined: no ladder, or all bars are complete
- */
-export function barOf({ ladder, legs }, done) {
-  const index = legs.findIndex((leg) => done < leg.done_after);
-  return ladder && index >= 0 ? { bar: index + 1, closes_ms: (index + 1) * ladder.window_ms } : undefined;
-}
-
-/**
- * How many units are left of the station in progress.
- *
- * @param {EventData} event
- * @param {number} done
- */
-export function unitsLeft(event, done) {
-  const { leg, station_done } = position(event, done);
-  return leg.amount - station_done;
-}
-
-/**
- * The last station of fixed work is in progress.
- *
- * @param {EventData} event
- * @param {number} done
- */
-export function onLastStation(event, done) {
-  const { total_done } = event;
-  return total_done !== undefined && !isComplete(event, done) && done + unitsLeft(event, done) === total_done;
+export function added(event, before, after) {
+  const members = (after.members ?? []).map((units, index) => units - (before.members?.[index] ?? 0));
+  return Math.max(after.done - before.done, ...members, ...formatOf(event).pad.gains(before, after));
 }
 
 /**
@@ -180,14 +95,8 @@ export function withFact(event, count, fact, struck) {
       return { ...count, out: true };
     case "exchanged":
       return { ...count, member: fact.member };
-    case "attempt_declared":
-      return declared(count, fact.load_milli ?? 0);
-    case "attempt_made":
-      return judged(count, true);
-    case "attempt_failed":
-      return judged(count, false);
     default:
-      return count;
+      return formatOf(event).pad.take(count, fact) ?? count;
   }
 }
 
@@ -209,7 +118,7 @@ function without(event, count, struck) {
 }
 
 /**
- * Change the units where the work belongs: of a piece, of one member or all of a synchro team, or of the lane.
+ * Change the units where the work belongs: where the format has them, of one member or all of a synchro team, or of the lane.
  *
  * @param {EventData} event
  * @param {Count} count
@@ -218,35 +127,9 @@ function without(event, count, struck) {
  * @returns {Count}
  */
 function worked(event, count, { at_ms, member }, change) {
-  const piece = pieceAt(event, at_ms);
-  if (piece) {
-    if (!piece.open) return count;
-    const pieces = (count.pieces ?? []).map((done, index) => (index + 1 === piece.number ? change(done) : done));
-    return { ...count, pieces, done: pieces[piece.number - 1] ?? 0 };
-  }
+  const own = formatOf(event).pad.worked(event, count, at_ms, change);
+  if (own) return own;
   if (event.team?.form !== "synchro" || !count.members) return { ...count, done: change(count.done) };
   const members = count.members.map((done, index) => ([undefined, index + 1].includes(member) ? change(done) : done));
   return { ...count, members, done: Math.min(...members) };
-}
-
-/**
- * @param {Count} count
- * @param {number} load_milli
- * @returns {Count}
- */
-function declared(count, load_milli) {
-  const kept = (count.attempts ?? []).filter(({ made }) => made !== undefined);
-  return { ...count, attempts: [...kept, { load_milli }] };
-}
-
-/**
- * @param {Count} count
- * @param {boolean} made
- * @returns {Count}
- */
-function judged(count, made) {
-  const open = openAttempt(count);
-  if (!open) return count;
-  const attempts = [...(count.attempts ?? []).slice(0, -1), { ...open, made }];
-  return { ...count, attempts, done: count.done + 1, no_reps: count.no_reps + (made ? 0 : 1) };
 }

@@ -66,17 +66,3 @@ function onKey(element, act) {
     if (event.detail === 0) act();
   });
 }
-
-/**
- * Tells a second touch that came too quickly to be a rep from one that counts.
- *
- * @returns {(nowMs: number, guardMs: number) => boolean} true: it counts
- */
-export function createTouchGuard() {
-  let lastMs = -Infinity;
-  return (nowMs, guardMs) => {
-    if (nowMs - lastMs < guardMs) return false;
-    lastMs = nowMs;
-    return true;
-  };
-}

@@ -2,8 +2,7 @@
  * What the pad shows, as plain data, from what it knows. Pure.
  *
  * @typedef {import("./book.js").LaneBook} LaneBook
- * @typedef {import("../shared/types.js").EventData} EventData
- * @typedef {import("./counting.js").Count} Count
+ * @typedef {import("../formats/format.js").Moment} Moment
  *
  * @typedef {object} Known
  * @property {LaneBook} book
@@ -15,7 +14,7 @@
  * @property {"live" | "rehearsal"} mode
  * @property {number | undefined} clockMs
  * @property {string} [barred] why this page may not count at all
- * @property {number} [loadMilli] max load: what the judge is about to declare
+ * @property {any} [chosen] what the judge chose for the next press, in the way of the format
  * @property {number} [member] teams: for whom a touch counts, as chosen on this pad; missing: all of them
  *
  * @typedef {object} PadView
@@ -32,7 +31,7 @@
  * @property {string} nextWord
  * @property {TeamKey[]} team one key a member; empty: nobody but the athlete
  * @property {number} progress of the station, 0 to 1
- * @property {"tap" | "block" | "measure" | "declare" | "lift" | "start" | "locked"} surface
+ * @property {string} surface `tap`, `block`, `measure`, `start`, `locked`, or one that the format has of its own
  * @property {string} ask what the surface asks for, or why it is locked
  * @property {boolean} calm a good end: nothing is wrong
  * @property {string} clock
@@ -52,13 +51,11 @@
  * @property {boolean} on whose turn it is, or for whom a touch counts
  */
 
-import { amountText, clockText, clockTextTenths, resultText } from "../shared/format.js";
-import { isComplete, position, scored } from "../shared/plan.js";
-import { barOf, doneAt, onLastStation, openAttempt, pieceAt } from "./counting.js";
-import { attemptsText, bestLift, loadText, platesText } from "../shared/lift.js";
+import { factWords, formatOf } from "../formats/registry.js";
+import { clockText, clockTextTenths, resultText } from "../shared/format.js";
+import { PATIENCE_MS } from "../shared/outbox.js";
+import { isComplete, scored } from "../shared/plan.js";
 
-/** An answer usually takes a few hundredths of a second; the judge hears of waiting only when it takes longer. */
-const PATIENCE_MS = 1000;
 /** A link that is away for so long is worth an offer to start without it. */
 const ALONE_MS = 3000;
 
@@ -69,9 +66,6 @@ const FACT_NAMES = {
   finished: "finish call",
   withdrawn: "withdrawal",
   exchanged: "exchange",
-  attempt_declared: "declared load",
-  attempt_made: "good lift",
-  attempt_failed: "no lift",
 };
 
 /** @type {Record<string, string>} */
@@ -102,7 +96,7 @@ export function padView(known) {
  * @returns {string}
  */
 export function entryName(entry) {
-  return FACT_NAMES[entry.fact] ?? `rep ${entry.number}`;
+  return FACT_NAMES[entry.fact] ?? factWords(entry.fact)?.name ?? `rep ${entry.number}`;
 }
 
 /** @param {Known} known */
@@ -111,75 +105,35 @@ function headView({ book, lane, mode }) {
   return {
     lane: String(lane),
     name: laneData?.name ?? "",
-    heat: laneData?.held ? "Medical hold: off the air" : frame ? `${frame.event.name} · ${frame.heat.name}` : "",
+    heat: laneData?.held ? "Medical hold: off the air" : frame ? heatText(frame) : "",
     rehearsal: (frame?.mode ?? mode) === "rehearsal",
   };
 }
 
+/** @param {import("../shared/types.js").HeatFrame} frame */
+function heatText({ event, heat }) {
+  return join(event.name, heat.name, formatOf(event).remark);
+}
+
+/**
+ * What the format is asked with; undefined before the table said what the lane has done.
+ *
+ * @param {Known} known
+ * @returns {Moment | undefined}
+ */
+export function momentOf({ book, clockMs, chosen }) {
+  const { frame, laneData, count } = book;
+  if (!frame || !laneData || !count) return undefined;
+  const since = formatOf(frame.event).pad.since(frame.event, clockMs ?? 0);
+  return { event: frame.event, count, division: laneData.division, clockMs, chosen, finishCalled: Boolean(book.finishCall(since)) };
+}
+
 /** @param {Known} known */
 function workView(known) {
-  const { frame, laneData, count } = known.book;
-  if (!frame || !laneData || !count) {
-    return { number: "", station: "", load: "", into: "", round: "", next: "", nextWord: "", progress: 0 };
-  }
-  const { event } = frame;
-  if (event.lifting) return liftView(event, event.lifting, count, known.loadMilli);
-  const at = position(event, doneAt(event, count, known.clockMs));
-  return {
-    number: String(at.scored),
-    station: at.leg.movement,
-    load: at.leg.loads[laneData.division] ?? "",
-    into:
-      at.leg.credit === "block"
-        ? `${amountText(at.leg.amount, at.leg.unit)} count as 1`
-        : `${at.station_done} of ${amountText(at.leg.amount, at.leg.unit)}`,
-    round: whereText(event, at.round, count, known.clockMs),
-    next: String(at.next_mark),
-    nextWord: "next",
-    progress: at.station_done / at.leg.amount,
-  };
-}
-
-/**
- * Name where the lane is in the work: its round, the bar and when its window closes, or the piece and when it ends.
- *
- * @param {EventData} event
- * @param {number} round
- * @param {Count} count
- * @param {number | undefined} clockMs
- */
-function whereText(event, round, count, clockMs) {
-  const bar = barOf(event, count.done);
-  const piece = pieceAt(event, clockMs ?? 0);
-  if (bar) return `bar ${bar.bar} of ${event.legs.length} · until ${clockText(bar.closes_ms)}`;
-  if (piece) return `piece ${piece.number} of ${event.intervals?.piece_count} · until ${clockText(piece.end_ms)}`;
-  return `round ${round}${event.laps === undefined ? "" : ` of ${event.rounds_a_lap * event.laps}`}`;
-}
-
-/**
- * A lift: the load that is declared, or that the judge is about to declare.
- *
- * @param {EventData} event
- * @param {import("../shared/types.js").LiftingData} lifting
- * @param {Count} count
- * @param {number | undefined} loadMilli
- */
-function liftView(event, lifting, count, loadMilli) {
-  const attempts = count.attempts ?? [];
-  const shown = openAttempt(count)?.load_milli ?? loadMilli;
-  const best = bestLift(attempts);
-  const most = lifting.attempts_most;
-  const all = most !== undefined && count.done >= most;
-  return {
-    number: all ? loadText(best) : shown === undefined ? "" : loadText(shown),
-    station: event.legs[0].movement,
-    load: "",
-    into: attemptsText(attempts),
-    round: `attempt ${all ? count.done : count.done + 1}${most === undefined ? "" : ` of ${most}`} · ${lifting.load_unit}`,
-    next: best ? loadText(best) : "–",
-    nextWord: "best",
-    progress: 0,
-  };
+  const moment = momentOf(known);
+  if (!moment) return { number: "", station: "", load: "", into: "", round: "", next: "", nextWord: "", progress: 0 };
+  const { pad } = formatOf(moment.event);
+  return { ...pad.work(moment), round: pad.where(moment) };
 }
 
 /**
@@ -210,48 +164,21 @@ function teamView({ book, member, barred }) {
  * @returns {Pick<PadView, "surface" | "ask" | "calm" | "noRep" | "noRepWord" | "finish" | "withdraw">}
  */
 function surfaceView(known) {
-  const { frame, count } = known.book;
+  const { frame } = known.book;
+  const moment = momentOf(known);
   const lock = lockReason(known);
-  if (lock || !frame || !count) {
-    const alone = !known.barred && frame?.heat.status === "waiting" && !known.link.up && known.link.forMs >= ALONE_MS;
-    const stopped = Boolean(lock?.calm);
-    return {
-      surface: alone ? "start" : "locked",
-      ask: alone ? "No link to the table. Hold when the heat starts" : (lock?.text ?? "Waiting for the table"),
-      calm: stopped,
-      noRep: false,
-      noRepWord: frame?.event.lifting ? "No lift" : "No-rep",
-      finish: false,
-      withdraw: false,
-    };
-  }
-  if (frame.event.lifting) return liftSurface(frame.event.lifting, count, known.loadMilli);
-  const done = doneAt(frame.event, count, known.clockMs);
-  const { leg } = position(frame.event, done);
-  const since = pieceAt(frame.event, known.clockMs ?? 0)?.start_ms;
-  const finish = onLastStation(frame.event, done) && !known.book.finishCall(since);
-  const open = { calm: false, noRep: true, noRepWord: "No-rep", finish, withdraw: true };
-  if (leg.credit === "block") return { ...open, surface: "block", ask: "Hold when the block is done" };
-  // Metres, calories and seconds are read off a machine; nobody taps each.
-  if (leg.unit !== "reps") return { ...open, surface: "measure", ask: "Hold when the station is done" };
-  return { ...open, surface: "tap", ask: "" };
-}
-
-/**
- * A lift is declared, then judged. Both are held: each is worth a lot.
- *
- * @param {import("../shared/types.js").LiftingData} lifting
- * @param {Count} count
- * @param {number | undefined} loadMilli
- * @returns {Pick<PadView, "surface" | "ask" | "calm" | "noRep" | "noRepWord" | "finish" | "withdraw">}
- */
-function liftSurface(lifting, count, loadMilli) {
-  const open = openAttempt(count);
-  const keys = { calm: false, noRep: open !== undefined, noRepWord: "No lift", finish: false, withdraw: true };
-  if (open) return { ...keys, surface: "lift", ask: "Hold for a good lift" };
-  if (loadMilli === undefined) return { ...keys, surface: "locked", ask: "Waiting for the table" };
-  const plates = platesText(lifting, loadMilli) ?? "No plates make that load";
-  return { ...keys, surface: "declare", ask: `Hold to declare ${loadText(loadMilli)} ${lifting.load_unit}\n${plates}` };
+  const noRepWord = frame ? formatOf(frame.event).pad.noRepWord : "No-rep";
+  if (!lock && moment) return { ...formatOf(moment.event).pad.surface(moment), noRepWord, calm: false, withdraw: true };
+  const alone = !known.barred && frame?.heat.status === "waiting" && !known.link.up && known.link.forMs >= ALONE_MS;
+  return {
+    surface: alone ? "start" : "locked",
+    ask: alone ? "No link to the table. Hold when the heat starts" : (lock?.text ?? "Waiting for the table"),
+    calm: Boolean(lock?.calm),
+    noRep: false,
+    noRepWord,
+    finish: false,
+    withdraw: false,
+  };
 }
 
 /**
@@ -264,45 +191,25 @@ function lockReason({ barred, book, lane, clockMs }) {
   if (!frame) return { text: "Waiting for the table" };
   if (!laneData || !count) return { text: `Nobody is on lane ${lane} in this heat` };
   if (count.out) return { text: OUT_WORDS[laneData.status] ?? OUT_WORDS.withdrawn };
-  if (isComplete(frame.event, doneAt(frame.event, count, clockMs))) return { text: completeText(book, clockMs), calm: true };
+  const { pad } = formatOf(frame.event);
+  if (isComplete(frame.event, pad.done(frame.event, count, clockMs))) return { text: completeText(book, clockMs), calm: true };
   if (clockMs === undefined) return { text: `${frame.heat.name} has not started` };
   if (frame.clock.ended_ms !== undefined || frame.heat.status === "over") return { text: "The heat is over", calm: true };
-  // A lift that was declared in time may be judged after it.
-  if (openAttempt(count)) return undefined;
+  if (pad.open(count)) return undefined;
   if (clockMs >= frame.clock.cap_ms) return { text: `Time cap ${clockText(frame.clock.cap_ms)}`, calm: true };
-  return windowLock(frame.event, count, clockMs);
+  return pad.lock(frame.event, count, clockMs);
 }
 
 /**
- * Between pieces nothing counts, and who has not completed a bar in its window is out.
- *
- * @param {EventData} event
- * @param {Count} count
- * @param {number} clockMs
- * @returns {{text: string, calm?: boolean} | undefined}
- */
-function windowLock(event, count, clockMs) {
-  const piece = pieceAt(event, clockMs);
-  const bar = barOf(event, count.done);
-  if (piece && !piece.open && clockMs > piece.end_ms) return { text: "All pieces are done", calm: true };
-  if (piece && !piece.open) return { text: `Rest. Piece ${piece.number} starts at ${clockText(piece.start_ms)}`, calm: true };
-  if (bar && clockMs > bar.closes_ms) return { text: `Out: the window of bar ${bar.bar} closed at ${clockText(bar.closes_ms)}`, calm: true };
-  return undefined;
-}
-
-/**
- * All there is to do is done: of a piece, of the lifts, or of the whole work.
+ * All there is to do now is done: of the part in progress, or of the whole work.
  *
  * @param {LaneBook} book
  * @param {number | undefined} clockMs
  */
 function completeText(book, clockMs) {
   const event = book.frame?.event;
-  const piece = event && pieceAt(event, clockMs ?? 0);
-  if (event?.lifting) return "All attempts are taken";
-  if (!piece || !book.lastUnit) return finishText(book);
-  const tookMs = book.lastUnit.at_ms - piece.start_ms;
-  return `Piece ${piece.number} done in ${clockTextTenths(Math.max(0, tookMs))}`;
+  const own = event && formatOf(event).pad.complete(event, book.lastUnit?.at_ms, clockMs ?? 0);
+  return own ?? finishText(book);
 }
 
 /**
@@ -323,22 +230,12 @@ function finishText({ laneData, table, count, lastUnit }) {
  */
 function proofView({ book, waiting, waitingMs, link, durable, clockMs }) {
   const { frame, table } = book;
-  const number = frame && table ? `table ${tableText(frame.event, table, clockMs)}` : "";
+  const number = frame && table ? `table ${formatOf(frame.event).pad.proof(frame.event, table, clockMs)}` : "";
   const late = waiting ? `${waiting} waiting` : "";
   const unsafe = waiting && !durable ? "do not close this page" : "";
   if (!link.up) return { proof: join(`no link ${clockText(link.forMs)}`, number, late, unsafe), proofState: "off" };
   if (waiting && waitingMs >= PATIENCE_MS) return { proof: join(number, late, unsafe), proofState: "behind" };
   return { proof: number, proofState: waiting || !number ? "sending" : "same" };
-}
-
-/**
- * @param {EventData} event
- * @param {Count} table
- * @param {number | undefined} clockMs
- */
-function tableText(event, table, clockMs) {
-  if (event.lifting) return attemptsText(table.attempts ?? []) || "no attempt";
-  return String(scored(event, doneAt(event, table, clockMs)));
 }
 
 /** @param {string[]} parts */

@@ -18,6 +18,7 @@ const KEPT = 60;
 /** @template {Sent} Entry */
 export class History {
   #storage;
+  #name;
   #key;
   /** @type {Entry[]} */
   #entries;
@@ -28,8 +29,21 @@ export class History {
    */
   constructor(storage, name) {
     this.#storage = storage;
+    this.#name = name;
     this.#key = `tallywire.${name}.history`;
     this.#entries = parse(storage.getItem(this.#key));
+  }
+
+  /**
+   * The same history over another storage; what is done to the one does not change the other.
+   *
+   * @param {StoragePort} storage
+   * @returns {History<Entry>}
+   */
+  copy(storage) {
+    const made = /** @type {History<Entry>} */ (new History(storage, this.#name));
+    made.#entries = this.#entries;
+    return made;
   }
 
   /**

@@ -80,6 +80,28 @@ export function blockEnd(event, done) {
 }
 
 /**
+ * How many units are left of the station in progress.
+ *
+ * @param {EventData} event
+ * @param {number} done
+ */
+export function unitsLeft(event, done) {
+  const { leg, station_done } = position(event, done);
+  return leg.amount - station_done;
+}
+
+/**
+ * The last station of fixed work is in progress.
+ *
+ * @param {EventData} event
+ * @param {number} done
+ */
+export function onLastStation(event, done) {
+  const { total_done } = event;
+  return total_done !== undefined && !isComplete(event, done) && done + unitsLeft(event, done) === total_done;
+}
+
+/**
  * @param {EventData} event
  * @param {number} done
  * @returns {{lap: number, leg: Leg, into: number}}

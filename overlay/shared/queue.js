@@ -36,12 +36,28 @@ export class Queue {
    * @param {StoragePort} options.storage
    * @param {string} options.name one queue a name and device, such as `lane-4`
    * @param {() => string} options.makeSender makes a sender name that was never used before
+   * @param {Queue} [options.from] the queue it goes on from; missing: from what is in the storage
    */
-  constructor({ storage, name, makeSender }) {
+  constructor({ storage, name, makeSender, from }) {
     this.#storage = storage;
     this.#name = name;
     this.#makeSender = makeSender;
-    this.#load();
+    if (from) this.#goOn(from);
+    else this.#load();
+  }
+
+  /**
+   * The same queue over another storage; what is done to the one does not change the other.
+   *
+   * @param {{storage: StoragePort, makeSender: () => string}} options
+   */
+  copy({ storage, makeSender }) {
+    return new Queue({ storage, name: this.#name, makeSender, from: this });
+  }
+
+  /** The storage refused a write after it was given one. */
+  notKept() {
+    this.#durable = false;
   }
 
   /** The sender's name, for `hello`. It changes only when the server lost facts that were acknowledged. */
@@ -147,6 +163,16 @@ export class Queue {
     return this.#held.length ? this.#held[this.#held.length - 1].sequence : this.#watermark;
   }
 
+  /** @param {Queue} from */
+  #goOn(from) {
+    this.#sender = from.#sender;
+    this.#watermark = from.#watermark;
+    this.#held = from.#held;
+    this.#left = from.#left;
+    this.#given = from.#given;
+    this.#durable = from.#durable;
+  }
+
   #load() {
     const head = parse(this.#storage.getItem(`tallywire.${this.#name}`));
     if (!head) {
@@ -158,7 +184,7 @@ export class Queue {
     for (;;) {
       const fact = parse(this.#storage.getItem(this.#key(this.#last + 1)));
       if (!fact) break;
-      this.#held.push(fact);
+      this.#held = [...this.#held, fact];
     }
     this.#left = this.#last;
     this.#given = this.#watermark;

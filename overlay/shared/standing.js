@@ -10,7 +10,8 @@
  * @property {LaneData[]} lanes
  */
 
-import { clockText, placeFigure, repsBehindText, timeBehindText } from "./format.js";
+import { formatOf } from "../formats/registry.js";
+import { clockText, placeFigure, timeBehindText } from "./format.js";
 
 /** Who has no result: no place is shown, whatever order the frame keeps them in. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
@@ -201,53 +202,19 @@ export function gapText(frame, lane, leader) {
  * @returns {string}
  */
 export function scoreBehindText(frame, lane, gap) {
-  if (!isLift(frame.event)) return repsBehindText(gap);
-  const unit = /[a-z]+$/.exec(lane.result)?.[0];
-  return gap > 0 && unit !== "lift" ? `−${gap / 1000} ${unit}` : "";
+  return formatOf(frame.event).behind(lane, gap);
 }
 
 /**
- * Whether attempts are counted, not work: then the numbers along the line are attempts.
- *
- * @param {Pick<HeatFrame["event"], "format">} event
- * @returns {boolean}
- */
-export function isLift(event) {
-  return event.format === "max_load";
-}
-
-/**
- * Whether one fixed piece of work is raced for time.
- *
- * @param {Pick<HeatFrame["event"], "format">} event
- * @returns {boolean}
- */
-export function isForTime(event) {
-  return event.format === "for_time" || event.format === "for_time_with_penalty";
-}
-
-/**
- * Name where a lane is in the work: round 3 of 5, round 3 when rounds repeat until the time is up, the piece of intervals
- * it last worked in, or the movement when there are no rounds to speak of.
+ * Name where a lane is in the work: round 3 of 5, round 3 when rounds repeat until the time is up, the piece it last
+ * worked in, or the movement when there are no rounds to speak of.
  *
  * @param {HeatFrame["event"]} event
  * @param {Pick<LaneData, "round" | "movement" | "reached_ms">} [lane]
  * @returns {string}
  */
 export function roundText(event, lane) {
-  if (event.intervals) return pieceText(event.intervals, lane?.reached_ms ?? 0);
-  const round = lane?.round ?? 1;
-  if (event.laps === undefined) return `Round ${round}`;
-  const rounds = event.laps * event.rounds_a_lap;
-  return rounds > 1 ? `Round ${round} of ${rounds}` : (lane?.movement ?? event.legs[0].movement);
-}
-
-/**
- * @param {import("./types.js").IntervalsData} intervals
- * @param {number} atMs
- */
-function pieceText({ piece_count: count, work_ms: work, rest_ms: rest }, atMs) {
-  return `Piece ${Math.min(count, Math.floor(atMs / (work + rest)) + 1)} of ${count}`;
+  return formatOf(event).where(event, lane);
 }
 
 /**

@@ -29,26 +29,7 @@
  * @property {number} [total_done]
  * @property {Leg[]} legs
  * @property {string} [part] of several scored parts, the one that places in the event and points are of
- * @property {LiftingData} [lifting] max load only
- * @property {{window_ms: number}} [ladder] ladder only
- * @property {IntervalsData} [intervals] intervals only
  * @property {{form: "relay" | "synchro" | "shared", size: number}} [team] pairs and teams only
- *
- * @typedef {{load_milli: number, made?: boolean}} Attempt a lift; not yet judged without `made`
- *
- * @typedef {object} LiftingData loads in thousandths of `load_unit`
- * @property {"kg" | "lb"} load_unit
- * @property {number} bar_milli
- * @property {number} collar_milli
- * @property {number[]} plates_milli
- * @property {number} [attempts_most] missing: as many as time allows
- *
- * @typedef {object} IntervalsData
- * @property {number} piece_count
- * @property {number} work_ms
- * @property {number} rest_ms
- * @property {"sum" | "slowest" | "best"} counts
- * @property {boolean} timed
  *
  * @typedef {object} ClockData
  * @property {number} cap_ms
@@ -95,8 +76,6 @@
  * @property {boolean} [checked] the scoresheet was compared
  * @property {string[]} [remark_list] the newest remarks in words
  * @property {{reps: number, ms: number, reason: string}[]} [penalties]
- * @property {Attempt[]} [attempts] max load, table view only
- * @property {number[]} [pieces] intervals, table view only: units by piece
  * @property {number} [member] teams, table view only: whose turn it is
  * @property {number[]} [members] teams, table view only: units by member
  * @property {import("../call/types.js").Stakes} [stakes] call view only
@@ -218,8 +197,6 @@
  * @property {number} scored_reps
  * @property {number} no_reps
  * @property {LaneStatus} status
- * @property {Attempt[]} [attempts]
- * @property {number[]} [pieces]
  * @property {number} [member]
  * @property {number[]} [members]
  *

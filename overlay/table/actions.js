@@ -33,6 +33,7 @@
  * @typedef {Record<string, string | number | undefined>} Values
  */
 
+import { formatOf } from "../formats/registry.js";
 import { clockTextTenths, parseClock } from "../shared/format.js";
 import { scored } from "../shared/plan.js";
 
@@ -102,35 +103,8 @@ export const HEAT_ACTIONS = {
   },
 };
 
-/** @param {Pick<Context, "frame">} context */
-const isLifted = ({ frame }) => frame.event.format === "max_load";
-
 /** @type {Record<string, Action>} */
 export const LANE_ACTIONS = {
-  declare: {
-    fact: "attempt_declared",
-    label: "Next attempt",
-    yes: "Declare it",
-    title: about("Next attempt"),
-    fields: [{ name: "load_milli", kind: "load", label: "Load" }],
-    when: isLifted,
-  },
-  made: {
-    fact: "attempt_made",
-    label: "Good lift",
-    yes: "Good lift",
-    title: about("Good lift"),
-    fields: [],
-    when: isLifted,
-  },
-  failed: {
-    fact: "attempt_failed",
-    label: "No lift",
-    yes: "No lift",
-    title: about("No lift"),
-    fields: [{ ...reason("not locked out", "dropped", "time"), optional: true }],
-    when: isLifted,
-  },
   exchange: {
     fact: "exchanged",
     label: "Exchange",
@@ -151,7 +125,6 @@ export const LANE_ACTIONS = {
       { name: "scored_reps", kind: "number", label: "Cumulative number", start: countText },
       reason("scoresheet", "missed reps", "counted too many", "pad failed"),
     ],
-    when: (context) => !isLifted(context),
   },
   finish: {
     fact: "finished",
@@ -160,7 +133,6 @@ export const LANE_ACTIONS = {
     title: about("Call the finish"),
     note: "It holds once the count is full, and if no rep was counted after it.",
     fields: [{ name: "at_ms", kind: "time", label: "Time", start: ({ clockMs }) => clockTextTenths(clockMs) }],
-    when: (context) => !isLifted(context),
   },
   withdraw: {
     fact: "withdrawn",
@@ -240,13 +212,14 @@ export const LANE_ACTIONS = {
 };
 
 /**
- * The two actions that a row has at hand: of a count its correction and the finish, of a lift the declaration and a good
- * lift.
+ * Everything that can be done to a lane: what the format has of its own, then what every lane has.
  *
  * @param {HeatFrame} frame
+ * @returns {Record<string, Action>}
  */
-export function atHand(frame) {
-  return isLifted({ frame }) ? ["declare", "made"] : ["correct", "finish"];
+export function laneActions({ event }) {
+  const { actions, without } = formatOf(event).table;
+  return { ...actions, ...Object.fromEntries(Object.entries(LANE_ACTIONS).filter(([name]) => !without.includes(name))) };
 }
 
 /**

@@ -4,6 +4,7 @@
  * @typedef {import("../shared/history.js").Sent & {lane?: number, words: string}} Done
  */
 
+import { factWords } from "../formats/registry.js";
 import { clockText } from "../shared/format.js";
 
 /** @type {Record<string, (fact: any) => string>} */
@@ -12,9 +13,6 @@ const WORDS = {
   heat_started: () => "heat started",
   heat_ended: () => "heat ended",
   heat_signed: ({ by }) => `signed by ${by}`,
-  attempt_declared: ({ load_milli }) => `next attempt ${load_milli / 1000}`,
-  attempt_made: () => "good lift",
-  attempt_failed: ({ reason }) => (reason ? `no lift: ${reason}` : "no lift"),
   exchanged: ({ member }) => `turn passed to member ${member}`,
   points_deducted: ({ points, reason }) => `${points} points deducted: ${reason}`,
   appeal_decided: ({ by, reason, upheld }) => `appeal ${upheld ? "upheld" : "dismissed"} by ${by}: ${reason}`,
@@ -36,7 +34,7 @@ const WORDS = {
  * @returns {string}
  */
 export function wordsFor(fact) {
-  const words = WORDS[fact.fact]?.(fact) ?? fact.fact;
+  const words = (WORDS[fact.fact] ?? factWords(fact.fact)?.done)?.(fact) ?? fact.fact;
   return fact.lane === undefined ? words : `lane ${fact.lane}: ${words}`;
 }
 

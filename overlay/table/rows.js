@@ -22,8 +22,8 @@
  * @property {LaneData["status"]} status
  */
 
-import { amountText, clockText, placeFigure, resultText } from "../shared/format.js";
-import { attemptsText } from "../shared/lift.js";
+import { formatOf } from "../formats/registry.js";
+import { clockText, placeFigure, resultText } from "../shared/format.js";
 import { position } from "../shared/plan.js";
 import { penaltyText } from "./log.js";
 
@@ -55,6 +55,7 @@ const STATES = {
  * @returns {Row}
  */
 export function laneRow(frame, lane, clockMs) {
+  const format = formatOf(frame.event);
   const at = position(frame.event, lane.done);
   const sinceMs = sinceLastRep(frame.event, lane, clockMs);
   return {
@@ -63,7 +64,7 @@ export function laneRow(frame, lane, clockMs) {
     division: frame.divisions[lane.division]?.name ?? lane.division,
     count: String(at.scored),
     station: at.leg.movement,
-    into: [intoText(frame.event, at), ownText(frame.event, lane)].filter(Boolean).join(" · "),
+    into: [format.table.into(frame.event, at), format.table.own(lane) ?? teamText(frame.event, lane)].filter(Boolean).join(" · "),
     next: String(at.next_mark),
     place: placeFigure(lane),
     since: sinceMs === undefined ? "" : clockText(sinceMs),
@@ -77,23 +78,12 @@ export function laneRow(frame, lane, clockMs) {
 }
 
 /**
- * @param {HeatFrame["event"]} event
- * @param {import("../shared/plan.js").Position} at
- */
-function intoText({ lifting }, { leg, station_done }) {
-  if (lifting) return `${station_done} of ${lifting.attempts_most ?? "any"} attempts`;
-  return leg.credit === "block" ? "block" : `${station_done} of ${amountText(leg.amount, leg.unit)}`;
-}
-
-/**
- * What the format has of its own: the lifts, the count of each piece, whose turn it is, or the members' counts.
+ * Whose turn it is, or the members' counts.
  *
  * @param {HeatFrame["event"]} event
  * @param {LaneData} lane
  */
-function ownText({ lifting, intervals, team }, { attempts = [], pieces = [], member, members = [] }) {
-  if (lifting) return attemptsText(attempts);
-  if (intervals) return `pieces ${pieces.join(", ")}`;
+function teamText({ team }, { member, members = [] }) {
   if (team?.form === "relay") return `turn ${member}`;
   return team ? `by member ${members.join(", ")}` : "";
 }
@@ -131,17 +121,15 @@ export function stallMs(leg) {
 }
 
 /**
- * Between lifts and in the rest between two pieces nobody is expected to work.
+ * Between lifts and in the rest between two pieces nobody is expected to work: the format knows.
  *
  * @param {HeatFrame["event"]} event
  * @param {LaneData} lane
  * @param {number | undefined} clockMs
  */
-function sinceLastRep({ lifting, intervals }, lane, clockMs) {
-  if (clockMs === undefined || lane.status !== "working" || lifting) return undefined;
-  if (!intervals) return Math.max(0, clockMs - lane.reached_ms);
-  const into = clockMs % (intervals.work_ms + intervals.rest_ms);
-  return into > intervals.work_ms ? undefined : Math.max(0, Math.min(into, clockMs - lane.reached_ms));
+function sinceLastRep(event, lane, clockMs) {
+  if (clockMs === undefined || lane.status !== "working") return undefined;
+  return formatOf(event).table.since(event, lane, clockMs);
 }
 
 /** @param {LaneData} lane */

@@ -1,8 +1,9 @@
 /** Writes what the table shows to the page, only what changed. */
 
+import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
-import { atHand, LANE_ACTIONS } from "./actions.js";
+import { laneActions } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
 
 /**
@@ -55,7 +56,7 @@ export class Screen {
     this.#showHeats(frame, shown.heat);
     this.#showRows(frame, shown);
     this.#showLog(shown.done);
-    setText(this.#part("result"), resultWords(frame.result));
+    setText(this.#part("result"), [formatOf(frame.event).remark, resultWords(frame.result)].filter(Boolean).join(". "));
   }
 
   /**
@@ -114,7 +115,7 @@ export class Screen {
       setAttr(part(element, "since"), "data-stalled", stalled);
       setAttr(element, "data-status", status);
       setAttr(element, "data-held", frame.lanes[lane].held === true);
-      this.#showAtHand(element, lane, atHand(frame));
+      this.#showAtHand(element, lane, frame);
       for (const button of element.querySelectorAll("button")) setAttr(button, "disabled", !ready);
     });
   }
@@ -122,11 +123,13 @@ export class Screen {
   /**
    * @param {HTMLElement} row
    * @param {string} lane
-   * @param {string[]} names
+   * @param {HeatFrame} frame
    */
-  #showAtHand(row, lane, names) {
+  #showAtHand(row, lane, frame) {
+    const names = formatOf(frame.event).table.atHand;
+    const actions = laneActions(frame);
     row.querySelectorAll("[data-action]").forEach((button, index) => {
-      const { label } = LANE_ACTIONS[names[index]];
+      const { label } = actions[names[index]];
       setAttr(button, "data-action", names[index]);
       setText(button, label);
       setAttr(button, "aria-label", `${label}, lane ${lane}`);

@@ -4,10 +4,10 @@ import { heatClockMs } from "../shared/clock.js";
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
-import { History } from "../shared/history.js";
-import { Queue, randomHex } from "../shared/queue.js";
+import { Outbox, PATIENCE_MS } from "../shared/outbox.js";
+import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
-import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, openActions } from "./actions.js";
+import { draftOf, HEAT_ACTIONS, laneActions, openActions } from "./actions.js";
 import { ask } from "./ask.js";
 import { wordsFor } from "./log.js";
 import { Screen } from "./screen.js";
@@ -16,13 +16,15 @@ const TICK_MS = 200;
 const MESSAGE_MS = 10_000;
 /** Two digits typed within this time are one lane. */
 const DIGITS_MS = 700;
-/** An answer usually takes a few hundredths of a second; waiting is said when it takes longer. */
-const PATIENCE_MS = 1000;
 
-const storage = deviceStorage();
-const queue = new Queue({ storage, name: "table", makeSender: () => `table-${randomHex(3)}` });
-/** @type {History<import("./log.js").Done>} */
-const history = new History(storage, "table");
+/** @type {Outbox<import("./log.js").Done>} */
+const outbox = Outbox.open({
+  storage: deviceStorage(),
+  name: "table",
+  makeSender: () => `table-${randomHex(3)}`,
+  nowMs: Date.now(),
+});
+const { history } = outbox;
 
 const state = {
   frame: /** @type {import("../shared/types.js").HeatFrame | undefined} */ (undefined),
@@ -31,7 +33,6 @@ const state = {
   mode: "live",
   speed: 1,
   barred: "",
-  answeredAt: Date.now(),
   message: { text: "", until: 0 },
   digits: { text: "", at: 0 },
 };
@@ -44,7 +45,7 @@ const menu = /** @type {HTMLDialogElement} */ (part(root, "menu"));
 const wire = openWire({
   role: "table",
   key: keyFrom(location),
-  sender: () => queue.sender,
+  sender: () => outbox.queue.sender,
   watch: [{ view: SENDERS_VIEW, heat: state.heat }],
   onFrame(_view, frame, heat) {
     if (heat !== state.heat) return;
@@ -63,35 +64,23 @@ const wire = openWire({
 
 /** @param {import("../shared/types.js").Notice} message */
 function take(message) {
-  if (message.type === "welcome") {
-    Object.assign(state, { mode: message.mode, speed: message.speed, answeredAt: Date.now() });
-    queue.welcome(message.watermark ?? 0);
-    flush();
-  } else if (message.type === "acknowledged") {
-    state.answeredAt = Date.now();
-    forget(message.refused);
-    queue.acknowledge(message.watermark);
-  } else if (message.type === "gap") {
-    if (queue.gap(message.expected)) wire.restart();
-    else flush();
-  } else if (message.code === "not_allowed") {
-    state.barred = "This page has no valid key for the table: open the link that the server printed";
-  } else {
-    say(`The server could not read a message: ${message.message}`);
-  }
+  if (message.type === "welcome") Object.assign(state, { mode: message.mode, speed: message.speed });
+  const heard = outbox.hear(message, Date.now());
+  if (heard) {
+    for (const why of heard.refused) say(`The server did not take it: ${why}`);
+    if (heard.restart) wire.restart();
+    if (heard.send) flush();
+  } else if (message.type === "error") fail(message);
 }
 
-/** @param {import("../shared/types.js").Refusal[]} refused */
-function forget(refused) {
-  for (const { sequence, message } of refused) {
-    say(`The server did not take it: ${message}`);
-    const fact = queue.waiting.find((each) => each.sequence === sequence);
-    history.forget((entry) => entry.id === fact?.id);
-  }
+/** @param {import("../shared/types.js").WireError} error */
+function fail({ code, message }) {
+  if (code === "not_allowed") state.barred = "This page has no valid key for the table: open the link that the server printed";
+  else say(`The server could not read a message: ${message}`);
 }
 
 function flush() {
-  if (state.link.up && !state.barred) queue.drain((facts) => wire.send({ type: "facts", facts }));
+  if (state.link.up && !state.barred) outbox.queue.drain((facts) => wire.send({ type: "facts", facts }));
 }
 
 /** The heat clock now; undefined before the start. */
@@ -136,7 +125,7 @@ function act(action, lane) {
  * @param {string} name
  */
 function actOnLane(lane, name) {
-  act(LANE_ACTIONS[name], lane);
+  if (state.frame) act(laneActions(state.frame)[name], lane);
 }
 
 /** @param {import("../shared/types.js").FactDraft} draft */
@@ -148,8 +137,8 @@ function keep(draft) {
 
 /** @param {import("../shared/types.js").FactDraft} draft */
 function add(draft) {
-  if (!queue.waiting.length) state.answeredAt = Date.now();
-  queue.add(draft);
+  outbox.begin(Date.now());
+  outbox.queue.add(draft);
   flush();
 }
 
@@ -181,7 +170,7 @@ function openMenu(lane) {
   if (!asked?.lane || !ready()) return;
   setText(part(menu, "menu-title"), `Lane ${lane}, ${asked.lane.name}`);
   keyedChildren(part(menu, "menu-remarks"), asked.lane.remark_list ?? [], () => document.createElement("li"), setText);
-  const buttons = openActions(LANE_ACTIONS, asked).map(([id, { label }]) => {
+  const buttons = openActions(laneActions(asked.frame), asked).map(([id, { label }]) => {
     const button = document.createElement("button");
     button.type = "button";
     button.dataset.action = id;
@@ -218,8 +207,8 @@ function say(text) {
 /** What the table knows of its link, and whether everything it did is kept. */
 function linkText() {
   const { link, barred } = state;
-  const count = queue.waiting.length;
-  const late = count > 0 && (!link.up || Date.now() - state.answeredAt >= PATIENCE_MS);
+  const { count } = outbox;
+  const late = count > 0 && (!link.up || outbox.waitedMs(Date.now()) >= PATIENCE_MS);
   const waits = late ? ` · ${count} waiting` : "";
   if (barred) return { text: barred, good: false };
   if (!link.up) return { text: `No link ${clockText(Date.now() - link.since)}${waits}`, good: false };

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { atHand, draftOf, HEAT_ACTIONS, LANE_ACTIONS, openActions, readFields } from "../../overlay/table/actions.js";
+import { formatOf } from "../../overlay/formats/registry.js";
+import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, readFields } from "../../overlay/table/actions.js";
 import { wordsFor } from "../../overlay/table/log.js";
 import { frameOf } from "./events.js";
 
@@ -121,11 +122,11 @@ test("a hold is offered where there is none, its release where there is one, a c
 });
 
 test("lifts are judged only where the event is a lift, with the load as people write it", () => {
-  const lifted = { ...context, frame: { ...frame, event: { ...frame.event, format: "max_load" } } };
-  assert.equal(openActions(LANE_ACTIONS, context).some(([name]) => name === "made"), false);
-  assert.equal(openActions(LANE_ACTIONS, lifted).some(([name]) => name === "made"), true);
-  assert.equal(made(LANE_ACTIONS.declare, { load_milli: "82.5" }).load_milli, 82_500);
-  assert.match(made(LANE_ACTIONS.declare, { load_milli: "heavy" }).problem, /expected a load/);
+  const lift = { ...frame, event: { ...frame.event, format: "max_load" } };
+  const { declare } = laneActions(lift);
+  assert.deepEqual([laneActions(frame), laneActions(lift)].map((actions) => "made" in actions), [false, true]);
+  assert.equal(made(declare, { load_milli: "82.5" }).load_milli, 82_500);
+  assert.match(made(declare, { load_milli: "heavy" }).problem, /expected a load/);
 });
 
 test("an appeal says who decided what, and how", () => {
@@ -135,7 +136,8 @@ test("an appeal says who decided what, and how", () => {
 
 test("a row has a correction and the finish at hand, in a lift the declaration and a good lift", () => {
   const lift = { ...frame, event: { ...frame.event, format: "max_load" } };
-  assert.deepEqual([atHand(frame), atHand(lift)], [["correct", "finish"], ["declare", "made"]]);
-  const names = openActions(LANE_ACTIONS, { ...context, frame: lift }).map(([name]) => name);
+  const atHand = [frame, lift].map(({ event }) => formatOf(event).table.atHand);
+  assert.deepEqual(atHand, [["correct", "finish"], ["declare", "made"]]);
+  const names = openActions(laneActions(lift), { ...context, frame: lift }).map(([name]) => name);
   assert.deepEqual(["declare", "made", "failed", "correct", "finish"].map((name) => names.includes(name)), [true, true, true, false, false]);
 });

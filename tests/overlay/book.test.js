@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { LaneBook } from "../../overlay/pad/book.js";
-import { onLastStation, unitsLeft } from "../../overlay/pad/counting.js";
+import { onLastStation, unitsLeft } from "../../overlay/shared/plan.js";
 import { History } from "../../overlay/shared/history.js";
 import { memoryStorage, Queue } from "../../overlay/shared/queue.js";
 import { frameOf } from "./events.js";
@@ -111,7 +111,7 @@ test("undo strikes a rep that the table already has", () => {
 test("undo goes back one fact at a time and stops at the first", () => {
   book.countUnits(1000);
   book.completeBlock(2000);
-  book.callNoRep(3000);
+  book.make(3000, { fact: "no_rep_called" });
   const struck = [4000, 5000, 6000, 7000].map((at) => book.undo(at)?.fact);
   assert.deepEqual(struck, ["no_rep_called", "block_completed", "rep_counted", undefined]);
   assert.deepEqual(book.count, { done: 0, no_reps: 0, out: false });
@@ -137,12 +137,12 @@ test("undo works after a reload", () => {
 
 test("a no-rep never lowers the count", () => {
   book.countUnits(1000);
-  book.callNoRep(2000);
+  book.make(2000, { fact: "no_rep_called" });
   assert.deepEqual(book.count, { done: 1, no_reps: 1, out: false });
 });
 
 test("a reason given afterwards strikes the call and makes it again at the same time", () => {
-  book.callNoRep(2000);
+  book.make(2000, { fact: "no_rep_called" });
   book.explainNoRep("lock-out");
   assert.deepEqual(kinds(), ["no_rep_called", "fact_voided", "no_rep_called"]);
   assert.deepEqual([queue.waiting[2].reason, queue.waiting[2].at_ms], ["lock-out", 2000]);
@@ -231,7 +231,7 @@ test("an answer about another heat does not touch this one", () => {
 });
 
 test("the finish call stands until it is undone", () => {
-  book.callFinish(1000);
+  book.make(1000, { fact: "finished" });
   assert.equal(book.finishCall().at_ms, 1000);
   book.undo(2000);
   assert.equal(book.finishCall(), undefined);
@@ -250,11 +250,10 @@ const ruled = (rules, lane) => ({ ...frame(0, lane), event: { ...frame(0).event,
 const LIFTING = { load_unit: "kg", bar_milli: 20_000, collar_milli: 0, plates_milli: [5_000, 1_000], attempts_most: 3 };
 
 test("a lift is declared, then judged, and undo goes back over both", () => {
-  book.takeFrame(ruled({ lifting: LIFTING }, { attempts: [] }), 0);
-  book.judgeAttempt(500, true); // nothing is declared: there is nothing to judge
-  book.declareAttempt(1000, 80_000);
-  book.declareAttempt(2000, 82_000); // before it is judged a load may be declared anew
-  book.judgeAttempt(3000, true);
+  book.takeFrame(ruled({ format: "max_load", lifting: LIFTING }, { attempts: [] }), 0);
+  book.make(1000, { fact: "attempt_declared", load_milli: 80_000 });
+  book.make(2000, { fact: "attempt_declared", load_milli: 82_000 }); // before it is judged a load may be declared anew
+  book.make(3000, { fact: "attempt_made" });
   assert.deepEqual(kinds(), ["attempt_declared", "attempt_declared", "attempt_made"]);
   assert.deepEqual([book.count.attempts, book.count.done], [[{ load_milli: 82_000, made: true }], 1]);
   const undone = [4000, 5000, 6000].map((at) => (book.undo(at), [book.count.attempts, book.count.done]));
@@ -262,14 +261,14 @@ test("a lift is declared, then judged, and undo goes back over both", () => {
 });
 
 test("a missed lift is a no-rep and takes an attempt", () => {
-  book.takeFrame(ruled({ lifting: LIFTING }, { attempts: [{ load_milli: 80_000 }] }), 0);
-  book.judgeAttempt(3000, false);
+  book.takeFrame(ruled({ format: "max_load", lifting: LIFTING }, { attempts: [{ load_milli: 80_000 }] }), 0);
+  book.make(3000, { fact: "attempt_failed" });
   assert.deepEqual([book.count.attempts, book.count.no_reps, book.count.done], [[{ load_milli: 80_000, made: false }], 1, 1]);
 });
 
 test("what the table says of the attempts is taken over", () => {
-  book.takeFrame(ruled({ lifting: LIFTING }, { attempts: [] }), 0);
-  book.declareAttempt(1000, 80_000);
+  book.takeFrame(ruled({ format: "max_load", lifting: LIFTING }, { attempts: [] }), 0);
+  book.make(1000, { fact: "attempt_declared", load_milli: 80_000 });
   const tally = { heat: "h1", lane: 4, done: 1, scored_reps: 1, no_reps: 0, status: "working", attempts: [{ load_milli: 80_000, made: true }] };
   book.acknowledge({ watermark: 1, refused: [], tally }, 0);
   assert.deepEqual(book.count.attempts, [{ load_milli: 80_000, made: true }]);
@@ -298,7 +297,7 @@ test("in synchro the lane has what all have done, and undo takes from the one wh
 
 test("a touch in a piece counts there alone, in a rest nowhere, and undo takes it from its piece", () => {
   const intervals = { piece_count: 2, work_ms: 60_000, rest_ms: 30_000, counts: "sum", timed: false };
-  book.takeFrame(ruled({ intervals, total_done: undefined, laps: undefined }, { pieces: [3, 0], done: 3 }), 0);
+  book.takeFrame(ruled({ format: "intervals", intervals, total_done: undefined, laps: undefined }, { pieces: [3, 0], done: 3 }), 0);
   book.countUnits(70_000);
   book.countUnits(95_000);
   assert.deepEqual([book.count.pieces, book.count.done], [[3, 1], 1]);

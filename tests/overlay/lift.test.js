@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { bestLift, loadSteps, nextLoad, platesText, stepped } from "../../overlay/shared/lift.js";
+import { bestLift, loadSteps, nextLoad, platesText, stepped } from "../../overlay/formats/lift.js";
 
 /** Bar, collars and discs: International Weightlifting Federation, technical rules. */
 const IWF = { load_unit: "kg", bar_milli: 20_000, collar_milli: 2_500, plates_milli: [25_000, 20_000, 15_000, 10_000, 5_000, 2_500, 2_000, 1_500, 1_000, 500] };

@@ -65,14 +65,14 @@ const ruled = (rules, lane, clockMs) => {
 
 test("a row says what the format has of its own", () => {
   const attempts = [{ load_milli: 92_500, made: true }, { load_milli: 95_000 }];
-  assert.equal(ruled({ lifting: { attempts_most: 3 } }, { attempts }).into, "2 of 3 attempts · 92.5 ✓  95 …");
-  assert.equal(ruled({ intervals: {} }, { pieces: [12, 9, 0] }).into, "2 of 10 reps · pieces 12, 9, 0");
+  assert.equal(ruled({ format: "max_load", lifting: { attempts_most: 3 } }, { attempts }).into, "2 of 3 attempts · 92.5 ✓  95 …");
+  assert.equal(ruled({ format: "intervals", intervals: {} }, { pieces: [12, 9, 0] }).into, "2 of 10 reps · pieces 12, 9, 0");
   assert.equal(ruled({ team: { form: "relay" } }, { member: 2 }).into, "2 of 10 reps · turn 2");
   assert.equal(ruled({ team: { form: "synchro" } }, { members: [8, 7] }).into, "2 of 10 reps · by member 8, 7");
 });
 
 test("nobody stalls between lifts or in a rest, and a piece's time counts from its start", () => {
   const intervals = { work_ms: 60_000, rest_ms: 30_000 };
-  assert.equal(ruled({ lifting: {} }, {}, 300_000).since, "");
-  assert.deepEqual([59_000, 61_000, 95_000].map((at) => ruled({ intervals }, { reached_ms: 50_000 }, at).since), ["0:09", "", "0:05"]);
+  assert.equal(ruled({ format: "max_load", lifting: {} }, {}, 300_000).since, "");
+  assert.deepEqual([59_000, 61_000, 95_000].map((at) => ruled({ format: "intervals", intervals }, { reached_ms: 50_000 }, at).since), ["0:09", "", "0:05"]);
 });

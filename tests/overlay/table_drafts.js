@@ -1,5 +1,6 @@
 /** Writes one fact of every action of the table, as it goes on the wire: for test_table_facts.py. */
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, readFields } from "../../overlay/table/actions.js";
+import { FORMATS } from "../../overlay/formats/registry.js";
 import { frameOf } from "./events.js";
 
 const frame = { ...frameOf({ 4: { done: 7 } }), result: { stage: "provisional", digest: "0123456789abcdef", unchecked: [], changed: false } };
@@ -8,7 +9,7 @@ const filled = { number: "3", time: "1:04.5", load: "82.5", text: "because" };
 
 const facts = [
   ...Object.values(HEAT_ACTIONS).map((action) => [action, now]),
-  ...Object.values(LANE_ACTIONS).map((action) => [action, { ...now, lane: frame.lanes[4] }]),
+  ...[LANE_ACTIONS, ...[...FORMATS.values()].map(({ table }) => table.actions)].flatMap(Object.values).map((action) => [action, { ...now, lane: frame.lanes[4] }]),
 ].map(([action, context], index) => {
   const texts = Object.fromEntries(action.fields.map((field) => [field.name, filled[field.kind]]));
   const draft = draftOf(action, readFields(action, texts).values, context, `f${index}`);

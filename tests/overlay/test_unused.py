@@ -27,6 +27,7 @@ TEST_ONLY: dict[str, str] = {
     "desk/automatic.js: YIELD_MS": _NUMBER,
     "desk/items.js: freshItem": _STEP,
     "desk/lines.js: DIGITS_MS": _NUMBER,
+    "formats/registry.js: FORMATS": "a test registers a format of its own in it",
     "gaps/words.js: meaningOf": _STEP,
     "gaps/words.js: roundTimes": _STEP,
     "shared/calm.js: CALM_MS": _NUMBER,
@@ -40,6 +41,7 @@ TEST_ONLY: dict[str, str] = {
     "shared/delay.js: Waiting": _STEP,
     "shared/socket.js: backOffMs": _STEP,
     "shared/socket.js: wireUrl": _STEP,
+    "table/actions.js: LANE_ACTIONS": _STEP,
     "table/rows.js: stallMs": _STEP,
 }
 """Exports that only tests import, each with its reason."""

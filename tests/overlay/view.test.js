@@ -97,7 +97,7 @@ test("complete work shows this pad's own time while the table does not know", ()
 test("the finish can be called only on the last station, and once", () => {
   assert.equal(shown(at(4)).finish, false);
   assert.equal(shown(at(14)).finish, true);
-  book.callFinish(65_000);
+  book.make(65_000, { fact: "finished" });
   assert.equal(shown(undefined).finish, false);
 });
 
@@ -154,7 +154,7 @@ test("undo names what it would strike", () => {
   book.takeFrame(at(7), 0);
   book.countUnits(1000);
   assert.equal(shown(undefined).undo, "rep 5");
-  book.callNoRep(2000);
+  book.make(2000, { fact: "no_rep_called" });
   assert.equal(shown(undefined).undo, "no-rep");
 });
 
@@ -178,10 +178,10 @@ function lifts(lane, lifting = {}) {
 }
 
 test("a lift is declared first: the pad shows the load, the plates for it and which attempt it is", () => {
-  const view = shown(lifts(), { loadMilli: 92_000 });
+  const view = shown(lifts(), { chosen: 92_000 });
   assert.deepEqual([view.surface, view.ask, view.number], ["declare", "Hold to declare 92 kg\n25 + 10 + 1 a side", "92"]);
   assert.equal(view.round, "attempt 1 of 3 · kg");
-  assert.match(shown(lifts(), { loadMilli: 92_500 }).ask, /No plates make that load/);
+  assert.match(shown(lifts(), { chosen: 92_500 }).ask, /No plates make that load/);
   assert.deepEqual([view.noRep, view.noRepWord, view.proof], [false, "No lift", "table no attempt"]);
 });
 
@@ -194,7 +194,7 @@ test("a declared lift is judged, and so it is after the time cap", () => {
 
 test("after the last attempt the pad says so and shows the best", () => {
   const attempts = [90, 94, 94].map((kg, index) => ({ load_milli: kg * 1000, made: index === 0 }));
-  const view = shown(lifts({ attempts, done: 3 }), { loadMilli: 94_000 });
+  const view = shown(lifts({ attempts, done: 3 }), { chosen: 94_000 });
   assert.deepEqual([view.surface, view.ask, view.number], ["locked", "All attempts are taken", "90"]);
 });
 

@@ -6,10 +6,11 @@
  * @typedef {import("../../shared/types.js").LaneData} LaneData
  */
 
+import { formatOf } from "../../formats/registry.js";
 import { part, setAttr, setText, setVar } from "../../shared/dom.js";
 import { drawRuler } from "../../shared/drawline.js";
 import { make } from "../../shared/make.js";
-import { isLift, placesTitle } from "../../shared/standing.js";
+import { placesTitle } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { drawCardIn } from "../card.js";
 import { createHead, drawClock, drawHead } from "../head.js";
@@ -68,6 +69,6 @@ function drawBetween(between, frame, one, two) {
   const ends = [one, two].map((lane) => along(frame.event, lane, rounds)).sort((a, b) => a - b);
   setVar(part(between, "span"), "--from", ends[0].toFixed(4));
   setVar(part(between, "span"), "--part", (ends[1] - ends[0]).toFixed(4));
-  setAttr(part(between, "ruler"), "data-unit", isLift(frame.event) ? "attempts" : "reps");
+  setAttr(part(between, "ruler"), "data-unit", formatOf(frame.event).unit);
   drawRuler(part(between, "ruler"), layOut(frame.event, rounds), 0.09);
 }

@@ -9,11 +9,12 @@
  * @typedef {import("../layout.js").Layout} Layout
  */
 
+import { formatOf } from "../../formats/registry.js";
 import { keyedChildren, part, setAttr, setText } from "../../shared/dom.js";
 import { drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
-import { figureText, floorOrder, gapText, groups, hasLongFigures, hasResults, isLift, leads, lookOf, placesTitle, placeText } from "../../shared/standing.js";
+import { figureText, floorOrder, gapText, groups, hasLongFigures, hasResults, leads, lookOf, placesTitle, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
 import { createHead, drawClock, drawHead } from "../head.js";
@@ -57,7 +58,7 @@ function drawDeck(deck, frame) {
   setAttr(deck, "data-results", hasResults(frame));
   setAttr(deck, "data-long", hasLongFigures(frame));
   setShape(deck, layout);
-  drawRulers(part(deck, "rulers"), work, layout, isLift(frame.event) ? "attempts" : "reps");
+  drawRulers(part(deck, "rulers"), work, layout, formatOf(frame.event).unit);
   drawCells(part(deck, "rows"), layout, createRow, (row, { lane, group }) => {
     drawRow(row, frame, lane, group, { work, at: along(frame.event, lane, rounds) });
   });

@@ -3,12 +3,12 @@
  * of work. Nothing on it comes from the heat, so there is nothing unofficial about it.
  */
 
+import { formatOf } from "../../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, setVar } from "../../shared/dom.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
 import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
-import { isLift } from "../../shared/standing.js";
 import { layOut, roundsOnLine } from "../../shared/workline.js";
 import { formatText, stationCard } from "../stations.js";
 
@@ -44,7 +44,7 @@ function draw(root, frame) {
   setAttr(part(root, "stations"), "data-loads", rows.some((row) => row.loads));
   setVar(part(root, "stations"), "--heads", String(heads.length));
   setVar(part(root, "stations"), "--rows", String(Math.ceil(rows.length / 2)));
-  setAttr(part(root, "ruler"), "data-unit", isLift(event) ? "attempts" : "reps");
+  setAttr(part(root, "ruler"), "data-unit", formatOf(event).unit);
   drawRuler(part(root, "ruler"), work, 0.08);
   drawLine(part(root, "line"), work, 0, "ready");
   const all = rows.length > MOST_IN_ONE ? rows : [{ amount: "", movement: "", loads: "", ends: heads }, ...rows];

@@ -1,8 +1,14 @@
 /**
  * A lift as the pad speaks of it: the load to declare, the plates for it, and what was lifted so far. Pure.
  *
- * @typedef {import("./types.js").LiftingData} LiftingData
- * @typedef {import("./types.js").Attempt} Attempt
+ * @typedef {{load_milli: number, made?: boolean}} Attempt a lift; not yet judged without `made`
+ *
+ * @typedef {object} LiftingData loads in thousandths of `load_unit`
+ * @property {"kg" | "lb"} load_unit
+ * @property {number} bar_milli
+ * @property {number} collar_milli
+ * @property {number[]} plates_milli
+ * @property {number} [attempts_most] missing: as many as time allows
  */
 
 /** The steps of a load, in multiples of the smallest change that the plates allow. */

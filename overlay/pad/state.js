@@ -1,0 +1,186 @@
+/**
+ * What the lane pad remembers, and what can be read from it at an instant. Pure: see reducer.js for how it changes.
+ *
+ * @typedef {import("./book.js").Entry} Entry
+ * @typedef {import("../shared/outbox.js").Outbox<Entry>} PadOutbox
+ *
+ * @typedef {object} PadState never changed in place: the reducer makes a new one
+ * @property {number} lane
+ * @property {string} name of the outbox and the sender, such as `lane-4`
+ * @property {PadOutbox} outbox
+ * @property {LaneBook} book
+ * @property {{up: boolean, since: number}} link
+ * @property {"live" | "rehearsal"} mode
+ * @property {number} speed
+ * @property {string} barred why this page may not count at all; empty: it may
+ * @property {number | undefined} startedHere the server's wall time when the judge started alone
+ * @property {{text: string, until: number}} message
+ * @property {number} reasonsUntil so long the reasons of a no-rep are offered
+ * @property {any} chosen what the judge chose for the next press, in the way of the format; undefined: what is usual
+ * @property {string} member as chosen on this phone: the heat's id and a member's number, or `all`
+ * @property {string} hand `left` or `right`
+ * @property {number} touchedAtMs when a touch last counted, on a clock that never goes back
+ *
+ * @typedef {object} Instant when an event happened, and what is drawn by lot for it
+ * @property {number} nowMs the device's wall time
+ * @property {number} serverMs the server's wall time as far as the page knows it
+ * @property {number} tickMs a clock that never goes back
+ * @property {string} id nobody else has; facts that the event makes are named by it
+ * @property {string} sender a sender name that was never used before
+ */
+
+import { formatOf } from "../formats/registry.js";
+import { heatClockMs } from "../shared/clock.js";
+import { Outbox } from "../shared/outbox.js";
+import { LaneBook } from "./book.js";
+import { momentOf, padView } from "./view.js";
+
+/** Why a repetition did not count, in the words judges use. */
+const REASONS = ["range", "lock-out", "start", "control", "line"];
+
+/**
+ * Where a pad's page remembers what it was told on this phone.
+ *
+ * @param {string} name
+ */
+export function storedAt(name) {
+  return { member: `tallywire.${name}.member`, hand: "tallywire.hand" };
+}
+
+/**
+ * The pad as it opens: what this device still has, and nothing from the table yet.
+ *
+ * @param {object} options
+ * @param {number} options.lane
+ * @param {import("../shared/queue.js").StoragePort} options.storage
+ * @param {Instant} instant
+ * @returns {PadState}
+ */
+export function openPad({ lane, storage }, { nowMs, sender, id }) {
+  const name = `lane-${lane}`;
+  const outbox = /** @type {PadOutbox} */ (Outbox.open({ storage, name, makeSender: () => sender, nowMs }));
+  const { queue, history } = outbox;
+  return {
+    lane,
+    name,
+    outbox,
+    book: new LaneBook({ queue, history, lane, makeId: () => id }),
+    link: { up: false, since: nowMs },
+    mode: "live",
+    speed: 1,
+    barred: lane >= 1 ? "" : "Found no lane in the address: ask the table for the link",
+    startedHere: undefined,
+    message: { text: "", until: 0 },
+    reasonsUntil: 0,
+    chosen: undefined,
+    member: storage.getItem(storedAt(name).member) ?? "",
+    hand: storage.getItem(storedAt(name).hand) ?? "right",
+    touchedAtMs: -Infinity,
+  };
+}
+
+/**
+ * The heat clock; undefined before the start.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "serverMs">} instant
+ */
+export function clockMs({ book, startedHere, speed: usual }, { serverMs }) {
+  if (!book.frame) return undefined;
+  const { clock, speed } = book.frame;
+  const alone = clock.zero_unix_ms === undefined && startedHere !== undefined;
+  const known = alone ? { ...clock, zero_unix_ms: startedHere, zero_at_ms: 0 } : clock;
+  return heatClockMs(known, speed ?? usual, serverMs);
+}
+
+/**
+ * Teams that share the work: for whom a touch counts, as chosen on this phone.
+ *
+ * @param {PadState} state
+ * @returns {number | undefined} undefined: all of them, or in turn
+ */
+export function memberOf({ book, member }) {
+  const team = book.frame?.event.team;
+  const [heatId, id] = member.split(" ");
+  const chosen = heatId === book.frame?.heat.id ? Number(id) : 0;
+  if (!team || team.form === "relay") return undefined;
+  if (chosen >= 1 && chosen <= team.size) return chosen;
+  return team.form === "shared" ? 1 : undefined;
+}
+
+/**
+ * What the pad knows at an instant, as its view asks for it.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs" | "serverMs">} instant
+ * @returns {import("./view.js").Known}
+ */
+function knownAt(state, instant) {
+  const { outbox, book, lane, link, mode, barred, chosen } = state;
+  return {
+    book,
+    lane,
+    waiting: outbox.count,
+    waitingMs: outbox.waitedMs(instant.nowMs),
+    durable: outbox.queue.durable,
+    link: { up: link.up, forMs: instant.nowMs - link.since },
+    mode,
+    clockMs: clockMs(state, instant),
+    barred,
+    chosen,
+    member: memberOf(state),
+  };
+}
+
+/**
+ * What the pad shows at an instant.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs" | "serverMs">} instant
+ */
+export function viewAt(state, instant) {
+  return padView(knownAt(state, instant));
+}
+
+/**
+ * What the format is asked with at an instant; undefined: the table said nothing yet.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs" | "serverMs">} instant
+ */
+export function momentAt(state, instant) {
+  return momentOf(knownAt(state, instant));
+}
+
+/**
+ * What the second tap may choose now: why the no-rep was called, or what the format offers beside the surface.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs" | "serverMs">} instant
+ * @returns {string[]}
+ */
+export function choicesAt(state, instant) {
+  if (mayExplain(state, instant)) return REASONS;
+  const moment = momentAt(state, instant);
+  return moment ? formatOf(moment.event).pad.choices(moment, viewAt(state, instant).surface) : [];
+}
+
+/**
+ * The last fact is a no-rep whose reason may still be said.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs">} instant
+ */
+export function mayExplain({ reasonsUntil, book }, { nowMs }) {
+  return reasonsUntil > nowMs && book.undoable?.fact === "no_rep_called";
+}
+
+/**
+ * What is said at the foot of the pad.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs">} instant
+ */
+export function messageAt({ message }, { nowMs }) {
+  return message.until > nowMs ? message.text : "";
+}
