@@ -52,6 +52,14 @@ export class Automatic {
   /** @type {{changed: string, until: number} | undefined} an act on its way */
   #pending;
 
+  /** The same, to be changed without changing this one. */
+  copy() {
+    const made = new Automatic();
+    [made.#heat, made.#home, made.#queue, made.#runIn] = [this.#heat, this.#home, [...this.#queue], this.#runIn];
+    [made.#ours, made.#pending] = [this.#ours, this.#pending];
+    return made;
+  }
+
   /**
    * Look at the output, and say what is proposed and what is to be done at once.
    *

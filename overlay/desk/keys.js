@@ -55,6 +55,17 @@ export class Keys {
   }
 
   /**
+   * The same keys over another storage; what is done to the one does not change the other.
+   *
+   * @param {(key: string, text: string) => void} setItem
+   */
+  copy(setItem) {
+    const made = new Keys({ getItem: () => null, setItem, removeItem: () => {} });
+    made.#keys = new Map(this.#keys);
+    return made;
+  }
+
+  /**
    * The key of an action, as it is written on the page.
    *
    * @param {string} id

@@ -13,6 +13,13 @@ export class Hand {
   /** The line that comes next, when nothing from the rundown is in hand. */
   #next = 0;
 
+  /** The same, to be changed without changing this one. */
+  copy() {
+    const made = new Hand();
+    [made.item, made.line, made.#next] = [this.item, this.line, this.#next];
+    return made;
+  }
+
   /**
    * Prepare an item that is no line of the rundown.
    *
@@ -61,6 +68,13 @@ export const DIGITS_MS = 700;
 export class Digits {
   #text = "";
   #at = -Infinity;
+
+  /** The same, to be changed without changing this one. */
+  copy() {
+    const made = new Digits();
+    [made.#text, made.#at] = [this.#text, this.#at];
+    return made;
+  }
 
   /**
    * @param {string} digit

@@ -7,35 +7,8 @@
  * @typedef {import("../shared/types.js").OutputData} OutputData
  * @typedef {import("./lines.js").Hand} Hand
  *
- * @typedef {object} DeskState
- * @property {ShowFrame} [show]
- * @property {import("../shared/types.js").SubjectsFrame} [subjects]
- * @property {HeatFrame} [frame]
- * @property {string} output
- * @property {{up: boolean, since: number}} link
- * @property {string} mode
- * @property {number} speed
- * @property {string} barred
- * @property {{text: string, until: number}} message
- * @property {"lane" | "place"} by what a number means
- * @property {boolean} battle the next number is the place of a battle
- * @property {string} heat of the next view; empty: the one on the floor
- * @property {boolean} ours this desk works the automatic mode
- * @property {import("./automatic.js").Proposal[]} proposals
- * @property {string} changing the action that waits for its new key
- *
- * @typedef {object} Deeds
- * @property {(id: string) => void} act
- * @property {(item: Item) => void} choose
- * @property {(item: Item) => void} prepare
- * @property {(line: number) => void} prepareLine
- * @property {(subject: string) => void} pick
- * @property {(heat: string) => void} heat
- * @property {(ms: number) => void} delay
- * @property {(key: string) => void} accept
- * @property {(key: string) => void} drop
- * @property {(id: string) => void} changeKey
- * @property {() => void} usualKeys
+ * @typedef {import("./state.js").DeskState} DeskState
+ * @typedef {(event: import("./reducer.js").DeskEvent) => void} Dispatch
  */
 
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
@@ -49,28 +22,25 @@ const FOLLOWS = ["leader", "fastest", "finisher"];
 
 export class Screen {
   #root;
-  #keys;
-  #deeds;
+  #dispatch;
   #shown = "";
   #prepared = "";
 
   /**
    * @param {HTMLElement} root
-   * @param {import("./keys.js").Keys} keys
-   * @param {Deeds} deeds
+   * @param {Dispatch} dispatch
    */
-  constructor(root, keys, deeds) {
+  constructor(root, dispatch) {
     this.#root = root;
-    this.#keys = keys;
-    this.#deeds = deeds;
-    for (const id of ["take", "clear", "automatic", "later", "sooner"]) this.#part(id).onclick = () => deeds.act(id);
-    this.#part("usual-keys").onclick = deeds.usualKeys;
+    this.#dispatch = dispatch;
+    for (const id of ["take", "clear", "automatic", "later", "sooner"]) this.#part(id).onclick = () => dispatch({ type: "act", id });
+    this.#part("usual-keys").onclick = () => dispatch({ type: "usualKeys" });
     const delay = this.#input("delay");
     delay.max = String(LONGEST_DELAY_MS / 1000);
-    delay.onchange = () => deeds.delay(Number(delay.value) * 1000);
+    delay.onchange = () => dispatch({ type: "delay", ms: Number(delay.value) * 1000 });
     delay.onkeydown = ({ key }) => key === "Enter" && delay.blur(); // then the keys are the desk's again
     const heats = /** @type {HTMLSelectElement} */ (this.#part("heats"));
-    heats.onchange = () => deeds.heat(heats.value);
+    heats.onchange = () => dispatch({ type: "heat", heat: heats.value });
   }
 
   /**
@@ -80,7 +50,7 @@ export class Screen {
    */
   draw(state, hand, clockMs) {
     this.#drawHead(state, clockMs);
-    for (const kbd of this.#root.querySelectorAll("[data-key]")) setText(kbd, this.#keys.name(kbd.getAttribute("data-key") ?? ""));
+    for (const kbd of this.#root.querySelectorAll("[data-key]")) setText(kbd, state.keys.name(kbd.getAttribute("data-key") ?? ""));
     this.#drawKeys(state);
     const output = state.show?.outputs[state.output];
     if (!state.show || !output) return;
@@ -129,9 +99,7 @@ export class Screen {
   #drawOutputs(state, show) {
     const make = (/** @type {string} */ name) => {
       const button = stamp(this.#root, "output-template");
-      button.onclick = () => {
-        state.output = name;
-      };
+      button.onclick = () => this.#dispatch({ type: "output", name });
       return button;
     };
     keyedChildren(this.#part("outputs"), Object.keys(show.outputs), make, (button, name) => {
@@ -197,7 +165,7 @@ export class Screen {
   #drawRundown(state, show, { rundown }, hand) {
     setAttr(this.#part("no-rundown"), "hidden", rundown.length > 0);
     const keys = rundown.map((_, index) => index);
-    keyedChildren(this.#part("rundown"), keys, (key) => this.#line(() => this.#deeds.prepareLine(Number(key))), (line, key) => {
+    keyedChildren(this.#part("rundown"), keys, (key) => this.#line(() => this.#dispatch({ type: "line", line: Number(key) })), (line, key) => {
       const item = rundown[Number(key)];
       const text = item.name ? `${item.name} · ${itemText(item, show)}` : itemText(item, show);
       this.#drawLine(line, { number: Number(key) + 1, text, note: refusal(item, show, state.subjects), on: hand.line === Number(key) });
@@ -216,7 +184,7 @@ export class Screen {
       setText(option, id ? show.heats[id].name : "the heat on the floor");
     });
     const fresh = new Map(choices(show, state.subjects).map((item) => [`${item.view} ${item.params.part ?? ""}`, item]));
-    const made = (/** @type {string} */ key) => this.#line(() => this.#deeds.choose(/** @type {Item} */ (fresh.get(key))));
+    const made = (/** @type {string} */ key) => this.#line(() => this.#dispatch({ type: "choose", item: /** @type {Item} */ (fresh.get(key)) }));
     keyedChildren(this.#part("views"), [...fresh.keys()], made, (line, key) => {
       const chosen = /** @type {Item} */ (fresh.get(String(key)));
       const item = state.heat ? { ...chosen, params: { ...chosen.params, heat: state.heat } } : chosen;
@@ -237,18 +205,18 @@ export class Screen {
     const makeFollow = (/** @type {string} */ id) => {
       const button = document.createElement("button");
       button.type = "button";
-      button.onclick = () => this.#deeds.act(id);
+      button.onclick = () => this.#dispatch({ type: "act", id });
       return button;
     };
     keyedChildren(this.#part("follows"), [...FOLLOWS, "battle"], makeFollow, (button, id) => {
       const words = id === "battle" ? "the battle for …" : subjectText(id);
-      setText(button, `${words} (${this.#keys.name(id)})`);
+      setText(button, `${words} (${state.keys.name(id)})`);
       setAttr(button, "aria-pressed", String(id === "battle" ? state.battle : asked.includes(id)));
     });
     const lanes = state.frame?.lanes ?? {};
     const held = state.subjects?.held ?? [];
     const numbers = [...Object.keys(lanes).map(Number), ...held.filter((lane) => !lanes[lane])].sort((a, b) => a - b);
-    keyedChildren(this.#part("lanes"), numbers, (lane) => this.#line(() => this.#deeds.pick(`lane:${lane}`)), (line, number) => {
+    keyedChildren(this.#part("lanes"), numbers, (lane) => this.#line(() => this.#dispatch({ type: "pick", subject: `lane:${lane}` })), (line, number) => {
       const lane = lanes[Number(number)];
       const frame = /** @type {HeatFrame} */ (state.frame);
       const note = held.includes(Number(number)) ? "medical hold: off the air" : lane ? `${placeText(frame, lane)} · ${lane.result}` : "";
@@ -261,18 +229,18 @@ export class Screen {
    * @param {ShowFrame} show
    * @param {OutputData} output
    */
-  #drawAutomatic({ ours, proposals }, show, output) {
+  #drawAutomatic({ ours, proposals, keys }, show, output) {
     const button = this.#part("automatic");
     const words = { off: "off", propose: "proposes", take: "takes by itself" }[output.automatic];
-    setText(button, `Automatic: ${words} (${this.#keys.name("automatic")})`);
+    setText(button, `Automatic: ${words} (${keys.name("automatic")})`);
     const elsewhere = output.automatic !== "off" && !ours;
     setText(this.#part("automatic-note"), elsewhere ? "worked by another desk; press to take it over" : "a finish card for each who comes in, the run-in in the last two minutes");
     const delay = this.#input("delay");
     if (document.activeElement !== delay) delay.value = secondsText(output.delay_ms);
     const make = (/** @type {string} */ key) => {
       const line = stamp(this.#root, "proposal-template");
-      part(line, "accept").onclick = () => this.#deeds.accept(key);
-      part(line, "drop").onclick = () => this.#deeds.drop(key);
+      part(line, "accept").onclick = () => this.#dispatch({ type: "accept", key });
+      part(line, "drop").onclick = () => this.#dispatch({ type: "drop", key });
       return line;
     };
     keyedChildren(this.#part("proposals"), proposals.map(({ key }) => key), make, (line, key) => {
@@ -280,23 +248,23 @@ export class Screen {
       const first = proposals[0].key === key;
       setText(part(line, "text"), proposal ? itemText(proposal.item, show) : "");
       setText(part(line, "note"), proposal?.why ?? "");
-      setText(part(line, "accept"), first ? `Take (${this.#keys.name("proposal")})` : "Take");
-      setText(part(line, "drop"), first ? `Drop (${this.#keys.name("dismiss")})` : "Drop");
+      setText(part(line, "accept"), first ? `Take (${keys.name("proposal")})` : "Take");
+      setText(part(line, "drop"), first ? `Drop (${keys.name("dismiss")})` : "Drop");
     });
   }
 
   /** @param {DeskState} state */
-  #drawKeys({ changing }) {
+  #drawKeys({ changing, keys }) {
     const make = (/** @type {string} */ id) => {
       const line = stamp(this.#root, "key-template");
-      part(line, "change").onclick = () => this.#deeds.changeKey(id);
+      part(line, "change").onclick = () => this.#dispatch({ type: "changeKey", id });
       return line;
     };
     keyedChildren(this.#part("keys"), ACTIONS.map(({ id }) => id), make, (line, id) => {
       const label = ACTIONS.find((action) => action.id === id)?.label ?? id;
       setText(part(line, "text"), label);
-      setText(part(line, "change"), changing === id ? "press a key …" : this.#keys.name(id));
-      setAttr(part(line, "change"), "aria-label", changing === id ? `${label}: press a key` : `${label}: ${this.#keys.name(id)}, change`);
+      setText(part(line, "change"), changing === id ? "press a key …" : keys.name(id));
+      setAttr(part(line, "change"), "aria-label", changing === id ? `${label}: press a key` : `${label}: ${keys.name(id)}, change`);
     });
   }
 

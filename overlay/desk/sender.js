@@ -4,6 +4,7 @@
  * acknowledged before the link broke is told to the operator instead of sent again.
  *
  * @typedef {import("../shared/types.js").FactDraft & {[field: string]: unknown}} Draft
+ * @typedef {{type: "facts", facts: (Draft & {sender: string, sequence: number})[]}} Facts
  */
 
 export class Sender {
@@ -16,17 +17,33 @@ export class Sender {
 
   /**
    * @param {string} desk a name of this desk that is used by no other
-   * @param {(message: object) => boolean} post false: there is no link
+   * @param {(message: Facts) => boolean} post false: there is no link
    */
   constructor(desk, post) {
     this.#desk = desk;
     this.#post = post;
   }
 
-  /** The sender's name on the connection that begins now. */
+  /**
+   * The same sender with another way out; what is done to the one does not change the other.
+   *
+   * @param {(message: Facts) => boolean} post false: there is no link
+   */
+  copy(post) {
+    const made = new Sender(this.#desk, post);
+    [made.#connections, made.#sequence, made.#open] = [this.#connections, this.#sequence, new Map(this.#open)];
+    return made;
+  }
+
+  /** A connection begins, and with it a name of its own. */
   begin() {
     this.#connections += 1;
     this.#sequence = 0;
+    return this.name;
+  }
+
+  /** The sender's name on this connection. */
+  get name() {
     return `${this.prefix}${this.#connections}`;
   }
 
@@ -44,11 +61,24 @@ export class Sender {
    */
   send(draft, words) {
     const sequence = this.#sequence + 1;
-    const fact = { ...draft, sender: `${this.prefix}${this.#connections}`, sequence };
+    const fact = { ...draft, sender: this.name, sequence };
     if (!this.#post({ type: "facts", facts: [fact] })) return false;
     this.#sequence = sequence;
     this.#open.set(sequence, words);
     return true;
+  }
+
+  /**
+   * A fact did not leave: the link was away after all.
+   *
+   * @param {number} sequence
+   * @returns {string | undefined} what was to be sent, in words
+   */
+  unsent(sequence) {
+    const words = this.#open.get(sequence);
+    this.#open.delete(sequence);
+    this.#sequence = Math.min(this.#sequence, sequence - 1);
+    return words;
   }
 
   /**

@@ -23,6 +23,13 @@ export class ShownTime {
   #shown;
   #localMs = 0;
 
+  /** The same, to be changed without changing this one. */
+  copy() {
+    const made = new ShownTime();
+    [made.#shown, made.#localMs] = [this.#shown, this.#localMs];
+    return made;
+  }
+
   /** The time that is shown; undefined before the first `advance`. */
   get ms() {
     return this.#shown;
@@ -54,6 +61,14 @@ export class Waiting {
   /** @type {{key: string, madeMs: number, value: T}[]} */
   #queue = [];
   #lastMs = -Infinity;
+
+  /** The same, to be changed without changing this one. */
+  copy() {
+    /** @type {Waiting<T>} */
+    const made = new Waiting();
+    [made.#queue, made.#lastMs] = [this.#queue.map((each) => ({ ...each })), this.#lastMs];
+    return made;
+  }
 
   /** How many wait. */
   get size() {
@@ -105,6 +120,14 @@ export class Delayed {
   /** @type {Waiting<T>} */
   #waiting = new Waiting();
   delayMs = 0;
+
+  /** The same, to be changed without changing this one. */
+  copy() {
+    /** @type {Delayed<T>} */
+    const made = new Delayed();
+    [made.#time, made.#waiting, made.delayMs] = [this.#time.copy(), this.#waiting.copy(), this.delayMs];
+    return made;
+  }
 
   /** The time that is shown; undefined before the first `advance`. */
   get shownMs() {

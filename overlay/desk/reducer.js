@@ -1,0 +1,344 @@
+/**
+ * What happens at the graphics desk: a state and an event make the next state, and a list of effects that the page carries
+ * out in their order. No clock, no socket, no storage, no DOM: an event brings its instant, writes are effects.
+ *
+ * @typedef {import("../shared/types.js").Item} Item
+ * @typedef {import("../shared/types.js").OutputData} OutputData
+ * @typedef {import("../shared/types.js").Json} Json
+ * @typedef {import("./state.js").DeskState} DeskState
+ * @typedef {import("./state.js").Instant} Instant
+ *
+ * @typedef {{type: "frame", view: string, frame: any, unixMs: number}} FrameCame
+ * @typedef {{type: "link", link: DeskState["link"]}} LinkChanged
+ * @typedef {{type: "message", message: import("../shared/types.js").Notice}} MessageCame
+ * @typedef {{type: "unsent", sequence: number}} Unsent the link was away when a fact was to go
+ * @typedef {{type: "act", id: string}} Acted a key or a button, by the name of its action (keys.js)
+ * @typedef {{type: "choose", item: Item}} Chosen a view as it begins
+ * @typedef {{type: "line", line: number}} LineChosen of the rundown
+ * @typedef {{type: "pick", subject: string}} Picked
+ * @typedef {{type: "output", name: string}} OutputChosen
+ * @typedef {{type: "heat", heat: string}} HeatChosen
+ * @typedef {{type: "delay", ms: number}} DelayTyped
+ * @typedef {{type: "accept" | "drop", key: string}} Proposed
+ * @typedef {{type: "changeKey", id: string} | {type: "newKey", key: string} | {type: "usualKeys"}} KeysChanged
+ * @typedef {{type: "begin"} | {type: "tick"}} Plain a connection begins, time passed
+ * @typedef {FrameCame | LinkChanged | MessageCame | Unsent | Plain} FromOutside
+ * @typedef {Acted | Chosen | LineChosen | Picked | OutputChosen | HeatChosen | DelayTyped | Proposed | KeysChanged} FromOperator
+ * @typedef {FromOutside | FromOperator} DeskEvent
+ *
+ * @typedef {{do: "send", message: {type: "facts", facts: {sequence: number}[]}}} Sent
+ * @typedef {Sent | {do: "store", key: string, text: string} | {do: "restart"}} DeskEffect
+ */
+
+import { heatClockMs } from "../shared/clock.js";
+import { LONGEST_DELAY_MS } from "../shared/delay.js";
+import { itemText, pickSubject, refusal } from "./items.js";
+import { clockMs, copySide, outputOf, settingsOf, sideOf } from "./state.js";
+
+const MESSAGE_MS = 8000;
+/** So long the server may take to answer what it was asked. */
+const ANSWER_MS = 500;
+const DELAY_STEP_MS = 100;
+const MODES = /** @type {const} */ (["off", "propose", "take"]);
+
+/**
+ * @param {DeskState} state
+ * @param {DeskEvent} event
+ * @param {Instant} instant
+ * @returns {{state: DeskState, effects: DeskEffect[]}}
+ */
+export function reduce(state, event, instant) {
+  const step = new Step(state, instant);
+  step.take(event);
+  return { state: step.state, effects: step.effects };
+}
+
+/** One step from a state to the next: it works on copies, and gathers the effects. */
+class Step {
+  /** @type {DeskEffect[]} */
+  effects = [];
+  #instant;
+  #made = 0;
+
+  /**
+   * @param {DeskState} before
+   * @param {Instant} instant
+   */
+  constructor(before, instant) {
+    this.#instant = instant;
+    const sender = before.sender.copy((message) => this.#post(message));
+    const keys = before.keys.copy((key, text) => this.effects.push({ do: "store", key, text }));
+    const names = new Set([...Object.keys(before.sides), ...Object.keys(before.show?.outputs ?? {}), before.output]);
+    const sides = Object.fromEntries([...names].map((name) => [name, copySide(sideOf(before, name))]));
+    this.state = { ...before, sender, keys, digits: before.digits.copy(), sides };
+  }
+
+  /** @param {DeskEvent} event */
+  take(event) {
+    if (event.type === "frame") this.#frame(event);
+    else if (event.type === "link") this.#link(event.link);
+    else if (event.type === "message") this.#hear(event.message);
+    else if (event.type === "unsent") this.#unsent(this.state.sender.unsent(event.sequence));
+    else if (event.type === "begin") this.state.sender.begin();
+    else if (event.type === "tick") this.#look();
+    else this.#operate(event);
+  }
+
+  /** @param {FromOperator} event */
+  #operate(event) {
+    if (event.type === "act") this.#act(event.id);
+    else if (event.type === "choose") this.#choose(event.item);
+    else if (event.type === "line") this.#withHand((hand, { rundown }) => hand.prepareLine(rundown, event.line));
+    else if (event.type === "pick") this.#pick(event.subject);
+    else if (event.type === "output") this.#change({ output: event.name });
+    else if (event.type === "heat") this.#change({ heat: event.heat });
+    else if (event.type === "delay") this.#setDelay(event.ms);
+    else if (event.type === "accept") this.#accept(event.key);
+    else if (event.type === "drop") this.#side().rules.drop(event.key);
+    else if (event.type === "changeKey") this.#change({ changing: this.state.changing === event.id ? "" : event.id });
+    else if (event.type === "newKey") this.#newKey(event.key);
+    else this.state.keys.reset();
+  }
+
+  /** @param {FrameCame} came */
+  #frame({ view, frame, unixMs }) {
+    if (view === "show") this.#change({ show: frame });
+    else if (view === "subjects") this.#change({ subjects: frame });
+    else {
+      this.#change({ frame });
+      for (const name of Object.keys(this.state.show?.outputs ?? {})) this.#side(name).line.add("heat", unixMs, frame);
+    }
+    const { show, output } = this.state;
+    if (show && !show.outputs[output]) this.#change({ output: Object.keys(show.outputs)[0] ?? "" });
+    this.#look();
+  }
+
+  /** @param {DeskState["link"]} link */
+  #link(link) {
+    this.#change({ link });
+    const lost = link.up ? [] : this.state.sender.lose();
+    for (const words of lost) this.#say(`${words} may not have arrived: the link was lost. Look at the programme.`);
+  }
+
+  /** @param {import("../shared/types.js").Notice} message */
+  #hear(message) {
+    if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
+    else if (message.type === "acknowledged") for (const told of this.state.sender.take(message)) this.#say(told);
+    else if (message.type === "gap") this.effects.push({ do: "restart" }); // facts are counted anew on the next connection
+    else if (message.code === "not_allowed") {
+      this.#change({ barred: "This page has no valid key for the desk: open the link that the server printed" });
+    } else this.#say(`The server could not read a message: ${message.message}`);
+  }
+
+  /**
+   * Do what a key or a button stands for.
+   *
+   * @param {string} id of keys.js
+   */
+  #act(id) {
+    const [first] = this.state.proposals;
+    const delayMs = settingsOf(this.state, this.#instant).delay_ms;
+    const deeds = /** @type {Record<string, () => void>} */ ({
+      take: () => this.#takeItem(this.#side().hand.item),
+      clear: () => this.#send({ fact: "view_cleared", by: "operator" }, "Clear"),
+      next: () => this.#withHand((hand, { rundown }) => hand.step(rundown, 1)),
+      previous: () => this.#withHand((hand, { rundown }) => hand.step(rundown, -1)),
+      leader: () => this.#pick("leader"),
+      fastest: () => this.#pick("fastest"),
+      finisher: () => this.#pick("finisher"),
+      battle: () => this.#toggleBattle(),
+      by: () => this.#change({ by: this.state.by === "lane" ? "place" : "lane" }),
+      output: () => this.#nextOutput(),
+      automatic: () => this.#stepAutomatic(),
+      proposal: () => first && this.#accept(first.key),
+      dismiss: () => first && this.#side().rules.drop(first.key),
+      later: () => this.#setDelay(delayMs + DELAY_STEP_MS),
+      sooner: () => this.#setDelay(delayMs - DELAY_STEP_MS),
+    });
+    if (id.startsWith("digit")) this.#typed(id.slice("digit".length));
+    else deeds[id]?.();
+    this.#look();
+  }
+
+  /** @param {Item} fresh */
+  #choose(fresh) {
+    const [first] = this.#side().hand.item?.params.who?.split(",") ?? [];
+    // Who was in hand stays in hand where one is asked for and nobody in particular is meant.
+    const stays = first !== undefined && fresh.params.who === "leader";
+    this.#prepare(stays ? { ...fresh, params: { who: first.replace("battle", "place") } } : fresh);
+  }
+
+  /** @param {Item} item */
+  #prepare(item) {
+    const { heat } = this.state;
+    this.#withHand((hand) => hand.prepare({ ...item, params: heat ? { ...item.params, heat } : item.params }));
+  }
+
+  /** @param {string} subject */
+  #pick(subject) {
+    this.#withHand((hand) => {
+      const { item } = hand;
+      const view = item && this.state.show?.views[item.view];
+      if (!item || !view?.most) return this.#say("What is prepared is about the whole heat: choose a view about somebody first");
+      hand.prepare(pickSubject(item, view.most === 1 ? subject.replace("battle", "place") : subject, view));
+    });
+  }
+
+  /** The number keys pick battles for a place, beginning with the first, or no longer. */
+  #toggleBattle() {
+    this.#change({ battle: !this.state.battle });
+    if (this.state.battle) this.#pick("battle:1");
+  }
+
+  /** @param {string} digit */
+  #typed(digit) {
+    const { frame, subjects, by, battle, digits } = this.state;
+    const lanes = [...Object.keys(frame?.lanes ?? {}).map(Number), ...(subjects?.held ?? [])];
+    const isKnown = (/** @type {number} */ each) => (by === "lane" && !battle ? lanes.includes(each) : each <= lanes.length);
+    const number = digits.press(digit, this.#instant.tickMs, isKnown);
+    if (number !== undefined) this.#pick(`${battle ? "battle" : by}:${number}`);
+  }
+
+  /** @param {Item | undefined} item */
+  #takeItem(item) {
+    const { show, subjects } = this.state;
+    if (!item || !show) return this.#say("Nothing is prepared");
+    const reason = refusal(item, show, subjects);
+    if (reason !== undefined) return this.#say(`Not taken: ${reason}`);
+    const { view, params } = item;
+    const { hand } = this.#side();
+    const sent = this.#send({ fact: "view_taken", view, params, by: "operator" }, `Take ${itemText(item, show)}`);
+    if (sent && item === hand.item) hand.taken(outputOf(this.state)?.rundown ?? []);
+  }
+
+  /** @param {string} key */
+  #accept(key) {
+    const proposal = this.#side().proposals.find((each) => each.key === key);
+    if (!proposal) return;
+    this.#takeItem(proposal.item);
+    this.#side().rules.drop(key);
+    this.#look();
+  }
+
+  /** @param {number} ms */
+  #setDelay(ms) {
+    const delay_ms = Math.min(Math.max(Math.round(ms), 0), LONGEST_DELAY_MS);
+    if (!outputOf(this.state) || delay_ms === settingsOf(this.state, this.#instant).delay_ms) return;
+    if (this.#send({ fact: "delay_set", delay_ms }, `Delay ${delay_ms / 1000} s`)) this.#ask({ delay_ms });
+  }
+
+  #stepAutomatic() {
+    const now = settingsOf(this.state, this.#instant).automatic;
+    // Another desk's automatic mode is taken over as it is, not switched.
+    const ours = this.state.ours || this.#instant.nowMs < this.#side().asked.until;
+    const automatic = ours || now === "off" ? MODES[(MODES.indexOf(now) + 1) % MODES.length] : now;
+    if (this.#send({ fact: "automatic_set", automatic }, `Automatic ${automatic}`)) this.#ask({ automatic });
+  }
+
+  #nextOutput() {
+    const names = Object.keys(this.state.show?.outputs ?? {});
+    const { output } = this.state;
+    this.#change({ output: names[(names.indexOf(output) + 1) % names.length] ?? output });
+  }
+
+  /** @param {string} key */
+  #newKey(key) {
+    const wrong = key === "Escape" ? undefined : this.state.keys.set(this.state.changing, key);
+    if (wrong) this.#say(wrong);
+    else this.#change({ changing: "" });
+  }
+
+  /** Let the rules of every output look at the heat as that output shows it. */
+  #look() {
+    const { known, serverMs, tickMs } = this.#instant;
+    for (const [name, output] of Object.entries(this.state.show?.outputs ?? {})) {
+      const own = this.#side(name);
+      own.line.delayMs = output.delay_ms;
+      for (const { value } of own.line.advance(tickMs, known ? serverMs : undefined)) own.shown = value;
+      const ours = output.automatic !== "off" && this.#isOurs(output);
+      own.proposals = ours && own.shown && this.state.link.up ? this.#follow(name, output, own, own.shown) : [];
+    }
+    this.#change({ ours: this.#isOurs(outputOf(this.state)), proposals: this.#side().proposals });
+  }
+
+  /**
+   * @param {string} name
+   * @param {OutputData} output
+   * @param {import("./state.js").Side} own
+   * @param {import("../shared/types.js").HeatFrame} frame as the output shows it
+   */
+  #follow(name, output, own, frame) {
+    const nowMs = this.#instant.serverMs;
+    const shownMs = heatClockMs(frame.clock, frame.speed ?? this.state.speed, own.line.shownMs ?? nowMs);
+    const { proposals, act } = own.rules.step({ frame, clockMs: shownMs, output, nowMs });
+    if (act && "clear" in act) this.#send({ fact: "view_cleared", by: "automatic" }, "Automatic clear", name);
+    else if (act) this.#send({ fact: "view_taken", by: "automatic", view: act.take.view, params: act.take.params }, "Automatic take", name);
+    return proposals;
+  }
+
+  /**
+   * Send a fact of the show now or not at all.
+   *
+   * @param {Json & {fact: string}} fields
+   * @param {string} words
+   * @param {string} [name] of the output
+   */
+  #send(fields, words, name = this.state.output) {
+    const { frame, show, sender } = this.state;
+    const heat = frame?.heat.id ?? Object.keys(show?.heats ?? {})[0] ?? "";
+    const at_ms = Math.round(clockMs(this.state, this.#instant) ?? 0);
+    const unix_ms = Math.round(this.#instant.serverMs);
+    const sent = sender.send({ id: this.#id(), heat, at_ms, output: name, unix_ms, ...fields }, words);
+    if (!sent) this.#unsent(words);
+    return sent;
+  }
+
+  /** @param {string | undefined} words */
+  #unsent(words) {
+    if (words) this.#say(`${words}: not sent, there is no link to the server`);
+  }
+
+  /** @param {Sent["message"]} message */
+  #post(message) {
+    if (this.state.link.up) this.effects.push({ do: "send", message });
+    return this.state.link.up;
+  }
+
+  /** @param {{automatic?: import("./state.js").Mode, delay_ms?: number}} asked */
+  #ask(asked) {
+    this.#side().asked = { ...asked, until: this.#instant.nowMs + ANSWER_MS };
+  }
+
+  /** @param {(hand: import("./lines.js").Hand, output: OutputData) => void} change */
+  #withHand(change) {
+    const now = outputOf(this.state);
+    if (now) change(this.#side().hand, now);
+  }
+
+  /** @param {string} [name] of the output */
+  #side(name = this.state.output) {
+    const known = this.state.sides[name] ?? copySide(sideOf(this.state, name));
+    if (!this.state.sides[name]) this.#change({ sides: { ...this.state.sides, [name]: known } });
+    return known;
+  }
+
+  /** @param {OutputData | undefined} output */
+  #isOurs(output) {
+    return output?.automatic_by?.startsWith(`desk-${this.state.tab}-`) ?? false;
+  }
+
+  #id() {
+    this.#made += 1;
+    return this.#made === 1 ? `desk.${this.#instant.id}` : `desk.${this.#instant.id}.${this.#made}`;
+  }
+
+  /** @param {string} text */
+  #say(text) {
+    this.#change({ message: { text, until: this.#instant.nowMs + MESSAGE_MS } });
+  }
+
+  /** @param {Partial<DeskState>} more */
+  #change(more) {
+    this.state = { ...this.state, ...more };
+  }
+}
