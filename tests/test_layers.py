@@ -34,3 +34,12 @@ def test_the_check_can_fail(tmp_path: Path, lower: str, upper: str) -> None:
     turned = tmp_path / "pyproject.toml"
     turned.write_text(re.sub(f'"({lower}|{upper})"', lambda found: swapped[found[0]], text))
     assert lint_imports(turned).returncode == 1
+
+
+@pytest.mark.parametrize("shared", ["format_file", "workout_tables"])
+def test_the_check_of_formats_can_fail(tmp_path: Path, shared: str) -> None:
+    """Were what formats share not allowed, the check that no format knows another would find it."""
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    stricter = tmp_path / "pyproject.toml"
+    stricter.write_text(re.sub(rf'  "tallywire\.formats\.\*\* -> tallywire\.formats\.{shared}",\n', "", text))
+    assert "no format knows another BROKEN" in lint_imports(stricter).stdout

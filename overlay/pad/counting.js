@@ -1,5 +1,5 @@
 /**
- * What a lane has done, and what a fact that a pad may send makes of it: the same rules as tallywire.core.formats.
+ * What a lane has done, and what a fact that a pad may send makes of it: the same rules as tallywire.core.formats.counting.
  * Pure.
  *
  * @typedef {import("../shared/types.js").EventData} EventData

@@ -27,7 +27,7 @@ class FoldedLane:
         self.lane = lane
         self.entry = setup.entries[lane]
         self._plan = setup.plan
-        self._rules = setup.counting
+        self._counting = setup.counting
         self._facts = facts
         self._until_ms = until_ms
         self._outcomes: dict[tuple[bool, bool, int], Outcome] = {}
@@ -44,7 +44,7 @@ class FoldedLane:
         withdrawn_ms = self.conduct.withdrawn_ms
         until_ms = self._until_ms if withdrawn_ms is None else min(self._until_ms, withdrawn_ms)
         work = [fact for fact in self._facts if type(fact) not in CONDUCT]
-        return self._rules.tally(self._plan, work, until_ms=until_ms)
+        return self._counting.tally(self._plan, work, until_ms=until_ms)
 
     @cached_property
     def splits(self) -> Mapping[Mark, int]:
@@ -74,7 +74,7 @@ class FoldedLane:
             penalty_reps=conduct.penalty_reps,
             penalty_ms=conduct.penalty_ms,
         )
-        return ruled(self._rules.outcome(self._plan, self.tally, limits), conduct)
+        return ruled(self._counting.outcome(self._plan, self.tally, limits), conduct)
 
     def state(self, outcome: Outcome, placed: Placed) -> LaneState:
         """Give the lane with its place; the same object again as long as nothing about it has changed."""

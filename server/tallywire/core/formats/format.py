@@ -1,10 +1,11 @@
 """What a format is: a name, the way its work is counted, and what else it has of its own.
 
 Everything above asks a format through *facets*. A facet is a class with a method for every question of one consumer,
-and answers that suit a format with nothing of its own; it stands in the package that asks: `FormatCues` in
-`core.cues`, `FormatForecast` in `core.forecast`, `FormatViews` in `core.views`, `FormatSheet` in `core.reports`,
-`FormatFile` in `tallywire.formats`. A format names the facets in which it differs. So imports run one way, and a small
-format is one class: how it judges a tally.
+and answers that suit a format with nothing of its own; it stands in the package that asks: `FormatCues` and
+`FormatWords` in `core.cues`, `FormatForecast` in `core.forecast`, `FormatViews` in `core.views`, `FormatSheet` in
+`core.reports`, `FormatFile` in `tallywire.formats`. A format names the facets in which it differs. So imports run one
+way, and a small format is one class: how it judges a tally. One interface with all questions in it would have to know
+the types of every consumer, or import them for the type checker alone.
 """
 
 from __future__ import annotations
