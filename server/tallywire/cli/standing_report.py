@@ -75,7 +75,7 @@ def _cells(snapshot: Snapshot, each: DivisionStanding, row: StandingRow, *, brou
 
 
 def _cell(cell: EventCell | None) -> str:
-    """Points and place of an event; in brackets what is dropped, a dash for who is not in it."""
+    """Points and place of an event; in brackets what is dropped, a dash for those who are not in it."""
     if cell is None:
         return "–"
     text = points_text(cell.points) + ("" if cell.place is None else f" ({cell.place}.)")

@@ -111,7 +111,7 @@ class BackgroundViews(Generic[S]):
         self._arm(line, self._stages.books.heat_now(line.heat))
 
     def _arm(self, line: _Line, heat: HeatSnapshot) -> None:
-        """Look again when it is time: soon for who watches a change, within a second while the heat runs."""
+        """Look again when it is time: soon for those who watch a change, within a second while the heat runs."""
         soon = line.dirty and self._wanted(line)
         if self._closed or line.busy or not (soon or self._speaks(heat)):
             return

@@ -14,7 +14,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import Clock
 
 _EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
-"""Facts that may change who must not be seen: every picture with names of other heats is to hear of them."""
+"""Facts that may change which entries must not be seen: every picture with names of other heats is to hear of them."""
 
 
 @dataclass(slots=True)

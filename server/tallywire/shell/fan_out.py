@@ -37,7 +37,7 @@ class Frames(Protocol):
 
 
 class Feed:
-    """A channel and the write functions of who watches it and keeps up."""
+    """A channel and the write functions of those who watch it and keep up."""
 
     def __init__(self, channel: Channel) -> None:
         self.channel = channel
@@ -93,7 +93,7 @@ class FanOut:
         return feed
 
     def newest(self, view: str, heat: str) -> Feed:
-        """Give a feed whose frame has everything so far: who was just told that a fact is kept may ask for it."""
+        """Give a feed whose frame has everything so far: for clients just told that a fact of theirs is kept."""
         feed = self.feed(view, heat)
         if feed.dirty:
             self._refresh(feed, self._frames.snapshot())

@@ -33,7 +33,7 @@ class Channel:
     def publish(self, frame: Mapping[str, Any], *, unix_ms: int = 0) -> bytes | None:
         """Take a newer frame, made at this wall time.
 
-        Gives the patch message for who has the last one; None when nothing changed.
+        Gives the patch message for those who have the last one; None when nothing changed.
         """
         change = {} if frame is self.frame else diff(self.frame, frame)
         if not change:
@@ -55,7 +55,7 @@ class Channel:
     def catch_up(self, epoch: str | None, number: int | None) -> list[bytes]:
         """Give the messages that bring a client to the newest frame: the patches it missed, or a snapshot.
 
-        Empty for who has the newest. A snapshot is also given when it is shorter than the patches.
+        Empty for those who have the newest. A snapshot is also given when it is shorter than the patches.
         """
         missed = self.number - number if epoch == self.epoch and number is not None else -1
         if not 0 <= missed <= len(self._patches):

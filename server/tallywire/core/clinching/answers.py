@@ -19,8 +19,8 @@ class Need:
     """One entry's prospects. To lead is to have nobody ahead overall: level after every tie rule is leading too.
 
     `possible` are the places in the event it can still have; with one of `clinching` it leads overall whatever the
-    others do, with one of `leading` it leads if they do it the favour. `best` and `worst` are the overall places
-    within reach.
+    others do, with one of `leading` it leads if some others finish low enough. `best` and `worst` are the overall
+    places within reach.
     """
 
     entry: str

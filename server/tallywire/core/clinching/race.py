@@ -13,7 +13,7 @@ from tallywire.core.ranking.points import Table, TiePolicy, worths
 from tallywire.core.ranking.standing import Scored, StandingRules, no_result_points
 
 NO_PLACE = 2**62
-"""Stands for the place of who never came: worse than any."""
+"""Stands for the place of those who never came: worse than any."""
 
 
 class NotWorkedOut(ValueError):
@@ -57,7 +57,7 @@ class Race:
     """The event as far as it is known.
 
     `settled` lists, best first, the levels of those whose result is fixed among each other (a level of several is a
-    tie); who is neither settled nor in `out` is open and may yet end anywhere, a tie included. No open entry can
+    tie); an entry neither settled nor in `out` is open and may yet end anywhere, a tie included. No open entry can
     reach or pass the first `passed` levels any more: in a race for time, those whose time is on the clock already.
     `out` holds those without a result, placed after all who have one (`absent`: those of them who never came to the
     event); `unpaid` those who are placed and earn nothing, with less than the minimum work. `field` is how many

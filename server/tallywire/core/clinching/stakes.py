@@ -165,7 +165,7 @@ def part_races(competition: Competition, event: Event, before: Before, rows: Par
 
 
 def to_come(race: Race) -> Race:
-    """Give a race as it may come: who is still at work may yet do the least work.
+    """Give a race as it may come: those still at work may yet do the least work.
 
     Where those who share a place earn the mean, less than that is not worked out, so it stays as it stands.
     """
@@ -215,7 +215,7 @@ def _absent(before: Before, own: Sequence[EventRow]) -> tuple[str, ...]:
 
 
 def _scores_now(race: Race, table: Sequence[EventRow]) -> dict[str, Scored]:
-    """As it stands: who has begun. Nothing before anybody has."""
+    """As it stands, those who have begun. Nothing before anybody has."""
     begun = [row for row in table if row.outcome.status.has_result and (row.settled or row.outcome.score)]
     known = {each.entry for each in race.contenders}
     keys = {row.entry.id: row.outcome.key for row in begun if row.entry.id in known}

@@ -50,8 +50,8 @@ class Swing:
 def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
     """Give the swings if the event ended in this order (levels best first), by overall place after it.
 
-    "As it stands" leaves out of `levels` who has not been on the floor yet: they count as without a result so far, as
-    in the running standing. "If it ends now" has everyone in it. Those in the race's `out` have no result.
+    "As it stands" leaves out of `levels` those who have not been on the floor yet: they count as without a result so
+    far, as in the running standing. "If it ends now" has everyone in it. Those in the race's `out` have no result.
     """
     scores = race_scores(race, levels)
     return event_swings(race, [scores] if scores else [])
@@ -78,7 +78,7 @@ def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swi
 
 
 def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored]:
-    """Give the scores of an event that ended in this order, or stands so; who is in `absent` has none."""
+    """Give the scores of an event that ended in this order, or stands so; those in `absent` have none."""
     found = {entry: place for entry, place, _ in flat(levels)}
     placed = found | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
     unpaid = dict.fromkeys([*race.out, *race.unpaid], race.nothing)

@@ -23,7 +23,7 @@ State = tuple[bool, int, int]
 
 @dataclass(frozen=True, slots=True)
 class _OpenRivals:
-    """The open rivals in order, by how far they are from the entry; ahead of it is who comes above `bar`.
+    """The open rivals in order, by how far they are from the entry; ahead of it are those above `bar`.
 
     The first `ahead` are let ahead. For the `most`, each of them must be ahead; for the fewest, none of the others.
     `strict`: no new ties, which never help to keep rivals behind where those who share get the better place's points.
@@ -67,7 +67,7 @@ class Rivals:
     def against(self, bar: int) -> tuple[list[int], list[list[int]], list[int]]:
         """How far each rival is from standing above `bar`: less the lowest level of result that does it.
 
-        The open ones come weakest first. For those without a result it is -1, or 0 for who is above.
+        The open ones come weakest first. For those without a result it is -1, or 0 for those above.
         """
         after, out = self.orders.worth.after, self.orders.worth.out
         return (
@@ -81,7 +81,7 @@ class Walk:
     """The finishing orders with one entry on one place of its own. Every order counts, ties among the others too."""
 
     bar = -1
-    """Above it stands a rival whose level of result adds up to more with what it was from the entry (see `Rivals`)."""
+    """A rival stands above it when its level of result and its distance add up to more (see `Rivals`)."""
 
     def __init__(self, rivals: Rivals, place: int) -> None:
         self.orders, self.level, self.place = rivals.orders, rivals.level, place

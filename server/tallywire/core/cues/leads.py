@@ -29,7 +29,7 @@ class Lead:
 
 
 def watch(lead: Lead, leader: str | None, now_ms: int, rules: CueRules) -> Lead:
-    """Take who is ahead alone now (None: nobody) and give the lead as it counts.
+    """Take the one that is ahead alone now (None: nobody) and give the lead as it counts.
 
     `told` becomes "taken" or "traded" when the lead has just come to count; None when nobody needs to know.
     """

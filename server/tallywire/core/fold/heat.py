@@ -48,7 +48,7 @@ class LaneState:
 
     @property
     def finish_ms(self) -> int | None:
-        """The time of the result, penalties added; None for who has none."""
+        """The time of the result, penalties added; None where there is none."""
         return self.outcome.result_ms
 
     @property

@@ -111,5 +111,5 @@ def _placed(outcomes: Mapping[int, Outcome]) -> dict[int, Placed]:
 
 
 def _running_order(lane: LaneState) -> tuple[tuple[int, ...], int, int, int]:
-    """Order lanes that share a place by work inside a block, then by who got there first."""
+    """Order lanes that share a place by work inside a block, then by which of them got there first."""
     return (lane.outcome.key, -lane.tally.done, lane.tally.reached_ms, lane.lane)

@@ -72,7 +72,7 @@ def _break(outlook: Outlook, rng: np.random.Generator, pace: Singles, chance: Si
 
 
 def _wait(outlook: Outlook, rng: np.random.Generator, chance: Singles) -> Singles:
-    """The time from now to the next fact, given the silence so far; infinite for who has stopped."""
+    """The time from now to the next fact, given the silence so far; infinite for a lane that has stopped."""
     wait, stop = outlook.wait, outlook.stopping
     share = rng.random(chance.shape, dtype=np.float32)
     np.maximum(share, LEAST, out=share)

@@ -21,7 +21,7 @@ Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 NEVER = 2.0**25
 """Stands for a time in ms that never comes."""
 NOT_PASSED = 2.0**40
-"""The sort key, less scored reps, of who has not passed the mark of a part."""
+"""The sort key, less scored reps, of those who have not passed the mark of a part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +93,7 @@ def _out(scene: Scene) -> list[bool]:
 
 
 def _finishes(scene: Scene, drawn: Draws) -> Singles:
-    """Finish times on the clock: those known, never for who is out or has work without an end."""
+    """Finish times on the clock: those known, never for a lane that is out or has work without an end."""
     finish = drawn.finish_ms
     for row, runner in enumerate(scene.runners):
         if runner.finish_ms is not None:
@@ -105,7 +105,7 @@ def _finishes(scene: Scene, drawn: Draws) -> Singles:
 
 
 def _reps(scene: Scene, played: _Played, at_ms: float) -> Singles:
-    """Scored reps when the clock will stand at `at_ms`, penalties taken off: all of them for who is home by then."""
+    """Scored reps when the clock will stand at `at_ms`, penalties taken off: all of them for a lane home by then."""
     legs, outlook, drawn = played.legs, played.outlook, played.drawn
     now = np.array([_scored_now(scene, runner) for runner in scene.runners], dtype=np.float32)
     still = np.array([not runner.out for runner in scene.runners]) & (outlook.current < len(legs.amount))

@@ -18,9 +18,9 @@ Ranks = np.ndarray[tuple[int, ...], np.dtype[np.int16 | np.int32]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Runner:
-    """A lane. `trail` is (at_ms, done) rising; `finish_ms` the finish on the clock, None for who is not done.
+    """A lane. `trail` is (at_ms, done) rising; `finish_ms` the finish on the clock, None while it is not done.
 
-    `out` is true for who has no result (did not start, withdrew, disqualified). Penalties are the head judge's: ms
+    `out` is true without a result (did not start, withdrew, disqualified). Penalties are the head judge's: ms
     added to the time, scored reps taken off. `place` is the place as it stands, for formats without a model.
     `tally` is for formats that look at more than the trail.
     """

@@ -1,6 +1,6 @@
 """Who has led a heat when: read from the trails, so that a page opened late knows it too, and a correction counts.
 
-A lead is one's own: nobody has as many scored reps. Who draws level does not take it; who goes ahead does.
+A lead is one's own: nobody has as many scored reps. Drawing level does not take it; going ahead does.
 """
 
 from __future__ import annotations

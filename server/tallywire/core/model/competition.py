@@ -27,7 +27,7 @@ class Division:
 class Entry:
     """An athlete, a pair or a team. `points_before` is the standing before the first event in the file.
 
-    `left_after` is the event after which it left the competition, None for who is in it.
+    `left_after` is the event after which it left the competition, None while it is in it.
     """
 
     id: str

@@ -13,7 +13,7 @@ from tallywire.core.ranking.tie_rules import TieRule
 class CutTies(StrEnum):
     """What happens when the last one in and the first one out have equal points.
 
-    BY_TIE_RULES: the standing's tie rules decide; who still shares the place across the line goes on.
+    BY_TIE_RULES: the standing's tie rules decide; those who still share the place across the line go on.
     KEEP_ALL: all with equal points go on, the tie rules are not asked: more than n may.
     NONE: none of those with equal points goes on: fewer than n do, nobody at all if all are level.
     """

@@ -33,7 +33,7 @@ def event_places(heats: Iterable[Mapping[K, S]], *, no_result: Collection[K] = (
     """Give the places in an event over all its heats, from each heat's keys where smaller is better.
 
     Those in `no_result` share the place after all who have a result, whatever their keys say and whether or not they
-    have one. Raises ValueError for who stands in two heats.
+    have one. Raises ValueError for an entry that stands in two heats.
     """
     keys: dict[K, S] = {}
     for heat in heats:

@@ -43,8 +43,8 @@ def seed(order: Sequence[str], rules: SeedRules) -> tuple[dict[int, str], ...]:
     """Give the heats in their running order, each as its entries by lane, lanes as in `rules.lanes`.
 
     `order` lists the entries from the best to the last: a standing's rows, whose order is the same on every machine
-    (who shares a place stays in the order of the start list). The last heat holds the best. Raises ValueError for an
-    entry named twice.
+    (those who share a place stay in the order of the start list). The last heat holds the best. Raises ValueError for
+    an entry named twice.
     """
     twice = [entry for entry, count in Counter(order).items() if count > 1]
     if twice:

@@ -24,7 +24,7 @@ class Scored:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventScores:
-    """The scores of one event by entry. `stage` is how many cuts came before it: only who survived them is in it."""
+    """The scores of one event by entry. `stage` is how many cuts came before it: only their survivors are in it."""
 
     event: str
     scores: Mapping[str, Scored]
@@ -97,11 +97,11 @@ class StandingRow:
 def standing(
     entrants: Sequence[Entrant], events: Sequence[EventScores], rules: StandingRules | None = None
 ) -> tuple[StandingRow, ...]:
-    """Give the standing, best first; who shares a place stays in the order of `entrants`.
+    """Give the standing, best first; those who share a place stay in the order of `entrants`.
 
-    Events come in the order they were held; one without any score is passed over. Who survived more cuts stands
-    before who survived fewer, whatever their points. An entry without a score in an event of its stage counts as one
-    without a result (see `no_result_points`) until it has one.
+    Events come in the order they were held; one without any score is passed over. Those who survived more cuts stand
+    before those who survived fewer, whatever their points. An entry without a score in an event of its stage counts as
+    one without a result (see `no_result_points`) until it has one.
 
     Raises ValueError for an entry named twice or for a score of someone who is not an entrant.
     """

@@ -36,7 +36,7 @@ class TieRule(StrEnum):
     COUNT_BACK_ALL: the same over all events, dropped ones too.
     BEST_SCORES: the points of the events that count, compared from each entry's best to its worst (Racing Rules of
         Sailing, A8.1).
-    LAST_EVENT: the better place in the last event, dropped or not; who has none there comes last. Common practice, no
+    LAST_EVENT: the better place in the last event, dropped or not; those without one come last. Common practice, no
         source.
     LATEST_EVENTS: the better points in the last event, then in the one before, and so on, dropped or not (Racing Rules
         of Sailing, A8.2).

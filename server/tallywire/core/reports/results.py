@@ -25,7 +25,7 @@ class Choice:
 class ResultRow:
     """One line of a result. `place` counts the whole event, `heat_place` those on the floor together.
 
-    `result_ms` is None for who has no time. `points` are exact.
+    `result_ms` is None where there is no time. `points` are exact.
     """
 
     event: str

@@ -27,7 +27,7 @@ class EventRow:
     """One entry in a scored part of an event. `settled` is False while the heat still races.
 
     `place` counts everyone of the division in the event so far, `heat_place` those on the floor together. `earns` is
-    False for who has no result or less than the least work the event asks for.
+    False without a result, or with less than the least work the event asks for.
     """
 
     entry: Entry
@@ -50,7 +50,7 @@ Where = tuple[str, int]
 def event_table(snapshot: Snapshot, event: Event, part: Part, division: str) -> Sequence[EventRow]:
     """Rank a division in one scored part over all heats that have started, best first.
 
-    Entries whose heat has not started are not in the table, nor is who did not survive a cut before the event.
+    Entries whose heat has not started are not in the table, nor are those who did not survive a cut before the event.
     """
     field, heats = field_before(snapshot, event.id, division), snapshot.heats_of(event.id)
     key = ("table", event.id, part.id, division)

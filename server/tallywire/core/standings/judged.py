@@ -17,7 +17,7 @@ _OPEN = (Status.READY, Status.WORKING)
 class Judged:
     """One entry in a scored part. `settled` is False while the heat still races.
 
-    `earns` is False for who has no result or less than the least work the event asks for.
+    `earns` is False without a result, or with less than the least work the event asks for.
     """
 
     entry: Entry

@@ -69,7 +69,7 @@ def division_series(snapshot: Snapshot, division: str) -> Series:
 
 
 def field_before(snapshot: Snapshot, event: str, division: str) -> frozenset[str] | None:
-    """Give who is in an event after the cuts before it; None without one, or while one is still to be made."""
+    """Give those who are in an event after the cuts before it; None without one, or while one is still to be made."""
     competition = snapshot.competition
     if not snapshot.kept(("is cut", event, division), (), lambda: competition.is_cut_before(event, division)):
         return None
@@ -78,7 +78,7 @@ def field_before(snapshot: Snapshot, event: str, division: str) -> frozenset[str
 
 
 def field_size_in(snapshot: Snapshot, event: str, division: str) -> int:
-    """Give how many an event's points are for: who survived the cuts, or who is expected while one is to be made."""
+    """Give how many an event's points are for: the survivors of the cuts, or those expected while one is to be made."""
     field, competition = field_before(snapshot, event, division), snapshot.competition
     if field is not None:
         return len(field)
@@ -208,7 +208,7 @@ def _deductions(snapshot: Snapshot, last: dict[str, str]) -> dict[str, list[Dedu
 
 
 def still_in(snapshot: Snapshot, division: str, *, before: str) -> list[str]:
-    """Give who races an event, best first: those in the field after the events before it, who have not left."""
+    """Give those who race an event, best first: all in the field after the events before it, who have not left."""
     earlier = snapshot.events_before(before)
     series = division_series(snapshot, division)
     entries = snapshot.competition.entries

@@ -1,4 +1,4 @@
-"""The next view: which heat comes after this one, and who is on its lanes."""
+"""The next view: which heat comes after this one, and the entries on its lanes."""
 
 from __future__ import annotations
 

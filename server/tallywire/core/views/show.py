@@ -1,4 +1,4 @@
-"""Two views for the outputs and the desk: the show as it stands, and who of a heat can be shown in what."""
+"""Two views for the outputs and the desk: the show as it stands, and which of a heat can be shown in what."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """Intervals: the same piece several times with rest between; the sum, the slowest or the best piece counts.
 
 Piece k (from 0) runs from k x (work + rest) for `work` on the heat clock. Each starts at the first station. Timed
-pieces are fixed work for time: a piece not complete counts its whole window, and who has more such pieces is placed
-after who has fewer. Other pieces count scored reps.
+pieces are fixed work for time: a piece not complete counts its whole window, and those with more such pieces are placed
+after those with fewer. Other pieces count scored reps.
 
 While the heat runs, the slowest piece is chosen among those whose window has closed (the first one until then): a
 piece in progress would always be the slowest.

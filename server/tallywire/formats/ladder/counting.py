@@ -1,4 +1,4 @@
-"""Ladder: rising bars with a window of time each; who does not complete a bar inside its window is out."""
+"""Ladder: rising bars with a window of time each; a lane that does not complete a bar inside its window is out."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class LadderCounting(Counting):
 
 
 def _status(plan: Plan, tally: Tally, limits: Limits) -> Status:
-    """Who has not completed the bar when its window closes is out, without anybody saying so."""
+    """A lane that has not completed the bar when its window closes is out, without anybody saying so."""
     if tally.done == plan.total_done:
         return Status.FINISHED
     closes_ms = (_bars(plan, tally) + 1) * rules_of(plan.workout).window_ms

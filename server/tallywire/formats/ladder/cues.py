@@ -1,6 +1,7 @@
 """Cues of a ladder: who is out at which bar, who is the last one in, whose bar is open as its window runs out.
 
-All lanes do the same bar in the same window, so who happens to lift first in it leads nothing: there is no cue of it.
+All lanes do the same bar in the same window, so the one that happens to lift first in it leads nothing: there is no cue
+of it.
 """
 
 from __future__ import annotations
@@ -134,7 +135,7 @@ def _last_left(observation: Observation, lanes: Sequence[LaneState], settled_ms:
 
 
 def _completed(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
-    """Who has made every bar, while others are still in."""
+    """Those who have made every bar, while others are still in."""
     done = [lane for lane in lanes if lane.status is Status.FINISHED]
     for earlier, lane in enumerate(sorted(done, key=lambda lane: (lane.tally.reached_ms, lane.lane))):
         at_ms = lane.tally.reached_ms

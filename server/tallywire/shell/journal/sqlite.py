@@ -56,7 +56,7 @@ class SqliteJournal:
     def bodies(self, *, until: int | None = None) -> list[bytes]:
         """Give the bodies of the accepted lines in order, up to line `until`; blocks, chunk by chunk.
 
-        Faster than `read` for who wants nothing but the facts.
+        Faster than `read` for those who want nothing but the facts.
         """
         last = self.last() if until is None else until
         chunks = range(0, last, _CHUNK)
