@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import subprocess
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -163,8 +165,22 @@ def test_the_call_has_gaps_a_forecast_and_cues() -> None:
     assert lanes["2"]["behind"]["leader"] == {"lane": 1, "reps": 3, "work_ms": 4_500, "ms": 6_000, "precision": "exact"}
 
 
+def page(frame: dict[str, Any]) -> dict[str, Any]:
+    """What a pad with the format's page module makes of a frame, and of one press."""
+    instant = {"nowMs": 30_000, "serverMs": START_UNIX_MS + 30_000, "tickMs": 30_000, "id": "p1", "sender": "lane-1-b"}
+    asked = json.dumps({"frame": frame, "instant": instant})
+    command = ["node", str(Path(__file__).parent / "carry" / "pad.js")]
+    done = subprocess.run(command, input=asked, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    answer: dict[str, Any] = json.loads(done.stdout)
+    return answer
+
+
 async def test_the_pad_counts_in_it() -> None:
-    """A tap is acknowledged with the format's own numbers, and stands in the frame the pad shows."""
+    """A tap is acknowledged with the format's own numbers, and stands in the frame that the pad's page shows.
+
+    What the page sends when its surface is pressed is counted in turn.
+    """
     live = live_on(MemoryJournal(), work=competition())
     async with recording(live):
         table, _ = joined(live, hello("table-1"))
@@ -176,7 +192,14 @@ async def test_the_pad_counts_in_it() -> None:
         await journalled(live)
         tally = seen.of_type("acknowledged")[-1]["tally"]
         frame = frame_now(live, "table", "h")
+        shown = page(frame)
+        other, answers = joined(live, hello("lane-1-b"))
+        other.hear(facts_message(*shown["sent"]))
+        await journalled(live)
+        after = answers.of_type("acknowledged")[-1]["tally"]
     assert (tally["done"], tally["laps"]) == (12, 1)
+    assert (shown["where"], shown["ask"], shown["done"]) == ("lap 2", "Press for every metre", 13)
+    assert after["done"] == 13
     assert (frame["lanes"]["1"]["laps"], frame["lanes"]["2"]["laps"]) == (1, 0)
     assert frame["event"]["format"] == "carry"
 
