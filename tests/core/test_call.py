@@ -38,7 +38,7 @@ def numbers(value: Any) -> Iterator[Any]:
         yield from numbers(each)
 
 
-@pytest.mark.parametrize("at_ms", [0, 100_000, 300_000, 10**9])
+@pytest.mark.parametrize("at_ms", [100_000, *(pytest.param(ms, marks=pytest.mark.slow) for ms in (0, 300_000, 10**9))])
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: str(path.stem))
 def test_every_format_has_a_call_of_plain_numbers(path: Path, at_ms: int) -> None:
     """In no format does the call hold a null, an endless number or one that JSON cannot write."""

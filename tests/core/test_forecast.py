@@ -9,7 +9,6 @@ import orjson
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
@@ -374,9 +373,12 @@ def test_the_table_of_counts_agrees_with_interpolation(plan: Plan) -> None:
         assert len(set(found.tolist())) > 10
 
 
+@pytest.mark.slow
 @given(st.lists(st.lists(st.integers(0, 4), min_size=3, max_size=3), min_size=1, max_size=7))
 def test_drawn_places_agree_with_scipy(keys: list[list[int]]) -> None:
     """Places are `scipy.stats.rankdata(..., method="min")` in every draw, and their shares count them."""
+    from scipy import stats  # takes a second to import
+
     table = np.array(keys, dtype=np.float32)
     found = places(table)
     assert found.tolist() == stats.rankdata(table, method="min", axis=0).astype(int).tolist()
@@ -384,9 +386,12 @@ def test_drawn_places_agree_with_scipy(keys: list[list[int]]) -> None:
     assert shares.tolist() == [[row.count(place) / 3 for place in range(1, len(keys) + 1)] for row in found.tolist()]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("silence_ms", [0, 4000, 20_000])
 def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
     """Drawn waits follow the mixture of two `scipy.stats.fisk` (log-logistic) laws, given how long they have lasted."""
+    from scipy import stats  # takes a second to import
+
     asked = scene([*trail(2), (243_000, 123)], now_ms=243_000 + silence_ms)
     legs, prior = legs_of(PLAN), Prior(leaving=0.0, breaking=0.0)
     reading = read(legs, [asked.runners[0].trail])

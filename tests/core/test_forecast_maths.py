@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from tallywire.core.forecast.mixed import Array, Belief, Fit, Rows, fit, predict
 
@@ -27,6 +26,8 @@ def plain(x: Array, y: Array, prior: Belief) -> Fit:
 
 def interval(learned: Fit, x: Array, *, level: float) -> tuple[float, float]:
     """The central interval for one new observation: the predictive is Student's t with 2 · shape degrees of freedom."""
+    from scipy import stats  # takes a second to import
+
     seen = predict(learned, x[None, None], NOBODY[None, None])
     loading = seen.loading[0, 0]
     variance = seen.own[0, 0] + loading @ learned.field_spread @ loading + 1
@@ -34,6 +35,7 @@ def interval(learned: Fit, x: Array, *, level: float) -> tuple[float, float]:
     return float(seen.mean[0, 0] - reach), float(seen.mean[0, 0] + reach)
 
 
+@pytest.mark.slow
 def test_normal_inverse_gamma_predictive() -> None:
     """Four data under a conjugate prior (Murphy 2007, from memory): t with df 10, scale 2.142169, 80 and 95 %."""
     prior = Belief(mean=np.array([33.0]), precision=np.array([[2.0]]), shape=3, rate=12)
@@ -48,6 +50,7 @@ def test_normal_inverse_gamma_predictive() -> None:
     assert interval(learned, row, level=0.95) == pytest.approx((27.560283, 37.106384), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_flat_prior_gives_the_least_squares_prediction_interval() -> None:
     """R `cars`: coefficients, s, and the 95 % prediction interval at speed 10 (values by statsmodels)."""
     x = np.column_stack([np.ones(50), np.array(SPEED, dtype=float)])

@@ -9,7 +9,6 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import rankdata
 
 from core.published import published_rows
 from tallywire.core.ranking.formula import Formula
@@ -60,9 +59,12 @@ def test_the_mean_hands_out_what_the_places_are_worth(keys: dict[int, int], tabl
     )
 
 
+@pytest.mark.slow
 @given(results)
 def test_every_tie_policy_ranks_as_published_software_does(keys: dict[int, int]) -> None:
     """Where a place is worth itself, sharing the better is "min" and the mean is "average" of SciPy's `rankdata`."""
+    from scipy.stats import rankdata  # takes a second to import
+
     placed, values = places(keys), list(keys.values())
     assert list(award(placed, LOW_POINT).values()) == list(rankdata(values, method="min"))
     mean = award(placed, LOW_POINT, ties=TiePolicy.MEAN)

@@ -5,16 +5,18 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import rankdata
 
 from tallywire.core.model.timetext import clock_text, parse_clock
 from tallywire.core.ranking.places import places
 from tallywire.core.ranking.points import PointsTable
 
 
+@pytest.mark.slow
 @given(st.dictionaries(st.integers(), st.integers(-5, 5)))
 def test_places_are_standard_competition_ranking(keys: dict[int, int]) -> None:
     """Places equal `scipy.stats.rankdata(method="min")`. Source: SciPy."""
+    from scipy.stats import rankdata  # takes a second to import
+
     expected = rankdata(list(keys.values()), method="min")
     assert list(places(keys).values()) == [int(rank) for rank in expected]
 

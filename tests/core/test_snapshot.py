@@ -24,6 +24,8 @@ from tallywire.core.standings.in_event import event_rows, in_event
 from tallywire.core.standings.overall import division_series
 
 LANES = (1, 2, 3)
+ALWAYS = ("for_time", "max_load", "ladder", "timed intervals")
+EVERY_FORMAT = [pytest.param(name, marks=[] if name in ALWAYS else [pytest.mark.slow]) for name in WORKS]
 
 
 @st.composite
@@ -55,7 +57,7 @@ def fresh(heat: HeatSnapshot, lane: int) -> Outcome:
     return ruled(counting.outcome(heat.plan, heat.tally(lane), limits), conduct)
 
 
-@pytest.mark.parametrize("name", WORKS)
+@pytest.mark.parametrize("name", EVERY_FORMAT)
 @given(st.data())
 def test_a_kept_outcome_is_what_a_fresh_one_would_be(name: str, data: st.DataObject) -> None:
     """In every format, whatever facts and clocks come in turn: an outcome changes with facts and moments alone."""
