@@ -21,7 +21,7 @@ ALLOWED = {
     "force_exit": "uvicorn reads it",
     "capture_signals": "uvicorn calls it",
     "model_config": "pydantic reads it",
-    "head_at": "the check of the journal's seal is about to use it",
+    "copied": "tests wait until the mirror has copied so many lines",
 }
 """Names that are used by something vulture does not see, each with what that is."""
 ENUMS = {"PROPOSE", "TAKE", "RELAY", "FEWEST", "LARGE", "MIDDLE"}

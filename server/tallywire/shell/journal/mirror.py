@@ -22,7 +22,7 @@ _PIECE = 2000
 _log = logging.getLogger(__name__)
 
 
-class Source(Journal, Protocol):
+class Copyable(Journal, Protocol):
     """A journal that can be copied: it also gives its notes and its chain."""
 
     def notes(self) -> Mapping[str, str]:
@@ -42,7 +42,9 @@ class MirroredJournal:
     up by itself. Lines and times are the same, so are numbers and chain.
     """
 
-    def __init__(self, journal: Source, path: Path, *, factory: type[sqlite3.Connection] = sqlite3.Connection) -> None:
+    def __init__(
+        self, journal: Copyable, path: Path, *, factory: type[sqlite3.Connection] = sqlite3.Connection
+    ) -> None:
         """Bring the copy at `path` up to date, then follow. Raises JournalFailed when it cannot be this one's copy."""
         self._journal = journal
         self._open = partial(open_lines, path, factory)
