@@ -131,10 +131,10 @@ def award(
     return {each: Fraction(fixed[each]) if each in fixed else worth[place] for each, place in places.items()}
 
 
-def plain(points: object) -> float:
-    """Give exact points as a number for JSON: whole where it is whole, else to three decimals."""
+def plain(points: object, *, decimals: int = 3) -> float:
+    """Give exact points as a number for JSON: whole where it is whole, else to so many decimals."""
     value = float(points)  # type: ignore[arg-type]
-    return int(value) if value.is_integer() else round(value, 3)
+    return int(value) if value.is_integer() else round(value, decimals)
 
 
 def points_text(points: Fraction) -> str:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from tallywire.core.fold.result_status import ResultStatus, Stage, result_status, weakest
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Division, Event, Heat, Part
+from tallywire.core.ranking.points import plain
 from tallywire.core.standings.event_table import EventRow, event_table
 from tallywire.core.standings.overall import may_hold
 
@@ -75,9 +76,9 @@ class HeatReport:
     life: ResultStatus
 
 
-def number(points: Fraction) -> int | float:
-    """Give exact points as a number for JSON and CSV: whole where it is whole, else to four decimals."""
-    return int(points) if points.denominator == 1 else round(float(points), 4)
+def number(points: Fraction) -> float:
+    """Give exact points as in frames, but to four decimals: files are added up again by those who get them."""
+    return plain(points, decimals=4)
 
 
 def heat_reports(snapshot: Snapshot, choice: Choice) -> list[HeatReport]:
