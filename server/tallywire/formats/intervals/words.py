@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tallywire.core.cues.format_words import FormatWords
 from tallywire.core.cues.wording import COUNT, NAME, TIME
+from tallywire.formats.intervals.rules import Counts, IntervalRules
 
 PIECES = "pieces"
 WORDS = FormatWords(
@@ -68,3 +69,8 @@ WORDS = FormatWords(
     choices={PIECES: ("sum", "lowest", "slowest", "best")},
     where="tallywire.formats.intervals",
 )
+
+
+def counting(intervals: IntervalRules) -> str:
+    """Which pieces count, as the wording names it: the slowest of pieces counted in reps is the lowest."""
+    return "lowest" if intervals.counts is Counts.SLOWEST and not intervals.timed else intervals.counts.value
