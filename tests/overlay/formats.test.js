@@ -9,16 +9,16 @@ import { reduce } from "../../overlay/pad/reducer.js";
 import { openPad, viewAt, choicesAt } from "../../overlay/pad/state.js";
 import { memoryStorage } from "../../overlay/shared/queue.js";
 import { laneRow } from "../../overlay/table/rows.js";
+import { CARRY } from "../formats/carry/page.js";
 import { frameOf } from "./events.js";
 import * as pictures from "./frames.js";
-import { CARRIES } from "./made_up_format.js";
 
 const INSTANT = { nowMs: 65_000, serverMs: 65_000, tickMs: 65_000, id: "f1", sender: "lane-4-x" };
 
 /** A frame of a heat in a format. */
 const framed = (format, lane = {}) => {
   const frame = frameOf({ 4: { done: 7, reached_ms: 0, remarks: 0, ...lane } });
-  return { ...frame, event: { ...frame.event, format } };
+  return { ...frame, event: { ...frame.event, format, carry: { lap_metres: 4 } } };
 };
 
 /** A pad that has seen a frame. */
@@ -27,31 +27,31 @@ const padOf = (frame) => {
   return reduce(pad, { type: "frame", frame }, INSTANT).state;
 };
 
-beforeEach(() => void FORMATS.set("carries", CARRIES));
-afterEach(() => void FORMATS.delete("carries"));
+beforeEach(() => void FORMATS.set("carry", CARRY));
+afterEach(() => void FORMATS.delete("carry"));
 
 test("a format that is registered draws its own pad: where the lane is, what the surface asks, and its keys", () => {
-  const pad = padOf(framed("carries"));
+  const pad = padOf(framed("carry", { laps: 1 }));
   const view = viewAt(pad, INSTANT);
-  assert.deepEqual([view.round, view.surface, view.ask, view.noRepWord], ["carry 8", "carry", "Hold when the carry is done", "Dropped"]);
-  assert.deepEqual(choicesAt(pad, INSTANT), ["two at once"]);
+  assert.deepEqual([view.round, view.surface, view.ask, view.noRepWord], ["lap 2", "metre", "Press for every metre", "Dropped"]);
+  assert.deepEqual([choicesAt(pad, INSTANT), view.proof], [["the lap"], "no link 0:00 · table 1 lap"]);
 });
 
 test("what its surface and its keys do is counted like any other work", () => {
-  const began = { surface: "carry", atMs: 65_000, serverMs: 65_000 };
-  const pressed = reduce(padOf(framed("carries")), { type: "pressed", began }, INSTANT).state;
-  assert.equal(pressed.book.count.done, 8);
-  const chosen = reduce(pressed, { type: "chosen", choice: "two at once" }, { ...INSTANT, id: "f2" }).state;
-  assert.equal(chosen.book.count.done, 10);
+  const began = { surface: "metre", atMs: 65_000, serverMs: 65_000 };
+  const pressed = reduce(padOf(framed("carry", { done: 5, laps: 1 })), { type: "pressed", began }, INSTANT).state;
+  assert.deepEqual([pressed.book.count.done, pressed.book.count.laps], [6, 1]);
+  const chosen = reduce(pressed, { type: "chosen", choice: "the lap" }, { ...INSTANT, id: "f2" }).state;
+  assert.deepEqual([chosen.book.count.done, chosen.book.count.laps], [8, 2]);
   assert.deepEqual(chosen.outbox.queue.waiting.map(({ fact, n }) => [fact, n]), [["rep_counted", 1], ["rep_counted", 2]]);
 });
 
 test("call, gaps, table and on-air pictures say what the format says", () => {
   const frame = pictures.frameOf([pictures.laneOf(1, { done: 3, remarks: 0 }), pictures.laneOf(2, { done: 1, gap_leader: 2 })]);
-  const carried = { ...frame, event: { ...frame.event, format: "carries" }, to_beat: {} };
+  const carried = { ...frame, event: { ...frame.event, format: "carry" }, to_beat: {} };
   const [lane, other] = Object.values(carried.lanes);
   assert.deepEqual([callCells(carried, lane).meaning, gapCells(carried, lane).meaning], ["back to the rack", "back to the rack"]);
-  assert.deepEqual([endHead(carried), apart(carried, lane, other).score, formatText(carried.event)], ["carried", "2 carries", "Carries · 5 rounds"]);
+  assert.deepEqual([endHead(carried), apart(carried, lane, other).score, formatText(carried.event)], ["carried", "2 metres", "Carry · 5 rounds"]);
   assert.match(laneRow(carried, lane, 65_000).into, /carried$/);
 });
 
