@@ -26,8 +26,6 @@
  * @property {Spread} [finish_ms]
  * @property {number} [inside_cap]
  * @property {Spread} [reps]
- * @property {Spread} [load] in thousandths of the unit
- * @property {Spread} [total_ms] what counts of timed pieces
  * @property {Spread} points
  * @property {number[]} heat_places
  * @property {number[]} event_places
@@ -50,7 +48,6 @@
  * @property {{scored: number, ends: "station" | "round" | "work", round: number, movement: string, to_it: number, to_round_end: number}} [mark]
  * @property {{movement: string, unit: string, amount: number, kg?: number}[]} [totals]
  * @property {Pace} [pace]
- * @property {{number: number, reps: number, ms?: number}[]} [piece_list]
  * @property {Outlook} [outlook]
  * @property {Stakes} [stakes]
  * @property {{ms: number, precision: Precision}} [ghost]

@@ -113,8 +113,8 @@ export const INTERVALS = makeFormat({
     proof: (event, table, clockMs) => String(scored(event, doneAt(event, table, clockMs))),
   },
   call: {
-    ends: (event, outlook) => [[outlook.total_ms, clockText], ...PLAIN.call.ends(event, outlook)],
-    facts: ({ piece_list: pieces = [] }) => [["Pieces", pieces.map(pieceText).join(" · ")]],
+    ends: (event, outlook) => [[ownField(outlook, "total_ms"), clockText], ...PLAIN.call.ends(event, outlook)],
+    facts: (lane) => [["Pieces", (ownField(lane, "piece_list") ?? []).map(pieceText).join(" · ")]],
   },
   table: {
     own: (lane) => `pieces ${(ownField(lane, "pieces") ?? []).join(", ")}`,

@@ -182,7 +182,7 @@ export const MAX_LOAD = makeFormat({
   },
   call: {
     meaning: attemptOf,
-    ends: (event, outlook) => [[outlook.load, (amount) => `${amount / 1000}\u00a0${rulesOf(event).load_unit}`], ...PLAIN.call.ends(event, outlook)],
+    ends: (event, outlook) => [[ownField(outlook, "load"), (amount) => `${amount / 1000}\u00a0${rulesOf(event).load_unit}`], ...PLAIN.call.ends(event, outlook)],
     facts: (lane) => [["Attempts", attemptsText(ownField(lane, "attempts") ?? [])]],
   },
   gaps: { meaning: attemptOf },

@@ -9,8 +9,8 @@ from tallywire.core.formats.registry import format_names
 
 OVERLAY = Path(__file__).parents[2] / "overlay"
 FORMATS = OVERLAY / "formats"
-OWN_FIELDS = {"lifting"}
-"""Fields of a frame's event that one format has and that are not called as the format is (docs/frames.md)."""
+OWN_FIELDS = {"attempts_most", "lifting", "piece_count", "piece_list", "plates_milli", "total_ms", "window_ms"}
+"""Fields of a frame that one format has and that are not called as the format is (docs/frames.md)."""
 
 
 def _names() -> set[str]:
