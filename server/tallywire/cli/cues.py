@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from tallywire.cli.files import strangers
 from tallywire.core.cues.script import cue_script
 from tallywire.core.cues.wording import script_lines
 from tallywire.core.errors import BadFile, Problem
+from tallywire.core.facts import Fact
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.competition import Competition
 from tallywire.shell.files import load_competition, load_recording, load_text
 from tallywire.wire.cue_wording import default_wording, read_wording, wording_text
 
@@ -36,9 +40,20 @@ def run_cues(arguments: argparse.Namespace) -> int:
         raise BadFile(name, problems)
     path = arguments.wording
     wording = default_wording() if path is None else read_wording(str(path), load_text(path))
-    for line in script_lines(cue_script(competition, arguments.heat or heats[0], facts), wording):
+    heat = arguments.heat or heats[0]
+    script = cue_script(competition, heat, facts, earlier=raced_before(competition, heat, facts))
+    for line in script_lines(script, wording):
         print(line)
     return 0
+
+
+def raced_before(competition: Competition, heat: str, facts: Sequence[Fact]) -> list[Fact]:
+    """Give the facts of the heats started before one by wall time; of two at one moment the earlier in the file."""
+    books = CompetitionBook(competition, facts).heats.items()
+    starts = {name: book.started.unix_ms for name, book in books if book.started is not None}
+    by_time = sorted(starts, key=starts.__getitem__)
+    earlier = set(by_time[: by_time.index(heat)] if heat in starts else ())
+    return [fact for fact in facts if fact.heat in earlier]
 
 
 def run_wording(_arguments: argparse.Namespace) -> int:
