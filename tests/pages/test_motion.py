@@ -7,7 +7,7 @@ from playwright.sync_api import Browser
 
 from pages.motion import LANES, RATE, Work, heap_bytes, open_moving, send, traced
 
-pytestmark = [pytest.mark.slow, pytest.mark.alone]
+pytestmark = pytest.mark.slow
 
 BUDGET_MS = 4.0
 """Scripting, style and layout for one picture, 95 of 100 times."""
@@ -26,6 +26,7 @@ _READS = """() => {
 }"""
 
 
+@pytest.mark.alone
 def test_twenty_lanes_at_full_rate_stay_inside_the_budget(browser: Browser, address: str) -> None:
     """No long task or forced layout in the best of some stretches, and 95 of 100 pictures inside twice the budget.
 
@@ -47,6 +48,7 @@ def test_twenty_lanes_at_full_rate_stay_inside_the_budget(browser: Browser, addr
     assert sum(each.forced for each in seconds) == 0
 
 
+@pytest.mark.alone
 def test_a_layout_read_after_a_write_is_seen(browser: Browser, address: str) -> None:
     """The measure itself: a page that writes and then reads the layout is told to."""
     page = open_moving(browser, f"{address}/air/index.html?view=heat")
