@@ -10,11 +10,12 @@ import pytest
 
 from core.called import call
 from core.test_overall import CAP_MS, on, race, trials, with_event
+from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.core.clinching.before import division_before
 from tallywire.core.clinching.stakes import Stakes, answerable, heat_stakes
 from tallywire.core.facts import Fact, PointsDeducted, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.model.competition import Competition, CutAfter, Heat, Measure, Part
+from tallywire.core.model.competition import Competition, CutAfter, Division, Heat, Measure, Part
 from tallywire.core.ranking.cuts import Cut, CutTies
 from tallywire.core.ranking.formula import Formula
 from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy
@@ -214,3 +215,36 @@ def test_a_table_that_rises_is_said_not_to_be_worked_out() -> None:
     assert frame["overall"]["open"]["not_worked_out"] == "rising_points"
     assert [row["entry"] for row in frame["overall"]["open"]["rows"]] == ["b", "a", "c", "d"]
     assert all("stakes" not in lane for lane in frame["lanes"].values())
+
+
+def emptied() -> tuple[Competition, list[Fact]]:
+    """Two divisions with a cut to one each: a and b are level, so that nobody of theirs goes on; c does, d does not."""
+    base, cuts = trials(), CutAfter(event="e1", cut=Cut(size=1, ties=CutTies.NONE))
+    divisions = {**base.divisions, "other": Division(id="other", name="Other")}
+    entries = {
+        each.id: replace(each, division="open" if each.id in "ab" else "other") for each in base.entries.values()
+    }
+    work = replace(base, divisions=divisions, entries=entries, cuts=(cuts,))
+    return work, [*race("e1", [9, 9, 8, 7]), *race("e2", [5, 6, 7, 8], end=False)]
+
+
+@pytest.mark.parametrize("quick", [False, True])
+def test_a_division_that_a_cut_has_emptied_leaves_the_call_of_the_others_standing(quick: bool) -> None:
+    """Its lanes race as guests, without a standing; of the other division c alone is in, and leads whatever happens."""
+    work, facts = emptied()
+    frame = call(work, facts, "e2", 400_000, quick=quick)
+    lanes = {each["entry"]: each for each in frame["lanes"].values()}
+    assert {name for name, lane in lanes.items() if "in_event" in lane} == {"c"}
+    if not quick:
+        assert [row["entry"] for row in frame["overall"]["other"]["rows"]] == ["c"]
+        assert frame["overall"]["open"]["rows"] == []
+        assert lanes["c"]["stakes"]["clinched"]
+        assert "stakes" not in lanes["a"]
+
+
+def test_a_division_that_a_cut_has_emptied_is_on_the_call_sheet_without_a_standing() -> None:
+    """Dashes for the guests of both divisions, and what c needs."""
+    work, facts = emptied()
+    lanes = callsheet_report(CompetitionBook(work, facts[:6]), work.heats["e2"]).sections[0].rows
+    assert [row[3:5] for row in lanes] == [["–", "–"], ["–", "–"], ["1", "100"], ["–", "–"]]
+    assert "whatever happens" in lanes[2][-1]

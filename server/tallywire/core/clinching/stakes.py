@@ -86,14 +86,19 @@ def heat_stakes(
     before: Mapping[str, Before],
     rows: Mapping[str, PartRows],
 ) -> dict[str, Stakes]:
-    """Give the stakes of each division on the floor. `before` and `rows` go by division."""
+    """Give the stakes of each division on the floor. `before` and `rows` go by division.
+
+    A division that a cut has left empty has none: its lanes race as guests.
+    """
     divisions = dict.fromkeys(lane.entry.division for lane in state.lanes.values())
     return {each: _stakes(competition, state, each, before[each], rows[each]) for each in divisions}
 
 
 def _stakes(competition: Competition, state: HeatState, division: str, before: Before, rows: PartRows) -> Stakes:
-    swings = tuple(standing_swings(competition, state.event, before, rows))
     early = not says_something(state)
+    if not before.contenders:
+        return Stakes(swings=(), early=early)
+    swings = tuple(standing_swings(competition, state.event, before, rows))
     floor = tuple(lane.entry.id for lane in state.lanes.values() if lane.entry.division == division)
     try:
         race = event_race(competition, state, before, rows)
