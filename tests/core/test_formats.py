@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from core.folding import fold
 from core.samples import HEAT, Pad, competition, workout
-from tallywire.core.facts import WORK_FACTS, Fact
+from tallywire.core.facts import WORK_FACTS, Fact, PenaltyGiven
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
@@ -260,6 +260,25 @@ def test_a_piece_that_is_not_complete_is_capped() -> None:
     short = [one.reps(10_000, 5), one.reps(100_000, 3), one.reps(190_000, 5)]
     state = heat(intervals(Counts.SUM, timed=True, amount=5), *full, *short, clock_ms=240_000)
     assert (state.lanes[1].outcome.result, state.lanes[1].place, state.lanes[2].place) == ("CAP+2", 2, 1)
+
+
+def test_penalty_reps_are_taken_from_pieces_that_are_not_complete() -> None:
+    """By hand: 15 less 5 is 10 and stands behind 14; of sixty, CAP+50 and CAP+46. No count falls below zero."""
+    work, pads = intervals(Counts.SUM, timed=True, amount=20), [Pad("a", 1), Pad("b", 2), Pad("c", 3)]
+    work_done = [pad.reps(20_000, reps) for pad, reps in zip(pads, (15, 14, 2), strict=True)]
+    taken = [pad.conduct(PenaltyGiven, 50_000, reps=5, ms=0, reason="x") for pad in (pads[0], pads[2])]
+    state = heat(work, *work_done, *taken, clock_ms=240_000)
+    found = {number: (each.outcome.result, each.scored_reps, each.place) for number, each in state.lanes.items()}
+    assert found == {1: ("CAP+50", 10, 2), 2: ("CAP+46", 14, 1), 3: ("CAP+60", 0, 3)}
+
+
+def test_penalty_reps_leave_the_time_of_one_who_completed_every_piece() -> None:
+    """Five taken from 3 x 5: the time stands, and ten reps are what a least of work looks at."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(20_000, 5), pad.reps(115_000, 5), pad.reps(210_000, 5)]
+    penalty = pad.conduct(PenaltyGiven, 220_000, reps=5, ms=0, reason="x")
+    done = lane(intervals(Counts.SUM, timed=True, amount=5), *facts, penalty)
+    assert (done.outcome.result, done.status, done.scored_reps) == ("1:15.000", Status.FINISHED, 10)
 
 
 def test_the_slowest_piece_so_far_is_one_whose_window_has_closed() -> None:

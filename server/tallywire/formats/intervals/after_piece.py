@@ -43,14 +43,15 @@ def _standing(
 
 
 def _lane_after(state: HeatState, intervals: IntervalRules, lane: LaneState, count: int) -> After:
-    reps = [state.plan.scored(piece.done) for piece in pieces_of(lane.tally)[:count]]
+    reps, taken = [state.plan.scored(piece.done) for piece in pieces_of(lane.tally)[:count]], lane.conduct.penalty_reps
     times = piece_times(state, lane, count, intervals) if intervals.timed else []
     if intervals.timed:
         shown = [intervals.work_ms if each is None else each for each in times]
         counted = chosen(shown, intervals.counts, more_is_better=False) + lane.conduct.penalty_ms
     else:
-        counted = max(0, chosen(reps, intervals.counts, more_is_better=True) - lane.conduct.penalty_reps)
-    return After(lane=lane, missing=times.count(None), scored=sum(reps), counted=counted, timed=intervals.timed)
+        counted = max(0, chosen(reps, intervals.counts, more_is_better=True) - taken)
+    scored = max(0, sum(reps) - taken)
+    return After(lane=lane, missing=times.count(None), scored=scored, counted=counted, timed=intervals.timed)
 
 
 def _leaders(standing: Sequence[After]) -> list[After]:

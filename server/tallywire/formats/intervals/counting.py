@@ -99,14 +99,14 @@ def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         key=(1, -score),
         result=f"{score} reps",
         score=score,
-        scored_reps=sum(scored),
+        scored_reps=max(0, sum(scored) - limits.penalty_reps),
     )
 
 
 def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     rules = rules_of(plan.workout)
     times = [piece_ms(plan, piece, number, rules) for number, piece in enumerate(pieces_of(tally))]
-    scored = sum(plan.scored(piece.done) for piece in pieces_of(tally))
+    scored = max(0, sum(plan.scored(piece.done) for piece in pieces_of(tally)) - limits.penalty_reps)
     to_go = (plan.total_scored or 0) * rules.pieces - scored
     missing = times.count(None)
     known = [

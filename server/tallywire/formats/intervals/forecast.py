@@ -152,8 +152,7 @@ def _counted(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piec
     left = np.array([[1 - piece.passed for piece in own] for own in pieces])
     reps = known[..., None] + np.floor(left[..., None] * drawn + 0.5)
     chosen = _chosen(reps, rules, best=np.max, worst=np.min)
-    taken = np.array([runner.penalty_reps for runner in scene.runners])[:, None]
-    return np.asarray(np.negative(np.maximum(chosen - taken, 0)))
+    return np.asarray(np.negative(np.maximum(chosen - _penalty_reps(scene), 0)))
 
 
 def _timed(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
@@ -175,4 +174,9 @@ def _timed(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]
     times = np.where(missing, rules.work_ms, times)
     chosen = _chosen(times, rules, best=np.min, worst=np.max)
     short = missing.sum(axis=1)
-    return np.asarray(chosen + np.where(short > 0, short * MISSING - reps.sum(axis=1) * SCORED, 0.0))
+    scored = np.maximum(reps.sum(axis=1) - _penalty_reps(scene), 0)
+    return np.asarray(chosen + np.where(short > 0, short * MISSING - scored * SCORED, 0.0))
+
+
+def _penalty_reps(scene: Scene) -> Array:
+    return np.array([[runner.penalty_reps] for runner in scene.runners])
