@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from tallywire.core.clinching.race import NO_PLACE, Contender
 from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.ranking.series import Series
 from tallywire.core.ranking.standing import EventScores, Scored, StandingRow
 from tallywire.core.standings.overall import series_up_to
 
@@ -34,6 +35,11 @@ def division_before(snapshot: Snapshot, division: str, event: str) -> Before:
     """Give a division as it stands without an event and those after it; cuts of the events before are made."""
     earlier = snapshot.events_before(event)
     series = series_up_to(snapshot, division, earlier)
+    key = ("before", division, event)
+    return snapshot.kept(key, (), lambda: _before(snapshot, series, event, earlier), also=(series,))
+
+
+def _before(snapshot: Snapshot, series: Series, event: str, earlier: Sequence[str]) -> Before:
     listed = {entry for heat in snapshot.heats_of(event) for entry in heat.heat.lanes.values()}
     seeded = all(heat.heat.lanes for heat in snapshot.heats_of(event))
     sign = snapshot.competition.standing_rules.order.sign

@@ -1,0 +1,111 @@
+"""What a tap costs a server, measured from outside: processor time of its process. Run by hand: not a test.
+
+    PYTHONPATH=server:tests python tests/web/bench_outside.py
+
+`tallywire serve` in a process of its own with its journal on disk; the taps of the second half of the demo heat come
+over websockets at a given rate while a client in this process watches. On Linux alone.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import sys
+import tempfile
+from collections.abc import AsyncIterator, Sequence
+from contextlib import AsyncExitStack, asynccontextmanager
+from pathlib import Path
+
+import orjson
+from websockets.asyncio.client import ClientConnection, connect
+
+from tallywire.core.facts import Fact
+from tallywire.shell.files import load_recording
+from wire.talk import facts, text
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+EIGHT = ("heat", "gaps", "result", "event", "next", "subjects", "table", "show")
+RATES = (20, 200)
+"""Taps a second."""
+
+
+def free_port() -> int:
+    """A port nobody listens on just now."""
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+def worked_ms(pid: int) -> float:
+    """Processor time of all threads of a process so far, from the scheduler (proc(5), schedstat)."""
+    tasks = Path(f"/proc/{pid}/task").iterdir()
+    return sum(int((task / "schedstat").read_text().split()[0]) for task in tasks) / 1e6
+
+
+@asynccontextmanager
+async def served(data: Path, port: int) -> AsyncIterator[int]:
+    """Run the demo competition in a process of its own, and give its number."""
+    command = ["-m", "tallywire", "serve", str(SCENARIOS / "saltmarsh.toml"), "--data", str(data), "--port", str(port)]
+    process = await asyncio.create_subprocess_exec(sys.executable, *command, stdout=asyncio.subprocess.PIPE)
+    assert process.stdout is not None
+    while b"Ctrl-C" not in await process.stdout.readline():
+        assert process.returncode is None
+    yield process.pid
+    process.terminate()
+    await process.wait()
+
+
+async def opened(stack: AsyncExitStack, port: int, sender: str, keys: dict[str, object]) -> ClientConnection:
+    """A connection that has said hello as this sender."""
+    socket_of = await stack.enter_async_context(connect(f"ws://127.0.0.1:{port}/wire", max_queue=None))
+    role, _, rest = sender.partition("-")
+    lanes = keys["lanes"]
+    assert isinstance(lanes, dict)
+    lane = {"lane": int(rest.split("-")[0])} if role == "lane" else {}
+    key = lanes[str(lane["lane"])] if lane else keys[role]
+    await socket_of.send(text(type="hello", role=role, key=key, sender=sender, **lane))
+    await socket_of.recv()
+    return socket_of
+
+
+async def play(sockets: dict[str, ClientConnection], sent: Sequence[Fact], rate: float) -> None:
+    """Send facts at a rate, each answered before the next one."""
+    loop = asyncio.get_running_loop()
+    begun = loop.time()
+    for n, fact in enumerate(sent):
+        await asyncio.sleep(max(0.0, begun + n / rate - loop.time()))
+        await sockets[fact.sender].send(facts(fact))
+        await sockets[fact.sender].recv()
+
+
+async def bench(views: Sequence[str], rate: float) -> None:
+    """Print the cost of a tap at a rate while the views are watched."""
+    recorded = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")
+    half = len(recorded) // 2
+    with tempfile.TemporaryDirectory() as folder:
+        port = free_port()
+        async with served(Path(folder), port) as pid, AsyncExitStack() as stack:
+            keys = orjson.loads((Path(folder) / "keys.json").read_bytes())
+            senders = dict.fromkeys(fact.sender for fact in recorded)
+            sockets = {name: await opened(stack, port, name, keys) for name in senders}
+            watcher = await opened(stack, port, "table-w", keys)
+            await play(sockets, recorded[:half], 10_000)
+            for view in views:
+                await watcher.send(text(type="watch", view=view))
+            await asyncio.sleep(1)
+            before = worked_ms(pid)
+            await play(sockets, recorded[half:], rate)
+            cost = (worked_ms(pid) - before) / (len(recorded) - half)
+    print(f"  {len(views)} views watched  {rate:4} taps a second  {cost:5.2f} ms of the server a tap")
+
+
+async def main() -> None:
+    """Print both rates for one view and for eight."""
+    for views in (("heat",), EIGHT):
+        for rate in RATES:
+            await bench(views, rate)
+
+
+if __name__ == "__main__":
+    print("the demo heat, ten lanes, from outside")
+    asyncio.run(main())
