@@ -147,8 +147,9 @@ class LiveCompetition:
             _log.exception("an answer was not sent")
 
     def show(self, change: Change, snapshot: Snapshot) -> None:
-        """Let everything hear of a change that its frames may show."""
-        self._arm(change.heats, snapshot)
+        """Let everything hear of a change that its frames may show. A count of a lane moves no moment of its heat."""
+        if change.beyond_lanes:
+            self._arm(change.heats, snapshot)
         for views in self._background:
             views.changed(change.heats, snapshot)
         unmoved = frozenset() if change.show else OF_THE_SHOW

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Generic, TypeVar
@@ -61,7 +61,7 @@ def standings_recipe(competition: Competition) -> Recipe[StandingSight]:
         view=STANDINGS,
         see=sight_of,
         work_out=partial(_standings, competition),
-        concerned=partial(_standings_concerned, competition),
+        concerned=partial(_standings_concerned, _up_to(competition)),
     )
 
 
@@ -81,8 +81,12 @@ def _calls_concerned(books: Books, snapshot: Snapshot, heats: set[str]) -> set[s
     return heats | books.concerned(heat for heat in heats if snapshot.heats[heat].over)
 
 
-def _standings_concerned(competition: Competition, _snapshot: Snapshot, heats: set[str]) -> set[str]:
-    """The standings before and in an event rest on every event up to it."""
-    events = list(competition.events)
-    first = min((events.index(competition.heats[heat].event) for heat in heats), default=len(events))
-    return {heat.id for heat in competition.heats.values() if events.index(heat.event) >= first}
+def _standings_concerned(rest_on: Mapping[str, frozenset[str]], _snapshot: Snapshot, heats: set[str]) -> set[str]:
+    return {each for heat in heats for each in rest_on[heat]}
+
+
+def _up_to(competition: Competition) -> dict[str, frozenset[str]]:
+    """The heats whose standings rest on a heat, by its id: those of its event and of every one after it."""
+    turn = {event: n for n, event in enumerate(competition.events)}
+    heats = competition.heats.values()
+    return {heat.id: frozenset(each.id for each in heats if turn[each.event] >= turn[heat.event]) for heat in heats}

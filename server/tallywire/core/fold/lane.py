@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
+from typing import Any, TypeVar, cast
 
 from tallywire.core.facts import Fact
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
@@ -13,6 +14,7 @@ from tallywire.core.fold.setup import HeatSetup
 from tallywire.core.formats.base import Limits, Outcome, Tally
 from tallywire.core.model.workout import Mark, Plan, Position
 
+T = TypeVar("T")
 Placed = tuple[int, bool, int, int]
 """A place, whether it is shared, and the gaps to the leader and to the next better place."""
 
@@ -32,6 +34,7 @@ class FoldedLane:
         self._until_ms = until_ms
         self._outcomes: dict[tuple[bool, bool, int], Outcome] = {}
         self._state: tuple[Outcome, Placed, LaneState] | None = None
+        self._kept: dict[str, tuple[Outcome, Any]] = {}
 
     @cached_property
     def conduct(self) -> Conduct:
@@ -75,6 +78,13 @@ class FoldedLane:
             penalty_ms=conduct.penalty_ms,
         )
         return ruled(self._counting.outcome(self._plan, self.tally, limits), conduct)
+
+    def once(self, name: str, outcome: Outcome, make: Callable[[], T]) -> T:
+        """Give what was made of the lane with this very outcome under a name, or make it and keep it."""
+        found = self._kept.get(name)
+        if found is None or found[0] is not outcome:
+            found = self._kept[name] = (outcome, make())
+        return cast(T, found[1])
 
     def state(self, outcome: Outcome, placed: Placed) -> LaneState:
         """Give the lane with its place; the same object again as long as nothing about it has changed."""

@@ -108,6 +108,13 @@ class HeatSnapshot:
         """Give what was made under this name since the last fact or moment, or make it: from this heat alone."""
         return self.judged.once(name, make)
 
+    def once_of(self, lane: int, name: str, make: Callable[[], T]) -> T:
+        """Give what was made of a lane under this name while its facts and its outcome are the same, or make it.
+
+        It may depend on the lane, on the moments that have passed and on the competition's file alone.
+        """
+        return self._folded.lanes[lane].once(f"{name} {self.judged.as_of_ms}", self.outcome(lane), make)
+
     def _state(self, clock_ms: int) -> HeatState:
         judged = self.judged
         return HeatState(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.formats.base import NEVER_MS, Outcome, Status
@@ -39,8 +40,12 @@ def judged(snapshot: Snapshot, event: Event, part: Part, division: str) -> list[
 
 
 def _in_heat(snapshot: Snapshot, heat: HeatSnapshot, part: Part, division: str) -> list[Judged]:
-    lanes = heat.divisions[division]
-    return heat.once(f"judged {part.id} {division}", lambda: [_judge(snapshot, heat, lane, part) for lane in lanes])
+    """A lane's result is kept with the lane: a tap changes that of one."""
+    lanes, name = heat.divisions[division], f"judged {part.id}"
+    return heat.once(
+        f"{name} {division}",
+        lambda: [heat.once_of(lane, name, partial(_judge, snapshot, heat, lane, part)) for lane in lanes],
+    )
 
 
 def _judge(snapshot: Snapshot, heat: HeatSnapshot, lane: int, part: Part) -> Judged:
