@@ -125,6 +125,7 @@ class Step {
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
     else if (message.type === "acknowledged") for (const told of this.state.sender.take(message)) this.#say(told);
     else if (message.type === "gap") this.effects.push({ do: "restart" }); // facts are counted anew on the next connection
+    else if (message.type === "storage") this.#say(`The server says: ${message.message}`);
     else if (message.code === "not_allowed") {
       this.#change({ barred: "This page has no valid key for the desk: open the link that the server printed" });
     } else this.#say(`The server could not read a message: ${message.message}`);

@@ -128,11 +128,15 @@ class Step {
   #hear(message) {
     const { outbox, book } = this.state;
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
+    // A server whose disk is still full says so again after the welcome.
+    if (message.type === "welcome" && this.state.message.until === Infinity) this.#say("", 0);
     const heard = outbox.hear(message, this.#instant.nowMs, book);
     if (heard) {
       for (const why of heard.refused) this.#say(`The table did not take it: ${why}`, WARNING_MS);
       if (heard.restart) this.effects.push({ do: "restart" });
       if (heard.send) this.#flush();
+    } else if (message.type === "storage") {
+      this.#say(`The server says: ${message.message}`, message.state === "held" ? Infinity : WARNING_MS);
     } else if (message.type === "error") this.#fail(message);
   }
 

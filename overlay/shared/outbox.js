@@ -100,7 +100,7 @@ export class Outbox {
       const restart = this.queue.gap(message.expected);
       return { send: !restart, restart, refused: [] };
     }
-    if (message.type === "error") return undefined;
+    if (message.type === "error" || message.type === "storage") return undefined;
     this.#answeredAtMs = nowMs;
     if (message.type === "acknowledged") {
       keeper.acknowledge(message, nowMs);

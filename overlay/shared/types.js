@@ -209,10 +209,11 @@
  * @typedef {{type: "acknowledged", sender: string, watermark: number, refused: Refusal[], tally?: TallyData}} Acknowledged
  * @typedef {{type: "gap", expected: number, found: number}} Gap
  * @typedef {{type: "error", code: string, message: string, path?: string}} WireError
+ * @typedef {{type: "storage", state: "ok" | "low" | "held", message: string}} StorageNotice
  * @typedef {{type: "snapshot", view: string, heat: string, epoch: string, number: number, unix_ms: number, frame: HeatFrame}} Snapshot
  * @typedef {{type: "patch", view: string, heat: string, number: number, unix_ms: number, patch: Json}} Patch
  * @typedef {{type: "pong", t1: number, t2: number, t3: number}} Pong
- * @typedef {Welcome | Acknowledged | Gap | WireError} Notice what a page hears besides frames
+ * @typedef {Welcome | Acknowledged | Gap | WireError | StorageNotice} Notice what a page hears besides frames
  * @typedef {Notice | Snapshot | Patch | Pong} ServerMessage
  */
 

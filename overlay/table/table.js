@@ -65,11 +65,15 @@ const wire = openWire({
 /** @param {import("../shared/types.js").Notice} message */
 function take(message) {
   if (message.type === "welcome") Object.assign(state, { mode: message.mode, speed: message.speed });
+  // A server whose disk is still full says so again after the welcome.
+  if (message.type === "welcome" && state.message.until === Infinity) state.message.until = 0;
   const heard = outbox.hear(message, Date.now());
   if (heard) {
     for (const why of heard.refused) say(`The server did not take it: ${why}`);
     if (heard.restart) wire.restart();
     if (heard.send) flush();
+  } else if (message.type === "storage") {
+    say(`The server says: ${message.message}`, message.state === "held" ? Infinity : MESSAGE_MS);
   } else if (message.type === "error") fail(message);
 }
 
@@ -199,8 +203,8 @@ function choose(heat) {
 }
 
 /** @param {string} text */
-function say(text) {
-  state.message = { text, until: Date.now() + MESSAGE_MS };
+function say(text, ms = MESSAGE_MS) {
+  state.message = { text, until: Date.now() + ms };
   render();
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import os
 import urllib.error
 import urllib.request
@@ -21,6 +22,7 @@ from tallywire.wire.checked_recording import Bundle, CheckedRecording, checked_l
 from tallywire.wire.fact_lines import read_fact
 from tallywire.wire.recording import recording_line
 
+_log = logging.getLogger(__name__)
 _PATIENCE_S = 30
 _REFUSED = b'{"refused":'
 
@@ -98,7 +100,7 @@ def load_kept(folder: Path) -> Bundle | None:
 
 
 def write_own(path: Path, data: bytes) -> None:
-    """Write a file that only its owner may read, whole or not at all. Raises JournalFailed."""
+    """Write a file that only its owner may read, whole or not at all; a full disk, say, is logged and stops nothing."""
     beside = path.with_name(f"{path.name}.new")
     try:
         beside.unlink(missing_ok=True)
@@ -107,7 +109,7 @@ def write_own(path: Path, data: bytes) -> None:
             file.write(data)
         beside.replace(path)
     except OSError as exc:
-        raise JournalFailed(f"cannot write {path} ({exc.strerror}): check the folder and the disk") from exc
+        _log.warning("cannot write %s (%s): the export lacks it", path, exc.strerror)
 
 
 def take_in(recording: CheckedRecording, folder: Path, *, received_unix_ms: int) -> int:

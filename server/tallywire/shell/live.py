@@ -27,6 +27,7 @@ from tallywire.shell.keys import Keys
 from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_SHOW, VIEW_NAMES, ReadModel
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
+from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
 from tallywire.shell.worker import ThreadWorker, Worker
 from tallywire.wire.cue_wording import default_wording
@@ -43,7 +44,8 @@ _log = logging.getLogger(__name__)
 class RunOptions:
     """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be.
 
-    `make_worker` makes what works calls and standings out; `wording` is what their cues say.
+    `make_worker` makes what works calls and standings out; `wording` is what their cues say; `storage` tells senders
+    when the journal's disk is full.
     """
 
     mode: str = "live"
@@ -51,6 +53,7 @@ class RunOptions:
     watch_limit: int = 20_000
     make_worker: Callable[[], Worker] = ThreadWorker
     wording: Wording = field(default_factory=default_wording)
+    storage: Storage = field(default_factory=Storage)
 
 
 class LiveCompetition:
@@ -64,6 +67,7 @@ class LiveCompetition:
         self.clock = clock
         self.keys = keys
         self.mode = options.mode
+        self.storage = options.storage
         self.lines = 0
         self.clients = 0
         self.senders = Senders()

@@ -115,8 +115,13 @@ class Voice:
 
 
 async def _answer(socket: ClientConnection, kind: str) -> dict[str, Any]:
-    """Give the next message, which must be of this kind. Raises BadMessage with what came instead."""
-    message: dict[str, Any] = orjson.loads(await socket.recv())
+    """Give the next message, which must be of this kind. Raises BadMessage with what came instead.
+
+    That the server's disk is full is not an answer: that comes when there is room.
+    """
+    message: dict[str, Any] = {"type": "storage"}
+    while message.get("type") == "storage":
+        message = orjson.loads(await socket.recv())
     if message.get("type") != kind:
         raise BadMessage(f"found {message}, expected {kind}")
     return message

@@ -10,6 +10,7 @@ from tallywire.core.errors import TallywireError
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.recorder import Job
+from tallywire.shell.storage import StorageState
 from tallywire.shell.transport import Transport
 from tallywire.wire import replies
 from tallywire.wire.allowance import Allowance
@@ -30,6 +31,7 @@ class Client:
         self._subscriber = live.fan_out.join(transport)
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
+        self._hears_storage = False
         self.parting: Close | None = None
         live.clients += 1
 
@@ -41,6 +43,9 @@ class Client:
             return
         for effect in self._session.receive(text):
             _EFFECTS[type(effect)](self, effect)
+        if self._session.is_sender and not self._hears_storage:
+            self._hears_storage = True
+            self._live.storage.subscribe(self, self._say_storage)
 
     async def ready(self) -> None:
         """Wait until the client has read enough and the journal has room: then its next message may be taken."""
@@ -50,6 +55,7 @@ class Client:
     def leave(self) -> None:
         """The connection is over. Facts on their way are written all the same."""
         self._subscriber.leave()
+        self._live.storage.unsubscribe(self)
         self._live.clients -= 1
 
     def say(self, error: TallywireError) -> None:
@@ -63,6 +69,9 @@ class Client:
 
     def _say(self, effect: Say) -> None:
         self._transport.say(effect.payload)
+
+    def _say_storage(self, state: StorageState) -> None:
+        self._transport.say(replies.storage(state=state.state, message=state.message))
 
     def _keep(self, effect: Keep) -> None:
         self._live.recorder.keep(Job(effect.batch.entries, partial(self._acknowledge, effect.batch)))

@@ -19,11 +19,12 @@ from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import JOURNAL, KEYS, make_data_folder
 from tallywire.shell.export import keep_address
+from tallywire.shell.journal.holding import HoldingJournal
 from tallywire.shell.journal.mirror import MirroredJournal
 from tallywire.shell.journal.port import Journal
-from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import load_keys
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.storage import Storage
 from tallywire.web.app import create_app
 from tallywire.web.settings import Settings
 from tallywire.web.timeouts import TimeoutProtocol
@@ -79,9 +80,10 @@ async def running(
     make_data_folder(settings.data)
     with _listening_socket(settings) as listener:
         path = settings.data / JOURNAL
-        journal = await _opened(path, settings.mirror) if open_journal is None else open_journal(path)
+        storage = Storage()
+        journal = await _opened(path, settings.mirror, storage) if open_journal is None else open_journal(path)
         try:
-            live = _live(competition, settings, journal)
+            live = _live(competition, settings, journal, storage)
             live.replay()
             async with _served(live, settings, listener, signals=signals) as server:
                 yield server
@@ -89,11 +91,11 @@ async def running(
             await journal.close()
 
 
-async def _opened(path: Path, mirror: Path | None) -> Journal:
+async def _opened(path: Path, mirror: Path | None, storage: Storage) -> Journal:
     if mirror is None:
-        return SqliteJournal.open(path)
+        return HoldingJournal(path, storage=storage)
     make_data_folder(mirror, option="--mirror")
-    journal = SqliteJournal.open(path)
+    journal = HoldingJournal(path, storage=storage)
     try:
         return MirroredJournal(journal, mirror / JOURNAL)
     except BaseException:
@@ -101,14 +103,14 @@ async def _opened(path: Path, mirror: Path | None) -> Journal:
         raise
 
 
-def _live(competition: Competition, settings: Settings, journal: Journal) -> LiveCompetition:
+def _live(competition: Competition, settings: Settings, journal: Journal, storage: Storage) -> LiveCompetition:
     lanes = {lane for heat in competition.heats.values() for lane in heat.lanes}
     return LiveCompetition(
         competition,
         journal=journal,
         clock=SystemClock(),
         keys=load_keys(settings.data / KEYS, sorted(lanes)),
-        options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit),
+        options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit, storage=storage),
     )
 
 
@@ -146,6 +148,7 @@ async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording:
         await serving
     finally:
         live.close()
+        live.storage.give_up()
         live.recorder.close()
         await recording
 

@@ -68,3 +68,8 @@ def patch(stamp: Stamp, *, change: Mapping[str, Any]) -> bytes:
 def too_fast(message: str) -> bytes:
     """Say that the client sends too many messages; the connection is closed next."""
     return orjson.dumps({"type": "error", "code": "too_fast", "message": message})
+
+
+def storage(*, state: str, message: str) -> bytes:
+    """Tell a sender whether the server's disk has room: `ok`, `low`, or `held` while nothing is acknowledged."""
+    return orjson.dumps({"type": "storage", "state": state, "message": message})

@@ -79,6 +79,11 @@ class Session:
         self._role = "viewer"
         self._sender: Sender | None = None
 
+    @property
+    def is_sender(self) -> bool:
+        """True once a hello has named a sender."""
+        return self._sender is not None
+
     def receive(self, text: str | bytes) -> list[Effect]:
         """Take one message and give what is to be done, in order. Never raises for what a client says."""
         try:

@@ -112,8 +112,9 @@ class Committer:
 def _as_refusal(exc: Exception) -> JournalFailed:
     if isinstance(exc, JournalFailed):
         return exc
-    _log.error("the journal failed", exc_info=exc)
     kind = JournalFull if is_full(exc) else JournalFailed
+    # A full disk needs no traceback: whoever holds the journal says so and goes on.
+    _log.error("the journal failed", exc_info=None if kind is JournalFull else exc)
     refusal = kind(f"the journal failed ({exc}): stop, and start again to recover from disk")
     refusal.__cause__ = exc
     return refusal

@@ -69,6 +69,15 @@ def runs_text(runs: list[range]) -> str:
     return ", ".join(texts[:_FAULTS_SHOWN]) + (" …" if texts[_FAULTS_SHOWN:] else "") or "no line"
 
 
+def is_of_the_system(exc: BaseException) -> bool:
+    """Tell whether an error is of the disk or the system now, as against of what stands in the file."""
+    code = getattr(exc, "sqlite_errorcode", None) or 0
+    if code in (sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS):
+        return False
+    # The lowest eight bits of an extended result code are the primary one (SQLite, "Result and Error Codes").
+    return code & 0xFF in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_NOMEM)
+
+
 def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Findings:
     """Look at every byte that a fact depends on, and hand each line that can be read to `take`. Changes nothing.
 
@@ -88,7 +97,7 @@ def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Find
             raise
         found.faults.append(str(exc))
     except UNREADABLE as exc:
-        if not reading.is_there and not found.version:
+        if is_of_the_system(exc) or (not reading.is_there and not found.version):
             raise
         found.faults.append(f"SQLite cannot read the file ({exc})")
     _compare_seal(found, reading)
@@ -124,6 +133,8 @@ def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Calla
         said = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_FAULTS_SHOWN})")]
         found.faults += [f"SQLite says: {' '.join(str(each).split())}" for each in said if each != "ok"]
     except UNREADABLE as exc:
+        if is_of_the_system(exc):
+            raise
         found.faults.append(f"SQLite cannot read the file beyond line {found.last} ({exc})")
 
 
@@ -211,6 +222,8 @@ def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Itera
     try:
         yield from connection.execute(f"{query} ORDER BY number")
     except UNREADABLE as exc:
+        if is_of_the_system(exc):
+            raise
         found.faults.append(f"line {found.last + 1} cannot be read ({exc})")
         for number in range(found.last + 1, sealed + 1):
             with suppress(*UNREADABLE):

@@ -194,4 +194,5 @@ def is_full(exc: BaseException) -> bool:
     """Tell whether an error says that the disk has no room."""
     if isinstance(exc, OSError):
         return exc.errno in (errno.ENOSPC, errno.EDQUOT)
-    return getattr(exc, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
+    # The second one: no room for the few pages of memory that SQLite shares by a file.
+    return getattr(exc, "sqlite_errorcode", None) in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_SHMSIZE)

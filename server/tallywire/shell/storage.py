@@ -1,0 +1,58 @@
+"""Whether the journal's disk has room, and everyone who is to hear of it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageState:
+    """`ok`; `low`: the reserve is in use, facts are still taken; `held`: nothing is taken until there is room."""
+
+    state: str
+    message: str
+
+
+OK = StorageState(state="ok", message="the server's disk has room again: everything is taken")
+LOW = StorageState(
+    state="low", message="the server's disk is almost full, its reserve is in use: ask for room on it now"
+)
+HELD = StorageState(
+    state="held",
+    message="the server's disk is full: touches are kept on this device and taken as soon as there is room",
+)
+
+
+class Storage:
+    """The present state, told to those who asked to hear: at once when it is not ok, and at each change."""
+
+    def __init__(self) -> None:
+        self.now = OK
+        self.given_up = asyncio.Event()
+        self._told: dict[object, Callable[[StorageState], None]] = {}
+
+    def subscribe(self, who: object, tell: Callable[[StorageState], None]) -> None:
+        """Let somebody hear; asking again changes nothing."""
+        if who in self._told:
+            return
+        self._told[who] = tell
+        if self.now != OK:
+            tell(self.now)
+
+    def unsubscribe(self, who: object) -> None:
+        """Tell nothing any more."""
+        self._told.pop(who, None)
+
+    def change(self, state: StorageState) -> None:
+        """Tell everyone, if the state is a new one."""
+        if state == self.now:
+            return
+        self.now = state
+        for tell in tuple(self._told.values()):
+            tell(state)
+
+    def give_up(self) -> None:
+        """Wait for room no longer: the server is to stop."""
+        self.given_up.set()
