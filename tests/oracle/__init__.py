@@ -1,0 +1,1 @@
+"""An oracle written from docs/scoring.md alone, random competitions for it, and their comparison with the program."""
