@@ -11,6 +11,7 @@ from tallywire.cli.pages import page_list
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
+from tallywire.web.hosts import is_host
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
 
@@ -24,9 +25,6 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "competition", type=Path, metavar="COMPETITION", help="a competition file, or an export to go on with"
     )
     add_server_options(serve_command, data=Path("tallywire-data"))
-    serve_command.add_argument(
-        "--host", default="127.0.0.1", help="address to listen on; 0.0.0.0 for the venue network"
-    )
     serve_command.add_argument(
         "--mirror", type=Path, metavar="DIR", help="folder on another disk for a second copy, written right after"
     )
@@ -47,10 +45,21 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -> None:
-    """Add where to listen and where to keep the journal."""
+    """Add where to listen, under which names, and where to keep the journal."""
     command.add_argument("--port", type=_port, default=DEFAULT_PORT, metavar="N", help="default: %(default)s")
     where = "default: a new temporary folder" if data is None else "default: %(default)s"
     command.add_argument("--data", type=Path, default=data, metavar="DIR", help=f"folder for the journal; {where}")
+    command.add_argument(
+        "--host", default="127.0.0.1", help="address to listen on; 0.0.0.0 for the venue network; default: %(default)s"
+    )
+    command.add_argument(
+        "--allow-host",
+        type=_name,
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="another name of this server, such as scores.example, beside its addresses; may be repeated",
+    )
 
 
 def run_serve(arguments: argparse.Namespace) -> int:
@@ -65,6 +74,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         port=arguments.port,
         mirror=arguments.mirror,
         allow_origins=tuple(arguments.allow_origin),
+        allow_hosts=tuple(arguments.allow_host),
     )
 
     def announce(server: Running) -> None:
@@ -85,6 +95,12 @@ def run_export(arguments: argparse.Namespace) -> int:
         sys.stdout.buffer.write(line)
     sys.stdout.buffer.flush()
     return 0
+
+
+def _name(text: str) -> str:
+    if not is_host(text):
+        raise argparse.ArgumentTypeError(f'found "{text}", expected a name or an address, without http:// and a port')
+    return text
 
 
 def _port(text: str) -> int:

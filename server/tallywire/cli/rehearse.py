@@ -53,7 +53,6 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     command.add_argument("recording", type=Path, nargs="?", metavar="RECORDING", help="default: the demo heat")
     command.add_argument("--competition", type=Path, metavar="FILE", help="default: the one beside the recording")
     add_server_options(command, data=None)
-    command.add_argument("--host", default="127.0.0.1", help="address to listen on")
     command.add_argument("--speed", type=_speed, default=1.0, metavar="X", help="how fast the clock runs; default: 1")
     command.add_argument(
         "--from", type=_clock, default=0, dest="from_ms", metavar="M:SS", help="play what came before at once"
@@ -76,7 +75,12 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
     folder = nullcontext(str(arguments.data)) if arguments.data else tempfile.TemporaryDirectory(prefix="tallywire-")
     with folder as data:
         settings = Settings(
-            data=Path(data), host=arguments.host, port=arguments.port, mode="rehearsal", speed=arguments.speed
+            data=Path(data),
+            host=arguments.host,
+            port=arguments.port,
+            mode="rehearsal",
+            speed=arguments.speed,
+            allow_hosts=tuple(arguments.allow_host),
         )
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)

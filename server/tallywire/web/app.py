@@ -11,6 +11,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.headers import SafeHeaders
+from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.pages import Contents, page_files
 from tallywire.web.settings import Settings
@@ -34,4 +35,5 @@ def create_app(live: LiveCompetition, settings: Settings, *, pages: Path | None 
         Route("/", Contents(folder, competition=live.competition.name).show),
         Mount("/", page_files(folder)),
     ]
-    return Starlette(routes=routes, middleware=[Middleware(SafeHeaders)])
+    own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
+    return Starlette(routes=routes, middleware=[Middleware(SafeHeaders), own])

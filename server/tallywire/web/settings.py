@@ -13,7 +13,7 @@ class Settings:
 
     `data` is a folder for the journal and the keys, made when missing; `mirror` one on another disk for a second copy
     of it. `speed` is how fast the heat clock runs. `allow_origins` are other addresses whose pages may open the
-    wire, such as `https://pages.example`.
+    wire, such as `https://pages.example`; `allow_hosts` other names of this server, such as `scores.example`.
     """
 
     data: Path
@@ -23,5 +23,6 @@ class Settings:
     speed: float = 1
     mirror: Path | None = None
     allow_origins: tuple[str, ...] = ()
+    allow_hosts: tuple[str, ...] = ()
     client_limit: int = 5000
     watch_limit: int = 20_000

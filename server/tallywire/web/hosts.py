@@ -1,0 +1,76 @@
+"""Which names the server answers to: a page from elsewhere whose name was turned to this machine reaches nothing."""
+
+from __future__ import annotations
+
+import ipaddress
+import re
+from collections.abc import Iterable
+
+from starlette.datastructures import Headers
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.websockets import WebSocket
+
+_HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?")
+"""RFC 9112 §3.2 with RFC 3986 §3.2.2, as narrow as the names and addresses of a venue need; the port says nothing."""
+_EVERY_ADDRESS = {"0.0.0.0", "::"}
+"""What a server listens on when it listens on all; no name of it."""
+_SHOWN = 80
+
+
+class OwnHosts:
+    """Plain ASGI middleware that refuses requests and handshakes whose `Host` is not one of the server's own names.
+
+    Its own are the loopback names, the address at which the request came in, and the names given. That address is one
+    of this machine, so a server that listens on all of its addresses needs no list of them.
+    """
+
+    def __init__(self, app: ASGIApp, *, names: Iterable[str] = ()) -> None:
+        self._app = app
+        self._names = frozenset(map(_plain, names)) - _EVERY_ADDRESS
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass on what is meant for this server."""
+        refusal = self._refusal(scope)
+        if refusal is None:
+            await self._app(scope, receive, send)
+        elif scope["type"] == "websocket":
+            await WebSocket(scope, receive, send).send_denial_response(refusal)
+        else:
+            await refusal(scope, receive, send)
+
+    def _refusal(self, scope: Scope) -> PlainTextResponse | None:
+        hosts = Headers(scope=scope).getlist("host")
+        found = _HOST.fullmatch(hosts[0]) if len(hosts) == 1 else None
+        if found is None:
+            # RFC 9112 §3.2: none, several, or one that is no host.
+            return PlainTextResponse("expected one Host header with this server's name\n", status_code=400)
+        name = _plain(found[1])
+        if name in self._names or _is_loopback(name) or name == _plain((scope.get("server") or ("",))[0]):
+            return None
+        # RFC 9110 §15.5.20: misdirected.
+        text = f"found host {name[:_SHOWN]}, expected this server's own name or address: allow it with --allow-host\n"
+        return PlainTextResponse(text, status_code=421)
+
+
+def is_host(text: str) -> bool:
+    """Tell whether this is a name or an address alone, in brackets where it has colons: what a `Host` names."""
+    found = _HOST.fullmatch(text)
+    return found is not None and found[1] == text
+
+
+def _plain(host: str) -> str:
+    """Give a name in small letters without the root's dot, and an address in the one way of writing it."""
+    name = host.strip("[]").partition("%")[0].lower().removesuffix(".")
+    try:
+        address = ipaddress.ip_address(name)
+    except ValueError:
+        return name
+    return str(getattr(address, "ipv4_mapped", None) or address)
+
+
+def _is_loopback(name: str) -> bool:
+    try:
+        return name == "localhost" or ipaddress.ip_address(name).is_loopback
+    except ValueError:
+        return False
