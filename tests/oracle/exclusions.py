@@ -37,15 +37,6 @@ def event_of(competition: Competition, fact: Fact) -> dict[str, Any]:
     return next(dict(each) for each in competition["event"] if each["id"] == event)
 
 
-def no_reps_off_timed_intervals(competition: Competition, lines: list[Fact]) -> list[Fact]:
-    """Leave out penalties in repetitions in timed intervals."""
-    return [
-        line
-        for line in lines
-        if not (line.get("reps") and workout_of(competition, line).get("intervals", {}).get("timed"))
-    ]
-
-
 def no_early_lift(competition: Competition, lines: list[Fact]) -> list[Fact]:
     """Leave out lifts of a ladder that could stand before the window of their bar."""
     kept: list[Fact] = []
@@ -179,7 +170,6 @@ def no_withdrawal_after_the_work(competition: Competition, lines: list[Fact]) ->
 LeaveOut = Callable[[Competition, list[Fact]], list[Fact]]
 
 EXCLUDED: dict[str, tuple[str, LeaveOut]] = {
-    "penalty-reps-in-timed-intervals": ("ignored where a piece is not complete", no_reps_off_timed_intervals),
     "ladder-before-its-window": ("a lift before the window of its bar counts", no_early_lift),
     "penalty-seconds-on-a-capped-lane": ("added to a time that is not a finisher's", no_penalty_seconds_where_open),
     "penalty-seconds-at-a-mark": ("added to the time at a mark: no rule says", no_penalty_seconds_where_open),
@@ -203,7 +193,6 @@ READ_AS_THE_PROGRAM_DOES = {
     "second-call-after-a-tap-that-counts-nothing": "a tap that counts nothing is no tap after the call",
     "correction-in-intervals-is-of-the-piece": "the number is that of the piece that had begun",
     "relay-work-out-of-turn": "work counts whoever is named",
-    "penalty-reps-in-intervals-are-not-in-the-reps": "the column of scored reps is without the penalty",
     "penalty-reps-on-a-ladder-are-not-printed": "the printed bars are without the penalty",
     "guest-in-the-place-in-the-heat": "not compared where a guest is in the heat",
     "unraced-event-is-dropped-first": "what is dropped is not compared where a score is still to come",

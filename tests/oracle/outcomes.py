@@ -215,7 +215,7 @@ def in_pieces(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) ->
     counts, how = final_pieces(workout, known["lines"]), workout["intervals"].get("counts", "sum")
     if is_endless(workout):
         reps = max(0, of_pieces(how, counts) - known["left"])
-        return {"status": "timed", "key": (-reps,), "ms": None, "text": f"{reps} reps", "scored": known["counted"]}
+        return {"status": "timed", "key": (-reps,), "ms": None, "text": f"{reps} reps"}
     times = []
     for number, (start, end) in enumerate(windows(workout)):
         at = passed_for_good(known["lines"], number, full_count(workout))
