@@ -36,10 +36,10 @@ def test_a_sheet_has_everything_a_commentator_asks_before_the_start(tmp_path: Pa
     work = load_competition(SALTMARSH)
     heat = work.heats["women-1"]
     assert all(work.entry_on(heat, lane).name in text for lane in heat.lanes)
-    assert "|work|load|round 1|round 2|round 3|round 4|round 5|" in text
-    assert "|10 Box step-over|50 cm|22|44|66|88|110|" in text
-    assert "|1:\u00a0200 · 2:\u00a0190 · " in text
-    assert "|1|Tamsin Okwuedi|11:52.684|Women, heat 2|" in text
+    assert "|work|load|round 1|round 2|round 3|round 4|" in text
+    assert "|15 Box jump-over|50 cm|31|62|93|124|" in text
+    assert "|1:\u00a0150 · 2:\u00a0138 · " in text
+    assert "|1|Łucja Wrzosnicka|10:38.452|Women, heat 2|" in text
 
 
 @pytest.mark.parametrize(
@@ -62,18 +62,19 @@ def test_before_any_heat_the_sheet_says_that_there_is_nothing_to_beat(tmp_path: 
     """What is recorded of the heat itself does not count: the sheet is for before it."""
     text = sheet(tmp_path, "--heat", "women-2", str(WOMEN))
     assert "No heat of this event has been raced yet." in text
-    assert "11:52" not in text
+    assert "10:38" not in text
 
 
 def test_a_points_leader_is_told_what_makes_the_lead_certain(tmp_path: Path) -> None:
-    """By hand: Solvåger is five points ahead of the next and a place is worth ten, so only the win is certain."""
+    """By hand: Solvåger is 13 points ahead, and second is 12 less than the win, third 22: second is certain, third is not."""
     text = unescape(sheet(tmp_path, "--heat", "women-2"))
     row = next(each for each in text.split("<tr>") if "Marit Solvåger" in each)
-    assert "certain with place 1;" in row
+    assert "certain with place 2;" in row
 
 
 def test_what_the_cut_still_allows_is_told(tmp_path: Path) -> None:
-    """Ten go on. After the other heat the 12th, with 465 points, can still be in; with 65 points it is over."""
+    """Ten go on. After the other heat the 12th, with 209 points, can still be in. With 84 and a win, 234, it is over: one
+    of the other heat has 252 without a result, and the nine who have one have more."""
     text = unescape(sheet(tmp_path, "--heat", "women-1", str(WOMEN)))
     rows = {name: next(each for each in text.split("<tr>") if name in each) for name in ("Gündenizer", "Vantongere")}
     assert "cut to 10: possible" in rows["Gündenizer"]
@@ -84,13 +85,13 @@ def test_records_of_the_competition_file_are_printed_for_their_division() -> Non
     """A record of the women stands on the women's sheet, in the words of the file; one of the men does not."""
     work = load_competition(SALTMARSH)
     records = (
-        Record(result="11:31.40", who="Ilse Tideborn", when="Saltmarsh, last spring", division="women"),
-        Record(result="10:02.10", who="Somebody Else", division="men"),
+        Record(result="10:17.60", who="Ilse Tideborn", when="Saltmarsh, last spring", division="women"),
+        Record(result="9:02.10", who="Somebody Else", division="men"),
     )
     event = work.event_of(work.heats["women-2"])
     work = replace(work, events={**work.events, event.id: replace(event, records=records)})
     text = html_report(callsheet_report(CompetitionBook(work, []), work.heats["women-2"]))
-    assert all(words in text for words in ("Records, Women", "11:31.40", "Ilse Tideborn", "Saltmarsh, last spring"))
+    assert all(words in text for words in ("Records, Women", "10:17.60", "Ilse Tideborn", "Saltmarsh, last spring"))
     assert "Somebody Else" not in text
 
 

@@ -11,17 +11,22 @@ from statistics import median
 from typing import Any
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
-UNITS, REPS = (1, 40, 10, 10), (1, 1, 10, 10)
-EXPECTED_S = (18, 50, 26, 27)
-ROUND, CAP_MS = sum(UNITS), 900_000
+UNITS = (3, 12, 48, 15)
+EXPECTED_S = (29, 30, 50, 40)
+ROUND, ROUNDS, CAP_MS = sum(UNITS), 4, 780_000
+ROUND_REPS = 31
+ALL_REPS = 124
+BEFORE_THE_BLOCK, AFTER_THE_BLOCK = 15, 63
+WORTH = (150, 138, 128, 119, 111, 104, 97, 91, 85, 79, 74, 69, 64, 60, 56, 52, 48, 45, 42, 39)
+"""What the places are worth, as the head of the competition file has it."""
 Line = dict[str, Any]
 
 
 def reps_of(done: int) -> int:
-    """Scored reps of so many units: a round is 1, a block of forty credited as one, ten and ten."""
+    """Scored reps of so many units: a round is three, twelve, a block of 48 metres credited as one, and fifteen."""
     rounds, left = divmod(done, ROUND)
-    reps = 22 * rounds + min(left, 1) + (left >= 41)
-    return reps + max(0, left - 41)
+    reps = ROUND_REPS * rounds + min(left, BEFORE_THE_BLOCK) + (left >= AFTER_THE_BLOCK)
+    return reps + max(0, left - AFTER_THE_BLOCK)
 
 
 def work_s(done: int) -> float:
@@ -50,7 +55,7 @@ class RawLane:
         self.no_reps_ms = [line["at_ms"] for line in own if line["fact"] == "no_rep_called"]
         self.withdrawn = any(line["fact"] == "withdrawn" for line in own)
         calls = [line["at_ms"] for line in own if line["fact"] == "finished"]
-        self.finish_ms = min(calls) if calls and self.done == 5 * ROUND else None
+        self.finish_ms = min(calls) if calls and self.done == ROUNDS * ROUND else None
 
     @property
     def reps(self) -> int:
@@ -59,12 +64,12 @@ class RawLane:
 
     @property
     def key(self) -> tuple[int, int, int]:
-        """Home by time, then by reps and the end of round four, then who stopped."""
+        """Home by time, then by reps and the end of round three, then who stopped."""
         if self.withdrawn:
             return (2, 0, 0)
         if self.finish_ms is not None:
             return (0, self.finish_ms, 0)
-        return (1, -self.reps, self.passed.get(4 * ROUND, 10**9))
+        return (1, -self.reps, self.passed.get(3 * ROUND, 10**9))
 
     def station_ms(self, number: int, station: int) -> list[int]:
         """When each unit of a station of a round was counted."""
@@ -76,10 +81,10 @@ class RawLane:
         if fact == "rep_counted":
             self.done += line.get("n", 1)
         elif fact == "block_completed":
-            self.done = self.done // ROUND * ROUND + 41
+            self.done = self.done // ROUND * ROUND + AFTER_THE_BLOCK
         elif fact == "count_corrected":
-            rounds, left = divmod(line["scored_reps"], 22)
-            self.done = rounds * ROUND + (left if left < 2 else left + 39)
+            rounds, left = divmod(line["scored_reps"], ROUND_REPS)
+            self.done = rounds * ROUND + (left if left <= BEFORE_THE_BLOCK else left - 1 + UNITS[2])
         if self.done != before:
             self.passed[self.done] = line["at_ms"]
 
@@ -125,8 +130,8 @@ class RawHeat:
 
     @cached_property
     def totals(self) -> dict[str, int]:
-        """Overall points as it stands, by short name: 200, 190, 180 … for the places, nothing for who stopped."""
-        gained = {lane: 0 if each.withdrawn else 210 - 10 * self.places[lane] for lane, each in self.lanes.items()}
+        """Overall points as it stands, by short name: 150, 138, 128 … for the places, nothing for who stopped."""
+        gained = {lane: 0 if each.withdrawn else WORTH[self.places[lane] - 1] for lane, each in self.lanes.items()}
         return {entry["short"]: entry["points_before"] + gained[lane] for lane, entry in self.entries.items()}
 
 

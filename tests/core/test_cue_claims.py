@@ -10,13 +10,25 @@ import pytest
 
 from core.examples import competition_of, recorded
 from core.folding import fold
-from core.raw_heat import CAP_MS, ROUND, RawHeat, RawLane, in_one_set, work_s
+from core.raw_heat import (
+    ALL_REPS,
+    CAP_MS,
+    ROUND,
+    ROUND_REPS,
+    ROUNDS,
+    UNITS,
+    WORTH,
+    RawHeat,
+    RawLane,
+    in_one_set,
+    work_s,
+)
 from tallywire.core.cues import Cue, Kind, cue_script
 from tallywire.core.forecast.of_event import expected_finishes
 
 pytestmark = pytest.mark.slow
 
-STATIONS = {"Sandbag over shoulder": 3, "Box step-over": 4}
+STATIONS = {"Push press": 2, "Box jump-over": 4}
 
 
 @cache
@@ -68,7 +80,7 @@ def check_round_first(cue: Cue, heat: RawHeat) -> None:
     times = {heat.name(lane): lane.passed[end] for lane in heat.lanes.values() if end in lane.passed}
     assert min(times, key=times.__getitem__) == cue.values["name"]
     assert times[str(cue.values["name"])] == number(cue, "time_ms") == cue.at_ms
-    assert number(cue, "reps") == 22 * number(cue, "round")
+    assert number(cue, "reps") == ROUND_REPS * number(cue, "round")
 
 
 def check_catching(cue: Cue, heat: RawHeat) -> None:
@@ -104,10 +116,10 @@ def check_cap_danger(cue: Cue, heat: RawHeat) -> None:
     last_ms, then = lane.passed[lane.done], lane.done - ROUND
     begun_ms = next(at_ms for done, at_ms in sorted(lane.passed.items()) if done >= then)
     rate = (last_ms - begun_ms) / (work_s(lane.done) - work_s(then))
-    home_ms = last_ms + rate * (work_s(5 * ROUND) - work_s(lane.done))
+    home_ms = last_ms + rate * (work_s(ROUNDS * ROUND) - work_s(lane.done))
     assert abs(number(cue, "over_ms") - (home_ms - CAP_MS)) < 90_000
     assert RawHeat(CAP_MS).lanes[lane.lane].finish_ms is None
-    assert (number(cue, "to_go"), number(cue, "left_ms")) == (110 - lane.reps, CAP_MS - heat.clock_ms)
+    assert (number(cue, "to_go"), number(cue, "left_ms")) == (ALL_REPS - lane.reps, CAP_MS - heat.clock_ms)
 
 
 def check_no_reps(cue: Cue, heat: RawHeat) -> None:
@@ -120,7 +132,7 @@ def check_unbroken(cue: Cue, heat: RawHeat) -> None:
     """The lane did it in one set; so many did of so many who are through it."""
     station = STATIONS[str(cue.values["movement"])]
     times = {lane.lane: lane.station_ms(number(cue, "round"), station) for lane in heat.lanes.values()}
-    through = {lane: each for lane, each in times.items() if len(each) == number(cue, "amount") == 10}
+    through = {lane: each for lane, each in times.items() if len(each) == number(cue, "amount") == UNITS[station - 1]}
     whole = [lane for lane, each in through.items() if in_one_set(each)]
     assert named(cue, heat).lane in whole
     assert (number(cue, "whole"), number(cue, "through")) == (len(whole), len(through))
@@ -137,12 +149,12 @@ def check_time_up(cue: Cue, heat: RawHeat) -> None:
     """So many are neither home nor withdrawn at the cap; the best of them is so far short."""
     short = [lane for lane in heat.lanes.values() if lane.finish_ms is None and not lane.withdrawn]
     best = max(short, key=lambda lane: lane.reps)
-    assert (number(cue, "capped"), number(cue, "to_go")) == (len(short), 110 - best.reps)
+    assert (number(cue, "capped"), number(cue, "to_go")) == (len(short), ALL_REPS - best.reps)
     assert cue.values["name"] == heat.name(best)
 
 
 def check_overall(cue: Cue, heat: RawHeat) -> None:
-    """Before plus 200, 190, 180 … for the places as they stand: alone in front, by so many points."""
+    """Before plus 150, 138, 128 … for the places as they stand: alone in front, by so many points."""
     first, second = sorted(heat.totals.values(), reverse=True)[:2]
     assert heat.totals[str(cue.values["name"])] == first > second
     assert number(cue, "points") == first - second
@@ -150,14 +162,22 @@ def check_overall(cue: Cue, heat: RawHeat) -> None:
 
 
 def check_clinched(cue: Cue, heat: RawHeat) -> None:
-    """Should all ten of the other heat come in ahead, nobody of this heat passes, as all lose the same places; and
-    none of the other ten gets as far even with a win."""
+    """However many of the ten of the other heat come in between or ahead, nobody of this heat passes; and none of
+    those ten gets as far even with a win."""
     own, second = sorted(heat.totals.values(), reverse=True)[:2]
+    lane = named(cue, heat)
+    before = heat.entries[lane.lane]["points_before"]
     assert own == heat.totals[str(cue.values["name"])] == second + number(cue, "points") > second
-    assert heat.places[named(cue, heat).lane] == 1
-    worst = own - 10 * len(heat.others)
-    assert worst > max(each["points_before"] + 200 for each in heat.others)
     assert all(each.finish_ms or each.withdrawn or heat.clock_ms >= CAP_MS for each in heat.lanes.values())
+    for ahead in range(len(heat.others) + 1):
+        for rival in heat.lanes.values():
+            if rival is not lane:
+                passed = ahead if heat.places[rival.lane] > heat.places[lane.lane] else 0
+                gained = 0 if rival.withdrawn else WORTH[heat.places[rival.lane] - 1 + passed]
+                own = before + WORTH[heat.places[lane.lane] - 1 + ahead]
+                assert own > heat.entries[rival.lane]["points_before"] + gained
+    worst = before + WORTH[heat.places[lane.lane] - 1 + len(heat.others)]
+    assert worst > max(each["points_before"] + WORTH[0] for each in heat.others)
 
 
 CHECKS: dict[Kind, Callable[[Cue, RawHeat], None]] = {

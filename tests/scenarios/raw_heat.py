@@ -13,13 +13,15 @@ Line = Mapping[str, Any]
 Course = list[tuple[int, int]]
 """(at_ms, units done) whenever the count of a lane changed, in order."""
 
-CAP_MS = 15 * 60 * 1000
-HAUL, TOUCHES, BAGS, STEPS = 1, 40, 10, 10
-ENDS = (HAUL, HAUL + TOUCHES, HAUL + TOUCHES + BAGS, HAUL + TOUCHES + BAGS + STEPS)
-"""Units done at the end of each station of a round; the forty touches count as one scored rep."""
+CAP_MS = 13 * 60 * 1000
+ROUNDS = 4
+WALKS, PRESSES, METRES, JUMPS = 3, 12, 48, 15
+ENDS = (WALKS, WALKS + PRESSES, WALKS + PRESSES + METRES, WALKS + PRESSES + METRES + JUMPS)
+"""Units done at the end of each station of a round; the 48 metres count as one scored rep."""
 ROUND_UNITS = ENDS[-1]
-ALL_UNITS = 5 * ROUND_UNITS
-ALL_SCORED = 5 * (HAUL + 1 + BAGS + STEPS)
+ALL_UNITS = ROUNDS * ROUND_UNITS
+ROUND_SCORED = WALKS + PRESSES + 1 + JUMPS
+ALL_SCORED = ROUNDS * ROUND_SCORED
 
 
 def lines_of(path: Path) -> list[Line]:
@@ -42,11 +44,11 @@ def by_lane(lines: Iterable[Line]) -> dict[int, list[Line]]:
 
 
 def scored(units: int) -> int:
-    """Turn units done into scored reps by hand: 22 a round."""
+    """Turn units done into scored reps by hand: 31 a round, the metres worth one when all of them are done."""
     rounds, rest = divmod(units, ROUND_UNITS)
-    touched = max(0, rest - HAUL)
-    block = 1 if touched >= TOUCHES else 0
-    return 22 * rounds + min(rest, HAUL) + block + max(0, touched - TOUCHES)
+    before_the_block, after_it = ENDS[1], ENDS[2]
+    block = 1 if rest >= after_it else 0
+    return 31 * rounds + min(rest, before_the_block) + block + max(0, rest - after_it)
 
 
 def units_for(scored_reps: int) -> int:
@@ -65,7 +67,7 @@ def course(lines: Iterable[Line], lane: int) -> Course:
         if line["fact"] == "rep_counted":
             done += line.get("n", 1)
         elif line["fact"] == "block_completed":
-            done += HAUL + TOUCHES - done % ROUND_UNITS
+            done += ENDS[2] - done % ROUND_UNITS
         elif line["fact"] == "count_corrected":
             done = units_for(line["scored_reps"])
         else:
@@ -87,7 +89,7 @@ def reached_ms(walked: Course, units: int) -> int | None:
 
 def round_times(walked: Course) -> list[int]:
     """Give how long each complete round took."""
-    ends = [reached_ms(walked, ROUND_UNITS * number) for number in range(6)]
+    ends = [reached_ms(walked, ROUND_UNITS * number) for number in range(ROUNDS + 1)]
     reached = [0] + [end for end in ends[1:] if end is not None]
     return [after - before for before, after in pairwise(reached)]
 

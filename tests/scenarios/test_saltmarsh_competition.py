@@ -9,6 +9,8 @@ from tallywire.core.model.workout import Plan
 from tallywire.core.ranking.points import worths
 from tallywire.shell.files import load_competition
 
+STEPS = (12, 10, 9, 8, 7, 7, 6, 6, 6, 5, 5, 5, 4, 4, 4, 4, 3, 3, 3)
+"""How many points lie between a place and the next, first and second first, as the head of the file says it."""
 FILE = Path(__file__).parents[2] / "scenarios" / "saltmarsh.toml"
 COMPETITION = load_competition(FILE)
 
@@ -21,16 +23,17 @@ def test_the_competition_has_two_fields_of_twenty() -> None:
     assert max(len(entry.name) for entry in entries) == 30
     assert max(len(entry.short) for entry in entries) <= 12
     assert any(not entry.name.isascii() for entry in entries)
-    assert worths(COMPETITION.points["twenty"], 20) == tuple(range(200, 0, -10))
-    assert worths(COMPETITION.points["last-ten"], 10) == tuple(range(100, 0, -10))
+    assert worths(COMPETITION.points["twenty"], 20) == tuple(150 - sum(STEPS[:places]) for places in range(20))
+    assert worths(COMPETITION.points["last-ten"], 10) == tuple(96 - sum(STEPS[:places]) for places in range(10))
 
 
 def test_the_points_brought_in_add_up() -> None:
-    """Four events on the table of twenty and one at half value: each division holds what those gave out."""
+    """Three events on the table of twenty: each division holds what those gave out. One of the women withdrew once."""
     table = sum(worths(COMPETITION.points["twenty"], 20))
+    lost = {"women": worths(COMPETITION.points["twenty"], 20)[-1], "men": 0}
     for division in COMPETITION.divisions:
         held = [entry.points_before for entry in COMPETITION.entries.values() if entry.division == division]
-        assert sum(held) == 4 * table + table // 2
+        assert sum(held) == 3 * table - lost[division]
 
 
 def test_leaders_race_last_and_in_the_middle() -> None:
@@ -61,13 +64,13 @@ def test_ten_of_each_division_go_on_after_breakwater() -> None:
         assert len(COMPETITION.heats[f"ebb-{division}"].lanes) == 10
 
 
-def test_a_round_of_breakwater_is_worth_22() -> None:
-    """Rounds end at 22, 44, 66, 88 and 110, the tie-break mark at 88, and each load is given for both divisions."""
+def test_a_round_of_breakwater_is_worth_31() -> None:
+    """Rounds end at 31, 62, 93 and 124, the tie-break mark at 93, and each load is given for both divisions."""
     workout = COMPETITION.events["breakwater"].workout
     plan = Plan(workout, laps=1)
-    assert [leg.scored_after for leg in plan.legs if leg.number == 4] == [22, 44, 66, 88, 110]
+    assert [leg.scored_after for leg in plan.legs if leg.number == 4] == [31, 62, 93, 124]
     assert workout.tie_break is not None
-    assert plan.scored(plan.done_at(workout.tie_break)) == 88
-    assert workout.time_cap_ms == 900_000
+    assert plan.scored(plan.done_at(workout.tie_break)) == 93
+    assert workout.time_cap_ms == 780_000
     loads = [set(station.loads) for station in workout.rounds[0] if station.loads]
     assert loads == [{"women", "men"}] * 3

@@ -17,13 +17,17 @@ from scenarios.raw_heat import (
     ALL_SCORED,
     ALL_UNITS,
     CAP_MS,
-    TOUCHES,
+    ENDS,
+    METRES,
+    ROUND_UNITS,
+    ROUNDS,
     by_lane,
     course,
     courses,
     leaders,
     lines_of,
     of_kind,
+    reached_ms,
     round_times,
     scored,
     taps_in_station,
@@ -38,7 +42,7 @@ FOLDER = Path(__file__).parents[2] / "scenarios"
 WOMEN_2 = FOLDER / "saltmarsh-women-2.ndjson"
 COMPETITION = load_competition(FOLDER / "saltmarsh.toml")
 LINES = lines_of(WOMEN_2)
-WITHDRAWN = 10
+WITHDRAWN = 9
 
 
 def folded() -> HeatState:
@@ -54,12 +58,13 @@ def result() -> list[ResultRow]:
 
 
 def test_the_lead_changes_hands() -> None:
-    """Three athletes lead in turn, with five changes or more, and the winner takes the lead late."""
+    """Four athletes lead in turn, with eight changes or more; the winner takes the lead for good in the last ten reps."""
     seen = leaders(LINES)
-    assert len(seen) >= 6
-    assert set(seen) == {5, 6, 7}
-    assert seen[-1] == 6
-    assert seen.count(6) == 1
+    assert len(seen) >= 9
+    assert set(seen) == {2, 5, 6, 7}
+    assert seen[-1] == 2
+    ten_to_go_ms = min(reached_ms(walked, ALL_UNITS - 10) or CAP_MS for walked in courses(LINES).values())
+    assert leaders(line for line in LINES if line["at_ms"] <= ten_to_go_ms)[-1] != 2
 
 
 def test_a_lane_stalls_in_a_block() -> None:
@@ -69,18 +74,19 @@ def test_a_lane_stalls_in_a_block() -> None:
         for lane, walked in courses(LINES).items()
     }
     longest = sorted(gaps, key=lambda lane: -gaps[lane][0])
-    assert gaps[longest[0]][1] == TOUCHES
+    assert gaps[longest[0]][1] == METRES
     assert gaps[longest[0]][0] > 120_000
     assert gaps[longest[0]][0] > 2 * gaps[longest[1]][0]
 
 
 def test_blocks_are_tapped_by_some_and_only_completed_by_others() -> None:
-    """Some judges tap every ten touches on the way, others the complete block alone; each block is completed once."""
-    tracked = {line["lane"] for line in LINES if line.get("n") == 10}
+    """Some judges tap every length of twelve metres on the way, others the complete block alone; each block is completed once."""
+    tracked = {line["lane"] for line in LINES if line.get("n") == 12}
     assert 0 < len(tracked) < 10
     completed = Counter(line["lane"] for line in of_kind(LINES, "block_completed"))
-    rounds_begun = {lane: min(5, 1 + walked[-1][1] // (ALL_UNITS // 5)) for lane, walked in courses(LINES).items()}
-    assert completed == rounds_begun
+    ends = [number * ROUND_UNITS + ENDS[2] for number in range(ROUNDS)]
+    passed = {lane: sum(walked[-1][1] >= end for end in ends) for lane, walked in courses(LINES).items()}
+    assert completed == passed
 
 
 def test_a_no_rep_costs_time_and_never_a_count() -> None:
@@ -91,7 +97,9 @@ def test_a_no_rep_costs_time_and_never_a_count() -> None:
         assert all(call["reason"] for call in calls)
         counted = [at_ms for at_ms, _ in course(LINES, lane)]
         usual = median(after - before for before, after in pairwise(counted))
-        for call in calls:
+        followed = [call for call in calls if call["at_ms"] < counted[-1]]
+        assert len(calls) - len(followed) <= 1
+        for call in followed:
             before = max((at_ms for at_ms in counted if at_ms < call["at_ms"]), default=0)
             after = min(at_ms for at_ms in counted if at_ms > call["at_ms"])
             assert after - before > 1.5 * usual
@@ -134,10 +142,10 @@ def test_two_finish_in_the_same_millisecond_and_two_within_a_second() -> None:
 
 
 def test_the_field_comes_home_as_a_strong_field_does() -> None:
-    """The winner needs 11:30 to 12:30, the last to finish less than the cap, with all the work done by each of them."""
+    """The winner needs 10:15 to 11:00, the last to finish less than the cap, with all the work done by each of them."""
     finishes = {line["lane"]: line["at_ms"] for line in of_kind(LINES, "finished")}
-    assert 690_000 <= min(finishes.values()) <= 750_000
-    assert 810_000 <= max(finishes.values()) < CAP_MS
+    assert 615_000 <= min(finishes.values()) <= 660_000
+    assert 700_000 <= max(finishes.values()) < CAP_MS
     for lane, at_ms in finishes.items():
         last_ms, done = course(LINES, lane)[-1]
         assert done == ALL_UNITS
@@ -145,22 +153,22 @@ def test_the_field_comes_home_as_a_strong_field_does() -> None:
 
 
 def test_one_withdraws_and_two_are_capped() -> None:
-    """One lane stops in round four, two are still at work at the cap, and one of those is tapped once too late."""
+    """One lane stops in round three, two are still at work at the cap, and one of those is tapped once too late."""
     home = {line["lane"] for line in of_kind(LINES, "finished")}
     [withdrawn] = of_kind(LINES, "withdrawn")
     assert withdrawn["lane"] == WITHDRAWN
     assert max(line["at_ms"] for line in by_lane(LINES)[WITHDRAWN]) == withdrawn["at_ms"]
-    assert course(LINES, WITHDRAWN)[-1][1] // (ALL_UNITS // 5) == 3
+    assert course(LINES, WITHDRAWN)[-1][1] // ROUND_UNITS == 2
     capped = set(range(1, 11)) - home - {WITHDRAWN}
     to_go = {lane: ALL_SCORED - scored(course(LINES, lane)[-1][1]) for lane in capped}
-    assert to_go == {2: 16, 9: 5}
+    assert to_go == {3: 12, 10: 8}
     late = [line for line in of_kind(LINES, "rep_counted") if line["at_ms"] > CAP_MS]
-    assert [line["lane"] for line in late] == [2]
+    assert [line["lane"] for line in late] == [10]
 
 
-@pytest.mark.parametrize("station", [3, 4])
+@pytest.mark.parametrize("station", [2, 4])
 def test_repetitions_go_at_a_rate_people_keep(station: int) -> None:
-    """Sandbags and step-overs go at 20 to 35 a minute in every lane and round (common practice, no source)."""
+    """Push presses and jump-overs go at 20 to 35 a minute in every lane and round (common practice, no source)."""
     for lane in range(1, 11):
         for times in taps_in_station(LINES, lane, station):
             rate = 60_000 / median(after - before for before, after in pairwise(times))
@@ -168,48 +176,41 @@ def test_repetitions_go_at_a_rate_people_keep(station: int) -> None:
 
 
 def test_transitions_take_three_to_ten_seconds() -> None:
-    """From the last sandbag to the first step-over: a transition of 3 to 10 s and one or two attempts of 1.7 to 3 s."""
+    """From the last wall walk to the first press: a transition of 3 to 10 s and one or two attempts of 1.7 to 3 s."""
     missed_a_tap = {line["lane"] for line in of_kind(LINES, "count_corrected")}
     for lane in set(range(1, 11)) - missed_a_tap:
-        for bags, steps in zip(taps_in_station(LINES, lane, 3), taps_in_station(LINES, lane, 4), strict=False):
-            assert 3_000 + 1_700 <= steps[0] - bags[-1] <= 10_000 + 2 * 3_000
+        for walks, presses in zip(taps_in_station(LINES, lane, 1), taps_in_station(LINES, lane, 2), strict=False):
+            assert 3_000 + 1_700 <= presses[0] - walks[-1] <= 10_000 + 2 * 3_000
 
 
-def test_pace_fades_and_breaks_in_round_four() -> None:
-    """Last rounds are 5 to 25 % slower than first ones; round four is the slowest for most (common practice)."""
+def test_pace_fades_and_breaks_in_the_second_half() -> None:
+    """Last rounds are 5 to 25 % slower than first ones for most, and level for the best; for most the two slowest are
+    the last two (common practice, no source)."""
     rounds = {lane: round_times(walked) for lane, walked in courses(LINES).items()}
-    home = {lane: times for lane, times in rounds.items() if len(times) == 5}
-    assert all(1.05 <= times[4] / times[0] <= 1.25 for times in home.values())
-    assert sum(times[3] == max(times) for times in home.values()) > len(home) / 2
+    home = {lane: times for lane, times in rounds.items() if len(times) == ROUNDS}
+    slower = [times[3] / times[0] for times in home.values()]
+    assert all(1 <= ratio <= 1.3 for ratio in slower)
+    assert sum(1.05 <= ratio <= 1.25 for ratio in slower) > len(home) / 2
+    assert sum(min(times[2:]) > max(times[:2]) for times in home.values()) > len(home) / 2
 
 
 def test_the_result_of_the_heat() -> None:
-    """The fold gives the result worked out by hand: a shared third place, fourth skipped, capped by reps to go."""
+    """The fold gives the result worked out by hand: a shared fourth place, fifth skipped, capped by reps to go."""
     rows = [(row.place, row.lane, row.result, row.scored_reps) for row in result()]
     assert rows == [
-        (1, 6, "11:52.684", 110),
-        (2, 7, "11:53.371", 110),
-        (3, 4, "12:21.905", 110),
-        (3, 8, "12:21.905", 110),
-        (5, 5, "12:27.212", 110),
-        (6, 1, "13:10.440", 110),
-        (7, 3, "13:56.180", 110),
-        (8, 9, "CAP+5", 105),
-        (9, 2, "CAP+16", 94),
-        (10, 10, "WD", 72),
+        (1, 2, "10:38.452", 124),
+        (2, 6, "10:38.917", 124),
+        (3, 7, "10:45.330", 124),
+        (4, 4, "11:12.784", 124),
+        (4, 8, "11:12.784", 124),
+        (6, 5, "11:19.508", 124),
+        (7, 1, "12:04.163", 124),
+        (8, 10, "CAP+8", 116),
+        (9, 3, "CAP+12", 112),
+        (10, 9, "WD", 74),
     ]
-    assert [scored(walked[-1][1]) for walked in courses(LINES).values()] == [
-        110,
-        94,
-        110,
-        110,
-        110,
-        110,
-        110,
-        110,
-        105,
-        72,
-    ]
+    counted = {lane: scored(walked[-1][1]) for lane, walked in courses(LINES).items()}
+    assert counted == {row.lane: row.scored_reps for row in result()}
 
 
 def test_the_fold_passes_each_mark_when_the_hand_count_does() -> None:
@@ -222,10 +223,11 @@ def test_the_fold_passes_each_mark_when_the_hand_count_does() -> None:
 
 
 def test_the_lead_overall_turns_over() -> None:
-    """The leader is five points up, finishes four places behind the chaser at ten points a place, and is 35 down."""
+    """The leader is 13 points up; sixth is worth 104 and the chaser's second 138, so the leader ends 21 down."""
     rows = {row.entry: row for row in result()}
     leader, chaser = COMPETITION.entries["w1"], COMPETITION.entries["w2"]
-    assert leader.points_before - chaser.points_before == 5
-    assert rows["w1"].place - rows["w2"].place == 4
-    after = {each.id: each.points_before + rows[each.id].points for each in (leader, chaser)}
-    assert after["w2"] - after["w1"] == 35
+    assert leader.points_before - chaser.points_before == 13
+    assert (rows["w1"].points, rows["w2"].points) == (104, 138)
+    after = {entry: COMPETITION.entries[entry].points_before + row.points for entry, row in rows.items()}
+    assert after["w2"] - after["w1"] == 21
+    assert sorted(after, key=lambda entry: -after[entry])[:2] == ["w2", "w1"]
