@@ -9,7 +9,7 @@ What the numbers mean, and where they come from (all common practice, no source)
   0.05–0.25 for most, less for the best. `strengths` multiply the time of a movement (0.95: five per cent faster).
   A transition to the next station takes 3–10 s. `stalls` and `no_reps` are what is meant to happen to this athlete,
   beside what the dice bring.
-- `TIREDNESS`: how much of the fade is felt after each part of the work. Pace breaks in the fourth of five rounds, and
+- `TIREDNESS`: how much of the fade is felt after each part of the work. Pace breaks three quarters of the way, and
   the sight of the end brings a little of it back.
 
 Only `random()` of the generator handed in is used, and no function of a maths library: the same seed gives the same

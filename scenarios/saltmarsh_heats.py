@@ -56,9 +56,7 @@ WOMEN_2 = HeatScript(
             athlete=Athlete(fade=0.12, stalls=(Stall(at=Point(round=2, station=3, unit=31), ms=58_000),)),
             home_ms=816_000,
         ),
-        4: LaneScript(
-            athlete=Athlete(fade=0.09, strengths={"Wall walk": 0.93}), home_ms=672_784, tap_every=BY_LENGTHS
-        ),
+        4: LaneScript(athlete=Athlete(fade=0.09, strengths={"Wall walk": 0.93}), home_ms=672_784, tap_every=BY_LENGTHS),
         # Leads the competition by thirteen points, goes out too fast, and comes home four places behind lane 6.
         5: LaneScript(athlete=Athlete(fade=0.22), home_ms=679_508, tap_every=BY_LENGTHS),
         # Second overall; flat to the end.

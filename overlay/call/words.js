@@ -143,7 +143,7 @@ export function chaseText(frame, chase) {
 }
 
 /**
- * One line of the overall standing as it stands: 1 ▲ Okwuedi 950 (+190).
+ * One line of the overall standing as it stands: 1 ▲ Okwuedi 532 (+138).
  *
  * @param {OverallRow} row
  * @param {readonly OverallRow[]} rows all there are: who has the same place shares it

@@ -90,7 +90,7 @@ export function padView(known) {
 }
 
 /**
- * Name what was sent, as a judge would: "rep 44", "no-rep".
+ * Name what was sent, as a judge would: "rep 62", "no-rep".
  *
  * @param {import("./book.js").Entry} entry
  * @returns {string}

@@ -1,8 +1,8 @@
 /**
  * The work drawn as a line: where rounds and stations end on it, and how far along it a lane is.
  *
- * A station is as long as the time it is expected to take, not as many reps as it is worth: a climb counts one and
- * takes as long as ten snatches, so that on a line of reps two stations out of four would be too short to see. The
+ * A station is as long as the time it is expected to take, not as many reps as it is worth: a block with the sled counts
+ * one and takes longer than ten lifts, so that on a line of reps it would be too short to see. The
  * cumulative numbers are written at the ends of the rounds; between them nothing is measured on the line.
  *
  * @typedef {import("./types.js").EventData} EventData

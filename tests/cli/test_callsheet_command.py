@@ -66,15 +66,15 @@ def test_before_any_heat_the_sheet_says_that_there_is_nothing_to_beat(tmp_path: 
 
 
 def test_a_points_leader_is_told_what_makes_the_lead_certain(tmp_path: Path) -> None:
-    """By hand: Solvåger is 13 points ahead, and second is 12 less than the win, third 22: second is certain, third is not."""
+    """By hand: Solvåger is 13 ahead; second is worth 12 less than the win, third 22: second is certain, third not."""
     text = unescape(sheet(tmp_path, "--heat", "women-2"))
     row = next(each for each in text.split("<tr>") if "Marit Solvåger" in each)
     assert "certain with place 2;" in row
 
 
 def test_what_the_cut_still_allows_is_told(tmp_path: Path) -> None:
-    """Ten go on. After the other heat the 12th, with 209 points, can still be in. With 84 and a win, 234, it is over: one
-    of the other heat has 252 without a result, and the nine who have one have more."""
+    """Ten go on. After the other heat the 12th, with 209 points, can still be in. With 84 and a win, 234, it is over:
+    one of the other heat has 252 without a result, and the nine who have one have more."""
     text = unescape(sheet(tmp_path, "--heat", "women-1", str(WOMEN)))
     rows = {name: next(each for each in text.split("<tr>") if name in each) for name in ("Gündenizer", "Vantongere")}
     assert "cut to 10: possible" in rows["Gündenizer"]

@@ -42,10 +42,12 @@ def seeds(numbers: range, *, quick: int) -> list[ParameterSet]:
 
 
 HEAT = "heat"
+TEN_A_PLACE = PointsTable(tuple(range(100, 0, -10)))
+"""Points that are easy to work with by hand (common practice, no source)."""
 
 
 def rounds_of_22(rounds: int = 5) -> tuple[tuple[Station, ...], ...]:
-    """One rep, a block of forty credited as one, ten and ten: 22 scored reps a round."""
+    """One rep, a block of forty credited as one, ten and ten: 22 scored reps a round (common practice, no source)."""
     stations = (
         Station(movement="sled haul", amount=1),
         Station(movement="shuttle touch", amount=40, credit=Credit.BLOCK),
@@ -78,7 +80,7 @@ def competition(work: Workout | None = None, *, lanes: int = 3, men: Iterable[in
         name="Test Trials",
         divisions={each: Division(id=each, name=each.title()) for each in ("women", "men")},
         entries={entry.id: entry for entry in entries},
-        points={"table": PointsTable(tuple(range(100, 0, -10)))},
+        points={"table": TEN_A_PLACE},
         events={"event": Event(id="event", name="Event", workout=work or workout(), points="table")},
         heats={HEAT: heat},
     )

@@ -112,7 +112,7 @@ def calls() -> list[Frame]:
     rising = replace(work, points={"table": PointsTable((90, 100, 80))})
     tides = load_recording(SCENARIOS / "estuary-tides.ndjson")
     pieces = call(load_competition(SCENARIOS / "estuary.toml"), tides, tides[0].heat, 100_000)
-    return [women(560_000), pieces, *(call(each, [*earlier, *later], "h2", 50_000) for each in (work, rising))]
+    return [women(440_000), pieces, *(call(each, [*earlier, *later], "h2", 50_000) for each in (work, rising))]
 
 
 def test_every_field_of_the_call_is_documented() -> None:

@@ -18,7 +18,7 @@ FOLDER = ROOT / "docs" / "pictures" / "views"
 _GROUND = "document.documentElement.style.background = 'linear-gradient(115deg, #55664a, #b5a68c 45%, #2f3a45)'"
 
 PICTURES = {
-    "9:11": {
+    "9:08": {
         "heat": "view=heat",
         "track": "view=track",
         "duel": "view=duel",
@@ -30,17 +30,17 @@ PICTURES = {
         "next": "view=next",
         "needed": "view=needed&who=place:2",
     },
-    "14:00": {
+    "12:10": {
         "runin": "view=runin",
         "finish": "view=finish",
         "pace": "view=pace&who=place:1,place:2,place:3,place:4",
         "event": "view=event",
         "standings": "view=standings",
     },
-    "15:01": {"result": "view=result"},
+    "13:01": {"result": "view=result"},
 }
 """What is asked of the on-air page, by the time on the heat clock at which it has most to show."""
-UPRIGHT = {"9:11": {"duel-upright": "view=duel"}, "14:00": {"standings-upright": "view=standings"}}
+UPRIGHT = {"9:08": {"duel-upright": "view=duel"}, "12:10": {"standings-upright": "view=standings"}}
 
 
 def main() -> int:

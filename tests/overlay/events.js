@@ -19,11 +19,11 @@ export function eventOf(rounds, { laps }) {
   return { id: "e", name: "Event", format: laps ? "for_time" : "amrap", ...lap, ...totals, legs };
 }
 
-/** One climb, a block of four, ten swings. */
+/** One haul, a block of four, ten swings. */
 const SMALL = [
   [
-    { movement: "rope climb", amount: 1 },
-    { movement: "line hop", amount: 4, credit: "block" },
+    { movement: "sled haul", amount: 1 },
+    { movement: "shuttle touch", amount: 4, credit: "block" },
     { movement: "swing", amount: 10, loads: { women: "16 kg" } },
   ],
 ];

@@ -3,13 +3,13 @@
 import { eventOf } from "./events.js";
 
 const STATIONS = [
-  { movement: "Climb", amount: 1, expected_ms: 15_000 },
-  { movement: "Hops", amount: 60, credit: "block", expected_ms: 45_000 },
-  { movement: "Snatch", amount: 10, expected_ms: 30_000 },
-  { movement: "Burpee", amount: 10, expected_ms: 30_000 },
+  { movement: "Haul", amount: 1, expected_ms: 15_000 },
+  { movement: "Touches", amount: 40, credit: "block", expected_ms: 45_000 },
+  { movement: "Clean", amount: 10, expected_ms: 30_000 },
+  { movement: "Step-over", amount: 10, expected_ms: 30_000 },
 ];
 
-/** Five rounds of 22, two minutes each as expected. */
+/** Five rounds of 22 (common practice, no source), two minutes each as expected. */
 export const FIVE = eventOf(Array(5).fill(STATIONS), { laps: 1 });
 /** The same round until the time is up. */
 export const AGAIN = eventOf([STATIONS], {});
@@ -19,7 +19,7 @@ export const AGAIN = eventOf([STATIONS], {});
  * @param {object} [given] what differs from a lane that has done nothing
  */
 export function laneOf(lane, given = {}) {
-  const start = { round: 1, station: 1, movement: "Climb", station_done: 0, station_amount: 1, next_mark: 1, round_mark: 22 };
+  const start = { round: 1, station: 1, movement: "Haul", station_done: 0, station_amount: 1, next_mark: 1, round_mark: 22 };
   const count = { scored_reps: 0, done: 0, gap_leader: 0, gap_next: 0, no_reps: 0, reached_ms: 0 };
   const who = { lane, entry: `e${lane}`, name: `Name ${lane}`, short: `N${lane}`, home: "Hall", division: "w" };
   const made = { ...who, ...start, ...count, status: "working", place: lane, shared: false, points: 0, splits: {}, ...given };

@@ -103,8 +103,8 @@ test("in a lift it is the attempt that is on, and gaps are in load", () => {
 test("reps to the next number are counted at the station, whatever a penalty took off", () => {
   const lane = laneOf(1, { done: 65, scored_reps: 1, station_done: 4, station_amount: 10, credit: "unit" });
   assert.equal(cellTexts(frameOf([lane]), lane)["to-next"], 6);
-  const hops = laneOf(1, { done: 1, station_done: 0, station_amount: 60, credit: "block" });
-  assert.equal(cellTexts(frameOf([hops]), hops)["to-next"], 1);
+  const touches = laneOf(1, { done: 1, station_done: 0, station_amount: 40, credit: "block" });
+  assert.equal(cellTexts(frameOf([touches]), touches)["to-next"], 1);
 });
 
 test("seconds behind are shown where both passed the mark, and nothing is made up elsewhere", () => {

@@ -63,7 +63,7 @@ test("a round is named with how many there are, if there is an end to them; one 
   assert.equal(roundText(AGAIN, laneOf(1, { round: 3 })), "Round 3");
   const once = { ...FIVE, rounds_a_lap: 1, laps: 1 };
   assert.equal(roundText(once, laneOf(1, { movement: "Snatch" })), "Snatch");
-  assert.equal(roundText(once), "Climb");
+  assert.equal(roundText(once), "Haul");
   const pieces = { ...once, format: "intervals", intervals: { piece_count: 3, work_ms: 60_000, rest_ms: 30_000, counts: "sum", timed: false } };
   const at = (/** @type {number} */ reached_ms) => roundText(/** @type {any} */ (pieces), laneOf(1, { reached_ms }));
   assert.deepEqual([0, 60_000, 90_001, 240_000, 300_000].map(at), ["Piece 1 of 3", "Piece 1 of 3", "Piece 2 of 3", "Piece 3 of 3", "Piece 3 of 3"]);

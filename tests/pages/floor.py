@@ -74,8 +74,8 @@ lanes = {{ 1 = "a", 2 = "b", 3 = "c" }}
 _STATIONS = {
     # A round is worth 1 + 1 + 3 = 5, the whole work 10. No guard: a browser taps faster than a hand.
     "short": [
-        ("Rope climb", 1, "reps", "unit", 0),
-        ("Line hop", 6, "reps", "block", 0),
+        ("Sled haul", 1, "reps", "unit", 0),
+        ("Shuttle touch", 6, "reps", "block", 0),
         ("Swing", 3, "reps", "unit", 0),
     ],
     "guarded": [("Sandbag over shoulder", 10, "reps", "unit", 5_000)],

@@ -58,7 +58,7 @@ def result() -> list[ResultRow]:
 
 
 def test_the_lead_changes_hands() -> None:
-    """Four athletes lead in turn, with eight changes or more; the winner takes the lead for good in the last ten reps."""
+    """Four athletes lead in turn, with eight changes or more; the winner takes over for good in the last ten reps."""
     seen = leaders(LINES)
     assert len(seen) >= 9
     assert set(seen) == {2, 5, 6, 7}
@@ -80,7 +80,7 @@ def test_a_lane_stalls_in_a_block() -> None:
 
 
 def test_blocks_are_tapped_by_some_and_only_completed_by_others() -> None:
-    """Some judges tap every length of twelve metres on the way, others the complete block alone; each block is completed once."""
+    """Some judges tap every length of twelve metres, others the complete block alone; each block is completed once."""
     tracked = {line["lane"] for line in LINES if line.get("n") == 12}
     assert 0 < len(tracked) < 10
     completed = Counter(line["lane"] for line in of_kind(LINES, "block_completed"))

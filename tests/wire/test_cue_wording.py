@@ -121,8 +121,8 @@ def test_a_bar_is_said_with_its_load_where_it_is_known() -> None:
 
 def test_which_pieces_count_is_said_in_words() -> None:
     """The format's rule is a word of the file, not of the program."""
-    line = said_by_default("finish_pieces_level", other="Holt", reps=22, counts="lowest")
-    assert line == "Vale and Holt share the win in the heat with 22 reps; the lowest piece counts."
+    line = said_by_default("finish_pieces_level", other="Sedge", reps=22, counts="lowest")
+    assert line == "Vale and Sedge share the win in the heat with 22 reps; the lowest piece counts."
 
 
 def said_by_default(template: str, **values: Value) -> str:

@@ -121,7 +121,7 @@ def _finisher(state: HeatState) -> int | None:
 def _fastest(state: HeatState) -> int | None:
     """Give the working lane with the most work in the last half minute as a part of the whole, the better one if equal.
 
-    Work is measured by the time it is expected to take, because a climb and a hop are each one rep.
+    Work is measured by the time it is expected to take, because a heavy lift and a light one are each one rep.
     """
     pace = {
         lane: _recent_work(state, state.lanes[lane])
