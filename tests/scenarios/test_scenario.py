@@ -227,7 +227,7 @@ def test_the_lead_overall_turns_over() -> None:
     rows = {row.entry: row for row in result()}
     leader, chaser = COMPETITION.entries["w1"], COMPETITION.entries["w2"]
     assert leader.points_before - chaser.points_before == 13
-    assert (rows["w1"].points, rows["w2"].points) == (104, 138)
+    assert [rows[entry].points for entry in ("w1", "w2")] == [104, 138]
     after = {entry: COMPETITION.entries[entry].points_before + row.points for entry, row in rows.items()}
     assert after["w2"] - after["w1"] == 21
     assert sorted(after, key=lambda entry: -after[entry])[:2] == ["w2", "w1"]
