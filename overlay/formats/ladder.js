@@ -9,16 +9,16 @@ import { clockText } from "../shared/format.js";
 import { makeFormat, ownField, PLAIN, repsText } from "./plain.js";
 
 /**
- * When the lane's bar has to be complete.
+ * The lane's bar, and from when until when it is open.
  *
  * @param {EventData} event
  * @param {number} done
- * @returns {{bar: number, closes_ms: number} | undefined} undefined: all bars are complete
+ * @returns {{bar: number, opens_ms: number, closes_ms: number} | undefined} undefined: all bars are complete
  */
 function barOf(event, done) {
   const index = event.legs.findIndex((leg) => done < leg.done_after);
   const window_ms = ownField(event, "ladder")?.window_ms ?? Infinity;
-  return index < 0 ? undefined : { bar: index + 1, closes_ms: (index + 1) * window_ms };
+  return index < 0 ? undefined : { bar: index + 1, opens_ms: index && index * window_ms, closes_ms: (index + 1) * window_ms };
 }
 
 /**
@@ -52,7 +52,8 @@ export const LADDER = makeFormat({
     },
     lock(event, { done }, clockMs) {
       const bar = barOf(event, done);
-      if (!bar || clockMs <= bar.closes_ms) return undefined;
+      if (!bar || (clockMs >= bar.opens_ms && clockMs <= bar.closes_ms)) return undefined;
+      if (clockMs < bar.opens_ms) return { text: `Bar ${bar.bar} is open from ${clockText(bar.opens_ms)}`, calm: true };
       return { text: `Out: the window of bar ${bar.bar} closed at ${clockText(bar.closes_ms)}`, calm: true };
     },
   },

@@ -224,6 +224,33 @@ def test_all_bars_in_time() -> None:
     assert (state.outcome.result, state.status, state.reps_to_go) == ("4 bars", Status.FINISHED, 0)
 
 
+def test_a_lift_before_its_bar_s_window_opens_is_not_counted() -> None:
+    """Six lifts in the first window are one bar and four remarks; from 1:00 on the second bar counts, 1:00 included."""
+    pad = Pad("a", 1)
+    early = [pad.made(10_000 * n) for n in range(1, 6)] + [pad.reps(59_999)]
+    first = lane(LADDER, *early, clock_ms=59_999)
+    assert (first.outcome.result, first.scored_reps, first.status) == ("1 bar", 2, Status.WORKING)
+    assert first.tally.remarks[0] == "before the window of bar 2: RepCounted at 30000 ms"
+    assert len(first.tally.remarks) == 4
+    assert lane(LADDER, *early, clock_ms=120_000).status is Status.TIMED
+    on_time = lane(LADDER, *early, pad.made(60_000), pad.made(120_000), clock_ms=120_000)
+    assert (on_time.outcome.result, on_time.status) == ("2 bars", Status.WORKING)
+
+
+def test_of_several_lifts_at_once_those_on_the_open_bar_count() -> None:
+    """Three counted in one fact with one left on bar one: that one counts, and two are remarked."""
+    pad = Pad("a", 1)
+    state = lane(LADDER, pad.made(10_000), pad.reps(20_000, 3), clock_ms=30_000)
+    assert (state.scored_reps, state.tally.remarks) == (2, ["before the window of bar 2: RepCounted at 20000 ms"])
+
+
+def test_the_table_may_correct_a_ladder_past_the_open_bar() -> None:
+    """A correction always counts: with five lifts set in the first window nothing more counts before the third."""
+    pad = Pad("a", 1)
+    facts = [pad.correct(30_000, 5), pad.made(40_000), pad.made(130_000)]
+    assert (lane(LADDER, *facts[:2]).scored_reps, lane(LADDER, *facts).scored_reps) == (5, 6)
+
+
 # Intervals
 
 

@@ -212,6 +212,12 @@ test("a ladder names the bar and when its window closes, and locks who is out", 
   assert.equal(shown(bars(2), { clockMs: 60_001 }).round, "bar 2 of 2 · until 2:00");
 });
 
+test("a bar takes no touch before its window opens, and says when it does", () => {
+  const early = shown(bars(2), { clockMs: 59_999 });
+  assert.deepEqual([early.surface, early.ask, early.calm], ["locked", "Bar 2 is open from 1:00", true]);
+  assert.equal(shown(bars(2), { clockMs: 60_000 }).surface, "tap");
+});
+
 /** Two pieces of a minute with half a minute of rest. */
 function pieces(units, timed = false) {
   const frame = frameOf({ 4: { pieces: units, done: units[0] } }, { laps: timed ? 1 : undefined, rounds: [[{ movement: "jump", amount: 5 }]] });

@@ -22,7 +22,14 @@ def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
 
     What a judge sent after `until_ms` is remarked, not counted; a correction by the table always counts.
     """
-    tally, handlers = Tally(), _HANDLERS
+    tally = Tally()
+    count_onto(plan, tally, facts, until_ms=until_ms)
+    return tally
+
+
+def count_onto(plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int) -> None:
+    """Fold further facts into a tally, which is changed."""
+    handlers = _HANDLERS
     for fact in facts:
         if fact.at_ms > until_ms and not isinstance(fact, CountCorrected):
             tally.remarks.append(f"after the end: {type(fact).__name__} at {fact.at_ms} ms")
@@ -30,7 +37,6 @@ def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
             handler(plan, tally, fact)
         else:
             tally.remarks.append(f"not a fact of this format: {type(fact).__name__} at {fact.at_ms} ms")
-    return tally
 
 
 def finish_ms(plan: Plan, tally: Tally) -> int | None:
