@@ -89,7 +89,7 @@ def no_late_full_correction(competition: Competition, lines: list[Fact]) -> list
 
 
 def no_correction_into_a_jump(competition: Competition, lines: list[Fact]) -> list[Fact]:
-    """Leave out corrections down after taps of several units, where the time a number was reached is looked at."""
+    """Leave out corrections below what a lane or a member had by a tap of several, where times of the way count."""
     kept = []
     facts = standing_facts(lines)
     for line in lines:
@@ -98,7 +98,8 @@ def no_correction_into_a_jump(competition: Competition, lines: list[Fact]) -> li
             told = story(workout_of(competition, line), mine, line["lane"])
             most = max((sum(each["pieces"]) for each in told), default=0)
             jumped = any(each["fact"].get("n", 1) > 1 or each["fact"]["fact"] == "count_corrected" for each in told)
-            if jumped and line["scored_reps"] < most:
+            ahead = workout_of(competition, line).get("team", {}).get("form") == "synchro"
+            if jumped and (ahead or line["scored_reps"] < most):
                 continue
         kept.append(line)
     return kept
