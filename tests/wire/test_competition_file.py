@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from fractions import Fraction
 
 import jsonschema
 import pytest
 
 from tallywire.core.errors import BadFile
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Credit, Mark
+from tallywire.core.standings.overall import division_series
 from tallywire.wire.competition_file import competition_schema, read_competition
 
 GOOD = """
@@ -86,6 +89,16 @@ def problems(text: str = GOOD, files: Mapping[str, str] | None = None) -> list[s
     with pytest.raises(BadFile) as caught:
         read(text, files)
     return [str(problem) for problem in caught.value.problems]
+
+
+def test_points_brought_in_may_have_decimals() -> None:
+    """Half points are exact, as those of a table are, and go into the total as written."""
+    competition = read(GOOD.replace("points_before = 40", "points_before = 2.5"))
+    assert competition.entries["e1"].points_before == Fraction(5, 2)
+    totals = {
+        row.entry: row.total for row in division_series(CompetitionBook(competition).at_last_facts(), "women").rows
+    }
+    assert totals["e1"] == Fraction(5, 2)
 
 
 def test_a_file_becomes_a_competition() -> None:

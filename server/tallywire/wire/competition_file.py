@@ -17,7 +17,7 @@ from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartT
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.rundown_file import outputs_of
-from tallywire.wire.standings_file import cuts_of, default_tables, points_of, rules_of
+from tallywire.wire.standings_file import cuts_of, default_tables, exact, points_of, rules_of
 from tallywire.wire.start_list import LaneRow, read_start_list
 from tallywire.wire.theme_checks import theme_of
 from tallywire.wire.workout_file import mark_of, workout_of
@@ -93,7 +93,7 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
                 short=each.short or each.name,
                 division=each.division,
                 home=each.home,
-                points_before=each.points_before,
+                points_before=exact(each.points_before),
                 left_after=each.left_after,
             )
             for each in table.entry

@@ -45,7 +45,7 @@ class EntryTable(FileTable):
     division: Id
     short: Annotated[str, Field(max_length=24)] = ""
     home: Annotated[str, Field(max_length=60)] = ""
-    points_before: Annotated[int, Field(ge=0, le=10_000_000)] = 0
+    points_before: Annotated[float, Field(ge=0, le=10_000_000, strict=False)] = 0
     left_after: Id | None = None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from fractions import Fraction
 from itertools import takewhile
 
 from tallywire.core.model.outputs import Output, default_outputs
@@ -35,7 +36,7 @@ class Entry:
     short: str
     division: str
     home: str = ""
-    points_before: int = 0
+    points_before: Fraction | int = 0
     left_after: str | None = None
 
 
