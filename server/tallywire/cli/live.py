@@ -7,7 +7,7 @@ import asyncio
 import sys
 from pathlib import Path
 
-from tallywire.cli.pages import page_list
+from tallywire.cli.pages import announced
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
@@ -60,6 +60,11 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
         metavar="NAME",
         help="another name of this server, such as scores.example, beside its addresses; may be repeated",
     )
+    command.add_argument(
+        "--print-links",
+        action="store_true",
+        help="print the links with keys also where the server can be reached from other machines",
+    )
 
 
 def run_serve(arguments: argparse.Namespace) -> int:
@@ -82,7 +87,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         if settings.mirror is not None:
             keep_beside(settings.data, settings.mirror)
         print(f"{competition.name}: live, journal in {settings.data}")
-        print(page_list(server.address, server.live.keys, competition))
+        print(announced(server.address, server.live.keys, competition, links=arguments.print_links, data=settings.data))
         print("stop with Ctrl-C", flush=True)
 
     asyncio.run(serve(competition, settings, on_listening=announce))

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
+from urllib.parse import urlsplit
+
 from tallywire.core.model.competition import Competition
+from tallywire.shell.data_folder import KEYS
 from tallywire.shell.keys import Keys
+from tallywire.web.hosts import is_loopback
 
 _VIEWERS = (
     ("on air, heat view", "air/?view=heat"),
@@ -13,13 +19,32 @@ _VIEWERS = (
 )
 
 
+def announced(address: str, keys: Keys, competition: Competition, *, links: bool, data: Path) -> str:
+    """List the pages for whoever reads what the server prints; the links that open something only where that is safe.
+
+    That is where the server listens on the loopback address alone, or where `links` were asked for.
+    """
+    if links or is_loopback(urlsplit(address).hostname or ""):
+        return page_list(address, keys, competition)
+    how = f"start again with --print-links, or read the keys in {data / KEYS}"
+    return f"{_listed(_watched(address, competition))}\n  links of table, desk and lanes are not printed here: {how}"
+
+
 def page_list(address: str, keys: Keys, competition: Competition) -> str:
     """List every page with its address. Keys stand in the fragment: a browser never sends that part to a server."""
     lanes = sorted({lane for heat in competition.heats.values() for lane in heat.lanes})
-    rows = [(name, f"{address}/{path}") for name, path in _VIEWERS]
-    rows += [(f"on air, output {name}", f"{address}/air/?output={name}") for name in competition.outputs]
+    rows = _watched(address, competition)
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
     rows += [(f"lane pad {lane}", f"{address}/pad/?lane={lane}#key={keys.lane(lane)}") for lane in lanes]
+    return _listed(rows)
+
+
+def _watched(address: str, competition: Competition) -> list[tuple[str, str]]:
+    rows = [(name, f"{address}/{path}") for name, path in _VIEWERS]
+    return rows + [(f"on air, output {name}", f"{address}/air/?output={name}") for name in competition.outputs]
+
+
+def _listed(rows: Sequence[tuple[str, str]]) -> str:
     width = max(len(name) for name, _ in rows)
     return "\n".join(f"  {name:<{width}}  {link}" for name, link in rows)

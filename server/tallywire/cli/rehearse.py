@@ -15,7 +15,7 @@ from websockets.exceptions import ConnectionClosed, WebSocketException
 
 from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options
-from tallywire.cli.pages import page_list
+from tallywire.cli.pages import announced
 from tallywire.cli.results import results_text
 from tallywire.core.errors import BadFile
 from tallywire.core.facts import Fact, HeatStarted
@@ -94,7 +94,10 @@ async def _rehearse(
     talk = sys.stderr if arguments.json else sys.stdout
     async with running(competition, settings, signals=True) as server:
         print(f"REHEARSAL of {competition.name}, {len(facts)} facts at speed {settings.speed:g}", file=talk)
-        print(page_list(server.address, server.live.keys, competition), file=talk)
+        print(
+            announced(server.address, server.live.keys, competition, links=arguments.print_links, data=settings.data),
+            file=talk,
+        )
         print("stop with Ctrl-C", file=talk, flush=True)
         playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
         stopped = asyncio.create_task(server.finished())

@@ -6,6 +6,7 @@ import hmac
 import os
 import secrets
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -44,7 +45,12 @@ def make_keys(lanes: Iterable[int], *, known: Keys | None = None) -> Keys:
 
 def load_keys(path: Path, lanes: Iterable[int]) -> Keys:
     """Read the keys, making the file or what it lacks. Only its owner may read it. Raises BadFile."""
-    known = _read(path) if path.exists() else None
+    known = None
+    if path.exists():
+        # A copy or a restored backup may be readable to others; on a read-only disk it stays so.
+        with suppress(OSError):
+            path.chmod(0o600)
+        known = _read(path)
     keys = make_keys(lanes, known=known)
     if keys != known:
         _write(path, keys)

@@ -13,8 +13,6 @@ from starlette.websockets import WebSocket
 
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?")
 """RFC 9112 §3.2 with RFC 3986 §3.2.2, as narrow as the names and addresses of a venue need; the port says nothing."""
-_EVERY_ADDRESS = {"0.0.0.0", "::"}
-"""What a server listens on when it listens on all; no name of it."""
 _SHOWN = 80
 
 
@@ -27,7 +25,7 @@ class OwnHosts:
 
     def __init__(self, app: ASGIApp, *, names: Iterable[str] = ()) -> None:
         self._app = app
-        self._names = frozenset(map(_plain, names)) - _EVERY_ADDRESS
+        self._names = frozenset(map(_plain, names))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass on what is meant for this server."""
@@ -46,7 +44,7 @@ class OwnHosts:
             # RFC 9112 §3.2: none, several, or one that is no host.
             return PlainTextResponse("expected one Host header with this server's name\n", status_code=400)
         name = _plain(found[1])
-        if name in self._names or _is_loopback(name) or name == _plain((scope.get("server") or ("",))[0]):
+        if name in self._names or is_loopback(name) or name == _plain((scope.get("server") or ("",))[0]):
             return None
         # RFC 9110 §15.5.20: misdirected.
         text = f"found host {name[:_SHOWN]}, expected this server's own name or address: allow it with --allow-host\n"
@@ -69,7 +67,8 @@ def _plain(host: str) -> str:
     return str(getattr(address, "ipv4_mapped", None) or address)
 
 
-def _is_loopback(name: str) -> bool:
+def is_loopback(name: str) -> bool:
+    """Tell whether a name leads to this machine from this machine alone."""
     try:
         return name == "localhost" or ipaddress.ip_address(name).is_loopback
     except ValueError:
