@@ -30,6 +30,13 @@ test("waiting is counted from the first fact that waits, and from the last answe
   assert.deepEqual([outbox.count, outbox.waitedMs(7200)], [1, 200]);
 });
 
+test("that the server's disk is full moves nothing: what waits is kept, and is still to be answered", () => {
+  add("a");
+  outbox.queue.drain(() => {});
+  assert.equal(outbox.hear({ type: "storage", state: "held", message: "full" }, 2000), undefined);
+  assert.equal(outbox.count, 1);
+});
+
 test("a welcome says to send what the server does not have", () => {
   add("a");
   add("b");

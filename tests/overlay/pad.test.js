@@ -311,6 +311,17 @@ test("in a relay a member's key passes the turn; in other teams it says for whom
   assert.deepEqual(waiting().map(({ fact, member }) => [fact, member]), [["rep_counted", 2]]);
 });
 
+test("a server whose disk is full is told of until it has room, or another welcome comes", () => {
+  hear({ type: "storage", state: "held", message: "full" });
+  now += 3_600_000;
+  assert.equal(message(), "The server says: full");
+  hear({ type: "storage", state: "ok", message: "room" });
+  assert.equal(message(), "The server says: room");
+  hear({ type: "storage", state: "held", message: "full" });
+  hear({ type: "welcome", role: "lane", mode: "live", speed: 1, watermark: 0 });
+  assert.equal(message(), "");
+});
+
 test("a page without a key, with no lane, or open twice may not count", () => {
   hear({ type: "error", code: "not_allowed", message: "no" });
   assert.match(view().ask, /no valid key/);
