@@ -10,11 +10,13 @@ from typing import Any
 
 import pytest
 
-from core.called import SCENARIOS, call, women
+from core.called import SALTMARSH, SCENARIOS, WOMEN, call, women
 from core.examples import competition_of, recorded
 from core.samples import HEAT, Pad, competition, full_round, workout
-from tallywire.core.cues import Kind
+from tallywire.core.call.steps import listen, look_ahead, see, wants_outlook
+from tallywire.core.cues import CueDesk, Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Heat
 from tallywire.core.model.workout import Station
 from tallywire.core.ranking.points import TiePolicy
@@ -219,3 +221,17 @@ def test_a_desk_opened_late_tells_no_reps_by_when_they_were_called() -> None:
     assert [(cue["values"]["within_ms"], cue["at_ms"]) for cue in told] == [(8_000, 31_000)]
     late = call(competition(), facts, HEAT, 200_000)
     assert Kind.NO_REPS.value not in {cue["kind"] for cue in late["cues"]}
+
+
+def test_cues_ask_for_a_forecast_every_five_seconds() -> None:
+    """In the second half of the time, with nobody watching: the desk goes on with the newest finish times between."""
+    desk, asked = CueDesk(), []
+    for at_ms in range(690_000, 711_000, 1000):
+        known = [fact for fact in WOMEN if fact.heat != "women-2" or fact.at_ms <= at_ms]
+        snapshot = CompetitionBook(SALTMARSH, known).at_clocks({"women-2": at_ms}, others_ms=10**9)
+        sight = see(snapshot, snapshot.heats["women-2"])
+        wanted = wants_outlook(sight, desk)
+        asked += [at_ms] if wanted else []
+        desk = listen(SALTMARSH, desk, sight, look_ahead(SALTMARSH, sight) if wanted else None)
+        assert desk.expected_ms, "the finish times of the forecast are kept"
+    assert asked == [690_000, 695_000, 700_000, 705_000, 710_000]

@@ -66,7 +66,7 @@ def standings_recipe(competition: Competition) -> Recipe[StandingSight]:
 
 
 def _call(competition: Competition, wording: Wording, sight: Sight, desk: CueDesk, wanted: bool) -> Answer:
-    outlook = look_ahead(competition, sight) if wanted or wants_outlook(sight) else None
+    outlook = look_ahead(competition, sight) if wanted or wants_outlook(sight, desk) else None
     listened = listen(competition, desk, sight, outlook)
     frame = make_call(competition, sight, outlook, desk=listened, wording=wording) if wanted else None
     return Answer(desk=listened, frame=frame)

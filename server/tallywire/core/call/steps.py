@@ -124,7 +124,9 @@ def see(snapshot: Snapshot, heat: HeatSnapshot) -> Sight:
 
 def listen(competition: Competition, desk: CueDesk, sight: Sight, outlook: Forecast | None = None) -> CueDesk:
     """Let the cue desk take what was seen, and when the lanes are forecast to finish."""
-    return cues(desk, _observation(competition, sight, outlook))
+    if outlook is not None:
+        desk = replace(desk, expected_ms=finishes(outlook), forecast_ms=sight.clock_ms)
+    return cues(desk, _observation(competition, sight, desk.expected_ms))
 
 
 def make_call(
@@ -145,15 +147,15 @@ def make_quick_call(competition: Competition, sight: Sight, *, desk: CueDesk, wo
     return call_frame(competition, sight.state, _notes(sight, desk, wording))
 
 
-def wants_outlook(sight: Sight) -> bool:
-    """Tell whether cues look at the forecast now, watched or not."""
-    return looks_at_cap(sight.state) and sight.clock_ms < sight.state.event.workout.time_cap_ms
+def wants_outlook(sight: Sight, desk: CueDesk) -> bool:
+    """Tell whether cues need a new forecast now, watched or not: while they look at the cap, every few seconds."""
+    near_cap = looks_at_cap(sight.state) and sight.clock_ms < sight.state.event.workout.time_cap_ms
+    return near_cap and desk.wants_forecast(sight.clock_ms)
 
 
-def _observation(competition: Competition, sight: Sight, outlook: Forecast | None) -> Observation:
+def _observation(competition: Competition, sight: Sight, expected_ms: Mapping[int, int]) -> Observation:
     state = replace(sight.state, clock_ms=sight.clock_ms)
-    expected = {} if outlook is None else finishes(outlook)
-    return observed(competition, state, before=sight.ground.before, rows=sight.rows, expected_ms=expected)
+    return observed(competition, state, before=sight.ground.before, rows=sight.rows, expected_ms=expected_ms)
 
 
 def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:

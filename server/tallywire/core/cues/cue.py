@@ -100,6 +100,7 @@ class CueRules:
     least `urgent` weight, which may follow after `urgent_spacing_ms`. A lead counts once it was held for `holds_ms`;
     two who alternate within `alternates_ms` are said to trade it, once. `rest_ms` is how long the same chase, cap
     danger or trade is not spoken of again. While a leader has at most `run_in_reps` to go, only urgent cues come up.
+    `forecast_every_ms` is how old the forecast may be on which cap danger rests.
     """
 
     a_minute: int = 6
@@ -119,6 +120,7 @@ class CueRules:
     run_in_reps: int = 5
     no_reps: int = 3
     no_reps_within_ms: int = 30_000
+    forecast_every_ms: int = 5_000
     unbroken_least: int = 8
 
 

@@ -20,7 +20,8 @@ class CueDesk:
     """The desk after an observation.
 
     `fresh` are the cues that came up just now, `current` all that are still worth saying, heaviest first. `spoken`
-    holds when each key last came up, `times_ms` when cues came up in the last minute.
+    holds when each key last came up, `times_ms` when cues came up in the last minute. `expected_ms` are the finish
+    times of the newest forecast, by lane, and `forecast_ms` the heat clock of it; None before the first.
     """
 
     rules: CueRules = field(default_factory=CueRules)
@@ -30,6 +31,12 @@ class CueDesk:
     times_ms: tuple[int, ...] = ()
     leads: Leads = field(default_factory=Leads)
     chases: Chases = field(default_factory=Chases)
+    expected_ms: Mapping[int, int] = field(default_factory=dict)
+    forecast_ms: int | None = None
+
+    def wants_forecast(self, clock_ms: int) -> bool:
+        """Whether the newest forecast is older than cues may rest on."""
+        return self.forecast_ms is None or not 0 <= clock_ms - self.forecast_ms < self.rules.forecast_every_ms
 
 
 def cues(previous: CueDesk, observation: Observation) -> CueDesk:

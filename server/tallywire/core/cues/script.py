@@ -18,8 +18,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.standings.in_event import event_rows
 
 STEP_MS = 1_000
-FORECAST_MS = 5_000
-"""So often the forecast is asked for cues."""
+"""So often the heat is looked at."""
 AFTER_MS = 60_000
 """How long after the last fact the desk still speaks: what had to wait for room."""
 
@@ -44,7 +43,7 @@ def cue_script(  # noqa: PLR0913
     book = CompetitionBook(competition, (fact for fact in earlier if fact.heat != heat_id))
     desk = CueDesk(rules=rules or CueRules())
     script: list[tuple[int, Cue]] = []
-    for observation in _observations(book, heat_id, facts, step_ms):
+    for observation in _observations(book, heat_id, facts, step_ms, desk.rules.forecast_every_ms):
         desk = cues(desk, observation)
         script += [(observation.clock_ms, cue) for cue in desk.fresh]
     return script
@@ -68,7 +67,10 @@ def observed(
     )
 
 
-def _observations(book: CompetitionBook, heat_id: str, facts: Iterable[Fact], step_ms: int) -> Iterator[Observation]:
+def _observations(
+    book: CompetitionBook, heat_id: str, facts: Iterable[Fact], step_ms: int, every_ms: int
+) -> Iterator[Observation]:
+    """What is seen at every step; the forecast is asked every so many milliseconds."""
     coming = sorted((fact for fact in facts if fact.heat == heat_id), key=lambda fact: fact.order, reverse=True)
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
     before: dict[str, Before] = {}
@@ -82,7 +84,7 @@ def _observations(book: CompetitionBook, heat_id: str, facts: Iterable[Fact], st
         heat = snapshot.heats[heat_id]
         before = before or {each: division_before(snapshot, each, heat.event.id) for each in heat.divisions}
         rows = event_rows(snapshot, heat)
-        if clock_ms % FORECAST_MS < step_ms and looks_at_cap(heat.state):
+        if clock_ms % every_ms < step_ms and looks_at_cap(heat.state):
             expected = expected_finishes(book.competition, heat.state, others=others, learned=learned)
         yield observed(book.competition, heat.state, before=before, rows=rows, expected_ms=expected)
 
