@@ -29,7 +29,7 @@ class Hello(ClientMessage):
 
     type: Literal["hello"]
     role: Literal["viewer", "lane", "table", "desk"]
-    key: Annotated[str, Field(max_length=200)] | None = None
+    key: Annotated[str | None, Field(max_length=200, repr=False)] = None
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
     sender: Name | None = None
 
