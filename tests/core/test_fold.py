@@ -178,6 +178,29 @@ def test_who_withdraws_is_placed_last_without_points() -> None:
     assert state.lanes[1].outcome.result == "WD"
 
 
+def test_a_withdrawal_after_the_finish_leaves_the_finish() -> None:
+    """Home at 1:50 and called then; tapped as withdrawn a minute later, the time and the place stand, with a remark."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    done = rounds(one, 5)
+    home_ms = max(fact.at_ms for fact in done)
+    state = heat(*done, one.withdraw(home_ms + 60_000), *rounds(two, 5, step_ms=1100))
+    assert [(state.lanes[n].status, state.lanes[n].place) for n in (1, 2)] == [
+        (Status.FINISHED, 1),
+        (Status.FINISHED, 2),
+    ]
+    assert state.lanes[1].finish_ms == home_ms
+    assert state.lanes[1].tally.remarks == [f"after the finish: Withdrawn at {home_ms + 60_000} ms"]
+
+
+def test_work_completed_by_a_correction_after_the_withdrawal_is_no_finish() -> None:
+    """A correction that fills the count later does not bring home one who had stopped; one that lowers it undoes it."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    late = [*rounds(one, 4), one.withdraw(200_000), one.correct(300_000, 110)]
+    lowered = [*rounds(two, 5), two.withdraw(200_000), two.correct(300_000, 100)]
+    state = heat(*late, *lowered)
+    assert [state.lanes[n].status for n in (1, 2)] == [Status.WITHDRAWN, Status.WITHDRAWN]
+
+
 def test_equal_times_share_the_better_place() -> None:
     """Two equal finishes share place 1; the next place is skipped. Source: common practice, no source."""
     state = heat(*rounds(Pad("a", 1), 5), *rounds(Pad("b", 2), 5), *rounds(Pad("c", 3), 5, step_ms=1100))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, TypeVar, cast
 
@@ -11,7 +12,8 @@ from tallywire.core.fold.conduct import HANDLERS as CONDUCT
 from tallywire.core.fold.conduct import Conduct, conduct_of, ruled
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.fold.setup import HeatSetup
-from tallywire.core.formats.base import Limits, Outcome, Tally
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally
+from tallywire.core.formats.counting import finish_ms
 from tallywire.core.model.workout import Mark, Plan, Position
 
 T = TypeVar("T")
@@ -38,13 +40,33 @@ class FoldedLane:
 
     @cached_property
     def conduct(self) -> Conduct:
-        """What the conduct facts add up to."""
+        """What the conduct facts add up to. Who was home before a withdrawal has not withdrawn."""
+        taken = self._taken
+        if taken.withdrawn_ms is None or not self._is_home_by(taken.withdrawn_ms):
+            return taken
+        return replace(taken, withdrawn_ms=None)
+
+    @cached_property
+    def _taken(self) -> Conduct:
+        """The conduct facts as they were taken."""
         return conduct_of([fact for fact in self._facts if type(fact) in CONDUCT])
+
+    def _is_home_by(self, at_ms: int) -> bool:
+        tally = self._count(at_ms)
+        finish = finish_ms(self._plan, tally)
+        limits = Limits(until_ms=self._until_ms, over=False, started=True, clock_ms=at_ms)
+        done = self._counting.outcome(self._plan, tally, limits).status is Status.FINISHED
+        return done and finish is not None and finish <= at_ms
 
     @cached_property
     def tally(self) -> Tally:
         """What the work facts add up to, up to the end of the heat or the withdrawal."""
-        withdrawn_ms = self.conduct.withdrawn_ms
+        tally, late_ms = self._count(self.conduct.withdrawn_ms), self._taken.withdrawn_ms
+        if late_ms != self.conduct.withdrawn_ms:
+            tally.remarks.append(f"after the finish: Withdrawn at {late_ms} ms")
+        return tally
+
+    def _count(self, withdrawn_ms: int | None) -> Tally:
         until_ms = self._until_ms if withdrawn_ms is None else min(self._until_ms, withdrawn_ms)
         work = [fact for fact in self._facts if type(fact) not in CONDUCT]
         return self._counting.tally(self._plan, work, until_ms=until_ms)
