@@ -37,26 +37,6 @@ def event_of(competition: Competition, fact: Fact) -> dict[str, Any]:
     return next(dict(each) for each in competition["event"] if each["id"] == event)
 
 
-def no_early_lift(competition: Competition, lines: list[Fact]) -> list[Fact]:
-    """Leave out lifts of a ladder that could stand before the window of their bar."""
-    kept: list[Fact] = []
-    done: dict[tuple[str, int], int] = {}
-    for line in sorted(lines, key=order_of):
-        workout = workout_of(competition, line)
-        if line["fact"] == "attempt_made" and workout["format"] == "ladder":
-            window, key = clock_ms(workout["ladder"]["window"]), (line["heat"], line["lane"])
-            bar, left = 0, done.get(key, 0)
-            while bar < len(workout["station"]) - 1 and left >= workout["station"][bar]["amount"]:
-                left -= workout["station"][bar]["amount"]
-                bar += 1
-            if line["at_ms"] < bar * window:
-                continue
-            done[key] = done.get(key, 0) + 1
-        kept.append(line)
-    stay = {id(line) for line in kept}
-    return [line for line in lines if id(line) in stay]
-
-
 def no_penalty_seconds_where_open(competition: Competition, lines: list[Fact]) -> list[Fact]:
     """Leave out penalties in seconds where a time is ranked that is not a finisher's: at a mark, or the cap."""
     return [
@@ -171,7 +151,6 @@ def no_withdrawal_after_the_work(competition: Competition, lines: list[Fact]) ->
 LeaveOut = Callable[[Competition, list[Fact]], list[Fact]]
 
 EXCLUDED: dict[str, tuple[str, LeaveOut]] = {
-    "ladder-before-its-window": ("a lift before the window of its bar counts", no_early_lift),
     "penalty-seconds-on-a-capped-lane": ("added to a time that is not a finisher's", no_penalty_seconds_where_open),
     "penalty-seconds-at-a-mark": ("added to the time at a mark: no rule says", no_penalty_seconds_where_open),
     "correction-down-into-a-jump": ("restamps what was reached before", no_correction_into_a_jump),
