@@ -6,6 +6,7 @@ from core.examples import competition_of, recorded
 from core.folding import fold
 from core.raw_heat import CAP_MS, RawHeat
 from core.samples import HEAT, Pad, competition
+from tallywire.core.facts import Disqualified, PenaltyGiven
 from tallywire.core.gaps.lead_changes import LeadChange, lead_changes
 
 
@@ -21,7 +22,7 @@ def test_a_lead_changes_when_somebody_goes_ahead_not_when_they_are_level() -> No
 
 
 def test_who_has_stopped_leads_no_more() -> None:
-    """When the leader withdraws the next one leads from its next rep on at the latest."""
+    """When the leader withdraws the next one leads from then on, whether it does another rep or not."""
     one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
     facts = [
         Pad("table-a").start(),
@@ -31,8 +32,27 @@ def test_who_has_stopped_leads_no_more() -> None:
         one.withdraw(4_000),
         two.block(5_000),
     ]
+    for known in (facts, facts[:-1]):
+        found = lead_changes(fold(competition(lanes=2), HEAT, known, 10_000))["women"]
+        assert [(each.lane, each.at_ms) for each in found] == [(1, 1_000), (2, 4_000)]
+
+
+def test_reps_taken_by_a_penalty_cost_the_lead() -> None:
+    """Two reps against one: with two taken from the first the second leads alone, with one of its own."""
+    one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
+    penalty = one.conduct(PenaltyGiven, 4_000, reps=2, ms=0, reason="lane")
+    facts = [Pad("table-a").start(), one.reps(1_000), one.block(2_000), two.reps(3_000), penalty]
     found = lead_changes(fold(competition(lanes=2), HEAT, facts, 10_000))["women"]
-    assert [(each.lane, each.at_ms) for each in found] == [(1, 1_000), (2, 5_000)]
+    assert [(each.lane, each.at_ms, each.scored_reps) for each in found] == [(1, 1_000, 1), (2, 4_000, 1)]
+
+
+def test_who_is_disqualified_has_led_nothing() -> None:
+    """The one in front is disqualified: the second led from its first rep on."""
+    one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
+    facts = [Pad("table-a").start(), one.reps(1_000), one.block(2_000), two.reps(3_000)]
+    out = one.conduct(Disqualified, 4_000, reason="rule 4")
+    found = lead_changes(fold(competition(lanes=2), HEAT, [*facts, out], 10_000))["women"]
+    assert [(each.lane, each.at_ms) for each in found] == [(2, 3_000)]
 
 
 def test_the_leads_of_the_demo_heat_are_those_of_a_second_count() -> None:

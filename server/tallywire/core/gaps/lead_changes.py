@@ -1,6 +1,7 @@
 """Who has led a heat when: read from the trails, so that a page opened late knows it too, and a correction counts.
 
-A lead is one's own: nobody has as many scored reps. Drawing level does not take it; going ahead does.
+A lead is one's own: nobody has as many scored reps. Drawing level does not take it; going ahead does, and so does
+being ahead once the one in front has stopped or lost reps to a penalty. Who is disqualified has led nothing.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ def lead_changes(state: HeatState) -> dict[str, list[LeadChange]]:
     if not format_of(state.event.workout).counting.one_count:
         return {}
     divisions = dict.fromkeys(lane.entry.division for lane in state.lanes.values())
-    lanes = [lane for lane in state.lanes.values() if lane.tally.trail]
+    lanes = [lane for lane in state.lanes.values() if lane.tally.trail and not lane.conduct.disqualified]
     return {each: _changes(state.plan, [lane for lane in lanes if lane.entry.division == each]) for each in divisions}
 
 
@@ -45,7 +46,8 @@ def _changes(plan: Plan, lanes: Sequence[LaneState]) -> list[LeadChange]:
     if not lanes:
         return []
     paths = [_path(plan, tuple(lane.tally.trail)) for lane in lanes]
-    at_ms = np.concatenate([times for times, _ in paths])
+    lost = np.array([at_ms for lane in lanes for at_ms in _lost_ms(lane)], dtype=np.int64)
+    at_ms = np.concatenate([*(times for times, _ in paths), lost])
     order = np.argsort(at_ms, kind="stable")
     table = np.zeros((len(at_ms), len(lanes)), dtype=np.int64)
     begin = 0
@@ -55,9 +57,19 @@ def _changes(plan: Plan, lanes: Sequence[LaneState]) -> list[LeadChange]:
     table = np.maximum.accumulate(table[order], axis=0)
     times = at_ms[order]
     for column, lane in enumerate(lanes):
+        for penalty in lane.conduct.penalties:
+            table[times >= penalty.at_ms, column] -= penalty.reps
+        np.maximum(table[:, column], 0, out=table[:, column])
         if lane.conduct.withdrawn_ms is not None:
             table[times >= lane.conduct.withdrawn_ms, column] = -1
     return _read_off(plan, lanes, times, table)
+
+
+def _lost_ms(lane: LaneState) -> list[int]:
+    """When a lane stopped, or reps were taken from it."""
+    stopped_ms = lane.conduct.withdrawn_ms
+    stops = [] if stopped_ms is None else [stopped_ms]
+    return stops + [penalty.at_ms for penalty in lane.conduct.penalties if penalty.reps]
 
 
 def _read_off(plan: Plan, lanes: Sequence[LaneState], times: Column, table: np.ndarray) -> list[LeadChange]:
