@@ -216,7 +216,8 @@ def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]
     lines: list[dict[str, Any]] = []
     gone = False
     for fact in facts:
-        gone = gone or (fact.get("lane") == lane and fact["fact"] == "withdrawn")
+        if fact.get("lane") == lane and fact["fact"] == "withdrawn":
+            gone = gone or is_endless(workout) or min(piece_counts(workout, pieces)) < full_count(workout)
         too_late = gone or fact["id"] not in counting
         if fact.get("lane") != lane or (too_late and fact["fact"] != "count_corrected"):
             continue

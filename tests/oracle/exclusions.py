@@ -12,9 +12,7 @@ from typing import Any
 from oracle.counted import (
     Fact,
     clock_ms,
-    final_pieces,
     full_count,
-    is_endless,
     order_of,
     piece_at,
     standing_facts,
@@ -134,20 +132,6 @@ def no_least_work_where_open(competition: Competition, lines: list[Fact]) -> lis
     return [line for line in lines if not line.get("reps") or "minimum_reps" not in workout_of(competition, line)]
 
 
-def no_withdrawal_after_the_work(competition: Competition, lines: list[Fact]) -> list[Fact]:
-    """Leave out withdrawals of lanes that have done all the work by then."""
-    kept, facts = [], standing_facts(lines)
-    for line in lines:
-        workout = workout_of(competition, line)
-        if line["fact"] == "withdrawn" and not is_endless(workout) and workout["format"] != "max_load":
-            mine = [each for each in facts if each["heat"] == line["heat"] and each["fact"] != "withdrawn"]
-            counts = final_pieces(workout, story(workout, mine, line["lane"]))
-            if all(count >= full_count(workout) for count in counts):
-                continue
-        kept.append(line)
-    return kept
-
-
 LeaveOut = Callable[[Competition, list[Fact]], list[Fact]]
 
 EXCLUDED: dict[str, tuple[str, LeaveOut]] = {
@@ -163,7 +147,6 @@ EXCLUDED: dict[str, tuple[str, LeaveOut]] = {
         no_full_correction_of_a_piece_that_is_over,
     ),
     "penalised-finisher-under-the-least-work": ("no rule says, nor of mean ties", no_least_work_where_open),
-    "withdrawal-after-the-finish": ("erases the finish: no rule says", no_withdrawal_after_the_work),
     "full-correction-after-the-cap": ("reads CAP+0: no rule says", no_late_full_correction),
 }
 """By the name of the case in `known/`: why, and what leaves it out of the random run."""

@@ -115,6 +115,17 @@ def is_about(fact: Fact, kind: str, lane: int) -> bool:
     return bool(fact["fact"] == kind and fact["lane"] == lane)
 
 
+def was_home(workout: Workout, facts: list[Fact], lane: int) -> bool:
+    """Tell whether a lane had done all the work when it was first said to have withdrawn, and still has."""
+    if is_endless(workout) or workout["format"] == "max_load":
+        return False
+    gone = min(order_of(fact) for fact in facts if is_about(fact, "withdrawn", lane))
+    lines = story(workout, facts, lane)
+    before = [line for line in lines if order_of(line["fact"]) < gone]
+    counts = final_pieces(workout, before) + final_pieces(workout, lines)
+    return all(count >= full_count(workout) for count in counts)
+
+
 def no_reps(workout: Workout, facts: list[Fact], lane: int) -> int:
     """Give how many attempts of a lane did not meet the standard, while it was at work."""
     failed = lifts(workout, facts, lane)[2] if workout["format"] == "max_load" else 0
@@ -147,7 +158,7 @@ def outcome(competition: dict[str, Any], workout: Workout, facts: list[Fact], la
     if not is_over(workout, facts):
         found = working(workout, found, known)
     found = {"scored": known["scored"], "no_reps": known["no_reps"]} | found
-    if known["out"] is not None:
+    if known["out"] is not None and not (known["out"] == "withdrawn" and was_home(workout, facts, lane)):
         found |= {"status": known["out"], "key": None, "text": WITHOUT[known["out"]], "ms": None}
     return found
 
