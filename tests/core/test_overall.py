@@ -9,6 +9,7 @@ from itertools import count
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.called import call
 from core.samples import rounds_of_22
 from core.standing_samples import line
 from tallywire.core.facts import (
@@ -188,8 +189,39 @@ def test_before_the_cut_is_made_everybody_on_the_start_list_counts() -> None:
     """While event one still races nobody is cut, and event two, begun early, is for those on its start list."""
     competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
     facts = race("e1", [9, 8, 7, 6], end=False) + race("e2", [1, 2, 3, 4])
-    assert field_before(CompetitionBook(competition, facts).at_last_facts(), "e2", "open") is None
+    assert field_before(CompetitionBook(competition, facts).at_last_facts(), "e2", "open") == frozenset("abcd")
     assert table_line(competition, facts, "e2") == "1 d 100, 2 c 90, 3 b 80, 4 a 70"
+
+
+def pending() -> Competition:
+    """Five entries; four are left after event one, two after event two, of whose two heats the second may not start."""
+    base = trials(3, "abcde")
+    heats = {
+        **base.heats,
+        "e2": replace(base.heats["e2"], lanes={1: "a", 2: "b", 3: "e"}),
+        "e2-late": replace(base.heats["e2"], id="e2-late", lanes={1: "c", 2: "d"}),
+        "e3": replace(base.heats["e3"], lanes={1: "a", 2: "b", 3: "e", 4: "c"}),
+    }
+    cuts = tuple(CutAfter(event=event, cut=Cut(size=size)) for event, size in (("e1", 4), ("e2", 2)))
+    points = {**base.points, "s": FormulaTable(Formula("100 * (field - place) / field"))}
+    return with_event(replace(base, heats=heats, cuts=cuts, points=points), "e3", points="s")
+
+
+def test_results_and_standing_pay_the_same_field_while_a_cut_is_pending() -> None:
+    """By hand: e is out after event one; three others are on the lanes of event three while the second cut waits.
+
+    So 100 * (3 - place) / 3: two thirds, one third, nothing. Once two are left it is 50 and nothing, and c is a guest.
+    """
+    competition = pending()
+    facts = [*race("e1", [9, 8, 7, 6, 5]), *race("e2", [9, 8, 7]), *race("e3", [7, 8, 9, 6])]
+    assert table_line(competition, facts, "e3") == "1 b 200/3, 2 a 100/3, 3 c 0"
+    scores = division_series(CompetitionBook(competition, facts).at_last_facts(), "open").scores[-1].scores
+    paid = [(entry, each.place, str(each.points)) for entry, each in scores.items()]
+    assert sorted(paid) == [("a", 2, "100/3"), ("b", 1, "200/3"), ("c", 3, "0")]
+    swings = call(competition, facts, "e3", 400_000)["overall"]["open"]["rows"]
+    assert {row["entry"]: row["gained"] for row in swings} == {"b": 66.667, "a": 33.333, "c": 0, "d": 0}
+    made = [*facts, *race("e2-late", [1, 2])]
+    assert table_line(competition, made, "e3") == "1 b 50, 2 a 0"
 
 
 @given(st.lists(st.lists(st.integers(0, 30), min_size=4, max_size=4), min_size=3, max_size=3), st.integers(1, 4))

@@ -13,7 +13,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.seeding import SeedRules, Uneven, heat_sizes, seed
-from tallywire.core.standings.overall import field_before, may_hold, still_in
+from tallywire.core.standings.overall import cuts_are_made, may_hold, still_in
 from tallywire.shell.files import load_competition
 from tallywire.wire.problems import shown
 
@@ -59,7 +59,7 @@ def run_seed(arguments: argparse.Namespace) -> int:
 
 def _check_cut(name: str, snapshot: Snapshot, event: str, division: str) -> None:
     """Who goes on is known only when the events up to the cut are complete: else the list would be of too many."""
-    if not snapshot.competition.is_cut_before(event, division) or field_before(snapshot, event, division) is not None:
+    if cuts_are_made(snapshot, event, division):
         return
     raced = [heat for each in snapshot.events_before(event) for heat in snapshot.heats_of(each)]
     still = [heat for heat in raced if may_hold(heat, division) and not heat.over]

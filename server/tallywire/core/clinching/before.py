@@ -10,7 +10,7 @@ from tallywire.core.clinching.race import NO_PLACE, Contender
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.ranking.series import Series
 from tallywire.core.ranking.standing import EventScores, Scored, StandingRow
-from tallywire.core.standings.overall import series_up_to
+from tallywire.core.standings.overall import field_size_in, series_up_to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,17 +18,14 @@ class Before:
     """A division before an event.
 
     `contenders` are those still in, with their scores of the events before, deductions taken off; `gone` those of them
-    who have left the competition, `unlisted` those on no lane of the event although every heat has its lanes.
+    who have left the competition, `unlisted` those on no lane of the event although every heat has its lanes. `field`
+    is how many the event's points are for.
     """
 
     contenders: tuple[Contender, ...]
     gone: frozenset[str]
     unlisted: frozenset[str]
-
-    @property
-    def field(self) -> int:
-        """How many the event's points are for."""
-        return len(self.contenders)
+    field: int
 
 
 def division_before(snapshot: Snapshot, division: str, event: str) -> Before:
@@ -36,10 +33,11 @@ def division_before(snapshot: Snapshot, division: str, event: str) -> Before:
     earlier = snapshot.events_before(event)
     series = series_up_to(snapshot, division, earlier)
     key = ("before", division, event)
-    return snapshot.kept(key, (), lambda: _before(snapshot, series, event, earlier), also=(series,))
+    return snapshot.kept(key, (), lambda: _before(snapshot, series, division, event), also=(series,))
 
 
-def _before(snapshot: Snapshot, series: Series, event: str, earlier: Sequence[str]) -> Before:
+def _before(snapshot: Snapshot, series: Series, division: str, event: str) -> Before:
+    earlier = snapshot.events_before(event)
     listed = {entry for heat in snapshot.heats_of(event) for entry in heat.heat.lanes.values()}
     seeded = all(heat.heat.lanes for heat in snapshot.heats_of(event))
     sign = snapshot.competition.standing_rules.order.sign
@@ -48,6 +46,7 @@ def _before(snapshot: Snapshot, series: Series, event: str, earlier: Sequence[st
         contenders=tuple(_contender(row, held, sign) for row in series.rows if row.entry in series.field),
         gone=frozenset(e for e in series.field if snapshot.competition.entries[e].left_after in earlier),
         unlisted=frozenset(series.field) - listed if seeded else frozenset(),
+        field=field_size_in(snapshot, event, division),
     )
 
 

@@ -210,6 +210,7 @@ def _part_race(competition: Competition, event: Event, part: Part, before: Befor
         out=(*(row.entry.id for row in own if not row.outcome.status.has_result), *absent),
         absent=absent,
         unpaid=tuple(row.entry.id for row in placed if not row.earns),
+        field=before.field,
     )
 
 

@@ -154,6 +154,11 @@ class Competition:
         before_cut = len(list(takewhile(lambda each: each not in cut_at, after))) + 1
         return frozenset([event, *after[before_cut:]])
 
+    def listed(self, event: str) -> frozenset[str]:
+        """Give the entries on the lanes of an event; empty while a heat of it is still to be seeded."""
+        lanes = [heat.lanes for heat in self.heats.values() if heat.event == event]
+        return frozenset(entry for each in lanes for entry in each.values()) if all(lanes) else frozenset()
+
     def field_size(self, event: str, division: str) -> int:
         """Give how many entries of a division an event is held for, those who do not start too.
 

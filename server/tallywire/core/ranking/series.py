@@ -24,12 +24,17 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventPlan:
-    """One event of the division in the order they are held. `cut` is made once the event is complete."""
+    """One event of the division in the order they are held. `cut` is made once the event is complete.
+
+    `listed` are those on its lanes, empty while that is open: while a cut before it is still to be made, points are for
+    those of them who are in.
+    """
 
     event: str
     table: Table
     ties: TiePolicy = TiePolicy.SHARE_BETTER
     cut: Cut | None = None
+    listed: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,12 +100,13 @@ def run_series(
     ValueError for a deduction or a withdrawal at an event that is not planned.
     """
     _check(entrants, plans, withdrawn or {})
-    run = _Run([replace(entrant, survived=0) for entrant in entrants], rules or StandingRules())
+    run, to_make = _Run([replace(entrant, survived=0) for entrant in entrants], rules or StandingRules()), 0
     order = [plan.event for plan in plans]
     for plan in plans:
+        pending, to_make = to_make > len(run.cuts), to_make + (plan.cut is not None)
         if plan.event not in results:
             continue
-        run.scores.append(_scored(run, plan, results[plan.event]))
+        run.scores.append(_scored(run, plan, results[plan.event], pending=pending))
         if plan.cut and results[plan.event].complete:
             done = order[: order.index(plan.event) + 1]
             out = {entry for entry, last in (withdrawn or {}).items() if last in done}
@@ -133,12 +139,17 @@ def _check(entrants: Sequence[Entrant], plans: Sequence[EventPlan], withdrawn: M
         )
 
 
-def _scored(run: _Run, plan: EventPlan, results: EventResults) -> EventScores:
+def expected(field: Collection[str], listed: Collection[str]) -> frozenset[str]:
+    """Give those an event is for while a cut before it is still to be made: of those still in, those on its lanes."""
+    return frozenset(field) & frozenset(listed) if listed else frozenset(field)
+
+
+def _scored(run: _Run, plan: EventPlan, results: EventResults, *, pending: bool) -> EventScores:
     entries = [entry for entry in run.in_field if entry in results.keys or entry in results.no_result]
     lost = [entry for entry in entries if entry in results.no_result]
     keys = {entry: results.keys[entry] for entry in entries if entry not in results.no_result}
     placed = event_places([keys], no_result=lost)
-    size = len(run.in_field)
+    size = len(expected(run.in_field, plan.listed) if pending else run.in_field)
     unpaid = [entry for entry in entries if entry in results.no_result | results.no_points]
     nothing = dict.fromkeys(unpaid, no_result_points(run.rules.order, size))
     points = award(placed, plan.table, ties=plan.ties, field=size, no_result=nothing)

@@ -14,7 +14,7 @@ from tallywire.core.fold.result_status import Stage, result_status, weakest
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.formats.base import Status
 from tallywire.core.model.competition import Competition, Division, Event, Part
-from tallywire.core.ranking.series import EventPlan, EventResults, Series, run_series
+from tallywire.core.ranking.series import EventPlan, EventResults, Series, expected, run_series
 from tallywire.core.ranking.standing import Deduction, Entrant
 from tallywire.core.standings.judged import Judged, judged
 
@@ -69,16 +69,32 @@ def division_series(snapshot: Snapshot, division: str) -> Series:
 
 
 def field_before(snapshot: Snapshot, event: str, division: str) -> frozenset[str] | None:
-    """Give those who are in an event after the cuts before it; None without one, or while one is still to be made."""
+    """Give those who are in an event, None for the whole division: the survivors of the cuts made before it.
+
+    While a cut before it is still to be made, it is for those on its lanes whom earlier cuts have left in.
+    """
     competition = snapshot.competition
     if not snapshot.kept(("is cut", event, division), (), lambda: competition.is_cut_before(event, division)):
         return None
     earlier = snapshot.events_before(event)
-    return _kept(snapshot, ("field", event, division), earlier, lambda: _survivors(snapshot, earlier, division))
+    return _kept(snapshot, ("field", event, division), earlier, lambda: _field(snapshot, event, division))
+
+
+def _field(snapshot: Snapshot, event: str, division: str) -> frozenset[str]:
+    found = series_up_to(snapshot, division, snapshot.events_before(event)).field
+    made = cuts_are_made(snapshot, event, division)
+    return frozenset(found) if made else expected(found, snapshot.competition.listed(event))
+
+
+def cuts_are_made(snapshot: Snapshot, event: str, division: str) -> bool:
+    """Tell whether every cut of a division before an event has been made."""
+    earlier = snapshot.events_before(event)
+    to_make = sum(snapshot.competition.cut_after(each, division) is not None for each in earlier)
+    return len(series_up_to(snapshot, division, earlier).cuts) == to_make
 
 
 def field_size_in(snapshot: Snapshot, event: str, division: str) -> int:
-    """Give how many an event's points are for: the survivors of the cuts, or those expected while one is to be made."""
+    """Give how many an event's points are for: all who are in it."""
     field, competition = field_before(snapshot, event, division), snapshot.competition
     if field is not None:
         return len(field)
@@ -102,12 +118,6 @@ def _series_of_events(snapshot: Snapshot, division: str, events: Sequence[str]) 
     for each in events:
         results |= event_results(snapshot, snapshot.competition.events[each], division)
     return _run(snapshot, division, results)
-
-
-def _survivors(snapshot: Snapshot, earlier: Sequence[str], division: str) -> frozenset[str] | None:
-    series = series_up_to(snapshot, division, earlier)
-    to_make = sum(snapshot.competition.cut_after(each, division) is not None for each in earlier)
-    return frozenset(series.field) if len(series.cuts) == to_make else None
 
 
 def _all_results(snapshot: Snapshot, division: str) -> dict[str, EventResults]:
@@ -171,6 +181,7 @@ def plans(competition: Competition, division: str) -> list[EventPlan]:
             table=competition.points[part.points],
             ties=event.ties,
             cut=competition.cut_after(event.id, division) if key == last[event.id] else None,
+            listed=competition.listed(event.id) if competition.cuts else frozenset(),
         )
         for event, part, key in scored_parts(competition)
     ]
