@@ -85,6 +85,13 @@ def test_after_the_cut_the_table_changes(tmp_path: Path, capsys: pytest.CaptureF
     results = json.loads(said(capsys, "results", competition, final, "--json"))["rows"]
     cells = {row["entry"]: row["scores"].get("final", {}).get("points") for row in found["rows"]}
     assert {row["entry"]: row["points"] for row in results} == {each: cells[each] for each in "abc"}
+    alone = {
+        row["entry"]: row["scores"].get("final", {}).get("points")
+        for row in standing(capsys, competition, final)["rows"]
+    }
+    assert {each: alone[each] for each in "abc"} == {each: cells[each] for each in "abc"}
+    both = json.loads(said(capsys, "results", competition, recording, final, "--json", "--event", "final"))["rows"]
+    assert {row["entry"]: row["points"] for row in both} == {each: cells[each] for each in "abc"}
 
 
 def _race(table: Table, heat: str, reps: dict[int, int]) -> None:

@@ -31,7 +31,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     """Add results and standings."""
     results = commands.add_parser("results", help="print results of recorded heats")
     results.add_argument("competition", type=Path, metavar="COMPETITION")
-    results.add_argument("recording", type=Path, metavar="RECORDING", help="a recording, or a server's data folder")
+    results.add_argument("recordings", type=Path, nargs="+", metavar="RECORDING", help="recordings or data folders")
     results.add_argument("--event", metavar="ID", help="only this event")
     results.add_argument("--heat", metavar="ID", help="only this heat")
     results.add_argument("--json", action="store_true", help="the same as --format json")
@@ -54,9 +54,9 @@ def add_print_options(command: argparse.ArgumentParser) -> None:
 def run_results(arguments: argparse.Namespace) -> int:
     """Print results."""
     competition = load_competition(arguments.competition)
-    facts = load_recording(arguments.recording, until_line=arguments.as_of)
+    facts = load_all(competition, arguments.recordings, as_of=arguments.as_of)
     choice = Choice(event=arguments.event, heat=arguments.heat, division=arguments.division)
-    check_names(competition, facts, str(arguments.recording), choice)
+    check_names(competition, facts, ", ".join(map(str, arguments.recordings)), choice)
     form = "json" if arguments.json else arguments.format
     sys.stdout.write(results_text(competition, facts, choice, form=form, as_of=arguments.as_of))
     return 0
