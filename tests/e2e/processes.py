@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-_LINK = re.compile(r"^  (.+?)\s{2,}(http://\S+)$")
+_LINK = re.compile(r"^  (.+?)\s{2,}(https?://\S+)$")
 
 PRACTICE = """
 [competition]

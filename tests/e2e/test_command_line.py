@@ -12,6 +12,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+import trustme
 
 from e2e.processes import PRACTICE, practice, served, tallywire
 from e2e.sender import Sender
@@ -121,6 +122,18 @@ def test_a_running_server_is_exported_and_served_elsewhere(tmp_path: Path) -> No
         table.close()
     rows = json.loads(run("results", copy, tmp_path / "new", "--json").stdout)["rows"]
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 5, 2: 12}
+
+
+def test_links_say_https_with_a_certificate(tmp_path: Path) -> None:
+    """With a certificate and its key every printed link is https, and the folder in use can be exported."""
+    made = trustme.CA().issue_cert("127.0.0.1")
+    certificate, key, data = tmp_path / "certificate.pem", tmp_path / "key.pem", tmp_path / "data"
+    made.cert_chain_pems[0].write_to_path(str(certificate))
+    made.private_key_pem.write_to_path(str(key))
+    tls = ("--certificate", str(certificate), "--private-key", str(key))
+    with served("serve", str(practice(tmp_path)), "--data", str(data), "--port", "0", *tls) as server:
+        assert {link.partition("127.0.0.1:")[0] for link in server.links.values()} == {"https://"}
+        assert b"Practice Trials" in run("export", data).stdout
 
 
 def test_a_killed_server_goes_on_from_its_mirror(tmp_path: Path) -> None:

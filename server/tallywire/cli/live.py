@@ -8,12 +8,14 @@ import sys
 from pathlib import Path
 
 from tallywire.cli.pages import announced
+from tallywire.core.errors import TallywireError
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.web.hosts import is_host
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
+from tallywire.web.tls import Tls
 
 DEFAULT_PORT = 8400
 
@@ -34,6 +36,12 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         default=[],
         metavar="ORIGIN",
         help="another address whose pages may connect, such as https://pages.example; may be repeated",
+    )
+    serve_command.add_argument(
+        "--certificate", type=Path, metavar="FILE", help="serve https and wss with this certificate (PEM)"
+    )
+    serve_command.add_argument(
+        "--private-key", type=Path, metavar="FILE", help="the certificate's private key (PEM, without a password)"
     )
     serve_command.set_defaults(run=run_serve)
     export = commands.add_parser(
@@ -80,6 +88,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         mirror=arguments.mirror,
         allow_origins=tuple(arguments.allow_origin),
         allow_hosts=tuple(arguments.allow_host),
+        tls=_tls(arguments),
     )
 
     def announce(server: Running) -> None:
@@ -100,6 +109,13 @@ def run_export(arguments: argparse.Namespace) -> int:
         sys.stdout.buffer.write(line)
     sys.stdout.buffer.flush()
     return 0
+
+
+def _tls(arguments: argparse.Namespace) -> Tls | None:
+    certificate, private_key = arguments.certificate, arguments.private_key
+    if (certificate is None) != (private_key is None):
+        raise TallywireError("found one of --certificate and --private-key, expected both or none")
+    return None if certificate is None else Tls(certificate=certificate, private_key=private_key)
 
 
 def _name(text: str) -> str:

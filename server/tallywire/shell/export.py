@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import logging
 import os
+import ssl
 import urllib.error
 import urllib.request
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import orjson
@@ -57,26 +59,40 @@ def _from_disk(path: Path) -> Held:
 
 def _from_server(folder: Path, in_use: JournalInUse) -> Held:
     try:
-        address = str(orjson.loads((folder / ADDRESS).read_bytes())["address"])
+        noted = orjson.loads((folder / ADDRESS).read_bytes())
+        ask = partial(_get, str(noted["address"]), certificate=noted.get("certificate"))
         key = str(orjson.loads((folder / KEYS).read_bytes())["table"])
-        mode = str(orjson.loads(_get(f"{address}/health", key))["mode"])
-        return Held(lines=_get(f"{address}/recording", key).splitlines(), mode=mode)
+        mode = str(orjson.loads(ask("/health", key))["mode"])
+        return Held(lines=ask("/recording", key).splitlines(), mode=mode)
     except (OSError, ValueError, KeyError, TypeError, urllib.error.URLError) as exc:
         raise JournalFailed(f"{in_use}; asked for the journal, it did not answer ({exc})") from exc
 
 
-def _get(address: str, key: str) -> bytes:
-    request = urllib.request.Request(address, headers={"Authorization": f"Bearer {key}"})
+def _get(address: str, path: str, key: str, *, certificate: str | None) -> bytes:
+    request = urllib.request.Request(address + path, headers={"Authorization": f"Bearer {key}"})
     # Around any proxy that the environment names: the address is this machine's own.
-    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    handlers: list[urllib.request.BaseHandler] = [urllib.request.ProxyHandler({})]
+    if certificate is not None:
+        handlers.append(urllib.request.HTTPSHandler(context=_only(certificate)))
+    opener = urllib.request.build_opener(*handlers)
     with opener.open(request, timeout=_PATIENCE_S) as answer:
         return bytes(answer.read())
 
 
-def keep_address(folder: Path, address: str) -> None:
-    """Note where the server that has this folder answers."""
+def _only(certificate: str) -> ssl.SSLContext:
+    """Trust the server's own certificate and no other. It names the venue's address, not the one asked here."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    context.check_hostname = False
+    context.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
+    context.load_verify_locations(certificate)
+    return context
+
+
+def keep_address(folder: Path, address: str, *, certificate: Path | None = None) -> None:
+    """Note where the server that has this folder answers, and its certificate where it has one."""
     own = address.replace("//0.0.0.0:", "//127.0.0.1:").replace("//[::]:", "//[::1]:")
-    write_own(folder / ADDRESS, orjson.dumps({"address": own}))
+    noted = {"address": own} | ({} if certificate is None else {"certificate": str(certificate.resolve())})
+    write_own(folder / ADDRESS, orjson.dumps(noted))
 
 
 def keep_competition(folder: Path, bundle: Bundle) -> None:

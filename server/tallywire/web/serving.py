@@ -77,6 +77,8 @@ async def running(
     With `signals`, SIGINT and SIGTERM stop it gracefully, a second one at once. Raises JournalFailed, BadFile or
     another TallywireError when it cannot start; JournalFailed at the end when that is why it stopped.
     """
+    if settings.tls is not None:
+        settings.tls.check()
     make_data_folder(settings.data)
     with _listening_socket(settings) as listener:
         path = settings.data / JOURNAL
@@ -125,8 +127,9 @@ async def _served(
     done = asyncio.create_task(_finish(live, serving, recording))
     try:
         await _until_listening(server, done)
-        keep_address(settings.data, _address(listener))
-        yield Running(address=_address(listener), live=live, _done=done, _stop=server.leave)
+        address = _address(listener, settings)
+        keep_address(settings.data, address, certificate=settings.tls.certificate if settings.tls else None)
+        yield Running(address=address, live=live, _done=done, _stop=server.leave)
     finally:
         server.leave()
         await done
@@ -171,6 +174,8 @@ def _config(live: LiveCompetition, settings: Settings) -> uvicorn.Config:
         server_header=False,
         proxy_headers=False,
         timeout_graceful_shutdown=STOP_S,
+        ssl_certfile=settings.tls.certificate if settings.tls else None,
+        ssl_keyfile=settings.tls.private_key if settings.tls else None,
     )
 
 
@@ -223,9 +228,10 @@ def _listening_socket(settings: Settings) -> Iterator[socket.socket]:
         listener.close()
 
 
-def _address(listener: socket.socket) -> str:
+def _address(listener: socket.socket, settings: Settings) -> str:
     host, port = listener.getsockname()[:2]
-    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+    scheme = "http" if settings.tls is None else "https"
+    return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
 
 def _raise_file_limit(wanted: int) -> None:

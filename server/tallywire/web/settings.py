@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from tallywire.web.tls import Tls
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
@@ -13,7 +15,8 @@ class Settings:
 
     `data` is a folder for the journal and the keys, made when missing; `mirror` one on another disk for a second copy
     of it. `speed` is how fast the heat clock runs. `allow_origins` are other addresses whose pages may open the
-    wire, such as `https://pages.example`; `allow_hosts` other names of this server, such as `scores.example`.
+    wire, such as `https://pages.example`; `allow_hosts` other names of this server, such as `scores.example`. With
+    `tls` it speaks https and wss alone.
     """
 
     data: Path
@@ -24,5 +27,6 @@ class Settings:
     mirror: Path | None = None
     allow_origins: tuple[str, ...] = ()
     allow_hosts: tuple[str, ...] = ()
+    tls: Tls | None = None
     client_limit: int = 5000
     watch_limit: int = 20_000

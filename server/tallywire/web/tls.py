@@ -1,0 +1,27 @@
+"""TLS of the server's own: a certificate and its private key, both as PEM files."""
+
+from __future__ import annotations
+
+import ssl
+from dataclasses import dataclass
+from pathlib import Path
+
+from tallywire.core.errors import TallywireError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tls:
+    """The files: the certificate with those that signed it after it, and its private key without a password."""
+
+    certificate: Path
+    private_key: Path
+
+    def check(self) -> None:
+        """See that they can be used. Raises TallywireError."""
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        try:
+            # With a password given, if an empty one, nobody is asked for it at the terminal.
+            context.load_cert_chain(self.certificate, self.private_key, password="")
+        except (OSError, ValueError) as exc:
+            found = f"cannot use the certificate {self.certificate} with the key {self.private_key} ({exc})"
+            raise TallywireError(f"{found}: expected a PEM file of each, made for one another, no password") from exc
