@@ -23,7 +23,7 @@ from shell.stage import settled
 from tallywire.core.errors import JournalFailed, TallywireError
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
-from tallywire.web import timeouts
+from tallywire.web import serving, timeouts
 from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
 from tallywire.web.transport import SEND_BUFFER_BYTES, SocketProtocol
@@ -187,6 +187,23 @@ async def test_a_client_that_never_reads_does_not_hold_up_the_stop(
             server.stop()
             await server.finished()
     deaf.close()
+
+
+async def test_a_client_that_answers_no_ping_is_dropped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Silence after a ping ends a connection; one that answers, beside it, stays. Source: RFC 6455 §5.5.2."""
+    monkeypatch.setattr(serving, "PING_S", 0.2)
+    async with running(competition(), settings(tmp_path)) as server, wire(server) as alive:
+        silent = deaf_socket(server)
+        silent.setblocking(False)
+        async with asyncio.timeout(10):
+            received = b""
+            while piece := await asyncio.get_running_loop().sock_recv(silent, 4096):
+                received += piece
+        silent.close()
+        await alive.send(text(type="ping", t1=1))
+        assert (await heard(alive, "pong"))["t1"] == 1
+    assert received.startswith(b"HTTP/1.1 101")
+    assert b"\x89" in received.partition(b"\r\n\r\n")[2]
 
 
 async def test_too_long_a_message_closes_that_connection(tmp_path: Path) -> None:
