@@ -6,14 +6,17 @@ from dataclasses import replace
 
 import pytest
 
+from core.samples import rounds_of_22
 from core.test_overall import CAP_MS, on, race, trials, with_event
-from tallywire.core.facts import CountCorrected, Disqualified, Fact, Withdrawn
+from tallywire.core.facts import CountCorrected, Disqualified, Fact, PenaltyGiven, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, Heat
+from tallywire.core.model.workout import Workout
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.core.ranking.standing import StandingRules
 from tallywire.core.ranking.tie_rules import Order
 from tallywire.core.standings.in_event import event_rows, in_event, lanes_in_event
+from tallywire.core.standings.overall import division_series
 
 
 def two_heats(**changes: object) -> Competition:
@@ -42,6 +45,21 @@ def test_the_lanes_of_a_frame_are_those_of_the_table(ties: TiePolicy, order: Ord
     snapshot = CompetitionBook(competition, facts()).at_clocks({heat: 3_000}, others_ms=CAP_MS)
     own = snapshot.heats[heat]
     assert in_event(snapshot, own) == lanes_in_event(event_rows(snapshot, own), own)
+
+
+def test_of_a_shared_place_only_those_who_did_the_least_work_share_the_points() -> None:
+    """Three finish together; one, with ten reps taken, is under the least: the others earn 95 each, as in the table."""
+    base = two_heats(ties=TiePolicy.MEAN)
+    work = Workout(format="for_time", rounds=rounds_of_22(1), time_cap_ms=CAP_MS, minimum_reps=20)
+    competition = with_event(base, "e1", workout=work)
+    penalty = on(PenaltyGiven, "e1", 3, 2_000, reps=10, ms=0, reason="lane")
+    snapshot = CompetitionBook(competition, [*race("e1", [22, 22, 22]), penalty]).at_last_facts()
+    own = snapshot.heats["e1"]
+    found = in_event(snapshot, own)
+    assert found == lanes_in_event(event_rows(snapshot, own), own)
+    assert [(found[lane].place, found[lane].points) for lane in (1, 2, 3)] == [(1, 95), (1, 95), (1, 0)]
+    scores = division_series(snapshot, "open").scores[-1].scores
+    assert [int(scores[entry].points) for entry in "abc"] == [95, 95, 0]
 
 
 def test_a_result_that_is_kept_is_judged_anew_after_a_correction() -> None:

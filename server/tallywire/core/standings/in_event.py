@@ -58,9 +58,9 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     best = _to_beat(placed, heat.heat.id)
     own = [each for each in raced if each.heat == heat.heat.id]
     taken = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
-    points = _points(
-        snapshot, heat.event, own, taken, max(field_size_in(snapshot, heat.event.id, division), len(raced))
-    )
+    size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
+    paid = _paid(own, taken, sorted(each.outcome.key for each in placed if each.earns))
+    points = _points(snapshot, heat.event, own, paid, size)
     return {
         each.lane: InEvent(
             place=taken[each.lane][0],
@@ -80,12 +80,19 @@ def _to_beat(placed: Sequence[Judged], heat: str) -> str | None:
     return None if best is None else best.outcome.result
 
 
+def _paid(
+    own: Sequence[Judged], taken: Mapping[int, tuple[int, int]], earning: list[tuple[int, ...]]
+) -> dict[int, tuple[int, int]]:
+    """The place of each lane that earns, and how many of those who share it earn too."""
+    return {each.lane: (taken[each.lane][0], _place(earning, each, 0)[1]) for each in own if each.earns}
+
+
 def _points(
-    snapshot: Snapshot, event: Event, own: Sequence[Judged], taken: Mapping[int, tuple[int, int]], field: int
+    snapshot: Snapshot, event: Event, own: Sequence[Judged], paid: Mapping[int, tuple[int, int]], field: int
 ) -> dict[int, Fraction | int]:
     part, nothing = event.scored_parts()[0], no_result_points(snapshot.competition.standing_rules.order, field)
     return {
-        each.lane: shared_worth(snapshot, event, part, taken[each.lane], field=field) if each.earns else nothing
+        each.lane: shared_worth(snapshot, event, part, paid[each.lane], field=field) if each.earns else nothing
         for each in own
     }
 
