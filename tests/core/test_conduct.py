@@ -223,3 +223,29 @@ def test_who_has_not_reached_the_mark_is_ranked_by_reps() -> None:
         ("e1", "22 reps", Status.CAPPED),
         ("e2", "1 reps", Status.CAPPED),
     ]
+
+
+def test_penalties_count_in_every_part() -> None:
+    """Twelve seconds make 11 s at the mark 23 s, behind 22 s; of those who have not passed it two reps are taken."""
+    part = Part(id="sprint", name="Sprint", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=4))
+    fast, steady = Pad("a", 1), Pad("b", 2)
+    seconds = fast.conduct(PenaltyGiven, 30_000, ms=12_000, reps=0, reason="start")
+    facts = [Pad("starter").start(), *full_round(fast, 0, step_ms=500), *full_round(steady, 0), seconds]
+    rows = table(two_heats(parts=(part,)), facts)
+    assert [(row.entry.id, row.outcome.result) for row in rows] == [("e2", "0:22.000"), ("e1", "0:23.000")]
+    reps = steady.conduct(PenaltyGiven, 30_000, ms=0, reps=2, reason="lane")
+    short = [Pad("starter").start(), *full_round(fast, 0)[:4], *full_round(steady, 0)[:5], reps]
+    by_count = [(row.entry.id, row.outcome.result) for row in table(two_heats(parts=(part,)), short)]
+    assert by_count == [("e1", "4 reps"), ("e2", "3 reps")]
+
+
+def test_a_finisher_whose_penalty_leaves_less_than_the_least_work_earns_nothing() -> None:
+    """All 110 done in 1:50 and 20 taken: the time and the place stand, and with a least of 100 they earn no points."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    penalty = one.conduct(PenaltyGiven, 120_000, ms=0, reps=20, reason="lane")
+    facts = [Pad("starter").start(), *finish(one), *finish(two, step_ms=1100), penalty, Pad("table-a").end(CAP_MS)]
+    rows = table(two_heats(minimum=100), facts)
+    assert [(row.entry.id, row.place, row.outcome.result, int(row.points)) for row in rows] == [
+        ("e1", 1, "1:50.000", 0),
+        ("e2", 2, "2:01.000", 90),
+    ]
