@@ -59,7 +59,7 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     own = [each for each in raced if each.heat == heat.heat.id]
     taken = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
     size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
-    paid = _paid(own, taken, sorted(each.outcome.key for each in placed if each.earns))
+    paid = _paid(own, taken, placed)
     points = _points(snapshot, heat.event, own, paid, size)
     return {
         each.lane: InEvent(
@@ -81,9 +81,10 @@ def _to_beat(placed: Sequence[Judged], heat: str) -> str | None:
 
 
 def _paid(
-    own: Sequence[Judged], taken: Mapping[int, tuple[int, int]], earning: list[tuple[int, ...]]
+    own: Sequence[Judged], taken: Mapping[int, tuple[int, int]], placed: Sequence[Judged]
 ) -> dict[int, tuple[int, int]]:
     """The place of each lane that earns, and how many of those who share it earn too."""
+    earning = sorted(each.outcome.key for each in placed if each.earns)
     return {each.lane: (taken[each.lane][0], _place(earning, each, 0)[1]) for each in own if each.earns}
 
 
