@@ -298,3 +298,12 @@ def test_timed_pieces_rank_as_the_format_ranks_them() -> None:
         now_ms=62_000,
     )
     assert forecast(asked, seed=1, draws=1000).lanes[1].heat_places[0] > 0.8
+
+
+def test_penalty_reps_count_in_pieces_that_are_not_complete() -> None:
+    """With all windows over, nine reps less two are behind eight, as in the result; without the penalty ahead."""
+    nine, eight = racer(1, [[(9_000, 9)]]), racer(2, [[(9_000, 8)]])
+    for taken, place in ((0, (1, 0)), (2, (0, 1))):
+        runners = [replace(nine, penalty_reps=taken), eight]
+        asked = Scene(plan=TIMED_PLAN, runners=runners, now_ms=TIMED_PLAN.workout.time_cap_ms)
+        assert forecast(asked, seed=1, draws=5).lanes[1].heat_places == place
