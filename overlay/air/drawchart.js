@@ -1,6 +1,6 @@
 /**
  * Drawing the pace chart: one line a lane, told apart by dashes and by the shape at the end of each round. Time runs
- * down: who is higher is ahead.
+ * down: the higher one is ahead.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData

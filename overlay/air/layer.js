@@ -98,7 +98,7 @@ export class Layer {
   }
 
   /**
-   * Take note of who is on hold, and draw what was heard last anew.
+   * Take note of the lanes on hold, and draw what was heard last anew.
    *
    * @param {() => void} note
    */

@@ -11,7 +11,7 @@ import { along, roundsOnLine } from "../shared/workline.js";
 const WIDTHS_S = [30, 60, 120, 180, 300, 600, 900, 1800, 3600];
 
 /**
- * The time the rest of the work takes a lane if it goes on as it has gone so far; undefined for who has done nothing,
+ * The time the rest of the work takes a lane if it goes on as it has gone so far; undefined for a lane that has done nothing,
  * is done, or has work without an end. It is arithmetic and no forecast: nothing is known of how anybody will tire.
  *
  * @param {HeatFrame} frame

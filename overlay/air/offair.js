@@ -1,5 +1,5 @@
 /**
- * Who must not be seen. A medical hold takes somebody off the air at once, however far behind the output is; after its
+ * Lanes that must not be seen. A medical hold takes somebody off the air at once, however far behind the output is; after its
  * release they come back with the first picture made since, never with one from before the hold. Pure.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
@@ -58,7 +58,7 @@ class Until {
     for (const name of held) this.#until.set(name, Infinity);
   }
 
-  /** Who must not be in a picture made then. @param {number} madeMs */
+  /** Lanes that must not be in a picture made then. @param {number} madeMs */
   of(madeMs) {
     return new Set([...this.#until].filter(([, until]) => madeMs < until).map(([name]) => name));
   }

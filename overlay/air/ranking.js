@@ -42,7 +42,7 @@ export function createPages(now = () => performance.now()) {
   const page = () => (marked >= 0 ? Math.floor(marked / MOST_ON_PAGE) : Math.floor((now() - since) / PAGE_MS) % pages());
   const pages = () => Math.max(1, Math.ceil(count / MOST_ON_PAGE));
   return {
-    /** @param {number} of how many there are @param {number} at the index of who is marked, or −1 */
+    /** @param {number} of how many there are @param {number} at the index of the one marked, or −1 */
     turn(of, at) {
       [count, marked] = [of, at];
       shown = page();

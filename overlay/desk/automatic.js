@@ -44,7 +44,7 @@ export class Automatic {
   #heat = "";
   /** @type {Set<number>} */
   #home = new Set();
-  /** @type {{lane: number, at: number}[]} who came in and was not shown */
+  /** @type {{lane: number, at: number}[]} lanes that came in and were not shown */
   #queue = [];
   #runIn = /** @type {"waiting" | "due" | "over"} */ ("waiting");
   /** @type {Ours | undefined} what is on by rule, and over what */
@@ -95,7 +95,7 @@ export class Automatic {
   #look(frame, clockMs, nowMs) {
     const home = Object.values(frame.lanes).filter((lane) => lane.status === "finished").map((lane) => lane.lane);
     if (frame.heat.id !== this.#heat) {
-      // Who was home before this desk looked is no news.
+      // A lane that was home before this desk looked is no news.
       [this.#heat, this.#home, this.#queue, this.#runIn] = [frame.heat.id, new Set(home), [], "waiting"];
     }
     const fresh = home.filter((lane) => !this.#home.has(lane));

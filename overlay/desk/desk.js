@@ -90,7 +90,7 @@ addEventListener("keydown", (event) => {
   }
   const { target } = event;
   if (target instanceof HTMLInputElement || target instanceof HTMLSelectElement) return;
-  // Who works with Tab presses a button with the space bar: then it is the button's.
+  // Someone who works with Tab presses a button with the space bar: then it is the button's.
   if (target instanceof HTMLButtonElement && event.key === " ") return;
   const id = state.keys.actionOf(event.key);
   if (id === undefined) return;

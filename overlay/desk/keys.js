@@ -39,7 +39,7 @@ const NAMES = /** @type {Record<string, string>} */ ({
   Backspace: "⌫",
   "-": "−",
 });
-/** These keep their meaning for the browser and for who works without a mouse. */
+/** These keep their meaning for the browser and for those who work without a mouse. */
 const KEPT = new Set(["Tab", "Escape", "Enter", "Shift", "Control", "Alt", "Meta", "Dead", "Unidentified", "Process"]);
 
 export class Keys {

@@ -164,7 +164,7 @@ class Step {
   /** @param {Item} fresh */
   #choose(fresh) {
     const [first] = this.#side().hand.item?.params.who?.split(",") ?? [];
-    // Who was in hand stays in hand where one is asked for and nobody in particular is meant.
+    // A subject in hand stays in hand where one is asked for and nobody in particular is meant.
     const stays = first !== undefined && fresh.params.who === "leader";
     this.#prepare(stays ? { ...fresh, params: { who: first.replace("battle", "place") } } : fresh);
   }

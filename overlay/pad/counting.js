@@ -13,7 +13,7 @@
 import { formatOf } from "../formats/registry.js";
 import { blockEnd, clampDone } from "../shared/plan.js";
 
-/** Who has one of these stopped, and counts no more. */
+/** A lane with one of these has stopped, and counts no more. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
 
 /**
@@ -52,7 +52,7 @@ export function sameWork(event, one, other) {
 }
 
 /**
- * Units of who was counted: in synchro of the one member, else of the lane.
+ * Units that were counted: in synchro of the one member, else of the lane.
  *
  * @param {EventData} event
  * @param {Count} count

@@ -13,7 +13,7 @@
 import { formatOf } from "../formats/registry.js";
 import { clockText, placeFigure, timeBehindText } from "./format.js";
 
-/** Who has no result: no place is shown, whatever order the frame keeps them in. */
+/** Lanes without a result: no place is shown, whatever order the frame keeps them in. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
 
 /**
@@ -106,7 +106,7 @@ export function placesCount(frame) {
 }
 
 /**
- * The place as shown: 3, or =3 when it is shared; nothing for who withdrew or while no work is done.
+ * The place as shown: 3, or =3 when it is shared; nothing after a withdrawal or while no work is done.
  *
  * @param {HeatFrame} frame
  * @param {Pick<LaneData, "place" | "shared" | "status">} lane

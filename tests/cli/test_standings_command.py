@@ -72,7 +72,7 @@ def test_the_seed_is_a_start_list(tmp_path: Path, capsys: pytest.CaptureFixture[
 
 
 def test_after_the_cut_the_table_changes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """In the final three race for 150, 100 and 50; who was cut stays behind them, and the standing is final."""
+    """In the final three race for 150, 100 and 50; those who were cut stay behind them, and the standing is final."""
     competition, recording, _ = sled_event(tmp_path)
     (tmp_path / "final.csv").write_text("heat,lane,entry\nfinal-1,1,c\nfinal-2,1,a\nfinal-2,2,b\n", encoding="utf-8")
     table = Table(competition)

@@ -152,7 +152,7 @@ class RawPieces(RawEstuary):
 
 
 class RawSprints(RawPieces):
-    """Timed pieces of eight: who completed more is better, then less time in all."""
+    """Timed pieces of eight: more completed pieces are better, then less time in all."""
 
     def time_ms(self, lane: int, piece: int) -> int | None:
         """How long a piece took; None while it is not complete."""

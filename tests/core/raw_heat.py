@@ -130,7 +130,7 @@ class RawHeat:
 
     @cached_property
     def totals(self) -> dict[str, int]:
-        """Overall points as it stands, by short name: 150, 138, 128 … for the places, nothing for who stopped."""
+        """Overall points as it stands, by short name: 150, 138, 128 … for the places, nothing for those who stopped."""
         gained = {lane: 0 if each.withdrawn else WORTH[self.places[lane] - 1] for lane, each in self.lanes.items()}
         return {entry["short"]: entry["points_before"] + gained[lane] for lane, entry in self.entries.items()}
 

@@ -163,7 +163,7 @@ def check_last_left(cue: Cue, heat: RawEstuary) -> None:
 
 
 def check_bar_open(cue: Cue, heat: RawEstuary) -> None:
-    """The only one in who has not made the bar of this window, so long before it closes."""
+    """The only one still in that has not made the bar of this window, so long before it closes."""
     ladder, lane = is_a(heat, RawLadder), lane_of(cue, heat)
     bar = heat.clock_ms // WINDOW_MS + 1
     assert [each for each in LANES if ladder.out_ms(each) is None and ladder.bars(each) < bar] == [lane]

@@ -21,7 +21,7 @@ from tallywire.formats.ladder.cues import BAR_OPEN
 
 
 def test_who_is_out_at_a_bar_is_told_in_one_line() -> None:
-    """One, two and three who go out at the same bar, with how many are left; who made it is not named."""
+    """One, two and three who go out at the same bar, with how many are left; those who made it are not named."""
     one = lines(ladder_work(), [*bars(1, 2, 2, 2), *bars(2, 2, 2, 2), *bars(3, 2, 2, 2), *bars(4, 1)])
     assert "E4 is out at bar one (50 kg), with one lift of two; three lanes still in." in one
     two = lines(ladder_work(), [*bars(1, 2, 2, 2), *bars(2, 2, 2, 2), *bars(3, 2, 1), *bars(4, 2, 1)])
@@ -73,7 +73,7 @@ def test_the_last_one_in_is_not_said_to_lead_where_a_penalty_has_cost_the_lead()
 
 
 def test_there_is_no_lead_within_a_window() -> None:
-    """Who lifts half a minute earlier than the others leads nothing."""
+    """A lane that lifts half a minute earlier than the others leads nothing."""
     slow = [Pad("lane-2", 2).made(60_000 * window + at_ms) for window in range(3) for at_ms in (45_000, 50_000)]
     assert Kind.LEAD not in {cue.kind for _, cue in told(ladder_work(lanes=2), [*bars(1, 2, 2, 2), *slow])}
 

@@ -29,7 +29,7 @@ def test_opening_lifts_are_silent_but_for_the_lead() -> None:
 
 
 def test_a_place_gained_by_a_good_lift_is_told_alone_and_level() -> None:
-    """Third goes up to second; then the last draws level with it; who only adds to its own load says nothing new."""
+    """Third goes up to second; then the last draws level with it; one that only adds to its own load is not told."""
     facts = [*lifts(1, 90, 91), *lifts(2, 70, 80), *lifts(3, 75, 75.5), *lifts(4, 60, 80)]
     assert lines(lift_work(lanes=4), facts)[:-1] == [
         "E2 makes 80 kilograms: up from third to second in the heat.",

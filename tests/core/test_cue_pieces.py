@@ -53,7 +53,7 @@ def test_what_counts_decides_who_leads_after_a_piece(counts: Counts, expected: s
 
 
 def test_two_in_front_together_are_told_as_level_and_the_most_in_a_piece_is_another_s() -> None:
-    """Level after piece two; who had the most in it is behind, and is told for that."""
+    """Level after piece two; the one that had the most in it is behind, and is told for that."""
     found = lines(pieces_work(), [*reps(1, 20, 18), *reps(2, 19, 19), *reps(3, 10, 22)])
     assert "After piece two of three, E1 and E2 are level in front with 38 reps; all pieces add up." in found
     assert "E3 has the most in piece two: 22 reps." in found
@@ -102,7 +102,8 @@ def test_the_winner_of_timed_pieces_is_told_when_nobody_can_take_the_place(
 
     The sum, 25 s: with 10 s it may have 15 more; with 20 s it is beaten as soon as the first is home. The slowest,
     15 s: with 14 s it may have 15; with 16 s it is beaten. The best, 10 s: with 14 s it may have 10; with 9 s it would
-    win as soon as it is home, so only the end of the window decides. Who did not complete the first is beaten anyway.
+    win as soon as it is home, so only the end of the window decides. A lane that did not complete the first is beaten
+    anyway.
     """
     work = pieces_work(counts, timed=True, lanes=2, pieces=2)
     rival = reps(2, (9, 1_000) if rival_ms == UNDONE_MS else (10, rival_ms // 10))

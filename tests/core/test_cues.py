@@ -200,7 +200,7 @@ def test_a_correction_takes_back_what_it_makes_untrue() -> None:
 
 
 def test_withdrawal_time_up_and_the_winner_on_time() -> None:
-    """A withdrawal is told when it happens; at the cap who is short of the finish; on fixed time who has won."""
+    """A withdrawal is told when it happens; at the cap, those short of the finish; on fixed time, the winner."""
     one, two = Pad("a", 1), Pad("b", 2)
     facts = [*laps(one, *[1000] * 4), *full_round(two, 0), two.withdraw(30_000)]
     said = script(facts, cap_ms=100_000)

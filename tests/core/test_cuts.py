@@ -74,14 +74,14 @@ def test_without_the_level_ones_nobody_may_be_left() -> None:
 
 
 def test_the_next_one_moves_up_for_who_withdrew() -> None:
-    """Who is not available takes nobody's place."""
+    """An entry that is not available takes nobody's place."""
     decisions = cut(rows, Cut(size=3), unavailable={"A", "B"})
     assert on(decisions) == "DCE"
     assert {each.entry for each in decisions if each.reason is CutReason.UNAVAILABLE} == {"A", "B"}
 
 
 def test_equal_points_of_another_stage_are_not_level() -> None:
-    """Who was cut before is not level with a survivor, whatever the points."""
+    """An entry cut before is not level with a survivor, whatever the points."""
     field = [Entrant(entry="A", before=Fraction(10), survived=1), Entrant(entry="B", before=Fraction(10))]
     assert on(cut(standing(field, []), Cut(size=1, ties=CutTies.KEEP_ALL))) == "A"
 

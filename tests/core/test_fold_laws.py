@@ -114,7 +114,7 @@ def test_numbers_stay_in_bounds(data: st.DataObject, script: Script) -> None:
 
 @given(st.data(), scripts(), st.permutations([1, 2, 3]))
 def test_permuting_lanes_permutes_places(data: st.DataObject, script: Script, lanes: list[int]) -> None:
-    """Who stands on which lane does not matter to the places."""
+    """It does not matter to the places which entry stands on which lane."""
     facts = data.draw(deliveries(script))
     to = dict(zip((1, 2, 3), lanes, strict=True))
     moved = [replace(fact, lane=to[fact.lane]) if getattr(fact, "lane", None) else fact for fact in facts]  # type: ignore[attr-defined, call-arg]

@@ -158,7 +158,7 @@ def test_chances_add_up() -> None:
 
 
 def test_faster_lanes_have_better_chances() -> None:
-    """Who is 5 % faster so far is the favourite, not the certain winner."""
+    """An entry 5 % faster so far is the favourite, not the certain winner."""
     lanes = ask(scene(trail(2, pace=1.0), trail(2, pace=1.05), now_ms=252_000))
     assert 0.6 < lanes[1].heat_places[0] < 0.99
 
@@ -432,7 +432,7 @@ def test_the_sum_of_what_is_left_keeps_its_mean() -> None:
 
 @pytest.mark.parametrize(("reps", "place"), [(4, 1), (5, 2)])
 def test_less_than_the_least_work_in_another_heat_earns_nothing(reps: int, place: int) -> None:
-    """Ten points up and out oneself, one stays ahead of who did four of the five reps that a place asks for."""
+    """Ten points up and out oneself, one stays ahead of a rival who did four of the five reps a place asks for."""
     others = [Result(entry="e2", division="d", scored_reps=reps)]
     standing = overall({"e1": 10, "e2": 0}, (20, 15), out=("e1",))
     asked = scene([], now_ms=200_000, plan=ENDLESS, least=5, others=others, overall=standing)

@@ -62,7 +62,7 @@ def two_events() -> Competition:
     )
 
 
-def test_before_the_next_event_who_was_faster_is_the_favourite() -> None:
+def test_before_the_next_event_the_faster_entry_is_the_favourite() -> None:
     """At the start of the second event nobody has done anything; the forecast goes by the first."""
     facts = [*heat("h1", STEPS_MS), Pad("table-a").start()]
     lanes = call(two_events(), facts, HEAT, 1_000)["lanes"]

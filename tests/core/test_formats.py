@@ -281,7 +281,7 @@ def test_timed_pieces_count_as_the_file_says(counts: Counts, text: str) -> None:
 
 
 def test_a_piece_that_is_not_complete_is_capped() -> None:
-    """One piece two reps short: CAP+2, placed after who completed all."""
+    """One piece two reps short: CAP+2, placed after those who completed all."""
     one, two = Pad("a", 1), Pad("b", 2)
     full = [two.reps(59_000, 5), two.reps(149_000, 5), two.reps(239_000, 5)]
     short = [one.reps(10_000, 5), one.reps(100_000, 3), one.reps(190_000, 5)]

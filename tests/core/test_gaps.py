@@ -251,7 +251,7 @@ def test_gaps_add_up_down_the_order(
 def test_who_has_less_work_is_never_ahead_in_time(
     one: list[tuple[int, int]], two: list[tuple[int, int]], later_ms: int
 ) -> None:
-    """Who has fewer units now is behind by 0 or more, even when it passed its present point before the other did."""
+    """A lane with fewer units is behind by 0 or more, even when it passed its present point before the other."""
     plan = distance_plan(60)
     now_ms = max([0, *(at_ms for trail in (one, two) for at_ms, _ in trail)]) + later_ms
     a, b = Path(plan, one), Path(plan, two)

@@ -224,7 +224,7 @@ def test_the_mean_of_the_places_is_shared_out() -> None:
 
 
 def test_as_it_stands_leaves_out_who_is_not_on_the_floor_yet() -> None:
-    """Who has no result yet gains nothing and may be passed for the moment."""
+    """An entry without a result yet gains nothing and may be passed for the moment."""
     found = {each.entry: each for each in swings(race(100, 90, 50), [("c",), ("b",)])}
     assert (found["a"].gained, found["a"].place_after) == (Fraction(0), 3)
     assert (found["b"].place_after, found["c"].place_after) == (1, 2)

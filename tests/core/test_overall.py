@@ -101,7 +101,7 @@ def test_the_mean_of_the_places_taken_up() -> None:
 
 
 def test_too_little_work_earns_nothing_but_keeps_its_place() -> None:
-    """With a least of five reps who did three is third of those with a result, for no points; DNS is fourth."""
+    """With a least of five reps, three reps are third of those with a result, for no points; DNS is fourth."""
     least = with_event(trials(1), "e1", workout=replace(trials(1).events["e1"].workout, minimum_reps=5))
     facts = [*race("e1", [9, 8, 3, 0]), on(DidNotStart, "e1", 4)]
     rows = division_series(CompetitionBook(least, facts).at_last_facts(), "open").rows
@@ -137,7 +137,7 @@ def test_a_deduction_goes_off_the_standing_alone() -> None:
 
 
 def test_a_correction_in_an_early_event_reaches_the_later_standing() -> None:
-    """Event one is corrected after event two: the cut is made anew, and who is in event two counts among survivors."""
+    """Event one is corrected after event two: the cut is made anew, and those in event two count among survivors."""
     competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
     facts = race("e1", [9, 8, 7, 6]) + race("e2", [1, 2, 3, 4])
     assert standing_line(competition, facts) == "1 b 190, 2 a 190, 3 c 80, 4 d 70"
@@ -164,7 +164,9 @@ def test_after_a_cut_the_event_is_the_survivors() -> None:
 
 
 def test_a_survivor_without_a_lane_counts_in_the_field() -> None:
-    """Three survive and one of them is on no lane: who has no result still has one point more than the field, four."""
+    """Three survive and one of them is on no lane: an entry without a result still has one point more than the field,
+    four.
+    """
     low = StandingRules(order=Order.FEWEST)
     base = replace(trials(), standing_rules=low, points={"t": FormulaTable(Formula("place"))})
     lanes = {1: "a", 2: "b"}
@@ -175,7 +177,7 @@ def test_a_survivor_without_a_lane_counts_in_the_field() -> None:
 
 
 def test_a_correction_before_the_cut_changes_the_event_after_it() -> None:
-    """Who survives is worked out again when an earlier event changes, and only then."""
+    """The survivors are worked out again when an earlier event changes, and only then."""
     competition = replace(trials(), cuts=(CutAfter(event="e1", cut=Cut(size=2)),))
     book = CompetitionBook(competition, race("e1", [9, 8, 7, 6]) + race("e2", [1, 2, 3, 4]))
     assert field_before(book.at_last_facts(), "e2", "open") == frozenset("ab")

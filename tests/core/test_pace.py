@@ -57,7 +57,7 @@ def test_marks_inside_a_round() -> None:
 
 
 def test_no_mark_lies_ahead_of_complete_work() -> None:
-    """Who is done has no next mark; work without an end always has one, and no number to go."""
+    """A lane that is done has no next mark; work without an end always has one, and no number to go."""
     assert ahead(PLAN, PLAN.total_done or 0) is None
     found = ahead(ENDLESS, 3 * 61)
     assert found is not None

@@ -86,7 +86,9 @@ def test_who_withdrew_from_the_competition_takes_nobodys_place() -> None:
 
 
 def test_two_cuts_after_each_other() -> None:
-    """Each cut takes from who survived the one before: three level on 180, parted by count-back and the last event."""
+    """Each cut takes from those who survived the one before: three level on 180, parted by count-back and the last
+    event.
+    """
     plans = [
         EventPlan(event="one", table=TEN_STEP, cut=Cut(size=3)),
         EventPlan(event="two", table=TEN_STEP, cut=Cut(size=2)),

@@ -202,7 +202,7 @@ def test_the_default_tie_rules() -> None:
 
 
 def test_points_decide_before_any_tie_rule() -> None:
-    """Who is alone on its points was placed by them, and no rule is named."""
+    """An entry alone on its points was placed by them, and no rule is named."""
     lines = {"A": (1, 3), "B": (2, 1), "C": (3, 2)}
     rows = standing(entrants(lines), by_places(lines))
     assert line(rows) == "1 B 190, 2 A 180, 3 C 170"
@@ -299,7 +299,7 @@ def test_of_equal_points_the_one_without_a_result_is_dropped() -> None:
 
 
 def test_running_and_final_are_the_same_function() -> None:
-    """While an event runs, who has no score in it yet counts as one without a result, and keeps its line."""
+    """While an event runs, an entry without a score in it counts as one without a result, and keeps its line."""
     lines = {"A": (1, None), "B": (2, 1), "C": (3, 2)}
     rows = standing(entrants(lines), by_places(lines))
     assert line(rows) == "1 B 190, 2 C 170, 3 A 100"
@@ -309,7 +309,7 @@ def test_running_and_final_are_the_same_function() -> None:
 
 
 def test_a_missing_score_is_no_gain_where_the_fewest_points_win() -> None:
-    """With places added up, who has not been on the floor yet counts as one more than the field.
+    """With places added up, an entry that has not been on the floor yet counts as one more than the field.
 
     Source: Racing Rules of Sailing, A4.2.
     """
@@ -327,7 +327,7 @@ def test_a_missing_score_counts_by_the_field_after_the_cut() -> None:
 
 
 def test_who_has_not_had_the_last_event_comes_last_by_it() -> None:
-    """By the last event, who has a place in it stands before who has none yet."""
+    """By the last event, an entry with a place in it stands before one without."""
     lines = {"A": (1, None), "B": (2, 10)}
     assert (
         line(standing(entrants("AB"), by_places(lines), StandingRules(ties=(TieRule.LAST_EVENT,))))
@@ -398,6 +398,6 @@ def test_rules_that_make_no_sense_are_refused() -> None:
 
 
 def test_a_floor_keeps_points_above_nothing_for_a_result_only() -> None:
-    """With a least value every result earns it, and who has none still earns nothing."""
+    """With a least value every result earns it, and an entry without one still earns nothing."""
     table = FlooredTable(table=PointsTable((10,)), least=1)
     assert award({"A": 1, "B": 2, "C": 3}, table, no_result={"C": 0}) == {"A": 10, "B": 1, "C": 0}

@@ -27,7 +27,7 @@ YIELD_MS = 12_500
 
 @dataclass(frozen=True, slots=True)
 class Cast:
-    """Who works the show: the server and its table, the desk, and what is seen on the two outputs."""
+    """Those who work the show: the server and its table, the desk, and what is seen on the two outputs."""
 
     server: Served
     table: Sender

@@ -25,8 +25,9 @@ Trail = list[tuple[int, int]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeHeat:
-    """A heat with its truth. `trails` go on past the cap; `finish_ms` is infinite for who withdraws, and `left_ms` is
-    when the judge said so; infinite for all others."""
+    """A heat with its truth. `trails` go on past the cap; `finish_ms` is infinite for a lane that withdraws, and
+    `left_ms` is when the judge said so; infinite for all others.
+    """
 
     kind: str
     plan: Plan

@@ -79,7 +79,7 @@ def scene_at(heat: MadeHeat, now_ms: int) -> Scene:
 
 
 def true_places(heat: MadeHeat) -> list[int]:
-    """The places at the end: finish times inside the cap, then scored reps, then who withdrew."""
+    """The places at the end: finish times inside the cap, then scored reps, then those who withdrew."""
     cap = heat.plan.workout.time_cap_ms
     keys = []
     for trail, finish in zip(heat.trails, heat.finish_ms, strict=True):
@@ -144,7 +144,7 @@ _TELLERS = tuple(BASELINES.items())
 
 
 def _around(asked: Scene, points: list[float], error: float, rng: np.random.Generator, draws: int) -> Array:
-    """A baseline's draws (L, N); who has finished or is out is as certain to it as to the forecast."""
+    """A baseline's draws (L, N); a lane that has finished or is out is as certain to it as to the forecast."""
     drawn = np.array([with_error(point, asked.now_ms, error, rng, draws) for point in points])
     for row, runner in enumerate(asked.runners):
         if runner.finish_ms is not None:

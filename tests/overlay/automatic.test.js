@@ -135,7 +135,7 @@ test("a proposal that was dropped does not come again", () => {
   assert.deepEqual(look(200, heat(1, 2)), ["finish 2"]);
 });
 
-test("another heat begins anew: who is home in it already is no news", () => {
+test("another heat begins anew: a lane that is home in it already is no news", () => {
   const { look } = stage("propose");
   look(0, heat());
   look(100, heat(1));

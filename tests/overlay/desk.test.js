@@ -30,7 +30,7 @@ test("items are said in words", () => {
   assert.deepEqual(["battle:3@men", "place:2", "fastest"].map(subjectText), ["the battle for 3 (men)", "place 2", "the fastest now"]);
 });
 
-test("a refusal is said before the take: for the view, for who is nobody, for a hold, for a lane's own reason", () => {
+test("a refusal is said before the take: for the view, for a subject that is nobody, for a hold, for a lane's own reason", () => {
   const told = [["heat"], ["athlete", "lane:1"], ["athlete", "lane:2"], ["athlete", "lane:4"], ["athlete", "lane:9"], ["athlete", "fastest"]];
   assert.deepEqual(told.map(([view, who]) => refusal(item(view, who), SHOW, SUBJECTS)), [
     "nobody is on a lane",

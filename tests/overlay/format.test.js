@@ -27,7 +27,7 @@ test("ordinals end as in English, with th for the teens", () => {
   );
 });
 
-test("who trails shows by how many reps, who leads shows nothing", () => {
+test("a lane that trails shows by how many reps, a lane that leads shows nothing", () => {
   assert.equal(format.repsBehindText(12), "−12");
   assert.equal(format.repsBehindText(0), "");
 });

@@ -16,7 +16,7 @@ test("a shared place says so, and all who share the first lead", () => {
   assert.equal(lookOf(frame, frame.lanes[2]), "leading");
 });
 
-test("who is out has no place and does not lead, whatever the order says", () => {
+test("a lane that is out has no place and does not lead, whatever the order says", () => {
   for (const status of ["withdrawn", "did_not_start", "disqualified"]) {
     const frame = frameOf([laneOf(1, { done: 9, place: 1, status, result: "X" })]);
     assert.equal(placeText(frame, frame.lanes[1]), "");

@@ -101,7 +101,7 @@ test("the finish can be called only on the last station, and once", () => {
   assert.equal(shown(undefined).finish, false);
 });
 
-test("who stopped is named by how: withdrawn, disqualified, did not start", () => {
+test("a lane that stopped is named by how: withdrawn, disqualified, did not start", () => {
   const asks = ["withdrawn", "disqualified", "did_not_start"].map((status) => {
     freshBook();
     return shown(at(3, { status })).ask;
@@ -204,7 +204,7 @@ function bars(done) {
   return { ...frame, event: { ...frame.event, format: "ladder", ladder: { window_ms: 60_000 } } };
 }
 
-test("a ladder names the bar and when its window closes, and locks who is out", () => {
+test("a ladder names the bar and when its window closes, and locks a lane that is out", () => {
   assert.equal(shown(bars(1), { clockMs: 60_000 }).round, "bar 1 of 2 · until 1:00");
   assert.equal(shown(bars(1), { clockMs: 60_000 }).surface, "tap");
   const out = shown(bars(1), { clockMs: 60_001 });
@@ -260,6 +260,6 @@ test("in shared work a touch counts for the first member until another is chosen
   assert.deepEqual(shown(pair("shared"), { member: 2 }).team.map(({ on }) => on), [false, true]);
 });
 
-test("who works alone has no team keys", () => {
+test("an athlete who works alone has no team keys", () => {
   assert.deepEqual(shown(at(7)).team, []);
 });

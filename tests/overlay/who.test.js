@@ -14,7 +14,7 @@ test("a lane, an entry, a place, the leader, a battle and who came in last are f
   assert.deepEqual(found.map((who) => numbers(lanesOf(frame, who))), [[2], [2], [1], [3], [1], [1, 2], [1], [3, 2]]);
 });
 
-test("who is not there is nobody: a held lane, a place beyond the last, anything unknown", () => {
+test("a subject that is not there is nobody: a held lane, a place beyond the last, anything unknown", () => {
   const frame = frameOf([working(3), working(1)]);
   for (const who of ["lane:2", "place:3", "battle:2", "entry:x", "finisher", "fastest", "", "nonsense:1"]) {
     assert.deepEqual(lanesOf(frame, who), [], who);

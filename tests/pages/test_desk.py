@@ -126,7 +126,7 @@ def test_a_key_is_changed_and_kept(context: BrowserContext, server: Served) -> N
 
 
 def test_the_space_bar_is_a_buttons_own_while_it_has_the_focus(context: BrowserContext, server: Served) -> None:
-    """Who works with Tab presses what is focused; after a click of the mouse the space bar takes again."""
+    """Someone who works with Tab presses what is focused; after a click of the mouse the space bar takes again."""
     page = open_desk(context, server)
     button = said(page, "views").get_by_role("button", name="Workout card")
     button.focus()

@@ -364,7 +364,7 @@ def test_a_wrong_key_is_said(floor: Floor, context: BrowserContext) -> None:
 
 
 def test_the_lane_and_the_athlete_stand_on_it(floor: Floor, context: BrowserContext) -> None:
-    """Each pad names its lane and who is on it."""
+    """Each pad names its lane and the entry on it."""
     heat = floor.heat()
     pad = open_pad(context, heat.pad_link(2))
     expect(part(pad, "lane")).to_have_text("2")

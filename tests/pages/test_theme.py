@@ -77,7 +77,7 @@ def test_the_board_has_the_theme_too(page: Page, server: Served) -> None:
 
 
 def test_the_desk_keeps_our_look(page: Page, server: Served) -> None:
-    """Who works at a page reads it in our colours whatever the pictures wear."""
+    """Those who work at a page read it in our colours whatever the pictures wear."""
     page.goto(server.links["graphics desk"])
     assert (
         page.evaluate("() => getComputedStyle(document.documentElement).getPropertyValue('--mat').trim()") == "#14150f"

@@ -222,7 +222,7 @@ def test_the_backing_hides_what_is_behind_it(page: Page, address: str, name: str
 
 @pytest.mark.parametrize("name", VIEWS)
 def test_only_the_work_itself_is_not_unofficial(page: Page, address: str, name: str) -> None:
-    """The word is on every picture with numbers of the heat; the workout and who races next are known before it."""
+    """The word is on every picture with numbers of the heat; the workout and the next heat are known before it."""
     open_view(page, address, name, frame_of(replace(HOME, mode="rehearsal"), name))
     expect(page.get_by_text("Unofficial")).to_be_visible(visible=name not in ("workout", "next"))
     expect(page.locator("[data-part=rehearsal]")).to_be_visible()

@@ -119,7 +119,9 @@ async def test_nobody_watching_costs_no_forecast() -> None:
 
 
 async def test_a_late_joiner_gets_the_cues_still_alive() -> None:
-    """The desk listens while nobody watches: who comes later reads what came up a moment ago, and not what is stale."""
+    """The desk listens while nobody watches: those who come later read what came up a moment ago, and not what is
+    stale.
+    """
     stage = booth()
     stage.happen(Pad("table-a").start(), *full_round(Pad("lane-1-a", 1), 0, step_ms=100))
     stage.pass_s(5)

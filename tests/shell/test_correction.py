@@ -82,7 +82,7 @@ async def test_a_correction_in_one_heat_is_in_the_frames_of_the_others() -> None
 
 
 async def test_a_correction_before_a_cut_is_in_the_frames_of_the_event_after_it() -> None:
-    """Who survived changes with event one: the heat of event two that is watched is for other entries at once."""
+    """The survivors change with event one: the heat of event two that is watched is for other entries at once."""
     base = two_heats()
     second = replace(base.events["event"], id="second")
     heats = {HEAT: base.heats[HEAT], "later": replace(base.heats[HEAT], id="later", event="second")}

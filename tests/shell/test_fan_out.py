@@ -103,7 +103,7 @@ def test_late_calls_do_not_lower_the_rate() -> None:
 
 
 def test_nothing_is_drawn_for_nobody() -> None:
-    """A frame that nobody watches is not made; who comes later gets the newest."""
+    """A frame that nobody watches is not made; those who come later get the newest."""
     source = Source()
     transport = source.watcher()
     transport.close()

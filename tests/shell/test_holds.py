@@ -1,4 +1,4 @@
-"""Who is under a medical hold in any heat is told to every output at once."""
+"""An entry under a medical hold in any heat is told to every output at once."""
 
 from __future__ import annotations
 

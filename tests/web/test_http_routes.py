@@ -42,7 +42,7 @@ def test_a_snapshot_is_what_a_watcher_gets(server: Site, view: str) -> None:
 
 
 def test_a_snapshot_of_the_call_comes_full(server: Site) -> None:
-    """Who asks once, with nobody watching, gets what takes long as well: the overall standing."""
+    """Someone who asks once, with nobody watching, gets what takes long as well: the overall standing."""
     frame = server.client.get("/snapshot/call").json()["frame"]
     assert frame["overall"]["women"]["rows"]
 

@@ -222,7 +222,7 @@ def test_a_crash_in_one_session_stays_there(
 
 
 def test_clients_are_counted(server: Site) -> None:
-    """Health says how many are connected; who leaves is no longer counted."""
+    """Health says how many are connected; those who leave are no longer counted."""
     with server.wire(WATCH) as talk:
         talk.hear()
         assert server.client.get("/health").json()["clients"] == 1

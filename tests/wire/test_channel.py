@@ -32,7 +32,7 @@ def follow(messages: list[bytes], known: dict[str, Any] | None = None, number: i
 
 
 def test_a_newcomer_gets_a_snapshot() -> None:
-    """Who knows nothing gets the whole frame with its number and epoch."""
+    """A client that knows nothing gets the whole frame with its number and epoch."""
     row = channel()
     row.publish(PADDING | {"n": 1})
     [message] = map(orjson.loads, row.catch_up(None, None))
@@ -48,7 +48,7 @@ def test_no_change_is_no_message() -> None:
 
 
 def test_who_missed_a_few_gets_patches() -> None:
-    """Who has frame 2 of 4 gets patches 3 and 4 and nothing else."""
+    """A client that has frame 2 of 4 gets patches 3 and 4 and nothing else."""
     row = channel()
     for n in range(1, 4):
         row.publish(PADDING | {"n": n})
@@ -57,7 +57,7 @@ def test_who_missed_a_few_gets_patches() -> None:
 
 
 def test_who_has_the_newest_gets_nothing() -> None:
-    """There is nothing to send to who has the newest frame."""
+    """There is nothing to send to a client that has the newest frame."""
     assert channel().catch_up("e1", 1) == []
 
 
@@ -69,7 +69,7 @@ def test_another_epoch_gets_a_snapshot() -> None:
 
 
 def test_a_number_from_the_future_gets_a_snapshot() -> None:
-    """Who claims a frame that was never published gets the newest whole."""
+    """A client that claims a frame that was never published gets the newest whole."""
     assert orjson.loads(channel().catch_up("e1", 9)[0])["type"] == "snapshot"
 
 

@@ -86,7 +86,7 @@ class SealFile:
     """The seal's file while its journal is open. All calls come from the journal's thread.
 
     Written through memory that the file is mapped to: a system call would give the interpreter lock away, and a busy
-    event loop gives it back only after its switch interval (tests/shell/bench_journal.py).
+    event loop gives it back only after its switch time (tests/shell/bench_journal.py).
     """
 
     def __init__(self, descriptor: int, memory: mmap.mmap, serial: int) -> None:
