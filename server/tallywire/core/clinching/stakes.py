@@ -1,6 +1,6 @@
 """What a heat is worth in the overall standing: who swings where as it stands, and what each entry needs.
 
-The answers behind it (`core.needed`) are exact or not given: `Stakes.unknown` says why. They are asked for again only
+The answers behind it (`answers.py`) are exact or not given: `Stakes.unknown` says why. They are asked for again only
 when a result comes in, because they take longer than a frame may.
 """
 
