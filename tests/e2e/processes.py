@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import signal
 import subprocess
@@ -120,3 +121,9 @@ def _links(process: subprocess.Popen[str]) -> dict[str, str]:
         elif links:
             return links
     raise AssertionError(f"the server ended with {process.wait()} before it listened")
+
+
+def exported(data: Path) -> list[dict[str, object]]:
+    """Give the facts of a journal. An export has a head and an end beside them."""
+    out = subprocess.run(tallywire("export", str(data)), capture_output=True, check=True).stdout
+    return [line for line in map(json.loads, out.splitlines()) if "fact" in line]

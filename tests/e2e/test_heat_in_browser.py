@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import statistics
-import subprocess
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
 
 from e2e.browser import chromium, open_page
-from e2e.processes import Served, practice, served, tallywire
+from e2e.processes import Served, exported, practice, served
 from e2e.sender import Sender
 from e2e.tap_to_paint import TAPS, measure, percentile_99
 
@@ -58,7 +56,7 @@ def test_a_killed_server_costs_nothing(tmp_path: Path) -> None:
             _shows(board, "15")
             _shows(pad, "table 15")
             assert _lane_in_snapshot(air, second)["scored_reps"] == 15
-    facts = _exported(tmp_path / "data")
+    facts = exported(tmp_path / "data")
     taps = [fact for fact in facts if fact["fact"] == "rep_counted"]
     assert len(taps) == len({fact["id"] for fact in taps}) == 15
     assert [fact["sequence"] for fact in taps] == list(range(1, 16))
@@ -87,9 +85,3 @@ def _lane_in_snapshot(page: Page, server: Served) -> dict[str, int]:
     data = page.request.get(f"{server.base}/snapshot/heat").json()
     lane: dict[str, int] = data["frame"]["lanes"]["1"]
     return lane
-
-
-def _exported(data: Path) -> list[dict[str, object]]:
-    out = subprocess.run(tallywire("export", str(data)), capture_output=True, check=True).stdout
-    # Beside the facts an export has a head and an end.
-    return [line for line in map(json.loads, out.splitlines()) if "fact" in line]

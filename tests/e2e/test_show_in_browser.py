@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import subprocess
 import time
@@ -15,7 +14,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from e2e.browser import chromium, open_page
-from e2e.processes import Served, served, tallywire
+from e2e.processes import Served, exported, served, tallywire
 from e2e.sender import Sender
 from e2e.show import changes_of_picture, clear, on_air, press, programme, said, sees, show_file, started, watch_picture
 
@@ -175,12 +174,6 @@ def test_a_medical_hold_does_not_wait_for_the_delay(tmp_path: Path) -> None:
 def now_ms() -> int:
     """Now, in Unix milliseconds."""
     return time.time_ns() // 1_000_000
-
-
-def exported(data: Path) -> list[dict[str, object]]:
-    """Give the facts of a journal."""
-    out = subprocess.run(tallywire("export", str(data)), capture_output=True, check=True).stdout
-    return [json.loads(line) for line in out.splitlines()]
 
 
 def test_a_rehearsal_replays_the_show(tmp_path: Path) -> None:
