@@ -43,7 +43,8 @@ export const PLAIN = {
     noRepLater: "No no-rep now",
     choices: (_, surface) => (surface === "measure" ? STEPS.map((step) => `+${step}`) : []),
     choose: (_, choice) => ({ units: Number(choice) }),
-    corrected: (from, to) => `The table set your count from ${from} to ${to}`,
+    corrected: (from, to) =>
+      from === to ? "The table changed the work inside your block" : `The table set your count from ${from} to ${to}`,
   },
   call: {
     end: "at the end",

@@ -223,6 +223,7 @@ def test_a_desk_opened_late_tells_no_reps_by_when_they_were_called() -> None:
     assert Kind.NO_REPS.value not in {cue["kind"] for cue in late["cues"]}
 
 
+@pytest.mark.slow
 def test_cues_ask_for_a_forecast_every_five_seconds() -> None:
     """In the second half of the time, with nobody watching: the desk goes on with the newest finish times between."""
     desk, asked = CueDesk(), []

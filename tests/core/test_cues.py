@@ -245,6 +245,7 @@ def test_a_heat_of_two_divisions_names_the_division() -> None:
     assert [(cue.values["name"], cue.values["division"]) for _, cue in said] == [("E1", "Women"), ("E3", "Men")]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("a_minute", [2, 6])
 def test_no_more_than_the_limit_in_any_minute(a_minute: int) -> None:
     """Eight lanes that finish within twenty seconds give no more cues in any minute than the rules allow."""

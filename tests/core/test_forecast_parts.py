@@ -65,6 +65,7 @@ def engine(asked: list[NeededRace], keys: list[dict[str, float]]) -> tuple[dict[
     return {row.entry: row.place for row in standing(entrants, [*past, *scores], first.rules)}, gained
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("parts", [2, 3])
 @pytest.mark.parametrize("seed", seeds(range(40), quick=3))
 def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts: int) -> None:
@@ -178,6 +179,7 @@ def test_at_the_end_the_chances_are_the_standing() -> None:
         assert outlook["points"]["median"] == rows[lane["entry"]]["gained"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("least", [0, 60])
 @pytest.mark.parametrize("ties", TiePolicy)
 @pytest.mark.parametrize("rules", [{"drop_worst": 1}, {"order": Order.FEWEST}], ids=str)

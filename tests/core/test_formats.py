@@ -433,6 +433,7 @@ def test_places_are_a_total_preorder(work: Heats) -> None:
             assert (one.place == other.place) == (one.outcome.key == other.outcome.key), name
 
 
+@pytest.mark.slow
 @given(work_facts(1))
 def test_voiding_everything_gives_the_start_in_every_format(facts: list[Fact]) -> None:
     """With every fact of a lane voided, the lane stands as before the first."""
@@ -442,6 +443,7 @@ def test_voiding_everything_gives_the_start_in_every_format(facts: list[Fact]) -
         assert lane(rules, *facts, *voids) == lane(rules), name
 
 
+@pytest.mark.slow
 @given(HEATS)
 def test_more_work_never_places_worse_in_any_format(work: Heats) -> None:
     """A repetition more, counted with the last one, never worsens the place of a lane that has not finished."""
@@ -478,6 +480,7 @@ def test_permuting_lanes_permutes_places_in_every_format(work: Heats, lanes: lis
             assert (one.place, one.outcome) == (other.place, other.outcome), name
 
 
+@pytest.mark.slow
 @given(HEATS)
 def test_points_handed_out_are_the_tables(work: Heats) -> None:
     """Whatever the ties: the mean hands out all of the table, the better share gives each what its place says."""

@@ -65,6 +65,7 @@ def cycling_trail() -> list[tuple[int, int]]:
     return trail
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("delay_s", [1, 7, 60])
 def test_a_ride_delayed_by_k_seconds_is_k_behind_throughout(delay_s: int) -> None:
     """A copy of a recorded ride (bokeh_sampledata cycling, 37,150.95 m) delayed by k s is k s behind at every moment.
@@ -247,6 +248,7 @@ def test_gaps_add_up_down_the_order(
     assert ca.behind_ms == cb.behind_ms + ba.behind_ms
 
 
+@pytest.mark.slow
 @given(unit_trails(), unit_trails(), st.integers(0, 400_000))
 def test_who_has_less_work_is_never_ahead_in_time(
     one: list[tuple[int, int]], two: list[tuple[int, int]], later_ms: int

@@ -113,6 +113,7 @@ def test_the_listing_is_complete() -> None:
     assert [len(weak_orders(count)) for count in range(1, 8)] == [1, 3, 13, 75, 541, 4683, 47_293]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("make", [random_race, random_ruled_race])
 @pytest.mark.parametrize("seed", seeds(range(40), quick=10))
 def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int, make: Callable[[int, int], Race]) -> None:
@@ -127,6 +128,7 @@ def test_the_listing_and_the_swings_stand_as_the_standings_do(seed: int, make: C
         assert {swing.entry: swing.place_after for swing in swings(each, levels)} == expected
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", seeds(range(60), quick=12))
 def test_answers_equal_every_order_of_seven(seed: int) -> None:
     """For seven entries all answers equal those of a listing of all finishing orders, ties included."""

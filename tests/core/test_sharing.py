@@ -44,6 +44,7 @@ def at_once(*works: Callable[[], T]) -> list[T]:
         return list(pool.map(do, works))
 
 
+@pytest.mark.slow
 def test_two_threads_do_not_tear_a_plan() -> None:
     """Both ask a new plan for station ends it does not have yet, again and again: neither finds one twice or none."""
     alone = Plan(workout(kind="amrap"), laps=None)
@@ -58,6 +59,7 @@ def test_two_threads_do_not_tear_a_plan() -> None:
             assert at_once(walk, walk) == [right, right]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("at_ms", [240_000, 600_000])
 def test_a_call_worked_out_while_facts_come_is_that_of_its_instant(at_ms: int) -> None:
     """In a thread beside a book that fills, asked for snapshots of its own, a call is what it is without the thread."""

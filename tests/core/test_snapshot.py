@@ -57,6 +57,7 @@ def fresh(heat: HeatSnapshot, lane: int) -> Outcome:
     return ruled(counting.outcome(heat.plan, heat.tally(lane), limits), conduct)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", EVERY_FORMAT)
 @given(st.data())
 def test_a_kept_outcome_is_what_a_fresh_one_would_be(name: str, data: st.DataObject) -> None:
@@ -84,6 +85,7 @@ def all_of(now: Snapshot) -> list[object]:
     return found
 
 
+@pytest.mark.slow
 @given(st.permutations(two_heats_facts()), st.lists(st.integers(0, CAP_MS + 5_000), min_size=30, max_size=30))
 @settings(max_examples=20)
 def test_what_is_kept_from_before_changes_nothing(facts: list[Fact], clocks: list[int]) -> None:

@@ -83,3 +83,9 @@ test("a lift is judged only once it is declared", () => {
   assert.equal(press(moment([]), "lift"), undefined);
   assert.deepEqual(press(moment([{ load_milli: 80_000 }]), "lift"), { fact: "attempt_made" });
 });
+
+test("a correction inside a block, which changes no scored rep, is not told as a number set to itself", () => {
+  const { corrected } = formatOf({ format: "for_time" }).pad;
+  assert.equal(corrected(108, 108), "The table changed the work inside your block");
+  assert.equal(corrected(107, 108), "The table set your count from 107 to 108");
+});
