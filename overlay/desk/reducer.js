@@ -229,6 +229,8 @@ class Step {
   }
 
   #stepAutomatic() {
+    // Before the first picture of the outputs there is nothing to step from: "off" would be a guess.
+    if (!outputOf(this.state)) return;
     const now = settingsOf(this.state, this.#instant).automatic;
     // Another desk's automatic mode is taken over as it is, not switched.
     const ours = this.state.ours || this.#instant.nowMs < this.#side().asked.until;

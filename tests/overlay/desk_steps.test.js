@@ -233,6 +233,12 @@ test("the automatic mode goes round; another desk's is taken over as it is", () 
   assert.equal(sent()[0].automatic, "take");
 });
 
+test("before the first picture of the outputs the automatic mode is not stepped: there is nothing to step from", () => {
+  came("show", null);
+  act("automatic");
+  assert.deepEqual(sent(), []);
+});
+
 test("a finish is proposed, and accepted or dropped", () => {
   came("show", show({ automatic: "propose", ...ours }));
   came("heat", heat());
