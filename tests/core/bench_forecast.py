@@ -20,12 +20,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from core.samples import workout
+from forecast.generators import SHAPES
 from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.forecast.of_event import overall_of
 from tallywire.core.forecast.predict import forecast
 from tallywire.core.forecast.scene import Runner, Scene
-from tallywire.core.model.workout import Plan
+from tallywire.core.model.workout import Credit, Plan
 from tallywire.core.ranking.points import PointsTable
 
 LANES = 20
@@ -60,15 +61,15 @@ def measure(name: str, act: Callable[[], object], runs: int) -> float:
 
 
 def scene() -> Scene:
-    """Twenty lanes around the middle of five rounds of 22, some of them in danger of the cap."""
-    plan = Plan(workout(cap_ms=700_000), laps=1)
+    """Twenty lanes around the middle of four rounds with a block, some of them in danger of the cap."""
+    plan = Plan(workout(rounds=SHAPES[0], cap_ms=640_000), laps=1)
     rng = np.random.default_rng(4)
     runners = []
     for lane in range(1, LANES + 1):
         steps = [(leg.done_after, leg) for leg in plan.legs]
         at_ms, trail = 0.0, []
         for done, leg in steps:
-            units = 1 if leg.station.amount == 40 else leg.station.amount
+            units = 1 if leg.station.credit is Credit.BLOCK else leg.station.amount
             for unit in range(units):
                 at_ms += rng.gamma(20, 30_000 / units / 20) * (0.95 + 0.01 * lane)
                 trail.append((round(at_ms), done - units + unit + 1))

@@ -2,7 +2,7 @@
 
     PYTHONPATH=server:tests python tests/core/bench_recompute.py
 
-Three divisions of forty, seven events of five rounds of 22, heats of ten, every heat signed, appealed against,
+Three divisions of forty, seven events of five rounds of 26, heats of ten, every heat signed, appealed against,
 corrected and signed again, one deduction an event and division. The journal is an SQLite file as the server writes
 it. Two densities: what a sheet has (eight facts a performance) and every repetition a tap of its own. Seconds are of
 the processor, which a busy machine stretches least. Last, one more correction on the filled book and all standings.
@@ -17,7 +17,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from core.samples import rounds_of_22
 from tallywire.core.facts import (
     AppealDecided,
     BlockCompleted,
@@ -36,7 +35,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import result_digest
 from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
-from tallywire.core.model.workout import Credit, Workout
+from tallywire.core.model.workout import Credit, Station, Workout
 from tallywire.core.ranking.points import StepTable
 from tallywire.core.ranking.series import Series
 from tallywire.core.standings.overall import division_series
@@ -49,11 +48,20 @@ from tallywire.wire.trusted_lines import trusted_facts
 
 DIVISIONS, ENTRIES, EVENTS, LANES = 3, 40, 7, 10
 CAP_MS = 900_000
+ROUNDS = (
+    (
+        Station(movement="rope climb", amount=2),
+        Station(movement="sandbag over shoulder", amount=9),
+        Station(movement="shuttle touch", amount=30, credit=Credit.BLOCK),
+        Station(movement="box step-over", amount=14),
+    ),
+) * 5
+"""Five rounds of 2 + 9 + 1 + 14 = 26 scored reps."""
 
 
 def trials() -> Competition:
     """Three divisions of forty, seven events, heats of ten."""
-    work = Workout(format="for_time", rounds=rounds_of_22(), time_cap_ms=CAP_MS)
+    work = Workout(format="for_time", rounds=ROUNDS, time_cap_ms=CAP_MS)
     divisions = [f"d{number}" for number in range(1, DIVISIONS + 1)]
     entries = {
         f"{division}-{number}": Entry(
@@ -78,7 +86,7 @@ def trials() -> Competition:
         name="Bench Trials",
         divisions={each: Division(id=each, name=each) for each in divisions},
         entries=entries,
-        points={"t": StepTable(first=400, step=10)},
+        points={"t": StepTable(first=400, step=9)},
         events=events,
         heats={heat.id: heat for heat in heats},
     )
@@ -117,14 +125,14 @@ def _performance(pad: Sender, heat: str, lane: int, pace_ms: int, every_rep: boo
     """Five rounds at a pace a repetition of its own."""
     facts = [pad.say(NoRepCalled, heat, 1, lane=lane, reason="depth")]
     at_ms = 0
-    for stations in rounds_of_22():
+    for stations in ROUNDS:
         for station in stations if every_rep else ():
             block = station.credit is Credit.BLOCK
             for _ in range(1 if block else station.amount):
                 at_ms += pace_ms
                 facts.append(pad.say(BlockCompleted if block else RepCounted, heat, at_ms, lane=lane))
         if not every_rep:
-            at_ms += 22 * pace_ms
+            at_ms += 26 * pace_ms
             facts.append(pad.say(RepCounted, heat, at_ms, lane=lane, n=sum(each.amount for each in stations)))
     facts.append(pad.say(Finished, heat, at_ms, lane=lane))
     return facts

@@ -64,7 +64,7 @@ def workout(
     cap_ms: int = CAP_MS,
     tie_break: Mark | None = None,
 ) -> Workout:
-    """A workout of five rounds of 22 unless told otherwise."""
+    """A workout of five rounds of 22 unless told otherwise (common practice, no source)."""
     return Workout(format=kind, rounds=rounds or rounds_of_22(), time_cap_ms=cap_ms, tie_break=tie_break)
 
 
@@ -171,7 +171,7 @@ class Pad:
 
 
 def full_round(pad: Pad, start_ms: int, *, step_ms: int = 1000) -> list[Fact]:
-    """One round of 22: haul, block, ten, ten, a step apart; the round ends 22 steps after its start."""
+    """One round of 22 (common practice, no source): haul, block, ten, ten, a step apart, 22 in all."""
     head: list[Fact] = [pad.reps(start_ms + step_ms), pad.block(start_ms + 2 * step_ms)]
     return head + [pad.reps(start_ms + step_ms * step) for step in range(3, 23)]
 

@@ -30,7 +30,7 @@ from tallywire.core.standings.event_table import EventRow, best_result, event_ta
 
 
 def heat(*facts: Fact, clock_ms: int = 1000) -> HeatState:
-    """Fold facts into a heat of five rounds of 22."""
+    """Fold facts into a heat of five rounds of 22 (common practice, no source)."""
     return fold(competition(), HEAT, [Pad("starter").start(), *facts], clock_ms)
 
 

@@ -28,12 +28,12 @@ RULES = CueRules()
 def script(
     facts: Iterable[Fact], *, lanes: int = 3, cap_ms: int = 900_000, kind: str = "for_time"
 ) -> list[tuple[int, Cue]]:
-    """The cues of a heat of rounds of 22."""
+    """The cues of a heat of rounds of 22 (common practice, no source)."""
     return heat_script(of_rounds(lanes=lanes, cap_ms=cap_ms, kind=kind), [Pad("starter").start(), *facts])
 
 
 def of_rounds(*, lanes: int = 3, cap_ms: int = 900_000, kind: str = "for_time") -> Competition:
-    """Five rounds of 22, or rounds without end."""
+    """Five rounds of 22 (common practice, no source), or rounds without end."""
     work = workout(kind=kind, cap_ms=cap_ms, rounds=rounds_of_22(1 if kind == "amrap" else 5))
     penalty = CapPenalty(each_ms=1_000) if kind == "for_time_with_penalty" else None
     return competition(replace(work, rules=penalty), lanes=lanes)

@@ -34,7 +34,7 @@ def start() -> HeatStarted:
 def heat(
     *facts: Fact, clock_ms: int = 1000, lanes: int = 3, rounds: int = 5, tie_break: Mark | None = None
 ) -> HeatState:
-    """Fold facts into a heat of five rounds of 22 with a cap of 15 minutes."""
+    """Fold facts into a heat of five rounds of 22 (common practice, no source) with a cap of 15 minutes."""
     work = workout(rounds=rounds_of_22(rounds), tie_break=tie_break)
     return fold(competition(work, lanes=lanes), HEAT, [start(), *facts], clock_ms)
 

@@ -188,7 +188,9 @@ def test_the_capped_rank_below_who_finishes() -> None:
 
 
 def test_endless_work_is_forecast_in_reps() -> None:
-    """At 120 s a round of 22 and 900 s in all, about 7½ rounds less fade come together; no finish is named."""
+    """At 120 s a round of 22 (common practice, no source) and 900 s in all, about 7½ rounds less fade come
+    together; no finish is named.
+    """
     asked = scene(trail(4, plan=ENDLESS), trail(3, plan=ENDLESS, pace=1.3), now_ms=481_000, plan=ENDLESS)
     lanes = ask(asked)
     assert lanes[1].finish_ms is None

@@ -43,7 +43,7 @@ def distance_plan(units: int) -> Plan:
 
 
 def plan_of_22() -> Plan:
-    """Five rounds of 22."""
+    """Five rounds of 22 (common practice, no source)."""
     return Plan(workout(), laps=1)
 
 
@@ -171,7 +171,7 @@ def test_work_counts_expected_time() -> None:
 
 
 def heat(*facts: Fact, clock_ms: int, lanes: int = 3) -> HeatState:
-    """Fold facts into a heat of five rounds of 22."""
+    """Fold facts into a heat of five rounds of 22 (common practice, no source)."""
     return fold(competition(lanes=lanes), HEAT, [Pad("starter").start(), *facts], clock_ms)
 
 

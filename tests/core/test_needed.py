@@ -171,7 +171,9 @@ def test_five_up_and_four_places_behind_is_thirty_five_down() -> None:
 
 
 def test_five_up_needs_only_not_to_be_beaten() -> None:
-    """Five up on a ten-point step: the leader must be ahead of the chaser, who needs one place on the leader."""
+    """Five up on a ten-point step (common practice, no source): the leader must be ahead of the chaser, who
+    needs one place on the leader.
+    """
     two = race(205, 200, 0, 0)
     assert margin(two, "a", "b") == 1
     assert margin(two, "b", "a") == 1
@@ -179,7 +181,9 @@ def test_five_up_needs_only_not_to_be_beaten() -> None:
 
 
 def test_twenty_up_may_be_beaten_by_one_place() -> None:
-    """Twenty up on a ten-point step one may be beaten by one place; by two the place in the event decides."""
+    """Twenty up on a ten-point step (common practice, no source) one may be beaten by one place; by two the
+    place in the event decides.
+    """
     two = race(220, 200, 0, 0)
     assert margin(two, "a", "b") == -1
     assert margin(two, "b", "a") == 2

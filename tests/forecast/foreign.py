@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forecast.generators import MadeHeat
 from tallywire.core.model.workout import Credit, Plan, Station, Workout
-from tests.forecast.generators import MadeHeat
 
 Rng = np.random.Generator
 Array = npt.NDArray[np.float64]
@@ -82,10 +82,7 @@ def _trail(work: Workload, ends: Array) -> list[tuple[int, int]]:
     trail, done = [], 0
     for station in work.stations:
         upto = done + station.amount
-        if station.credit is Credit.BLOCK:
-            shown = range(upto, upto + 1)
-        else:
-            shown = range(done + 1, upto + 1)
+        shown = range(upto, upto + 1) if station.credit is Credit.BLOCK else range(done + 1, upto + 1)
         trail += [(round(ends[count - 1]), count) for count in shown if count <= len(ends)]
         done = upto
     return trail

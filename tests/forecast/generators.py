@@ -74,13 +74,13 @@ def _station(movement: str, amount: int, seconds: float, *, block: bool = False)
 SHAPES: tuple[tuple[tuple[Station, ...], ...], ...] = (
     (
         (
-            _station("sled haul", 1, 16),
-            _station("shuttle touch", 40, 32, block=True),
-            _station("sandbag", 10, 34),
-            _station("step-over", 10, 24),
+            _station("rope climb", 2, 27),
+            _station("sandbag", 12, 41),
+            _station("shuttle touch", 24, 22, block=True),
+            _station("step-over", 14, 38),
         ),
     )
-    * 5,
+    * 4,
     tuple(
         (_station("swing", n, n * 1.7 + 4), _station("burpee", n, n * 3.1 + 4), _station("carry", 1, 21))
         for n in (21, 15, 9)
