@@ -153,7 +153,7 @@ def _starts(work: Workload) -> npt.NDArray[np.int_]:
 
 def _share(usual: Array) -> Array:
     """How much of the work is behind a lane at each unit, from 0 to 1."""
-    return (np.cumsum(usual) - usual / 2) / usual.sum()
+    return np.asarray((np.cumsum(usual) - usual / 2) / usual.sum())
 
 
 def _tired(rng: Rng, count: int, *, memory: float, spread: float) -> Array:
@@ -172,7 +172,7 @@ def _wander(rng: Rng, work: Workload, drift: float) -> Array:
     mood = _tired(rng, len(usual), memory=0.985, spread=0.10)
     times = usual * np.exp(rng.normal(0, 0.10) + own * _share(usual) + mood + rng.normal(0, 0.28, len(usual)))
     times[_starts(work)] += rng.lognormal(np.log(4500), 0.35, len(work.stations))
-    return times
+    return np.asarray(times)
 
 
 def _kick(rng: Rng, work: Workload, saving: float) -> Array:
@@ -184,7 +184,7 @@ def _kick(rng: Rng, work: Workload, saving: float) -> Array:
     pace = plan * (0.5 - share) - sprint + rng.normal(0, 0.09)
     times = usual * np.exp(pace + _tired(rng, len(usual), memory=0.9, spread=0.06) + rng.normal(0, 0.2, len(usual)))
     times[_starts(work)] += rng.lognormal(np.log(3500), 0.3, len(work.stations))
-    return times
+    return np.asarray(times)
 
 
 def _halts(rng: Rng, work: Workload, tiring: float) -> Array:
@@ -197,7 +197,7 @@ def _halts(rng: Rng, work: Workload, tiring: float) -> Array:
     times[_starts(work)] += rng.lognormal(np.log(5000), 0.4, len(work.stations))
     for _ in range(rng.poisson(0.5)):
         times[rng.integers(len(times))] += rng.lognormal(np.log(20_000), 0.7)
-    return times
+    return np.asarray(times)
 
 
 Field = Callable[[Rng], float]
