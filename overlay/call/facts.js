@@ -147,7 +147,7 @@ function eventText({ in_event: event, points, outlook, status }) {
 
 /** @param {CallLane} lane */
 function overallText({ outlook, stakes }) {
-  const likely = likelyPlaces(outlook?.overall_places ?? []);
+  const likely = stakes && stakes.best === stakes.worst ? "" : likelyPlaces(outlook?.overall_places ?? []);
   const ends = !stakes ? "" : stakes.best === stakes.worst ? `${ordinal(stakes.best)} for certain` : `${ordinal(stakes.best)} to ${ordinal(stakes.worst)} possible`;
   const cut = stakes?.cut_to === undefined ? "" : `cut to ${stakes.cut_to}: ${stakes.cut?.replaceAll("_", " ")}`;
   return [likely, ends, stakes ? `podium ${stakes.podium}` : "", cut].filter(Boolean).join("; ");

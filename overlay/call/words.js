@@ -108,11 +108,13 @@ export function forecastEnd({ event }, { outlook }) {
 }
 
 /**
- * A chance in per cent. Small and large ones are not called certain.
+ * A share in per cent. A chance of less than one or more than 99 in a hundred is only bounded: 0 and 100 % are proof.
  *
  * @param {number | undefined} share
  */
 export function percent(share) {
+  if (share !== undefined && share > 0 && share < 0.01) return "under 1\u00a0%";
+  if (share !== undefined && share > 0.99 && share < 1) return "over 99\u00a0%";
   return share === undefined ? "" : `${Math.round(share * 100)}\u00a0%`;
 }
 

@@ -174,14 +174,30 @@ def test_chances_are_chances() -> None:
         assert 0 < outlook["inside_cap"] < 1
 
 
+def test_no_chance_is_0_or_100_percent_without_proof() -> None:
+    """Shortly before the cap many ends of the heat agree in every draw; still no chance is told as proof."""
+    told = []
+    for lane in women(770_000)["lanes"].values():
+        if "outlook" in lane:
+            told += [share for name in ("heat_places", "event_places") for share in lane["outlook"][name]]
+            if lane["status"] == "working":
+                told.append(lane["outlook"]["inside_cap"])
+    assert {0.005, 0.995} <= set(told)
+    assert min(told) > 0
+    assert max(told) < 1
+
+
 def test_what_is_over_is_certain() -> None:
-    """At the end of the demo heat the finishers made the cap, the capped did not, and no time is forecast."""
+    """At the end of the demo heat the finishers made the cap, the capped did not, every place is proved, and no time is
+    forecast.
+    """
     for lane in women(780_000)["lanes"].values():
         if lane["status"] == "withdrawn":
             assert "outlook" not in lane
         else:
             assert lane["outlook"]["inside_cap"] == (1 if lane["status"] == "finished" else 0)
             assert "finish_ms" not in lane["outlook"]
+            assert set(lane["outlook"]["heat_places"]) == {0, 1} or lane["outlook"]["heat_places"] == [1]
 
 
 def test_the_clinched_lead_is_the_one_the_cue_tells_of() -> None:

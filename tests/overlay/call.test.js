@@ -44,6 +44,11 @@ test("the likeliest places come first, and what hardly happens is left out", () 
   assert.equal(percent(0.99), "99\u00a0%");
 });
 
+test("0 and 100 % are shown of what is proved alone", () => {
+  const shown = [0, 0.005, 0.01, 0.5, 0.99, 0.995, 1].map((share) => plain(percent(share)));
+  assert.deepEqual(shown, ["0 %", "under 1 %", "1 %", "50 %", "99 %", "over 99 %", "100 %"]);
+});
+
 test("the facts of an athlete leave out what is not known", () => {
   assert.deepEqual(factsOf(frame({}), lane({})), [["Who", "Quay, Women"]]);
 });

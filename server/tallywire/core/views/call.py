@@ -15,7 +15,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import plain
 from tallywire.core.standings.event_table import EventRow
 from tallywire.core.standings.in_event import InEvent
-from tallywire.core.views.call_outlook import outlook_data, overall_data, stakes_data
+from tallywire.core.views.call_outlook import Proved, outlook_data, overall_data, stakes_data
 from tallywire.core.views.call_work import chases, is_counted, on_air, work_frames
 from tallywire.core.views.heat import Frame, heat_frame
 
@@ -65,7 +65,7 @@ def call_frame(competition: Competition, state: HeatState, notes: CallNotes) -> 
         str(number): heat["lanes"][str(number)]
         | work[number]
         | _ghost(shown, lane, notes)
-        | _outlook(lane, notes.outlook)
+        | _outlook(state, lane, notes)
         | _stakes(competition, state, lane, notes, hidden)
         for number, lane in shown.lanes.items()
     }
@@ -93,11 +93,24 @@ def _ghost(state: HeatState, lane: LaneState, notes: CallNotes) -> Frame:
     return {} if gap is None else {"ghost": {"ms": gap.behind_ms, "precision": gap.precision.value}}
 
 
-def _outlook(lane: LaneState, outlook: Forecast | None) -> Frame:
-    found = None if outlook is None else outlook.lanes.get(lane.lane)
+def _outlook(state: HeatState, lane: LaneState, notes: CallNotes) -> Frame:
+    found = None if notes.outlook is None else notes.outlook.lanes.get(lane.lane)
     if found is None or not lane.status.has_result:
         return {}
-    return {"outlook": outlook_data(found, decided=lane.status not in _OPEN)}
+    rivals = (each for each in state.lanes.values() if each.entry.division == lane.entry.division)
+    proved = Proved(
+        result=lane.status not in _OPEN,
+        places=all(each.status not in _OPEN for each in rivals),
+        overall=_is_settled(lane, notes),
+    )
+    return {"outlook": outlook_data(found, proved)}
+
+
+def _is_settled(lane: LaneState, notes: CallNotes) -> bool:
+    """Whether only one overall place is left, whatever happens."""
+    stakes = notes.stakes.get(lane.entry.division)
+    prospect = None if stakes is None else stakes.prospects.get(lane.entry.id)
+    return prospect is not None and prospect.need.best == prospect.need.worst
 
 
 def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: CallNotes, hidden: set[str]) -> Frame:

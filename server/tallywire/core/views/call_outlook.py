@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from math import isfinite
 
 from tallywire.core.clinching import Need, Swing
@@ -16,18 +17,34 @@ STANDING_ROWS = 10
 """So many of the overall standing are listed, and whoever is on the floor."""
 PODIUM = 3
 _STEP_MS = 100
+UNDER, OVER = 0.005, 0.995
+"""What stands for a chance that is not proved: under 1 %, over 99 %."""
 
 
-def outlook_data(lane: LaneForecast, *, decided: bool) -> Frame:
-    """Give a lane's forecast. Chances are shares of 1; unless `decided`, none of the cap is quite 0 or 1."""
-    data: Frame = {"heat_places": _chances(lane.heat_places), "event_places": _chances(lane.event_places)}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proved:
+    """What is no forecast any more: the lane's own result, those of its whole division in the heat, and the place
+    overall. Only of these a chance may be 0 or 1."""
+
+    result: bool
+    places: bool
+    overall: bool
+
+
+def outlook_data(lane: LaneForecast, proved: Proved) -> Frame:
+    """Give a lane's forecast. Chances are shares of 1."""
+    decided = proved.result
+    data: Frame = {
+        "heat_places": _chances(lane.heat_places, proved=proved.places),
+        "event_places": _chances(lane.event_places, proved=proved.places),
+    }
     data["points"] = _spread(lane.points, 1)
     if lane.overall_places:
-        data["overall_places"] = _chances(lane.overall_places)
+        data["overall_places"] = _chances(lane.overall_places, proved=proved.overall)
     if lane.finish_ms is not None and not decided:
         data["finish_ms"] = _spread(lane.finish_ms, _STEP_MS)
     if lane.inside_cap is not None:
-        data["inside_cap"] = round(lane.inside_cap if decided else min(0.99, max(0.01, lane.inside_cap)), 2)
+        data["inside_cap"] = _chance(lane.inside_cap, proved=decided)
     if lane.scored_reps is not None:
         data["reps"] = _spread(lane.scored_reps, 1)
     if not decided:
@@ -101,12 +118,17 @@ def _reach(need: Need, last: int) -> str:
     return "possible" if need.can_reach(last) else "gone"
 
 
-def _chances(shares: Sequence[float]) -> list[float]:
-    """Whole per cent, best place first, without the empty end."""
-    found = [round(share, 2) for share in shares]
-    while found and not found[-1]:
-        found.pop()
-    return found
+def _chances(shares: Sequence[float], *, proved: bool) -> list[float]:
+    """Whole per cent, best place first, without the places at the end that would be rounded to none."""
+    last = max((place for place, share in enumerate(shares) if share >= UNDER), default=-1)
+    return [_chance(share, proved=proved) for share in shares[: last + 1]]
+
+
+def _chance(share: float, *, proved: bool) -> float:
+    """Whole per cent; without proof never 0 or 100, however many draws say so."""
+    if proved or 0.01 <= share <= 0.99:
+        return round(share, 2)
+    return UNDER if share < 0.01 else OVER
 
 
 def _spread(spread: Spread, step: int) -> Frame:
