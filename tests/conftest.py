@@ -1,14 +1,15 @@
-"""What all tests share: the `--long` option."""
+"""What all tests share: the `--long` option, random cases that differ in every run, and a time limit for each test."""
 
 from __future__ import annotations
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-settings.register_profile("brief", max_examples=20, derandomize=True, deadline=None)
-settings.register_profile(
-    "long", max_examples=1000, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
-)
+SLOW_MACHINE = [HealthCheck.too_slow, HealthCheck.data_too_large]
+settings.register_profile("brief", max_examples=20, deadline=None, print_blob=True, suppress_health_check=SLOW_MACHINE)
+settings.register_profile("long", settings.get_profile("brief"), max_examples=1000)
+LONG_S = 3600
+"""A test of `--long` may take this long; pyproject.toml has the limit of the others."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -17,7 +18,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Choose how many random cases a property sees."""
+    """Choose how many random cases a property sees. They are fresh ones; a failure prints its case and its blob."""
     settings.load_profile("long" if config.getoption("--long") else "brief")
 
 
@@ -26,6 +27,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: item.get_closest_marker("slow") is None)
     if config.getoption("--long"):
+        for item in items:
+            item.add_marker(pytest.mark.timeout(LONG_S))
         return
     config.hook.pytest_deselected(items=[item for item in items if item.get_closest_marker("long") is not None])
     items[:] = [item for item in items if item.get_closest_marker("long") is None]
