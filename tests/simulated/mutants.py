@@ -1,0 +1,118 @@
+"""For each invariant a server, or a disk, that breaks it: what shows that the checks are able to fail."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import count
+from typing import Any
+
+from simulated.checks import ALTERED, DOUBLED, FRAMES, LOST, ORDER, SILENT
+from simulated.cuts import NotSynced
+from simulated.world import Mutant, Server
+from tallywire.core.facts import Fact
+from tallywire.shell.books import Change
+from tallywire.shell.journal.port import Draft, Line
+from tallywire.shell.recorder import Job
+
+Groups = Sequence[tuple[Sequence[Draft], int]]
+
+
+def answer_early(server: Server) -> None:
+    """Acknowledge what is about to be written."""
+    recorder = server.live.recorder
+    commit, durable = recorder._commit, recorder._durable
+
+    async def early(jobs: Sequence[Job]) -> None:
+        durable(jobs)
+        await commit(jobs)
+
+    _put(recorder, "_durable", lambda _jobs: None)
+    _put(recorder, "_commit", early)
+
+
+def write_twice(server: Server) -> None:
+    """Write each draft once more, under a name of its own."""
+    _on_write(server, lambda draft: [draft, replace(draft, sender=f"{draft.sender}-again")])
+
+
+def alter(server: Server) -> None:
+    """Write another time than was sent."""
+    _on_write(server, lambda draft: [replace(draft, body=draft.body.replace(b'"at_ms":', b'"at_ms":1'))])
+
+
+def take_the_last_first(server: Server) -> None:
+    """Take what was queued last out of the queue first."""
+
+    class Stack(deque[Job]):
+        def popleft(self) -> Job:
+            return self.pop()
+
+    _put(server.live.recorder, "_jobs", Stack())
+
+
+def miss_facts(server: Server) -> None:
+    """Leave every fifth fact out of the books."""
+    add, numbers = server.live.books.add, count(1)
+
+    def some(fact: Fact, change: Change) -> None:
+        if next(numbers) % 5:
+            add(fact, change)
+
+    _put(server.live.books, "add", some)
+
+
+def forget_changes(server: Server) -> None:
+    """Tell the fan-out of every second change only."""
+    mark, numbers = server.live.fan_out.mark, count(1)
+
+    def some(*heats: Any, **views: Any) -> None:
+        if next(numbers) % 2:
+            mark(*heats, **views)
+
+    _put(server.live.fan_out, "mark", some)
+
+
+def drop_jobs(server: Server) -> None:
+    """Lose every fourth job on its way to the journal."""
+    keep, numbers = server.live.recorder.keep, count(1)
+
+    def some(job: Job) -> None:
+        if next(numbers) % 4:
+            keep(job)
+
+    _put(server.live.recorder, "keep", some)
+
+
+def answer_nobody(server: Server) -> None:
+    """Write everything and tell no sender."""
+    _put(server.live, "_finish", lambda _job, _snapshot: None)
+
+
+def _on_write(server: Server, change: Callable[[Draft], list[Draft]]) -> None:
+    write = server.journal.file.write
+
+    def changed(groups: Groups) -> list[list[Line]]:
+        written = write([([new for draft in drafts for new in change(draft)], at) for drafts, at in groups])
+        return [lines[: len(drafts)] for lines, (drafts, _) in zip(written, groups, strict=True)]
+
+    _put(server.journal.file, "write", changed)
+
+
+def _put(where: object, name: str, what: object) -> None:
+    setattr(where, name, what)
+
+
+MUTANTS: dict[str, tuple[Mutant, set[str]]] = {
+    "a disk that is not synced before the answer": (Mutant(factory=NotSynced), {LOST}),
+    "an answer before the commit": (Mutant(change=answer_early), {LOST}),
+    "a fact that is written twice": (Mutant(change=write_twice), {DOUBLED, ORDER}),
+    "a time that is changed": (Mutant(change=alter), {ALTERED}),
+    "a queue from its other end": (Mutant(change=take_the_last_first), {ORDER}),
+    "a fact that is missing in the books": (Mutant(change=miss_facts), {FRAMES}),
+    "a change that the fan-out does not hear of": (Mutant(change=forget_changes), {FRAMES}),
+    "a job that gets lost": (Mutant(change=drop_jobs), {LOST, SILENT, ORDER}),
+    "an answer that is never given": (Mutant(change=answer_nobody), {SILENT}),
+}
+"""Each mutant, and the invariants of which one must be found broken."""
