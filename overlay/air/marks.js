@@ -15,16 +15,19 @@ import { layOut } from "../shared/workline.js";
 /**
  * Give the gap at the last mark both lanes have passed; undefined before there is one. Between marks nothing is told.
  *
+ * Penalty seconds count on either side, as in every other gap.
+ *
  * @param {EventData} event
- * @param {Pick<LaneData, "splits">} first
- * @param {Pick<LaneData, "splits">} second
+ * @param {Pick<LaneData, "splits" | "penalty_ms">} first
+ * @param {Pick<LaneData, "splits" | "penalty_ms">} second
  * @returns {MarkGap | undefined}
  */
 export function lastGap(event, first, second) {
   const passed = Object.keys(first.splits).filter((mark) => second.splits[mark] !== undefined);
   const last = passed.sort((a, b) => scoredAt(event, b) - scoredAt(event, a) || first.splits[b] - first.splits[a])[0];
   if (last === undefined) return undefined;
-  return { scored: scoredAt(event, last), ms: second.splits[last] - first.splits[last] };
+  const added = (second.penalty_ms ?? 0) - (first.penalty_ms ?? 0);
+  return { scored: scoredAt(event, last), ms: second.splits[last] - first.splits[last] + added };
 }
 
 /**

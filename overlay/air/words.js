@@ -6,7 +6,7 @@
  */
 
 import { formatOf } from "../formats/registry.js";
-import { timeBehindText } from "../shared/format.js";
+import { secondsText } from "../shared/format.js";
 import { isOut } from "../shared/standing.js";
 import { lastGap } from "./marks.js";
 
@@ -22,7 +22,7 @@ import { lastGap } from "./marks.js";
 export function apart(frame, ahead, behind) {
   if (isOut(ahead) || isOut(behind) || frame.leader.lane === undefined) return { score: "", time: "" };
   if (ahead.finish_ms !== undefined && behind.finish_ms !== undefined) {
-    return { score: secondsText(behind.finish_ms - ahead.finish_ms), time: "" };
+    return { score: secondsText(Math.abs(behind.finish_ms - ahead.finish_ms)), time: "" };
   }
   const gap = formatOf(frame.event).marks ? lastGap(frame.event, ahead, behind) : undefined;
   return { score: scoreText(frame, ahead, behind), time: gap && gap.ms > 0 ? `${secondsText(gap.ms)} at ${gap.scored}` : "" };
@@ -37,14 +37,4 @@ function scoreText(frame, ahead, behind) {
   const gap = behind.gap_leader - ahead.gap_leader;
   if (gap <= 0) return "level";
   return formatOf(frame.event).air.apart(behind, gap);
-}
-
-/**
- * A time between two, without a sign: 4300 → 4.3 s.
- *
- * @param {number} ms
- * @returns {string}
- */
-function secondsText(ms) {
-  return timeBehindText(Math.abs(ms)).slice(1);
 }

@@ -6,10 +6,11 @@
  * @typedef {import("./types.js").Stakes} Stakes
  */
 
+import { behindText } from "../commentary/behind.js";
 import { formatOf } from "../formats/registry.js";
-import { amountText, clockText, isolate, ordinal, placeFigure } from "../shared/format.js";
+import { amountText, clockText, isolate, ordinal, placeFigure, secondsText } from "../shared/format.js";
 import { isDone } from "../shared/standing.js";
-import { behindText, forecastEnd, likelyPlaces, percent } from "./words.js";
+import { forecastEnd, likelyPlaces, percent } from "./words.js";
 
 /**
  * @param {CallFrame} frame
@@ -72,7 +73,7 @@ function stationsText({ event }, { pace }) {
   const turns = pace?.transitions?.[round] ?? {};
   const texts = Object.entries(pace?.stations?.[round] ?? {}).map(([station, ms]) => {
     const movement = event.legs.find((leg) => leg.round === lap && leg.station === Number(station))?.movement ?? "";
-    const turn = turns[station] === undefined ? "" : `, ${(turns[station] / 1000).toFixed(1)}\u00a0s into it`;
+    const turn = turns[station] === undefined ? "" : `, ${secondsText(turns[station])} into it`;
     return `${movement.toLowerCase()}\u00a0${clockText(ms)}${turn}`;
   });
   return texts.length ? `round ${round}: ${texts.join(" · ")}` : "";
@@ -96,7 +97,7 @@ function signed(share) {
 /** @param {CallLane} lane */
 function paceText(lane) {
   const { rate, transition_ms: turn } = lane.pace ?? {};
-  const turnText = turn === undefined ? "" : `${(turn / 1000).toFixed(1)} s between stations`;
+  const turnText = turn === undefined ? "" : `${secondsText(turn)} between stations`;
   return [rate === undefined ? "" : `${rate} ${lane.unit} a minute`, turnText].filter(Boolean).join(", ");
 }
 
@@ -105,8 +106,8 @@ function setsText(lane) {
   const { unbroken, unbroken_of: of, rests, rest_ms: rest, no_rep_share: share } = lane.pace ?? {};
   return [
     of ? `${unbroken} of ${of} stations unbroken` : "",
-    rests ? `${rests === 1 ? "1 rest" : `${rests} rests`}, ${Math.round((rest ?? 0) / 1000)} s in all` : "",
-    lane.no_reps ? `${lane.no_reps === 1 ? "1 no-rep" : `${lane.no_reps} no-reps`} (${percent(share)} of attempts)` : "",
+    rests ? `${rests === 1 ? "1 rest" : `${rests} rests`}, ${secondsText(rest ?? 0)} in all` : "",
+    lane.no_reps ? `${lane.no_reps === 1 ? "1 no-rep" : `${lane.no_reps} no-reps`} (${Math.round((share ?? 0) * 100)}\u00a0% of attempts)` : "",
   ]
     .filter(Boolean)
     .join(", ");

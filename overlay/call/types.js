@@ -44,7 +44,6 @@
  * @property {{entry: string, short: string, by: number, lane?: number}[]} beat
  *
  * @typedef {object} CallExtras
- * @property {{leader?: Behind, next?: Behind}} [behind]
  * @property {{scored: number, ends: "station" | "round" | "work", round: number, movement: string, to_it: number, to_round_end: number}} [mark]
  * @property {{movement: string, unit: string, amount: number, kg?: number}[]} [totals]
  * @property {Pace} [pace]

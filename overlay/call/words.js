@@ -8,6 +8,7 @@
  * @typedef {import("./types.js").OverallRow} OverallRow
  */
 
+import { behindText } from "../commentary/behind.js";
 import { formatOf } from "../formats/registry.js";
 import { clockText, isolate, ordinal, placeFigure, timeBehindText } from "../shared/format.js";
 import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
@@ -44,18 +45,6 @@ export function cellTexts(frame, lane) {
     "event-place": counts && lane.in_event ? placeFigure(lane.in_event) : "",
     points: counts ? (lane.points ?? "") : "",
   };
-}
-
-/**
- * Seconds behind and how sure they are: +4.3 s; +4.3 s* at the last mark; ≥4.3 s this much and growing.
- *
- * @param {{ms?: number, precision?: string} | undefined} gap
- */
-export function behindText(gap) {
-  if (gap?.ms === undefined) return "";
-  const text = timeBehindText(gap.ms);
-  if (gap.precision === "at_last_mark") return `${text}*`;
-  return gap.precision === "at_least" ? text.replace("+", "≥") : text;
 }
 
 /**

@@ -7,7 +7,8 @@
  */
 
 import { formatOf } from "../formats/registry.js";
-import { clockText, isolate, placeFigure, timeBehindText } from "../shared/format.js";
+import { behindText } from "../commentary/behind.js";
+import { clockText, isolate, placeFigure } from "../shared/format.js";
 import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 import { roundEnd } from "./feed.js";
 
@@ -26,10 +27,10 @@ export function cellTexts(frame, lane) {
     place: placeText(frame, lane),
     lane: lane.lane,
     figure: started ? figureText(lane) : "",
-    "leader-reps": counts ? scoreBehindText(frame, lane, lane.gap_leader) : "",
-    "leader-time": counts ? behind(lane.behind_ms?.leader) : "",
-    "ahead-reps": counts ? scoreBehindText(frame, lane, lane.gap_next) : "",
-    "ahead-time": counts ? behind(lane.behind_ms?.ahead) : "",
+    "leader-reps": counts ? scoreBehindText(frame, lane, lane.behind?.leader?.reps ?? lane.gap_leader) : "",
+    "leader-time": counts ? behindText(lane.behind?.leader) : "",
+    "ahead-reps": counts ? scoreBehindText(frame, lane, lane.behind?.next?.reps ?? lane.gap_next) : "",
+    "ahead-time": counts ? behindText(lane.behind?.next) : "",
     next: works && formatOf(frame.event).marks ? lane.next_mark : "",
     meaning: works ? meaningOf(frame, lane) : "",
     "to-next": works ? toNext(lane) : "",
@@ -117,9 +118,4 @@ export function roundTimes(frame, lane) {
     before = at;
   }
   return times;
-}
-
-/** @param {number | undefined} ms */
-function behind(ms) {
-  return ms === undefined || ms === 0 ? "" : timeBehindText(ms);
 }

@@ -52,7 +52,7 @@
  */
 
 import { factWords, formatOf } from "../formats/registry.js";
-import { clockText, clockTextTenths, resultText } from "../shared/format.js";
+import { clockText, clockTextTenths } from "../shared/format.js";
 import { PATIENCE_MS } from "../shared/outbox.js";
 import { isComplete, scored } from "../shared/plan.js";
 
@@ -218,7 +218,7 @@ function completeText(book, clockMs) {
  * @param {LaneBook} book
  */
 function finishText({ laneData, table, count, lastUnit }) {
-  if (laneData?.finish_ms !== undefined && table?.done === count?.done) return `Finished ${resultText(laneData, 1)}`;
+  if (laneData?.finish_ms !== undefined && table?.done === count?.done) return `Finished ${laneData.result}`;
   return lastUnit ? `Finished ${clockTextTenths(lastUnit.at_ms)}` : "Finished";
 }
 

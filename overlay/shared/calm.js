@@ -31,10 +31,11 @@ export function createCalm(draw, ports = browserPorts()) {
   const settle = () => {
     if (!newest) return;
     const wait = changedAt + CALM_MS - ports.now();
-    if (!shown || !sameField(shown, newest) || (!sameStanding(shown, newest) && wait <= 0)) {
+    if (shown && sameField(shown, newest) && sameStanding(shown, newest)) shown = newest;
+    else if (!shown || !sameField(shown, newest) || wait <= 0) {
       shown = newest;
       changedAt = ports.now();
-    } else if (!sameStanding(shown, newest) && !waiting) {
+    } else if (!waiting) {
       waiting = true;
       ports.after(wait, () => {
         waiting = false;
@@ -49,9 +50,13 @@ export function createCalm(draw, ports = browserPorts()) {
   };
 }
 
+/** What a lane is against others, and what comes from who stands where: held back together, of one instant. */
+const AGAINST_OTHERS = ["place", "shared", "gap_leader", "gap_next", "behind", "ghost", "in_event", "points", "outlook", "stakes"];
+const OF_THE_ORDER = ["order", "leader", "leads", "ranking", "standings", "overall", "chases"];
+
 /**
- * Give the frame with its places and its order as they were in another frame of the same heat, and with the tables over
- * several heats, whose numbers make no sense with another order.
+ * Give the frame with all that comes from its order as it was in another frame of the same heat: places, gaps, places
+ * in the event and points, and the tables over several heats. What each lane has done is new.
  *
  * @param {HeatFrame} frame
  * @param {HeatFrame} standing
@@ -59,12 +64,22 @@ export function createCalm(draw, ports = browserPorts()) {
  */
 function withStanding(frame, standing) {
   if (frame === standing) return frame;
-  const lanes = Object.entries(frame.lanes).map(([number, lane]) => {
-    const { place, shared } = standing.lanes[number] ?? lane;
-    return [number, { ...lane, place, shared }];
-  });
-  const { order, leader, ranking, standings } = standing;
-  return { ...frame, order, leader, lanes: Object.fromEntries(lanes), ...(ranking && { ranking }), ...(standings && { standings }) };
+  const lanes = Object.entries(frame.lanes).map(([number, lane]) => [number, taken(lane, standing.lanes[number] ?? lane, AGAINST_OTHERS)]);
+  return { ...taken(frame, standing, OF_THE_ORDER), lanes: Object.fromEntries(lanes) };
+}
+
+/**
+ * Give an object with these of its fields taken from another, those missing there left out.
+ *
+ * @template {object} T
+ * @param {T} own
+ * @param {T} other
+ * @param {readonly string[]} fields
+ * @returns {T}
+ */
+function taken(own, other, fields) {
+  const kept = Object.entries(own).filter(([field]) => !fields.includes(field));
+  return /** @type {T} */ (Object.fromEntries([...kept, ...Object.entries(other).filter(([field]) => fields.includes(field))]));
 }
 
 /**

@@ -20,30 +20,7 @@ export function clockText(ms) {
  * @returns {string}
  */
 export function clockTextTenths(ms) {
-  return clockTextDecimals(ms, 1);
-}
-
-/**
- * Write a time with so many decimals, 0 to 3.
- *
- * @param {number} ms
- * @param {number} decimals
- * @returns {string}
- */
-function clockTextDecimals(ms, decimals) {
-  const milli = String(Math.floor(Math.max(0, ms)) % 1000).padStart(3, "0");
-  return decimals ? `${clockText(ms)}.${milli.slice(0, decimals)}` : clockText(ms);
-}
-
-/**
- * Write a lane's result: a finish as a time with so many decimals, anything else (CAP+4, 87 reps, WD) as announced.
- *
- * @param {{result: string, finish_ms?: number}} lane
- * @param {number} [decimals]
- * @returns {string}
- */
-export function resultText(lane, decimals = 3) {
-  return lane.finish_ms === undefined ? lane.result : clockTextDecimals(lane.finish_ms, decimals);
+  return `${clockText(ms)}.${Math.floor((Math.max(0, ms) % 1000) / 100)}`;
 }
 
 /**
@@ -94,9 +71,19 @@ export function repsBehindText(reps) {
  * @returns {string}
  */
 export function timeBehindText(ms) {
-  const [sign, size] = [ms < 0 ? "−" : "+", Math.abs(ms)];
-  if (size >= 60_000) return `${sign}${clockTextTenths(size)}`;
-  return `${sign}${Math.floor(size / 1000)}.${Math.floor((size % 1000) / 100)} s`;
+  return `${ms < 0 ? "−" : "+"}${secondsText(Math.abs(ms))}`;
+}
+
+/**
+ * Write how long something took: 3420 → 3.4 s, 75000 → 1:15.0. What is too short for a tenth has its thousandths.
+ *
+ * @param {number} ms
+ * @returns {string}
+ */
+export function secondsText(ms) {
+  if (ms >= 60_000) return clockTextTenths(ms);
+  if (ms > 0 && ms < 100) return `0.${String(ms).padStart(3, "0")} s`;
+  return `${Math.floor(ms / 1000)}.${Math.floor((ms % 1000) / 100)} s`;
 }
 
 /**

@@ -71,6 +71,7 @@
  * @property {number} [reps_to_go]
  * @property {number} [finish_ms]
  * @property {number} [withdrawn_ms]
+ * @property {number} [penalty_ms] added to the time of the result
  * @property {{place: number, shared: boolean, of: number, to_beat?: string}} [in_event]
  * @property {boolean} [held] on medical hold; table view only, as are the next three
  * @property {boolean} [checked] the scoresheet was compared
@@ -79,8 +80,7 @@
  * @property {number} [member] teams, table view only: whose turn it is
  * @property {number[]} [members] teams, table view only: units by member
  * @property {import("../call/types.js").Stakes} [stakes] call view only
- * @property {{round: number, station: number, at_ms: number}} [last_mark] gap view only
- * @property {{leader?: number, ahead?: number}} [behind_ms] gap view only
+ * @property {{leader?: import("../call/types.js").Behind, next?: import("../call/types.js").Behind}} [behind] gap view and call
  *
  * @typedef {object} HeatFrame
  * @property {string} view

@@ -23,7 +23,7 @@
  */
 
 import { formatOf } from "../formats/registry.js";
-import { clockText, placeFigure, resultText } from "../shared/format.js";
+import { clockText, placeFigure } from "../shared/format.js";
 import { position } from "../shared/plan.js";
 import { penaltyText } from "./log.js";
 
@@ -71,7 +71,7 @@ export function laneRow(frame, lane, clockMs) {
     stalled: sinceMs !== undefined && sinceMs >= stallMs(at.leg),
     noReps: lane.no_reps ? String(lane.no_reps) : "",
     remarks: lane.remarks ? String(lane.remarks) : "",
-    state: hasResult(lane) ? resultText(lane) : STATES[lane.status],
+    state: hasResult(lane) ? lane.result : STATES[lane.status],
     flags: flagsOf(lane),
     status: lane.status,
   };

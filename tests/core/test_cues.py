@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from core.folding import fold
 from core.looks import heat_script
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
-from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues
+from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues, say
 from tallywire.core.cues.cue import weighed
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
@@ -21,6 +21,7 @@ from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
 from tallywire.formats.for_time_with_penalty.rules import CapPenalty
+from tallywire.wire.cue_wording import default_wording
 
 RULES = CueRules()
 
@@ -225,6 +226,33 @@ def test_overall_lead_and_clinch_come_from_the_notes() -> None:
     assert [(cue.kind, cue.values["name"], cue.values["points"]) for cue in said] == [
         (Kind.OVERALL_LEAD, "E2", 5),
         (Kind.CLINCHED, "E2", 5),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("points", "words"),
+    [(0.4, "from E1, by 0.4 points."), (1, "from E1, by one point."), (0, "from E1; E1 has as many points.")],
+)
+def test_an_overall_lead_is_never_taken_by_no_points(points: float, words: str) -> None:
+    """A lead of less than a point is told with its decimals; one that a tie rule gives is told as that."""
+    desk, said = CueDesk(), []
+    for clock_ms in range(0, 20_000, 1_000):
+        first, second = ("e1", "e2") if clock_ms < 8_000 else ("e2", "e1")
+        note = OverallNote(division="women", leader=first, second=second, points=points)
+        desk = cues(desk, Observation(state=state_at(clock_ms), overall=(note,)))
+        said += [say(cue, default_wording()) for cue in desk.fresh]
+    assert said == [f"As it stands E2 takes the overall lead {words}"]
+
+
+def test_time_up_counts_each_division_apart() -> None:
+    """Two women and a man are capped: each division hears of its own, with its own closest."""
+    facts = [*laps(Pad("a", 1), 1000), *laps(Pad("b", 2), 2000), *laps(Pad("c", 3), *[1000] * 2)]
+    heat = replace(of_rounds(cap_ms=100_000), entries=competition(lanes=3, men={3}).entries)
+    said = heat_script(heat, [Pad("starter").start(), *facts])
+    told = [cue.values for _, cue in said if cue.kind is Kind.TIME_UP]
+    assert sorted((each["division"], each["name"], each["capped"], each["to_go"]) for each in told) == [
+        ("men", "E3", 1, 66),
+        ("women", "E1", 2, 88),
     ]
 
 

@@ -14,22 +14,21 @@ from hypothesis import strategies as st
 
 from core.folding import fold
 from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, HoldPlaced, PenaltyGiven
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.gaps.gaps import (
     Gap,
-    Path,
-    Precision,
     behind_at,
     gap_at,
     ghost_gap,
     heat_gaps,
     intervals,
-    lane_path,
-    touches_block,
     work_ms,
 )
+from tallywire.core.gaps.path import Path, Precision, lane_path, touches_block
 from tallywire.core.model.workout import Plan, Station
+from tallywire.core.views.call_work import work_frames
+from tallywire.core.views.gaps import gap_frame
 
 # km 5, 10, 15, 20, 21.0975, 25, 30, 35, 40, 42.195 in metres, and the published seconds at these marks.
 MARATHON_M = (5000, 10000, 15000, 20000, 21098, 25000, 30000, 35000, 40000, 42195)
@@ -293,3 +292,94 @@ def test_a_lane_without_facts_is_behind_since_the_start() -> None:
 def test_samples_stay_as_described() -> None:
     """The sample workout has 61 units a round, so that the figures above can be followed."""
     assert plan_of_22().lap_done == 61 * len(rounds_of_22())
+
+
+def home(pad: Pad, tapped_ms: int, called_ms: int) -> list[Fact]:
+    """A whole heat of 22 a round that ends with a tap and, after it, the judge's call."""
+    rounds = [fact for n in range(5) for fact in full_round(pad, tapped_ms - 110_000 + n * 22_000)]
+    return [*rounds, pad.finish(called_ms)]
+
+
+def seconds_behind(state: HeatState, lane: int) -> tuple[int | None, int | None]:
+    """The gap in ms of a lane to the leader and to the next better place."""
+    gaps = heat_gaps(state)[lane]
+    named = (gaps.to_leader, gaps.to_next)
+    leader, following = (None if each is None or each.seconds is None else each.seconds.behind_ms for each in named)
+    return leader, following
+
+
+def test_two_who_tie_by_the_judges_call_have_the_same_gap() -> None:
+    """Both called at 12:21.905 after taps 50 ms apart: 29.087 s behind the winner's 11:52.818 each, as in results."""
+    facts = [
+        *home(Pad("a", 1), 712_600, 712_818),
+        *home(Pad("b", 2), 741_687, 741_905),
+        *home(Pad("c", 3), 741_737, 741_905),
+    ]
+    state = heat(*facts, clock_ms=800_000)
+    assert [state.lanes[lane].finish_ms for lane in (1, 2, 3)] == [712_818, 741_905, 741_905]
+    assert [seconds_behind(state, lane) for lane in (2, 3)] == [(29_087, 29_087)] * 2
+    assert max(state.lanes[2].splits.values()) == 741_905
+
+
+def test_a_count_filled_late_is_home_at_the_call() -> None:
+    """A missed last rep that the table adds a minute after the call: the finish, the last mark and the gap are its."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    facts = [*home(one, 700_000, 700_300), *home(two, 710_000, 710_800)[:-2], two.finish(710_800)]
+    state = heat(*facts, Pad("table").correct(770_000, 110, lane=2), clock_ms=771_000)
+    assert seconds_behind(state, 2) == (10_500, 10_500)
+    assert max(state.lanes[2].splits.values()) == 710_800
+
+
+def test_a_penalty_is_in_the_gap_as_soon_as_it_is_known() -> None:
+    """Sixty seconds given to the second, at work and at home: its gap is a minute longer both times."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    facts = [*home(one, 700_000, 700_300), *home(two, 702_000, 702_800)]
+    fine = PenaltyGiven(
+        id="h.1", heat=HEAT, at_ms=650_000, sender="h", sequence=1, lane=2, ms=60_000, reps=0, reason="line"
+    )
+    assert [seconds_behind(heat(*facts, *given, clock_ms=800_000), 2)[0] for given in ((), (fine,))] == [2_500, 62_500]
+    early = [fact for fact in facts if fact.at_ms <= 690_000]
+    assert [seconds_behind(heat(*early, *given, clock_ms=690_000), 2)[0] for given in ((), (fine,))] == [2_000, 62_000]
+
+
+def test_a_lead_that_changed_inside_a_block_gives_no_negative_gap() -> None:
+    """The second began the block a second before the one who leads since its end: at least what it waits, then none."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    facts = [one.reps(3000), two.reps(2000), one.block(9000)]
+    waits, stopped = (heat_gaps(heat(*facts, clock_ms=at, lanes=2))[2].to_leader for at in (9500, 900_000))
+    assert waits is not None
+    assert stopped is not None
+    assert waits.seconds == Gap(behind_ms=500, precision=Precision.AT_LEAST, point=41)
+    assert (stopped.reps, stopped.seconds) == (1, None)
+
+
+def test_a_gap_stops_growing_when_the_work_is_over() -> None:
+    """Behind by at least so much while the lane works; at the cap the gap is the one at its last rep."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    facts = [one.reps(1000), one.block(9000), one.reps(10_000), two.reps(3000), two.block(12_000)]
+    at_work, stopped = (heat_gaps(heat(*facts, clock_ms=at))[2].to_leader for at in (800_000, 900_000))
+    assert at_work is not None
+    assert stopped is not None
+    assert at_work.seconds == Gap(behind_ms=790_000, precision=Precision.AT_LEAST, point=42)
+    assert stopped.seconds == Gap(behind_ms=3000, precision=Precision.EXACT, point=41)
+
+
+def test_the_gap_feed_and_the_call_say_the_same() -> None:
+    """What the gap feed says a lane is behind is what the call says, after a late correction too."""
+    one, two = Pad("a", 1), Pad("b", 2)
+    facts = [*full_round(one, 0), *full_round(two, 10_500), Pad("table").correct(60_000, 24, lane=1)]
+    state = heat(*facts, clock_ms=61_000)
+    feed = gap_frame(competition(lanes=3), state)["lanes"]
+    call = work_frames(state)
+    assert {int(lane): data["behind"] for lane, data in feed.items()} == {
+        lane: work["behind"] for lane, work in call.items()
+    }
+
+
+def test_nothing_is_measured_against_a_lane_under_a_medical_hold() -> None:
+    """With the leader under a hold the second is behind nobody, and the third behind the second alone."""
+    facts = [Pad("a", 1).reps(1000, n=41), Pad("b", 2).reps(2000), Pad("c", 3).reps(2500)]
+    hold = HoldPlaced(id="h.1", heat=HEAT, at_ms=2600, sender="h", sequence=1, lane=1)
+    state = heat(*facts, hold, Pad("b2", 2).block(9000), clock_ms=9_500)
+    assert [(state.lanes[lane].gap_leader, state.lanes[lane].gap_next) for lane in (2, 3)] == [(0, 0), (1, 1)]
+    assert (heat_gaps(state)[2].to_leader, state.lanes[2].place) == (None, 1)

@@ -221,7 +221,7 @@ def test_results_and_standing_pay_the_same_field_while_a_cut_is_pending() -> Non
     paid = [(entry, each.place, str(each.points)) for entry, each in scores.items()]
     assert sorted(paid) == [("a", 2, "100/3"), ("b", 1, "200/3"), ("c", 3, "0")]
     swings = call(competition, facts, "e3", 400_000)["overall"]["open"]["rows"]
-    assert {row["entry"]: row["gained"] for row in swings} == {"b": 66.667, "a": 33.333, "c": 0, "d": 0}
+    assert {row["entry"]: row["gained"] for row in swings} == {"b": 66.67, "a": 33.33, "c": 0, "d": 0}
     made = [*facts, *race("e2-late", [1, 2])]
     assert table_line(competition, made, "e3") == "1 b 50, 2 a 0"
 

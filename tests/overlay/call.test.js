@@ -4,7 +4,8 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { factsOf } from "../../overlay/call/facts.js";
-import { behindText, cellTexts, chaseText, leadText, likelyPlaces, percent, toBeatText, unknownText } from "../../overlay/call/words.js";
+import { cellTexts, chaseText, leadText, likelyPlaces, percent, toBeatText, unknownText } from "../../overlay/call/words.js";
+import { behindText } from "../../overlay/commentary/behind.js";
 
 /** @param {object} more @returns {any} */
 const lane = (more) => ({ lane: 1, short: "Holm", name: "Ida Holm", home: "Quay", division: "w", status: "working", unit: "reps", no_reps: 0, points: 90, ...more });

@@ -74,3 +74,24 @@ test("another heat, or the start of this one, is drawn at once", () => {
   take({ ...duel([2, 1], 11), heat: { id: "h2", name: "Heat 2", status: "running" } });
   assert.deepEqual(drawn.at(-1).order, [2, 1]);
 });
+
+test("while the standing waits, all that comes from it waits with it: a gap never stands beside another place", () => {
+  const time = clock();
+  const drawn = [];
+  const take = createCalm((frame) => drawn.push(frame), time);
+  const led = (first, second, reps) => {
+    const behind = { leader: { lane: first, reps: 1, work_ms: 1000 } };
+    return frameOf([
+      laneOf(first, { done: reps, scored_reps: reps, place: 1, in_event: { place: 1, shared: false, of: 2 } }),
+      laneOf(second, { done: reps - 1, scored_reps: reps - 1, place: 2, gap_leader: 1, behind, in_event: { place: 2, shared: false, of: 2 } }),
+    ]);
+  };
+  take(led(1, 2, 10));
+  take(led(1, 2, 20));
+  take(led(2, 1, 21));
+  const { 1: one, 2: two } = drawn.at(-1).lanes;
+  assert.deepEqual([one.place, one.gap_leader, one.in_event.place, one.behind, one.scored_reps], [1, 0, 1, undefined, 20]);
+  assert.deepEqual([two.place, two.gap_leader, two.in_event.place, two.behind.leader.lane, two.scored_reps], [2, 1, 2, 1, 21]);
+  time.pass(CALM_MS);
+  assert.deepEqual([1, 2].map((lane) => drawn.at(-1).lanes[lane].gap_leader), [1, 0]);
+});

@@ -13,13 +13,6 @@ test("tenths are cut, so that the clock never runs ahead", () => {
   assert.equal(format.clockTextTenths(702_399), "11:42.3");
 });
 
-test("a finish shows so many decimals, and everything else stands as announced", () => {
-  const finished = { result: "11:42.318", finish_ms: 702_318 };
-  assert.equal(format.resultText(finished), "11:42.318");
-  assert.equal(format.resultText(finished, 1), "11:42.3");
-  assert.equal(format.resultText({ result: "CAP+4" }), "CAP+4");
-});
-
 test("ordinals end as in English, with th for the teens", () => {
   assert.deepEqual(
     [1, 2, 3, 4, 11, 12, 13, 21, 22, 23, 101, 111].map(format.ordinal),
@@ -37,6 +30,10 @@ test("time behind shows seconds with tenths, and minutes from one minute on", ()
     [0, 3_420, 59_999, 75_000, -1_250].map(format.timeBehindText),
     ["+0.0 s", "+3.4 s", "+59.9 s", "+1:15.0", "−1.2 s"],
   );
+});
+
+test("a time is cut, as on the clock and in a cue; what is too short for a tenth has its thousandths", () => {
+  assert.deepEqual([687, 99, 31, 9_999].map(format.secondsText), ["0.6 s", "0.099 s", "0.031 s", "9.9 s"]);
 });
 
 test("one of a unit is singular", () => {

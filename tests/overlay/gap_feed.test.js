@@ -107,8 +107,8 @@ test("reps to the next number are counted at the station, whatever a penalty too
   assert.equal(cellTexts(frameOf([touches]), touches)["to-next"], 1);
 });
 
-test("seconds behind are shown where both passed the mark, and nothing is made up elsewhere", () => {
-  const lane = laneOf(2, { done: 5, gap_leader: 3, behind_ms: { leader: 12_345 } });
+test("gaps are those the server gives, and nothing is made up where it gives none", () => {
+  const lane = laneOf(2, { done: 5, gap_leader: 3, behind: { leader: { lane: 1, reps: 3, work_ms: 0, ms: 12_345, precision: "exact" } } });
   const cells = cellTexts(frameOf([laneOf(1, { done: 9 }), lane]), lane);
   assert.equal(cells["leader-reps"], "−3");
   assert.equal(cells["leader-time"], "+12.3 s");

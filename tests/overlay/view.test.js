@@ -85,7 +85,7 @@ test("when the officials ended the heat the surface is locked", () => {
 
 test("complete work shows the finish as the table has it", () => {
   const view = shown(at(15, { status: "finished", finish_ms: 64_230, result: "1:04.230" }));
-  assert.deepEqual([view.surface, view.ask, view.calm], ["locked", "Finished 1:04.2", true]);
+  assert.deepEqual([view.surface, view.ask, view.calm], ["locked", "Finished 1:04.230", true]);
 });
 
 test("complete work shows this pad's own time while the table does not know", () => {

@@ -214,12 +214,16 @@ def test_the_result_of_the_heat() -> None:
 
 
 def test_the_fold_passes_each_mark_when_the_hand_count_does() -> None:
-    """Every round of every lane ends at the same millisecond by the fold and by hand."""
+    """Every round of every lane ends at the same millisecond by the fold and by hand; the last at the judge's call."""
     state = folded()
+    calls = {line["lane"]: line["at_ms"] for line in LINES if line["fact"] == "finished"}
     for lane, walked in courses(LINES).items():
         splits = state.lanes[lane].splits
         ends = [splits[Mark(round=number, station=4)] for number in range(1, len(round_times(walked)) + 1)]
-        assert [after - before for before, after in pairwise([0, *ends])] == round_times(walked)
+        taken = round_times(walked)
+        if scored(walked[-1][1]) == 124:
+            taken[-1] += calls[lane] - walked[-1][0]
+        assert [after - before for before, after in pairwise([0, *ends])] == taken
 
 
 def test_the_lead_overall_turns_over() -> None:

@@ -65,12 +65,13 @@ def test_every_default_line_can_be_said() -> None:
         ("{x_ms:clock}", 702_318, "11:42"),
         ("{x_ms:tenths}", 702_318, "11:42.3"),
         ("{x_ms:exact}", 702_318, "11:42.318"),
-        ("{x_ms:seconds}", 687, "0.7 seconds"),
+        ("{x_ms:seconds}", 687, "0.6 seconds"),
         ("{x_ms:seconds}", 31, "0.031 seconds"),
         ("{x_ms:seconds}", 1_000, "One second"),
         ("{x_ms:seconds}", 2_439, "2.4 seconds"),
-        ("{x_ms:seconds}", 9_960, "Ten seconds"),
+        ("{x_ms:seconds}", 9_960, "9.9 seconds"),
         ("{x_ms:seconds}", 43_228, "43 seconds"),
+        ("{x_ms:seconds}", 10_960, "Ten seconds"),
         ("{x_ms:about}", 1_000, "5 seconds"),
         ("{x_ms:about}", 38_000, "40 seconds"),
         ("{x_ms:about}", 90_603, "90 seconds"),
@@ -82,7 +83,7 @@ def test_every_default_line_can_be_said() -> None:
     ],
 )
 def test_values_are_written_as_spoken(line: str, value: int, expected: str) -> None:
-    """Small counts are words, short times have a tenth, estimates are rounded, and a line begins with a capital."""
+    """Small counts are words, times are cut, estimates are rounded, and a line begins with a capital."""
     assert said(line, x_ms=value) == expected
 
 

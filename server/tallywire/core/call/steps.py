@@ -32,7 +32,7 @@ from tallywire.core.forecast.of_event import (
 from tallywire.core.forecast.past import histories
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.forecast.scene import Overall
-from tallywire.core.gaps.gaps import lane_path
+from tallywire.core.gaps.path import lane_path
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import worths
 from tallywire.core.standings.event_table import best_result, event_table

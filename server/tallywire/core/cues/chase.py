@@ -7,7 +7,7 @@ round of work against what is left. Both rest on facts alone. Before a full roun
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -15,7 +15,8 @@ from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.observation import Observation
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
-from tallywire.core.gaps.gaps import Path, Precision, behind_at, gap_at, lane_path, work_ms
+from tallywire.core.gaps.gaps import behind_at, gap_at, work_ms
+from tallywire.core.gaps.path import Path, Precision, lane_path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +57,15 @@ def chase(state: HeatState, chaser: LaneState, ahead: LaneState) -> Chase | None
     return Chase(gap_ms=now.behind_ms, was_ms=before.behind_ms, span_ms=span_ms)
 
 
+def neighbours(state: HeatState) -> list[tuple[LaneState, LaneState]]:
+    """Give each lane at work with the one at work just ahead of it in its division, unless they share the place."""
+    working = [lane for lane in map(state.lanes.__getitem__, state.order) if lane.status is Status.WORKING]
+    divisions = dict.fromkeys(lane.entry.division for lane in working)
+    groups = [[lane for lane in working if lane.entry.division == division] for division in divisions]
+    pairs = [(behind, ahead) for group in groups for ahead, behind in pairwise(group)]
+    return [(behind, ahead) for behind, ahead in pairs if ahead.place < behind.place]
+
+
 def expected_finish_ms(state: HeatState, lane: LaneState) -> int | None:
     """When a lane is home if it goes on as over its last round of work; None before that, or without an end."""
     total, done = state.plan.total_done, lane.tally.done
@@ -81,7 +91,7 @@ def _watch_pairs(
     """A chase begins when it is worth telling and lasts as long as the gap closes at all."""
     pairs: dict[tuple[int, int], int] = {}
     cues: list[Cue] = []
-    for chaser, ahead in _neighbours(observation):
+    for chaser, ahead in neighbours(observation.state):
         pair, found = (chaser.lane, ahead.lane), chase(observation.state, chaser, ahead)
         if found is None or (pair not in known and not _worth_telling(observation, found, ahead, rules)):
             continue
@@ -112,13 +122,6 @@ def _watch_caps(
     return caps, cues
 
 
-def _neighbours(observation: Observation) -> Iterator[tuple[LaneState, LaneState]]:
-    """Give each lane at work with the lane at work one place ahead of it."""
-    for lanes in observation.ranked().values():
-        at_work = [lane for lane in lanes if lane.status is Status.WORKING]
-        yield from ((behind, ahead) for ahead, behind in pairwise(at_work) if ahead.tally.done > behind.tally.done)
-
-
 def _worth_telling(observation: Observation, found: Chase, ahead: LaneState, rules: CueRules) -> bool:
     """Close, closing by enough, and level before the one ahead is home."""
     home_ms = expected_finish_ms(observation.state, ahead)
@@ -130,7 +133,7 @@ def _worth_telling(observation: Observation, found: Chase, ahead: LaneState, rul
 def _chase_cue(observation: Observation, chaser: LaneState, ahead: LaneState, found: Chase, since_ms: int) -> Cue:
     cue = observation.cue(
         Kind.CATCHING,
-        "catching_leader" if ahead.place == 1 else "catching",
+        "catching_leader" if ahead.place == 1 and not ahead.place_shared else "catching",
         f"{chaser.entry.id}/{ahead.entry.id}",
         (chaser, ahead),
         behind=ahead.place - 1,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
-Value = str | int
+Value = str | int | float
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from itertools import groupby
 
-from tallywire.core.cues.cue import Cue, CueRules, Kind
+from tallywire.core.cues.cue import Cue, CueRules, Kind, Value
 from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
@@ -55,7 +55,7 @@ def _finish(
 
 def _words(
     level: tuple[LaneState, ...], behind_ms: int, ahead: LaneState | None, first: Said
-) -> tuple[str, dict[str, str | int], tuple[LaneState, ...]]:
+) -> tuple[str, dict[str, Value], tuple[LaneState, ...]]:
     """The line, the names in it, and the lanes it speaks of; one on a medical hold is not named."""
     if len(level) > 1:
         return "finish_level", {"other": level[1].entry.short}, level

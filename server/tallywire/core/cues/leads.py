@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.format_cues import cues_of
@@ -118,18 +119,19 @@ def _heat_lead(lead: Lead, observation: Observation, lanes: list[LaneState]) -> 
 def _overall_lead(lead: Lead, observation: Observation, note: OverallNote) -> Iterator[Cue]:
     if lead.told is None or lead.before is None or lead.holder != note.leader or note.leader is None:
         return
-    cue = observation.cue(
+    level = lead.told == "taken" and not note.points
+    by: dict[str, Any] = {} if level else {"points": note.points}
+    yield observation.cue(
         Kind.OVERALL_LEAD,
-        f"overall_{lead.told}",
+        "overall_taken_level" if level else f"overall_{lead.told}",
         f"{note.division}/{lead.taken_ms}",
         _on_the_floor(observation, note.leader, lead.before, note.second),
         at_ms=lead.taken_ms,
         name=observation.name(note.leader),
         before=observation.name(lead.before),
         second=observation.name(note.second or lead.before),
-        points=note.points,
+        **by,
     )
-    yield cue
 
 
 def _clinched(observation: Observation, note: OverallNote) -> Iterator[Cue]:

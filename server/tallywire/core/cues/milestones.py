@@ -21,7 +21,8 @@ def milestones(observation: Observation, rules: CueRules) -> list[Cue]:
     for lanes in observation.ranked().values():
         found += _withdrawals(observation, lanes)
         found += cues_of(observation).milestones(observation, rules, lanes)
-    return [replace(cue, lasting=True) for cue in [*found, *_time_up(observation)]]
+        found += _time_up(observation, lanes)
+    return [replace(cue, lasting=True) for cue in found]
 
 
 def _withdrawals(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
@@ -42,22 +43,19 @@ def _withdrawals(observation: Observation, lanes: list[LaneState]) -> Iterator[C
             )
 
 
-def _time_up(observation: Observation) -> list[Cue]:
-    state = observation.state
-    capped = [lane for lane in state.lanes.values() if lane.status is Status.CAPPED]
-    cap_ms = state.event.workout.time_cap_ms
-    if not capped or state.clock_ms < cap_ms:
-        return []
-    best = min(capped, key=lambda lane: (lane.outcome.reps_to_go or 0, lane.lane))
-    return [
-        observation.cue(
+def _time_up(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
+    """Of each division: how many of it are short of the finish, and which of them came closest."""
+    capped = [lane for lane in lanes if lane.status is Status.CAPPED]
+    cap_ms = observation.state.event.workout.time_cap_ms
+    if capped and observation.clock_ms >= cap_ms:
+        best = min(capped, key=lambda lane: (lane.outcome.reps_to_go or 0, lane.lane))
+        yield observation.cue(
             Kind.TIME_UP,
             "time_up",
-            state.heat.id,
+            best.entry.division,
             (best,),
             at_ms=cap_ms,
             name=best.entry.short,
             capped=len(capped),
             to_go=best.outcome.reps_to_go or 0,
         )
-    ]

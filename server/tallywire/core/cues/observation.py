@@ -24,7 +24,7 @@ class OverallNote:
     division: str
     leader: str | None
     second: str | None = None
-    points: int = 0
+    points: float = 0
     clinched: str | None = None
 
 

@@ -10,6 +10,7 @@ from tallywire.core.clinching.stakes import PartRows, clinched, event_race, says
 from tallywire.core.cues.observation import OverallNote
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
+from tallywire.core.ranking.points import plain
 
 
 def overall_notes(
@@ -48,6 +49,6 @@ def _note(division: str, standing: Sequence[Swing], clinched: str | None) -> Ove
         division=division,
         leader=first.entry if alone else None,
         second=None if second is None else second.entry,
-        points=0 if second is None else round(abs(first.points_after - second.points_after)),
+        points=0 if second is None else plain(abs(first.points_after - second.points_after)),
         clinched=clinched,
     )

@@ -10,11 +10,11 @@ from typing import Any
 from tallywire.core.cues.cue import Cue, Value
 from tallywire.core.model.timetext import clock_text
 
-NAME, COUNT, TIME, WORD, LOAD = "name", "count", "time", "word", "load"
+NAME, COUNT, POINTS, TIME, WORD, LOAD = "name", "count", "points", "time", "word", "load"
 """What a placeholder stands for. A format adds sorts of its own: see `FormatWords`."""
 
 TEMPLATES: Mapping[str, Mapping[str, str]] = {
-    "clinched": {"name": NAME, "points": COUNT},
+    "clinched": {"name": NAME, "points": POINTS},
     "clinched_level": {"name": NAME, "other": NAME},
     "finish_first": {"name": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish_plain": {"name": NAME, "time_ms": TIME, "place": COUNT},
@@ -26,8 +26,9 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
     "finish_level": {"name": NAME, "other": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish_close": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
     "finish": {"name": NAME, "ahead": NAME, "time_ms": TIME, "place": COUNT, "behind_ms": TIME},
-    "overall_taken": {"name": NAME, "before": NAME, "second": NAME, "points": COUNT},
-    "overall_traded": {"name": NAME, "before": NAME, "second": NAME, "points": COUNT},
+    "overall_taken": {"name": NAME, "before": NAME, "second": NAME, "points": POINTS},
+    "overall_taken_level": {"name": NAME, "before": NAME, "second": NAME},
+    "overall_traded": {"name": NAME, "before": NAME, "second": NAME, "points": POINTS},
     "lead_taken": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
     "lead_traded": {"name": NAME, "before": NAME, "reps": COUNT, "round": COUNT},
     "withdrawal": {"name": NAME, "round": COUNT, "reps": COUNT},
@@ -104,7 +105,7 @@ def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str,
     """The forms a placeholder of this sort can be given: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
     if what == TIME:
         return TIME_FORMS
-    if what == LOAD:
+    if what in (LOAD, POINTS):
         return (what,)
     return (*COUNT_FORMS, *units) if what == COUNT else ("", "lower") if what == WORD else ("",)
 
@@ -117,7 +118,7 @@ class _Filler(Formatter):
         self.values = values
 
     def format_field(self, value: Any, format_spec: str) -> str:
-        shown: Value = value
+        shown = value
         if isinstance(shown, str):
             return self._text(shown, format_spec)
         if format_spec in TIME_FORMS:
@@ -145,12 +146,12 @@ class _Filler(Formatter):
         return clock_text(ms, decimals=decimals).replace(".", self.wording.decimal)
 
     def _seconds(self, ms: int) -> str:
-        """In tenths below ten seconds; a gap too small for a tenth is no gap of zero, and has its thousandths."""
-        tenths, mark = round(ms / 100), self.wording.decimal
+        """Cut off: in tenths below ten seconds; a gap too small for one is no gap of zero, and has its thousandths."""
+        tenths, mark = ms // 100, self.wording.decimal
         if tenths == 0 < ms:
             return self._unit("seconds", 2, f"0{mark}{ms:03d}")
         whole = tenths >= 100 or tenths % 10 == 0
-        shown = self._number(round(ms / 1000)) if whole else f"{tenths // 10}{mark}{tenths % 10}"
+        shown = self._number(ms // 1000) if whole else f"{tenths // 10}{mark}{tenths % 10}"
         return self._unit("seconds", 1 if tenths == 10 else 2, shown)
 
     def _phrase(self, form: str) -> str:
@@ -162,11 +163,13 @@ class _Filler(Formatter):
         shown = f"{whole}{self.wording.decimal}{f'{part:03d}'.rstrip('0')}" if part else self._number(whole)
         return self._unit(str(self.values["unit"]), 1 if milli == 1000 else 2, shown)
 
-    def _unit(self, unit: str, count: int, shown: str) -> str:
+    def _unit(self, unit: str, count: float, shown: str) -> str:
         one, other = self.wording.units[unit]
         return (one if count == 1 else other).format(n=shown)
 
-    def _number(self, count: int) -> str:
+    def _number(self, count: float) -> str:
+        if not isinstance(count, int):
+            return str(count).replace(".", self.wording.decimal)
         return self.wording.numbers[count] if 0 <= count < len(self.wording.numbers) else str(count)
 
     def _ordinal(self, count: int) -> str:

@@ -18,7 +18,7 @@ class LaneState:
     """One lane as of now. Gaps are in scored reps: how many it trails by, never negative.
 
     `place` counts among the entries of the same division in this heat, as if the heat ended now.
-    `gap_next` is to the nearest better place. Both gaps are 0 for a leader.
+    `gap_next` is to the nearest better place. Both gaps are 0 for a leader; neither is to a lane on medical hold.
     `splits` holds the time of every station end passed. `kept` is for what was worked out from the lane, by name: a
     lane that did not change is the same object in the next state.
     """

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import cached_property
 from typing import Any, TypeVar, cast
 
@@ -77,7 +77,8 @@ class JudgedHeat:
         found: dict[int, LaneState] = {}
         for rivals in self.folded.setup.divisions.values():
             outcomes = {lane: self.outcome(lane) for lane in rivals}
-            for lane, placed in _placed(outcomes).items():
+            held = {lane for lane in rivals if self.folded.lanes[lane].conduct.held}
+            for lane, placed in _placed(outcomes, held).items():
                 found[lane] = self.folded.lanes[lane].state(outcomes[lane], placed)
         return {lane: found[lane] for lane in self.folded.lanes}
 
@@ -92,22 +93,23 @@ class JudgedHeat:
         return self.order[0] if self.order and self.lanes[self.order[0]].tally.done else None
 
 
-def _placed(outcomes: Mapping[int, Outcome]) -> dict[int, Placed]:
-    """Place the lanes of one division against each other."""
+def _placed(outcomes: Mapping[int, Outcome], held: Collection[int]) -> dict[int, Placed]:
+    """Place the lanes of one division against each other; no gap is measured to a lane under a medical hold."""
     place_of = places({lane: outcome.key for lane, outcome in outcomes.items()})
     sharing = Counter(place_of.values())
-    score_at = {place_of[lane]: outcome.score for lane, outcome in outcomes.items()}
-    ordered = sorted(score_at)
-    ahead = dict(zip(ordered, [ordered[0], *ordered], strict=False))
+    score_at = {place_of[lane]: outcome.score for lane, outcome in outcomes.items() if lane not in held}
+    shown = sorted(score_at)
     return {
-        lane: (
-            place,
-            sharing[place] > 1,
-            max(0, score_at[1] - outcomes[lane].score),
-            max(0, score_at[ahead[place]] - outcomes[lane].score),
-        )
+        lane: (place, sharing[place] > 1, *_gaps(outcomes[lane].score, score_at, shown[: bisect_left(shown, place)]))
         for lane, place in place_of.items()
     }
+
+
+def _gaps(score: int, score_at: Mapping[int, int], better: Sequence[int]) -> tuple[int, int]:
+    """The gaps to the first and to the last of the places that are better."""
+    if not better:
+        return 0, 0
+    return max(0, score_at[better[0]] - score), max(0, score_at[better[-1]] - score)
 
 
 def _running_order(lane: LaneState) -> tuple[tuple[int, ...], int, int, int]:

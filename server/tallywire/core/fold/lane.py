@@ -13,7 +13,7 @@ from tallywire.core.fold.conduct import Conduct, conduct_of, ruled
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.fold.setup import HeatSetup
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
-from tallywire.core.formats.counting import finish_ms
+from tallywire.core.formats.counting import finish_ms, judged_trail
 from tallywire.core.model.workout import Mark, Plan, Position
 
 T = TypeVar("T")
@@ -74,7 +74,8 @@ class FoldedLane:
     @cached_property
     def splits(self) -> Mapping[Mark, int]:
         """When each station end was passed."""
-        return _splits(self._plan, self.tally)
+        plan, tally = self._plan, self.tally
+        return _splits(plan, tally.done, judged_trail(plan, tally) if self._counting.one_count else tally.trail)
 
     @cached_property
     def position(self) -> Position:
@@ -134,12 +135,12 @@ class FoldedLane:
         )
 
 
-def _splits(plan: Plan, tally: Tally) -> dict[Mark, int]:
+def _splits(plan: Plan, done: int, trail: Sequence[tuple[int, int]]) -> dict[Mark, int]:
     splits: dict[Mark, int] = {}
-    trail = iter(tally.trail)
+    following = iter(trail)
     at_ms, reached = 0, 0
-    for mark, end in plan.station_ends(tally.done):
+    for mark, end in plan.station_ends(done):
         while reached < end:
-            at_ms, reached = next(trail)
+            at_ms, reached = next(following)
         splits[mark] = at_ms
     return splits

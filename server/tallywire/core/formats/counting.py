@@ -50,6 +50,15 @@ def finish_ms(plan: Plan, tally: Tally) -> int | None:
     return min((call for call in tally.finish_calls_ms if call >= tally.counted_ms), default=tally.reached_ms)
 
 
+def judged_trail(plan: Plan, tally: Tally) -> Sequence[tuple[int, int]]:
+    """Give the trail as results read it: the last unit at the finish, and nothing that was corrected in after it."""
+    finish = finish_ms(plan, tally)
+    if finish is None or finish == tally.reached_ms:
+        return tally.trail
+    before = [(min(at_ms, finish), done) for at_ms, done in tally.trail[:-1]]
+    return [*before, (finish, tally.done)]
+
+
 def tie_break_ms(plan: Plan, tally: Tally) -> int:
     """When the lane passed the workout's tie-break mark; NEVER_MS if it has not, or there is none."""
     mark = plan.workout.tie_break

@@ -1,39 +1,19 @@
-"""Gaps in scored reps, in work and in seconds, from the trails of counted work.
+"""Gaps in scored reps, in work and in seconds: the one place where it is worked out how far a lane is behind another.
 
-The gap in seconds answers: when did the other pass the point where this one is now? A trail is known at its facts and,
-between two facts, taken as linear; a stretch that touches a block credited as one is known only at its two ends, so a
-point inside it is never guessed: the gap is then that of the last point both passed, and says so.
-
-Times are integer milliseconds on the heat clock, points are units done (a fraction between two facts).
+The gap in seconds answers: when did the other pass the point where this one is now, by the times that results go by?
+A point inside a block is never guessed: the gap is then that of the last point both passed, and says so. Gap feed,
+call, cues and pictures all have it from here.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.formats.counting import finish_ms
-from tallywire.core.model.workout import Credit, Plan
-
-Trail = Sequence[tuple[int, int]]
-"""(at_ms, done) whenever the count went up, rising in both."""
-
-
-class Precision(StrEnum):
-    """How well a gap in seconds is known.
-
-    `exact`: both passed the point with a fact. `linear`: at least one passed it between two facts. `at_last_mark`: one
-    is inside a block, so the gap is that of the last point both are known to have passed. `at_least`: the count has
-    stood still so long that the gap has outgrown the one at the last fact; it is this much and growing.
-    """
-
-    EXACT = "exact"
-    LINEAR = "linear"
-    AT_LAST_MARK = "at_last_mark"
-    AT_LEAST = "at_least"
+from tallywire.core.gaps.path import Path, Precision, lane_path
+from tallywire.core.model.workout import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +29,8 @@ class Gap:
 class GapNumbers:
     """One lane behind another: in scored reps, in work (expected ms between them) and in seconds.
 
-    None of them is negative. `seconds` is None when the other has no more work than this one.
+    None of them is negative. `seconds` is None when the other has no more work than this one, and where by time it is
+    the one ahead: a lead that changed inside a block, a count put right late.
     """
 
     lane: int
@@ -64,58 +45,6 @@ class LaneGaps:
 
     to_leader: GapNumbers | None
     to_next: GapNumbers | None
-
-
-class Path:
-    """A trail read as a path through the plan: where it was at a time, and when it passed a point."""
-
-    def __init__(self, plan: Plan, trail: Trail, *, start_ms: int = 0) -> None:
-        self.plan = plan
-        self.times = [start_ms, *(at_ms for at_ms, _ in trail)]
-        self.points = [0, *(done for _, done in trail)]
-
-    def passed(self, point: float) -> tuple[int, Precision] | None:
-        """When the path was at `point` for the first time; None when it has not come so far.
-
-        Inside a block the time is that of the block's known beginning, as `at_last_mark`.
-        """
-        after = bisect_left(self.points, point)
-        if after == len(self.points):
-            return None
-        if self.points[after] == point:
-            return self.times[after], Precision.EXACT
-        first, last = self.points[after - 1], self.points[after]
-        if touches_block(self.plan, first, last):
-            return self.times[after - 1], Precision.AT_LAST_MARK
-        share = (point - first) / (last - first)
-        return round(self.times[after - 1] + share * (self.times[after] - self.times[after - 1])), Precision.LINEAR
-
-    def known_before(self, point: float) -> int:
-        """The last point with a fact at or before `point`."""
-        return self.points[bisect_right(self.points, point) - 1]
-
-    def at(self, at_ms: int) -> tuple[float, Precision]:
-        """Where the path was at a time: the last fact's point once no later fact is known, or inside a block."""
-        after = bisect_right(self.times, at_ms)
-        first = self.points[max(0, after - 1)]
-        if after in (0, len(self.points)) or self.times[after - 1] == at_ms:
-            return first, Precision.EXACT
-        last = self.points[after]
-        if touches_block(self.plan, first, last):
-            return first, Precision.AT_LAST_MARK
-        share = (at_ms - self.times[after - 1]) / (self.times[after] - self.times[after - 1])
-        return first + share * (last - first), Precision.LINEAR
-
-
-def touches_block(plan: Plan, first: int, last: int) -> bool:
-    """Tell whether the stretch between two points lies in a block credited as one, wholly or in part."""
-    point = first
-    while point < last:
-        lap, leg = plan.leg_at(point)
-        if leg.station.credit is Credit.BLOCK and leg.station.amount > 1:
-            return True
-        point = lap * plan.lap_done + leg.done_after
-    return False
 
 
 def work_ms(plan: Plan, done: int) -> int:
@@ -148,19 +77,11 @@ def behind_at(path: Path, other: Path, point: float) -> Gap | None:
 
 
 def heat_gaps(state: HeatState) -> dict[int, LaneGaps]:
-    """Give every lane's gaps as of the state's clock, among the entries of its own division."""
-    paths = {number: lane_path(state, lane) for number, lane in state.lanes.items()}
-    return {number: _lane_gaps(state, paths, state.lanes[number]) for number in state.order}
+    """Give every lane's gaps as of the state's clock, among the entries of its own division.
 
-
-def lane_path(state: HeatState, lane: LaneState) -> Path:
-    """Read a lane's trail; a finisher's last point stands at the finish on the clock, penalties left out."""
-    start = 0 if state.started is None else state.started.at_ms
-    trail = lane.tally.trail
-    finish = finish_ms(state.plan, lane.tally)
-    if finish is not None and trail:
-        trail = [*trail[:-1], (finish, trail[-1][1])]
-    return Path(state.plan, trail, start_ms=start)
+    Whoever has no result is behind nobody. Nothing is measured against a lane under a medical hold.
+    """
+    return {number: _lane_gaps(state, state.lanes[number]) for number in state.order}
 
 
 def ghost_gap(path: Path, ghost: Path, clock_ms: int) -> Gap | None:
@@ -182,7 +103,7 @@ def _gap_at_point(path: Path, other: Path, point: float, at_ms: int | None) -> G
         return _gap_at_last_mark(path, other, point)
     reached = own[0] if at_ms is None else at_ms
     kind = Precision.EXACT if own[1] is theirs[1] is Precision.EXACT else Precision.LINEAR
-    return Gap(behind_ms=reached - theirs[0], precision=kind, point=point)
+    return _gap(path, other, reached - theirs[0], kind, point)
 
 
 def _gap_at_last_mark(path: Path, other: Path, point: float) -> Gap:
@@ -193,7 +114,12 @@ def _gap_at_last_mark(path: Path, other: Path, point: float) -> Gap:
         known = min((each.known_before(known) for each in blind), default=known)
         kinds = {_passed(each, known)[1] for each in (path, other)}
     behind = _passed(path, known)[0] - _passed(other, known)[0]
-    return Gap(behind_ms=behind, precision=Precision.AT_LAST_MARK, point=known)
+    return _gap(path, other, behind, Precision.AT_LAST_MARK, known)
+
+
+def _gap(path: Path, other: Path, clock_ms: int, precision: Precision, point: float) -> Gap:
+    """The time between two clocks, with the penalties that results add on either side."""
+    return Gap(behind_ms=clock_ms + path.added_ms - other.added_ms, precision=precision, point=point)
 
 
 def _passed(path: Path, point: float) -> tuple[int, Precision]:
@@ -203,7 +129,9 @@ def _passed(path: Path, point: float) -> tuple[int, Precision]:
 
 
 def _waited(path: Path, other: Path, at_ms: int) -> Gap | None:
-    """The other passed this one's next point a while ago, and this one has not passed it yet."""
+    """The other passed this one's next point a while ago, and this one, at work, has not passed it yet."""
+    if not path.at_work:
+        return None
     here = path.points[bisect_right(path.times, at_ms) - 1] if at_ms >= path.times[0] else 0
     following = _next_point(path.plan, here)
     theirs = None if following is None else other.passed(following)
@@ -212,7 +140,7 @@ def _waited(path: Path, other: Path, at_ms: int) -> Gap | None:
     own = path.passed(following)
     if own is not None and own[0] <= at_ms:
         return None
-    return Gap(behind_ms=at_ms - theirs[0], precision=Precision.AT_LEAST, point=following)
+    return _gap(path, other, at_ms - theirs[0], Precision.AT_LEAST, following)
 
 
 def _next_point(plan: Plan, done: int) -> int | None:
@@ -221,29 +149,34 @@ def _next_point(plan: Plan, done: int) -> int | None:
     return plan.block_end(done) or done + 1
 
 
-def _lane_gaps(state: HeatState, paths: Mapping[int, Path], lane: LaneState) -> LaneGaps:
-    division = lane.entry.division
-    better = [
-        other
-        for other in (state.lanes[number] for number in state.order)
-        if other.entry.division == division and other.place < lane.place
-    ]
+def _lane_gaps(state: HeatState, lane: LaneState) -> LaneGaps:
+    if not lane.status.has_result:
+        return LaneGaps(to_leader=None, to_next=None)
+    rivals = (other for other in map(state.lanes.__getitem__, state.order) if _is_rival(lane, other))
+    better = [other for other in rivals if other.place < lane.place]
     if not better:
         return LaneGaps(to_leader=None, to_next=None)
-    return LaneGaps(
-        to_leader=_numbers(state, paths, lane, better[0]),
-        to_next=_numbers(state, paths, lane, better[-1]),
-    )
+    return LaneGaps(to_leader=_numbers(state, lane, better[0]), to_next=_numbers(state, lane, better[-1]))
 
 
-def _numbers(state: HeatState, paths: Mapping[int, Path], lane: LaneState, other: LaneState) -> GapNumbers:
+def _is_rival(lane: LaneState, other: LaneState) -> bool:
+    return other.entry.division == lane.entry.division and not other.conduct.held
+
+
+def _numbers(state: HeatState, lane: LaneState, other: LaneState) -> GapNumbers:
     behind = work_ms(state.plan, other.tally.done) - work_ms(state.plan, lane.tally.done)
-    seconds = gap_at(paths[lane.lane], paths[other.lane], state.clock_ms)
-    if seconds is not None and seconds.behind_ms < 0:
-        seconds = None
+    seconds = _seconds(state, lane, other)
     return GapNumbers(
         lane=other.lane,
         reps=max(0, other.scored_reps - lane.scored_reps),
         work_ms=max(0, behind),
-        seconds=seconds,
+        seconds=None if seconds is None or seconds.behind_ms < 0 else seconds,
     )
+
+
+def _seconds(state: HeatState, lane: LaneState, other: LaneState) -> Gap | None:
+    """Between two whose results are times it is the difference of these."""
+    if lane.finish_ms is not None and other.finish_ms is not None:
+        behind_ms = lane.finish_ms - other.finish_ms
+        return Gap(behind_ms=behind_ms, precision=Precision.EXACT, point=lane.tally.done)
+    return gap_at(lane_path(state, lane), lane_path(state, other), state.clock_ms)

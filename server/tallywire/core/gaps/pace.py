@@ -11,6 +11,7 @@ from itertools import pairwise
 from statistics import median
 
 from tallywire.core.formats.base import Tally
+from tallywire.core.formats.counting import judged_trail
 from tallywire.core.model.workout import Leg, Plan
 
 RATE_UNITS = 5
@@ -62,17 +63,18 @@ class Fade:
 
 
 def leg_splits(plan: Plan, tally: Tally, *, start_ms: int = 0) -> list[LegSplit]:
-    """Give every station begun, in order; `start_ms` is the heat clock at the start."""
+    """Give every station begun, in order; `start_ms` is the heat clock at the start. The last ends at the finish."""
+    trail = judged_trail(plan, tally)
     splits: list[LegSplit] = []
     taken, began_ms, begin = 0, start_ms, 0
     while True:
         lap, leg = plan.leg_at(begin)
         end = lap * plan.lap_done + leg.done_after
         inside = taken
-        while inside < len(tally.trail) and tally.trail[inside][1] <= end:
+        while inside < len(trail) and trail[inside][1] <= end:
             inside += 1
-        facts = tally.trail[taken:inside]
-        ended_ms = _ended(tally, inside, end)
+        facts = trail[taken:inside]
+        ended_ms = _ended(trail, inside, end)
         number = lap * plan.rounds_a_lap + leg.round
         splits.append(_leg_split(number, leg.number, (began_ms, ended_ms), [at_ms for at_ms, _ in facts]))
         if ended_ms is None or end == plan.total_done:
@@ -150,11 +152,11 @@ def no_rep_rate(tally: Tally) -> float:
     return tally.no_reps / attempts if attempts else 0.0
 
 
-def _ended(tally: Tally, inside: int, end: int) -> int | None:
+def _ended(trail: Sequence[tuple[int, int]], inside: int, end: int) -> int | None:
     """When the station ended: at its last fact, or at the fact of several units that went past its end."""
-    if inside and tally.trail[inside - 1][1] == end:
-        return tally.trail[inside - 1][0]
-    return tally.trail[inside][0] if inside < len(tally.trail) else None
+    if inside and trail[inside - 1][1] == end:
+        return trail[inside - 1][0]
+    return trail[inside][0] if inside < len(trail) else None
 
 
 def _leg_split(number: int, station: int, span: tuple[int, int | None], times: Sequence[int]) -> LegSplit:

@@ -131,10 +131,10 @@ def award(
     return {each: Fraction(fixed[each]) if each in fixed else worth[place] for each, place in places.items()}
 
 
-def plain(points: object, *, decimals: int = 3) -> float:
-    """Give exact points as a number for JSON: whole where it is whole, else to so many decimals."""
-    value = float(points)  # type: ignore[arg-type]
-    return int(value) if value.is_integer() else round(value, decimals)
+def plain(points: Fraction | int) -> float:
+    """Give exact points as a number for JSON, as announced: whole, or with at most two decimals."""
+    value = float(points_text(Fraction(points)))
+    return int(value) if value.is_integer() else value
 
 
 def points_text(points: Fraction) -> str:

@@ -8,7 +8,6 @@ from fractions import Fraction
 from tallywire.core.fold.result_status import ResultStatus, Stage, result_status, weakest
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Division, Event, Heat, Part
-from tallywire.core.ranking.points import plain
 from tallywire.core.standings.event_table import EventRow, event_table
 from tallywire.core.standings.overall import may_hold
 
@@ -77,8 +76,9 @@ class HeatReport:
 
 
 def number(points: Fraction) -> float:
-    """Give exact points as in frames, but to four decimals: files are added up again by those who get them."""
-    return plain(points, decimals=4)
+    """Give exact points to four decimals: files are added up again by those who get them."""
+    value = round(float(points), 4)
+    return int(value) if value.is_integer() else value
 
 
 def heat_reports(snapshot: Snapshot, choice: Choice) -> list[HeatReport]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from tallywire.core.clinching.stakes import Stakes
 from tallywire.core.cues import Cue
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.predict import Forecast
 from tallywire.core.formats.base import Status
-from tallywire.core.gaps.gaps import Path, ghost_gap, lane_path
+from tallywire.core.gaps.gaps import ghost_gap
+from tallywire.core.gaps.path import Path, lane_path
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import plain
 from tallywire.core.standings.event_table import EventRow
@@ -49,7 +51,7 @@ class CallNotes:
     outlook: Forecast | None = None
     stakes: Mapping[str, Stakes] = field(default_factory=dict)
     to_beat: Mapping[str, ToBeat] = field(default_factory=dict)
-    worth: Mapping[str, Sequence[object]] = field(default_factory=dict)
+    worth: Mapping[str, Sequence[Fraction]] = field(default_factory=dict)
     cues: Sequence[Spoken] = ()
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from itertools import pairwise
 from statistics import median
 
-from tallywire.core.cues.chase import chase, expected_finish_ms
+from tallywire.core.cues.chase import chase, expected_finish_ms, neighbours
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.registry import format_of
-from tallywire.core.gaps.gaps import GapNumbers, LaneGaps, heat_gaps
+from tallywire.core.gaps.gaps import heat_gaps
 from tallywire.core.gaps.pace import (
     LegSplit,
     fades,
@@ -23,6 +22,7 @@ from tallywire.core.gaps.pace import (
 )
 from tallywire.core.model.workout import Leg, Plan
 from tallywire.core.views.format_views import FormatViews
+from tallywire.core.views.gaps import behind_data
 from tallywire.core.views.heat import Frame
 from tallywire.core.views.lane_work import mark_data, misses_data, totals_data
 
@@ -49,7 +49,7 @@ def work_frames(state: HeatState) -> dict[int, Frame]:
     rounds = {number: round_splits(state.plan, each) for number, each in splits.items()}
     return {
         number: {
-            "behind": _behind(gaps[number]),
+            "behind": behind_data(gaps[number]),
             **mark_data(state.plan, lane),
             "totals": totals_data(state.plan, lane, [lane.tally]),
             "pace": _pace(state, lane, splits[number], rounds) if lane.tally.done else {},
@@ -60,7 +60,7 @@ def work_frames(state: HeatState) -> dict[int, Frame]:
 
 def chases(state: HeatState) -> list[Frame]:
     """Give every neighbour at work that will be level with the one ahead before that one is home, best place first."""
-    pairs = _neighbours(state) if is_counted(state) else []
+    pairs = neighbours(state) if is_counted(state) else []
     found = [(lane, other, chase(state, lane, other)) for lane, other in pairs]
     return [
         {
@@ -75,30 +75,9 @@ def chases(state: HeatState) -> list[Frame]:
     ]
 
 
-def _neighbours(state: HeatState) -> list[tuple[LaneState, LaneState]]:
-    """Each lane at work with the lane at work one place ahead of it in its division."""
-    working = [lane for lane in map(state.lanes.__getitem__, state.order) if lane.status is Status.WORKING]
-    divisions = dict.fromkeys(lane.entry.division for lane in working)
-    groups = [[lane for lane in working if lane.entry.division == division] for division in divisions]
-    pairs = [(behind, ahead) for group in groups for ahead, behind in pairwise(group)]
-    return [(behind, ahead) for behind, ahead in pairs if ahead.tally.done > behind.tally.done]
-
-
 def _home_ms(state: HeatState, lane: LaneState) -> int:
     cap_ms = state.event.workout.time_cap_ms
     return min(cap_ms, expected_finish_ms(state, lane) or cap_ms)
-
-
-def _behind(gaps: LaneGaps) -> Frame:
-    named = {"leader": gaps.to_leader, "next": gaps.to_next}
-    return {name: _gap(numbers) for name, numbers in named.items() if numbers is not None}
-
-
-def _gap(numbers: GapNumbers) -> Frame:
-    data: Frame = {"lane": numbers.lane, "reps": numbers.reps, "work_ms": numbers.work_ms}
-    if numbers.seconds is not None:
-        data |= {"ms": numbers.seconds.behind_ms, "precision": numbers.seconds.precision.value}
-    return data
 
 
 def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Mapping[int, Mapping[int, int]]) -> Frame:

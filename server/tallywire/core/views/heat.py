@@ -135,6 +135,7 @@ def _lane_data(lane: LaneState) -> Frame:
             reps_to_go=lane.reps_to_go,
             finish_ms=lane.finish_ms,
             withdrawn_ms=lane.conduct.withdrawn_ms,
+            penalty_ms=lane.conduct.penalty_ms or None,
         ),
     }
 

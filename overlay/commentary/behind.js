@@ -1,0 +1,15 @@
+/** How far behind in time, as the gap feed and the call write it. Pure. */
+
+import { timeBehindText } from "../shared/format.js";
+
+/**
+ * Seconds behind and how sure they are: +4.3 s; +4.3 s* at the last mark; ≥4.3 s this much and growing.
+ *
+ * @param {{ms?: number, precision?: string} | undefined} gap
+ */
+export function behindText(gap) {
+  if (gap?.ms === undefined) return "";
+  const text = timeBehindText(gap.ms);
+  if (gap.precision === "at_last_mark") return `${text}*`;
+  return gap.precision === "at_least" ? text.replace("+", "≥") : text;
+}
