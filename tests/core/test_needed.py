@@ -18,6 +18,7 @@ from tallywire.core.clinching import (
     Need,
     NotWorkedOut,
     Race,
+    leads_for_certain,
     leeway,
     levels_of,
     margin,
@@ -71,6 +72,7 @@ def hold_against_listing(seed: int, each: Race) -> None:
     listed, answers = Listed(each), needs(each)
     for name in listed.names:
         assert answers[name] == listed_need(listed, name), (seed, name)
+    assert leads_for_certain(each) == [name for name in listed.names if answers[name].clinched], seed
     name, rival = listed.names[seed % count], listed.names[(seed + 1) % count]
     assert (leeway(each, name, rival), margin(each, name, rival)) == listed_leeway(listed, name, rival), seed
 

@@ -104,12 +104,15 @@ class FanOut:
         feed = self._feeds.get((view, heat))
         return feed is not None and bool(feed.writes)
 
-    def mark(self, heats: Container[str], *, views: Container[str]) -> None:
-        """Say that the frames of these views of these heats (ids, or `floor`) may have changed."""
+    def mark(self, heats: Container[str], *, views: Container[str], snapshot: Snapshot | None = None) -> None:
+        """Say that the frames of these views of these heats (ids, or `floor`) may have changed.
+
+        What is due at once is made of `snapshot`, if there is one of this very instant already.
+        """
         for (view, heat), feed in self._feeds.items():
             feed.dirty = feed.dirty or (heat in heats and view in views)
         if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
-            self._schedule()
+            self._schedule(snapshot)
 
     def count(self, change: int) -> None:
         """Count watches. Raises NotAllowed when there are too many already."""
@@ -117,22 +120,22 @@ class FanOut:
             raise NotAllowed(f"found {self.watches} views watched, expected at most {self._watch_limit}: try later")
         self.watches += change
 
-    def _schedule(self) -> None:
+    def _schedule(self, snapshot: Snapshot | None) -> None:
         if self.clock.now() >= self._due:
-            self._tick()
+            self._tick(snapshot)
         else:
             self._timer = self.clock.call_at(self._due, self._tick)
 
-    def _tick(self) -> None:
+    def _tick(self, snapshot: Snapshot | None = None) -> None:
         # A deadline that follows the last deadline, not the work: the rate does not sink with the load.
         now = self.clock.now()
         self._due = (self._due if now < self._due + TICK_S else now) + TICK_S
         self._timer = None
         due = [feed for feed in self._feeds.values() if feed.dirty and feed.writes]
         if due:
-            snapshot = self._frames.snapshot()
+            now_seen = snapshot or self._frames.snapshot()
             for feed in due:
-                self._refresh(feed, snapshot)
+                self._refresh(feed, now_seen)
 
     def _refresh(self, feed: Feed, snapshot: Snapshot) -> None:
         try:

@@ -159,12 +159,12 @@ class LiveCompetition:
         unmoved = frozenset() if change.show else OF_THE_SHOW
         unmoved |= frozenset() if change.beyond_lanes else BEYOND_LANES
         heats = self.books.names(change.heats | self.books.concerned(change.heats))
-        self.fan_out.mark(heats, views=[view for view in VIEW_NAMES if view not in unmoved])
+        self.fan_out.mark(heats, views=[view for view in VIEW_NAMES if view not in unmoved], snapshot=snapshot)
         everywhere = self.books.names(self.competition.heats)
         if change.show:
-            self.fan_out.mark(everywhere, views=OF_THE_SHOW)
+            self.fan_out.mark(everywhere, views=OF_THE_SHOW, snapshot=snapshot)
         if change.floor_moved:
-            self.fan_out.mark(everywhere, views=FOR_SENDERS)
+            self.fan_out.mark(everywhere, views=FOR_SENDERS, snapshot=snapshot)
 
     def _arm(self, heats: Iterable[str], snapshot: Snapshot) -> None:
         """Wait for the next moment at which each heat changes without a fact."""

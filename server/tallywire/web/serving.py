@@ -17,6 +17,7 @@ import uvicorn
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
+from tallywire.shell.collection import collect_seldom
 from tallywire.shell.data_folder import JOURNAL, KEYS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.journal.holding import HoldingJournal
@@ -87,6 +88,7 @@ async def running(
         try:
             live = _live(competition, settings, journal, storage)
             live.replay()
+            collect_seldom()
             async with _served(live, settings, listener, signals=signals) as server:
                 yield server
         finally:

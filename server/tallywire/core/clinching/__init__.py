@@ -1,6 +1,6 @@
 """What is needed: exact answers about an event inside an overall standing."""
 
-from tallywire.core.clinching.answers import Need, leeway, margin, needs
+from tallywire.core.clinching.answers import Need, leads_for_certain, leeway, margin, needs
 from tallywire.core.clinching.race import NO_PLACE, Contender, NotWorkedOut, Race, levels_of
 from tallywire.core.clinching.swings import Arrow, Swing, event_swings, race_scores, swings
 from tallywire.core.clinching.worth import never_rises
@@ -14,6 +14,7 @@ __all__ = [
     "Race",
     "Swing",
     "event_swings",
+    "leads_for_certain",
     "leeway",
     "levels_of",
     "margin",

@@ -55,6 +55,20 @@ def needs(race: Race) -> dict[str, Need]:
     return {each.entry: _need(orders, each.entry) for each in race.contenders}
 
 
+def leads_for_certain(race: Race) -> list[str]:
+    """Name those who lead overall in every order, new ties included: those whose `Need.clinched` holds, found sooner.
+
+    Most leaders fail on the first place that is looked at, their worst.
+    """
+    orders = Orders(race)
+    return [each.entry for each in race.contenders if _leads_on_every_place(orders, each.entry)]
+
+
+def _leads_on_every_place(orders: Orders, entry: str) -> bool:
+    rivals = Rivals(orders, entry)
+    return all(Walk(rivals, place).keeps_all_behind() for place in reversed(orders.possible(entry)))
+
+
 def leeway(race: Race, entry: str, rival: str) -> dict[int, int | None]:
     """For each possible place of an entry, the best place the rival may have for the entry to stand ahead overall.
 

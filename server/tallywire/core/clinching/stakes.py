@@ -19,6 +19,7 @@ from tallywire.core.clinching import (
     Race,
     Swing,
     event_swings,
+    leads_for_certain,
     levels_of,
     margin,
     needs,
@@ -39,6 +40,7 @@ from tallywire.core.standings.event_table import EventRow
 RIVALS = 2
 """An entry is measured against so many of those who stood best before the event."""
 known_needs = lru_cache(maxsize=64)(needs)
+_certain = lru_cache(maxsize=64)(leads_for_certain)
 
 PartRows = Sequence[Sequence[EventRow]]
 """The table of every scored part of an event, of one division over all heats."""
@@ -181,8 +183,8 @@ def to_come(race: Race) -> Race:
 
 def clinched(race: Race) -> str | None:
     """Name who leads overall after the event whatever happens now: on any place it can have, and without a result."""
-    for entry, need in known_needs(race).items():
-        if need.clinched and (entry not in race.open or known_needs(_without(race, entry))[entry].clinched):
+    for entry in _certain(race):
+        if entry not in race.open or entry in _certain(_without(race, entry)):
             return entry
     return None
 

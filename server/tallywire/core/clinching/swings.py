@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
-from tallywire.core.clinching.race import Race, flat
+from tallywire.core.clinching.race import Contender, Race, flat
 from tallywire.core.ranking.points import award
-from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRow, standing
+from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRow, StandingRules, standing
 
 
 class Arrow(StrEnum):
@@ -59,8 +60,8 @@ def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
 
 def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swing]:
     """Give the swings of an event with one or several scores, as the standings have them."""
-    before = _standing(race, [])
-    after = _standing(race, scores)
+    before = _standing_before(race.contenders, race.rules)
+    after = _standing(race.contenders, race.rules, scores)
     found = []
     for each in race.contenders:
         own = [part[each.entry] for part in scores if each.entry in part]
@@ -89,11 +90,19 @@ def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored
     }
 
 
-def _standing(race: Race, scores: Sequence[Mapping[str, Scored]]) -> dict[str, StandingRow]:
+@lru_cache(maxsize=32)
+def _standing_before(contenders: tuple[Contender, ...], rules: StandingRules) -> Mapping[str, StandingRow]:
+    """The standing before the event, which stays the same as long as the event goes on."""
+    return _standing(contenders, rules, [])
+
+
+def _standing(
+    contenders: tuple[Contender, ...], rules: StandingRules, scores: Sequence[Mapping[str, Scored]]
+) -> dict[str, StandingRow]:
     past = [
-        EventScores(event=f"past {n}", scores={each.entry: each.scores()[n] for each in race.contenders})
-        for n in range(len(race.contenders[0].scores()))
+        EventScores(event=f"past {n}", scores={each.entry: each.scores()[n] for each in contenders})
+        for n in range(len(contenders[0].scores()))
     ]
     now = [EventScores(event=f"now {n}", scores=part) for n, part in enumerate(scores)]
-    entrants = [Entrant(entry=each.entry, before=each.brought) for each in race.contenders]
-    return {row.entry: row for row in standing(entrants, [*past, *now], race.rules)}
+    entrants = [Entrant(entry=each.entry, before=each.brought) for each in contenders]
+    return {row.entry: row for row in standing(entrants, [*past, *now], rules)}

@@ -63,8 +63,11 @@ class Ledger:
                 return set()
             self._remove(known)
         self._by_id[fact.id] = fact
-        self._standing.pop(lane, None)
+        stood = self._standing.pop(lane, None)
         if self._last.get(lane, _FIRST) < order:
+            if stood is not None and len(stood) == len(self._lanes[lane]) and type(fact) is not FactVoided:
+                # Nothing was voided on the lane, and nothing is: what stood stands, and this one.
+                self._standing[lane] = [*stood, fact]
             self._lanes[lane].append(fact)
             self._last[lane] = order
         else:

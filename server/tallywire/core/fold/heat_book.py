@@ -25,7 +25,9 @@ class HeatBook:
         self.ended_ms: int | None = None
         self.on_floor_unix_ms: int | None = None
         self._lanes: dict[int, FoldedLane] = {}
+        self._before: dict[int, FoldedLane] = {}
         self._folded: FoldedHeat | None = None
+        self._frozen: HeatSnapshot | None = None
 
     @property
     def until_ms(self) -> int:
@@ -40,7 +42,7 @@ class HeatBook:
             if lane is None:
                 self._settle_heat()
             else:
-                self._lanes.pop(lane, None)
+                self._outdate(lane)
 
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts at once, in any order."""
@@ -50,8 +52,14 @@ class HeatBook:
         self._settle_heat()
 
     def at(self, clock_ms: int) -> HeatSnapshot:
-        """Freeze the heat as of a time on its clock: later facts do not change what is given."""
-        return HeatSnapshot(self.folded, clock_ms)
+        """Freeze the heat as of a time on its clock: later facts do not change what is given.
+
+        A heat whose clock stands is frozen once.
+        """
+        frozen, folded = self._frozen, self.folded
+        if frozen is None or frozen.clock_ms != clock_ms or not frozen.is_of(folded):
+            frozen = self._frozen = HeatSnapshot(folded, clock_ms)
+        return frozen
 
     @property
     def folded(self) -> FoldedHeat:
@@ -74,9 +82,16 @@ class HeatBook:
     def _lane(self, lane: int) -> FoldedLane:
         folded = self._lanes.get(lane)
         if folded is None:
-            facts = self.ledger.standing(lane)
-            folded = self._lanes[lane] = FoldedLane(self.setup, lane, facts, until_ms=self.until_ms)
+            facts, before = self.ledger.standing(lane), self._before.pop(lane, None)
+            folded = FoldedLane(self.setup, lane, facts, until_ms=self.until_ms, before=before)
+            self._lanes[lane] = folded
         return folded
+
+    def _outdate(self, lane: int) -> None:
+        """Fold a lane again when it is asked for, from where it stood."""
+        stood = self._lanes.pop(lane, None)
+        if stood is not None:
+            self._before[lane] = stood
 
     def _settle_heat(self) -> None:
         facts = self.ledger.standing(None)

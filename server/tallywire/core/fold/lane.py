@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from tallywire.core.facts import Fact
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
@@ -13,7 +14,7 @@ from tallywire.core.fold.conduct import Conduct, conduct_of, ruled
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.fold.setup import HeatSetup
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
-from tallywire.core.formats.counting import finish_ms, judged_trail
+from tallywire.core.formats.counting import REACHED, finish_ms, judged_trail
 from tallywire.core.model.workout import Mark, Plan, Position
 
 T = TypeVar("T")
@@ -21,19 +22,32 @@ Placed = tuple[int, bool, int, int]
 """A place, whether it is shared, and the gaps to the leader and to the next better place."""
 
 
+class _Beginning(NamedTuple):
+    """What the first so many facts of a lane add up to; nobody has withdrawn in them."""
+
+    facts: int
+    taken: Conduct
+    tally: Tally
+
+
 class FoldedLane:
     """What stands on a lane. It never changes: a fact about the lane makes another one.
+
+    `before` is the lane as it was: where facts only came after its own, it is counted on from there.
 
     What is asked for is worked out once and kept; two threads that ask at the same time find the same.
     """
 
-    def __init__(self, setup: HeatSetup, lane: int, facts: Sequence[Fact], *, until_ms: int) -> None:
+    def __init__(
+        self, setup: HeatSetup, lane: int, facts: Sequence[Fact], *, until_ms: int, before: FoldedLane | None = None
+    ) -> None:
         self.lane = lane
         self.entry = setup.entries[lane]
         self._plan = setup.plan
         self._counting = setup.counting
         self._facts = facts
         self._until_ms = until_ms
+        self._begun = None if before is None else before._as_beginning_of(facts, until_ms)
         self._outcomes: dict[tuple[bool, bool, int], Outcome] = {}
         self._state: tuple[Outcome, Placed, LaneState] | None = None
         self._kept: dict[str, tuple[Outcome, Any]] = {}
@@ -49,7 +63,19 @@ class FoldedLane:
     @cached_property
     def _taken(self) -> Conduct:
         """The conduct facts as they were taken."""
+        if self._begun is not None and not any(type(fact) in CONDUCT for fact in self._facts[self._begun.facts :]):
+            return self._begun.taken
         return conduct_of([fact for fact in self._facts if type(fact) in CONDUCT])
+
+    def _as_beginning_of(self, facts: Sequence[Fact], until_ms: int) -> _Beginning | None:
+        """Give what is known of this lane, if these facts are its own and further ones behind them.
+
+        A withdrawal bounds what counts, so a lane that has one is always counted from the first fact.
+        """
+        tally, taken, own = self.__dict__.get("tally"), self.__dict__.get("_taken"), len(self._facts)
+        if tally is None or taken is None or taken.withdrawn_ms is not None or until_ms != self._until_ms:
+            return None
+        return _Beginning(own, taken, tally) if facts[:own] == self._facts else None
 
     def _is_home_by(self, at_ms: int) -> bool:
         tally = self._count(at_ms)
@@ -67,6 +93,11 @@ class FoldedLane:
         return tally
 
     def _count(self, withdrawn_ms: int | None) -> Tally:
+        if self._begun is not None and withdrawn_ms is None:
+            further = [fact for fact in self._facts[self._begun.facts :] if type(fact) not in CONDUCT]
+            tally = self._counting.tally_on(self._plan, self._begun.tally, further, until_ms=self._until_ms)
+            if tally is not None:
+                return tally
         until_ms = self._until_ms if withdrawn_ms is None else min(self._until_ms, withdrawn_ms)
         work = [fact for fact in self._facts if type(fact) not in CONDUCT]
         return self._counting.tally(self._plan, work, until_ms=until_ms)
@@ -136,11 +167,4 @@ class FoldedLane:
 
 
 def _splits(plan: Plan, done: int, trail: Sequence[tuple[int, int]]) -> dict[Mark, int]:
-    splits: dict[Mark, int] = {}
-    following = iter(trail)
-    at_ms, reached = 0, 0
-    for mark, end in plan.station_ends(done):
-        while reached < end:
-            at_ms, reached = next(following)
-        splits[mark] = at_ms
-    return splits
+    return {mark: trail[bisect_left(trail, end, key=REACHED)][0] for mark, end in plan.station_ends(done)}

@@ -38,6 +38,10 @@ class HeatSnapshot:
         self.ended_ms: int | None = folded.ended_ms
         self.over: bool = self.judged.over
 
+    def is_of(self, folded: FoldedHeat) -> bool:
+        """Tell whether it was frozen from this."""
+        return self._folded is folded
+
     @property
     def plan(self) -> Plan:
         """The arithmetic of the workout."""

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from operator import itemgetter
 from typing import Any
 
 from tallywire.core.facts import (
@@ -15,6 +18,9 @@ from tallywire.core.facts import (
 )
 from tallywire.core.formats.base import NEVER_MS, Tally
 from tallywire.core.model.workout import Plan
+
+REACHED = itemgetter(1)
+"""What was reached, of a line of a trail."""
 
 
 def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
@@ -37,6 +43,19 @@ def count_onto(plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int
             handler(plan, tally, fact)
         else:
             tally.remarks.append(f"not a fact of this format: {type(fact).__name__} at {fact.at_ms} ms")
+
+
+def counted_on(plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int) -> Tally:
+    """Give another tally: this one, and further facts that come after all that it was folded of."""
+    further = replace(
+        tally,
+        trail=[*tally.trail],
+        no_reps_ms=[*tally.no_reps_ms],
+        finish_calls_ms=[*tally.finish_calls_ms],
+        remarks=[*tally.remarks],
+    )
+    count_onto(plan, further, facts, until_ms=until_ms)
+    return further
 
 
 def finish_ms(plan: Plan, tally: Tally) -> int | None:
@@ -67,7 +86,8 @@ def tie_break_ms(plan: Plan, tally: Tally) -> int:
 
 def passed_ms(tally: Tally, done: int) -> int:
     """When the lane first had `done` units, for good; NEVER_MS if it has not."""
-    return next((at_ms for at_ms, reached in tally.trail if reached >= done), NEVER_MS)
+    reached = bisect_left(tally.trail, done, key=REACHED)
+    return tally.trail[reached][0] if reached < len(tally.trail) else NEVER_MS
 
 
 def done_at(trail: Sequence[tuple[int, int]], at_ms: int) -> int:

@@ -17,6 +17,7 @@ from typing import TypeVar
 
 from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Limits, Outcome, Tally
+from tallywire.core.formats.counting import counted_on
 from tallywire.core.formats.teams import count_team
 from tallywire.core.model.workout import Plan, Workout
 
@@ -26,9 +27,9 @@ F = TypeVar("F")
 class Counting(ABC):
     """How work is counted and ranked: the one thing that no format can do without.
 
-    `one_count` says that the work is one count from the start to the end of the heat, so that lanes can be timed
-    against each other at any point of it. `fastest_wins`: nobody still at work can better a time that the clock has
-    passed.
+    `one_count` says that the work is one count from the start to the end of the heat, folded fact by fact, so that
+    lanes can be timed against each other at any point of it. `fastest_wins`: nobody still at work can better a time
+    that the clock has passed.
     """
 
     one_count = True
@@ -41,6 +42,12 @@ class Counting(ABC):
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
         """Fold one lane's standing work facts, in order; what comes after `until_ms` does not count."""
         return count_team(plan, facts, until_ms=until_ms)
+
+    def tally_on(self, plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int) -> Tally | None:
+        """Give a lane's tally with further facts after all of its own; None where it must be folded from the first."""
+        if not self.one_count or plan.workout.team is not None:
+            return None
+        return counted_on(plan, tally, facts, until_ms=until_ms)
 
     @abstractmethod
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:

@@ -84,6 +84,8 @@ def _paid(
     own: Sequence[Judged], taken: Mapping[int, tuple[int, int]], placed: Sequence[Judged]
 ) -> dict[int, tuple[int, int]]:
     """The place of each lane that earns, and how many of those who share it earn too."""
+    if all(each.earns for each in placed):
+        return {each.lane: taken[each.lane] for each in own if each.earns}
     earning = sorted(each.outcome.key for each in placed if each.earns)
     return {each.lane: (taken[each.lane][0], _place(earning, each, 0)[1]) for each in own if each.earns}
 

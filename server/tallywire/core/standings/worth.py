@@ -14,8 +14,10 @@ def shared_worth(snapshot: Snapshot, event: Event, part: Part, taken: tuple[int,
 
     Raises ValueError for a place outside the field.
     """
-    table, (place, sharing) = snapshot.competition.points[part.points], taken
-    key = ("worth", event.id, part.id, place, sharing, field)
-    return snapshot.kept(
-        key, (), lambda: award(dict.fromkeys(range(sharing), place), table, ties=event.ties, field=field)[0]
-    )
+    known: dict[tuple[int, int], Fraction] = snapshot.kept(("worth", event.id, part.id, field), (), dict)
+    worth = known.get(taken)
+    if worth is None:
+        table, (place, sharing) = snapshot.competition.points[part.points], taken
+        worth = award(dict.fromkeys(range(sharing), place), table, ties=event.ties, field=field)[0]
+        known[taken] = worth
+    return worth
