@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 _LINK = re.compile(r"^  (.+?)\s{2,}(https?://\S+)$")
 
@@ -93,7 +94,25 @@ def tallywire(*arguments: str) -> list[str]:
 @contextmanager
 def served(*arguments: str) -> Iterator[Served]:
     """Start a server and stop it in the end; gives it once it has printed its links."""
-    process = subprocess.Popen(tallywire(*arguments), stdout=subprocess.PIPE, text=True)
+    with served_with(*arguments) as server:
+        yield server
+
+
+@contextmanager
+def served_with(
+    *arguments: str, stderr: IO[bytes] | int | None = None, descriptors: int | None = None, first: str = ""
+) -> Iterator[Served]:
+    """The same with standard error elsewhere, and with so many file descriptors at most (prlimit(1)).
+
+    `first` is Python that runs before the program: what a mutant does otherwise.
+    """
+    limited = [] if descriptors is None else ["prlimit", f"--nofile={descriptors}:{descriptors}"]
+    program = tallywire(*arguments)
+    if first:
+        code = f"{first}; import sys; from tallywire.cli.main import main; sys.exit(main(sys.argv[1:]))"
+        program = [sys.executable, "-c", code, *arguments]
+    command = [*limited, *program]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=stderr, text=True)
     try:
         yield Served(process, _links(process))
     finally:

@@ -14,7 +14,6 @@ from typing import Any
 
 import orjson
 import pytest
-import uvicorn
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 
@@ -24,6 +23,7 @@ from tallywire.core.errors import JournalFailed, TallywireError
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.web import serving, timeouts
+from tallywire.web.door import Door
 from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
 from tallywire.web.transport import SEND_BUFFER_BYTES, SocketProtocol
@@ -268,11 +268,11 @@ async def test_a_port_in_use_is_named(tmp_path: Path) -> None:
 async def test_a_start_that_fails_says_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """When the server cannot begin to listen, its error comes out at once, and the journal is free again."""
 
-    async def broken(_server: uvicorn.Server, _sockets: object) -> None:
+    def broken(_door: Door) -> None:
         raise OSError("no listening here")
 
     with monkeypatch.context() as patch:
-        patch.setattr("uvicorn.Server.startup", broken)
+        patch.setattr(Door, "open", broken)
         with pytest.raises(OSError, match="no listening here"):
             async with running(competition(), settings(tmp_path)):
                 pass

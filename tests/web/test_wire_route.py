@@ -157,14 +157,18 @@ def test_our_own_pages_and_allowed_ones_may(origin: str) -> None:
         assert talk.hear()["type"] == "snapshot"
 
 
-def test_more_clients_than_allowed_are_turned_away() -> None:
-    """Beyond the limit a client gets 503; when somebody has left it is let in."""
+def test_more_watchers_than_allowed_are_turned_away() -> None:
+    """Beyond the limit a viewer is closed with 1013 and a pad is let in; when a viewer has left, another may watch."""
     with site(settings=Settings(data=Path("unused"), client_limit=1)) as server:
         with server.wire(WATCH) as talk:
             talk.hear()
-            with pytest.raises(WebSocketDenialResponse) as denied, server.wire():
-                pass
-            assert denied.value.status_code == 503
+            with server.wire(WATCH) as refused:
+                assert refused.hear()["code"] == "too_many"
+                with pytest.raises(WebSocketDisconnect) as closed:
+                    refused.hear()
+            assert closed.value.code == 1013
+            with server.wire(hello(PAD), WATCH) as pad:
+                assert [pad.hear()["type"] for _ in range(2)] == ["welcome", "snapshot"]
         with server.wire(WATCH) as talk:
             assert talk.hear()["type"] == "snapshot"
 

@@ -9,9 +9,11 @@ from pathlib import Path
 
 from tallywire.cli.pages import announced
 from tallywire.core.errors import TallywireError
+from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
+from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
@@ -36,6 +38,13 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         default=[],
         metavar="ORIGIN",
         help="another address whose pages may connect, such as https://pages.example; may be repeated",
+    )
+    serve_command.add_argument(
+        "--address-limit",
+        type=_count,
+        default=ADDRESS_GUESTS,
+        metavar="N",
+        help="how many of one address may watch; more where a proxy stands in front; default: %(default)s",
     )
     serve_command.add_argument(
         "--certificate", type=Path, metavar="FILE", help="serve https and wss with this certificate (PEM)"
@@ -88,6 +97,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         mirror=arguments.mirror,
         allow_origins=tuple(arguments.allow_origin),
         allow_hosts=tuple(arguments.allow_host),
+        address_limit=arguments.address_limit,
         tls=_tls(arguments),
     )
 
@@ -99,7 +109,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
         print(announced(server.address, server.live.keys, competition, links=arguments.print_links, data=settings.data))
         print("stop with Ctrl-C", flush=True)
 
-    asyncio.run(serve(competition, settings, on_listening=announce))
+    with bounded_log():
+        asyncio.run(serve(competition, settings, on_listening=announce))
     return 0
 
 
@@ -122,6 +133,12 @@ def _name(text: str) -> str:
     if not is_host(text):
         raise argparse.ArgumentTypeError(f'found "{text}", expected a name or an address, without http:// and a port')
     return text
+
+
+def _count(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 100_000):
+        raise argparse.ArgumentTypeError(f'found "{text}", expected a number from 1 to 100000')
+    return int(text)
 
 
 def _port(text: str) -> int:

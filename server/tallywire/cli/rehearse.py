@@ -22,6 +22,7 @@ from tallywire.core.facts import Fact, HeatStarted
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text, parse_clock
 from tallywire.core.reports.results import Choice
+from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.export import keep_competition
@@ -84,7 +85,8 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
         )
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)
-        asyncio.run(_rehearse(competition, facts, settings, arguments))
+        with bounded_log():
+            asyncio.run(_rehearse(competition, facts, settings, arguments))
     return 0
 
 

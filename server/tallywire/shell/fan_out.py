@@ -160,6 +160,11 @@ class Subscriber:
         self._stalled: Timer | None = None
         transport.listen(self)
 
+    @property
+    def watches(self) -> bool:
+        """True while it watches something."""
+        return bool(self._feeds)
+
     def watch(self, view: str, heat: str, *, epoch: str | None = None, number: int | None = None) -> None:
         """Send the newest frame, or what was missed since `number`, and every change from then on.
 

@@ -10,22 +10,29 @@ from starlette.routing import Mount, Route, WebSocketRoute
 
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
+from tallywire.web.admission import Admission
 from tallywire.web.headers import SafeHeaders
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.pages import Contents, page_files
 from tallywire.web.settings import Settings
 from tallywire.web.theme import ThemeRoutes
+from tallywire.web.turnstile import Turnstile
 from tallywire.web.wire_route import WireRoute
 
 
-def create_app(live: LiveCompetition, settings: Settings, *, pages: Path | None = None) -> Starlette:
-    """Give the application for a live. `pages` is the folder of the pages, the shipped ones unless given."""
+def create_app(
+    live: LiveCompetition, settings: Settings, *, pages: Path | None = None, admission: Admission | None = None
+) -> Starlette:
+    """Give the application for a live. `pages` is the folder of the pages, the shipped ones unless given.
+
+    `admission` is that of the door by which connections come, one of the application's own unless given.
+    """
     folder = assets("overlay") if pages is None else pages
     answers = HttpRoutes(live)
     theme = ThemeRoutes(live.competition.theme)
     routes = [
-        WebSocketRoute("/wire", WireRoute(live, settings).serve),
+        WebSocketRoute("/wire", WireRoute(live, settings, admission or Admission(settings.bounds)).serve),
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
@@ -36,4 +43,4 @@ def create_app(live: LiveCompetition, settings: Settings, *, pages: Path | None 
         Mount("/", page_files(folder)),
     ]
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
-    return Starlette(routes=routes, middleware=[Middleware(SafeHeaders), own])
+    return Starlette(routes=routes, middleware=[Middleware(Turnstile), Middleware(SafeHeaders), own])

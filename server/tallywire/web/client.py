@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
@@ -12,6 +14,8 @@ from tallywire.shell.live import LiveCompetition
 from tallywire.shell.recorder import Job
 from tallywire.shell.storage import StorageState
 from tallywire.shell.transport import Transport
+from tallywire.web.admission import Admission, Visit
+from tallywire.web.bounds import Bounds
 from tallywire.wire import replies
 from tallywire.wire.allowance import Allowance
 from tallywire.wire.intake import Batch
@@ -19,36 +23,65 @@ from tallywire.wire.messages import Unwatch, Watch
 from tallywire.wire.session import POLICY_VIOLATION, Close, Keep, Pong, Say, Session
 
 MESSAGES_A_SECOND = 200
+IDLE_S = 20.0
+"""How long a connection may go on without a key shown and without a view watched."""
+TRY_AGAIN_LATER = 1013
+"""IANA registry of RFC 6455 close codes."""
+
+_LOOK_AGAIN_S = 0.25
+"""So often a client that has to wait looks whether its connection is still there."""
+_log = logging.getLogger(__name__)
 
 
 class Client:
-    """Feed it messages with `hear`; when `parting` is set, close the connection so."""
+    """Feed it messages with `hear`; when `parting` is set, close the connection so.
 
-    def __init__(self, live: LiveCompetition, transport: Transport) -> None:
+    `visit` is the connection it came by; without one nobody else is counted with it.
+    """
+
+    def __init__(self, live: LiveCompetition, transport: Transport, visit: Visit | None = None) -> None:
         self._live = live
         self._transport = transport
+        self._visit = visit or Admission(Bounds()).walk_in("")
         self._session = Session(live.terms)
         self._subscriber = live.fan_out.join(transport)
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
         self._hears_storage = False
+        self._idle_since: float | None = live.clock.now()
         self.parting: Close | None = None
         live.clients += 1
 
     def hear(self, text: str | bytes) -> None:
         """Take one message."""
-        self._received_ms = self._live.clock.unix_ms()
-        if not self._allowance.spend(self._live.clock.now()):
+        self._received_ms, now = self._live.clock.unix_ms(), self._live.clock.now()
+        if not self._may_speak(now):
             self._part_for_haste()
             return
-        for effect in self._session.receive(text):
+        for effect in self._session.receive(text, now=now):
             _EFFECTS[type(effect)](self, effect)
-        if self._session.is_sender and not self._hears_storage:
+        if self._session.link is not None and not self._hears_storage:
             self._hears_storage = True
+            self._visit.trust(self._session.link)
             self._live.storage.subscribe(self, self._say_storage)
+        if self._is_of_use:
+            self._idle_since = None
+        elif self._idle_since is None:
+            self._idle_since = now
+
+    @property
+    def idle_until(self) -> float | None:
+        """When it is to part unless it has begun to watch by then; None while it watches, or may send."""
+        return None if self._idle_since is None else self._idle_since + IDLE_S
 
     async def ready(self) -> None:
-        """Wait until the client has read enough and the journal has room: then its next message may be taken."""
+        """Wait until the client has read enough, its link is not too far ahead, and the journal has room.
+
+        Then its next message may be taken.
+        """
+        # Time itself is waited for: no event comes when it has passed.
+        while self._transport.is_open and (behind_s := self._behind_s()) > 0:  # noqa: ASYNC110
+            await asyncio.sleep(min(behind_s, _LOOK_AGAIN_S))
         await self._transport.ready()
         await self._live.recorder.ready()
 
@@ -62,10 +95,34 @@ class Client:
         """Tell the client about an error."""
         self._transport.say(replies.failed(error))
 
+    def part_idle(self) -> None:
+        """Say that it is of no use, and part."""
+        message = f"found no view watched for {IDLE_S:g} s, expected watch, or hello with a key"
+        self._part_with("idle", message, POLICY_VIOLATION)
+
+    @property
+    def _is_of_use(self) -> bool:
+        return self._session.is_sender or self._subscriber.watches
+
+    def _behind_s(self) -> float:
+        allowance = self._session.allowance
+        return 0.0 if allowance is None else allowance.facts.wait_s(self._live.clock.now())
+
+    def _may_speak(self, now: float) -> bool:
+        allowance = self._session.allowance
+        together = self._visit.caller.messages if allowance is None else allowance.messages
+        return self._allowance.spend(now) and together.spend(now)
+
     def _part_for_haste(self) -> None:
-        message = f"found more than {MESSAGES_A_SECOND} messages a second, expected fewer: send facts in lists"
-        self._transport.say(replies.too_fast(message))
-        self.parting = Close(code=POLICY_VIOLATION, reason="too fast")
+        message = (
+            f"found more than {MESSAGES_A_SECOND} messages a second, or too many of this link or address together, "
+            "expected fewer: send facts in lists"
+        )
+        self._part_with("too_fast", message, POLICY_VIOLATION)
+
+    def _part_with(self, code: str, message: str, close_code: int) -> None:
+        self._transport.say(replies.parting(code, message))
+        self._part(Close(code=close_code, reason=code.replace("_", " ")))
 
     def _say(self, effect: Say) -> None:
         self._transport.say(effect.payload)
@@ -87,6 +144,10 @@ class Client:
         self._transport.say(replies.pong(t1=effect.t1, t2=self._received_ms, t3=self._live.clock.unix_ms()))
 
     def _watch(self, message: Watch) -> None:
+        if not self._session.is_sender and not self._visit.settle():
+            text = "found as many who watch as the server takes, of this address or in all, expected fewer: try later"
+            self._part_with("too_many", text, TRY_AGAIN_LATER)
+            return
         try:
             self._live.watch(self._subscriber, message)
         except TallywireError as exc:
@@ -96,6 +157,7 @@ class Client:
         self._subscriber.unwatch(message.view, message.heat)
 
     def _part(self, effect: Close) -> None:
+        _log.warning("a client of %s was sent away: %s", self._visit.address, effect.reason)
         self.parting = effect
 
 

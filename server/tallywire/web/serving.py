@@ -11,6 +11,7 @@ from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 
 import uvicorn
 
@@ -26,7 +27,9 @@ from tallywire.shell.journal.port import Journal
 from tallywire.shell.keys import load_keys
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
+from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
+from tallywire.web.door import Door
 from tallywire.web.settings import Settings
 from tallywire.web.timeouts import TimeoutProtocol
 from tallywire.web.transport import SocketProtocol
@@ -35,6 +38,8 @@ from tallywire.wire.messages import MESSAGE_LIMIT
 PING_S = 20.0
 STOP_S = 3
 _SWITCH_S = 0.0005
+_DESCRIPTORS_MOST = 65_536
+"""What is asked for where there is no hard limit."""
 _SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 
@@ -122,7 +127,8 @@ def _live(competition: Competition, settings: Settings, journal: Journal, storag
 async def _served(
     live: LiveCompetition, settings: Settings, listener: socket.socket, *, signals: bool
 ) -> AsyncIterator[Running]:
-    server = _Server(_config(live, settings), signals=signals)
+    admission = Admission(settings.bounds.within(raise_file_limit()))
+    server = _Server(_config(live, settings, admission), admission, signals=signals)
     recording = asyncio.create_task(live.recorder.run())
     recording.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))
@@ -158,13 +164,11 @@ async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording:
         await recording
 
 
-def _config(live: LiveCompetition, settings: Settings) -> uvicorn.Config:
-    _raise_file_limit(settings.client_limit + 100)
+def _config(live: LiveCompetition, settings: Settings, admission: Admission) -> uvicorn.Config:
     # A loop that computes would keep the journal's thread waiting for 5 ms at a time (see SqliteJournal).
     sys.setswitchinterval(_SWITCH_S)
     return uvicorn.Config(
-        create_app(live, settings),
-        http=TimeoutProtocol,
+        create_app(live, settings, admission=admission),
         ws=SocketProtocol,
         ws_max_size=MESSAGE_LIMIT,
         ws_ping_interval=PING_S,
@@ -184,8 +188,9 @@ def _config(live: LiveCompetition, settings: Settings) -> uvicorn.Config:
 class _Server(uvicorn.Server):
     """uvicorn's server, telling when it listens, and leaving the exit code to the caller."""
 
-    def __init__(self, config: uvicorn.Config, *, signals: bool) -> None:
+    def __init__(self, config: uvicorn.Config, admission: Admission, *, signals: bool) -> None:
         super().__init__(config)
+        self._admission = admission
         self.listening = asyncio.Event()
         self._signals = _SIGNALS if signals else ()
 
@@ -195,9 +200,17 @@ class _Server(uvicorn.Server):
         self.should_exit = True
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Begin to listen."""
-        await super().startup(sockets)
+        """Begin to listen, at a door of our own instead of uvicorn's."""
+        await self.lifespan.startup()
+        [listener] = sockets or []
+        door = Door(listener, self._admission, make_protocol=self._protocol, tls=self.config.ssl)
+        door.open()
+        self.servers = [cast(asyncio.Server, door)]
+        self.started = True
         self.listening.set()
+
+    def _protocol(self, visit: Visit) -> asyncio.Protocol:
+        return TimeoutProtocol(self.config, self.server_state, {VISIT: visit})
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
@@ -236,9 +249,10 @@ def _address(listener: socket.socket, settings: Settings) -> str:
     return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
 
-def _raise_file_limit(wanted: int) -> None:
-    """Ask for a file descriptor a client; the usual soft limit of 1024 is for another kind of program."""
+def raise_file_limit() -> int:
+    """Ask for as many file descriptors as this process may have, and give how many that is."""
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    enough = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+    wanted = _DESCRIPTORS_MOST if hard == resource.RLIM_INFINITY else hard
     with suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_NOFILE, (max(soft, enough), hard))
+        resource.setrlimit(resource.RLIMIT_NOFILE, (max(soft, wanted), hard))
+    return resource.getrlimit(resource.RLIMIT_NOFILE)[0]

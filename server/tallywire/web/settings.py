@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
 from tallywire.web.tls import Tls
 
 
@@ -16,7 +17,8 @@ class Settings:
     `data` is a folder for the journal and the keys, made when missing; `mirror` one on another disk for a second copy
     of it. `speed` is how fast the heat clock runs. `allow_origins` are other addresses whose pages may open the
     wire, such as `https://pages.example`; `allow_hosts` other names of this server, such as `scores.example`. With
-    `tls` it speaks https and wss alone.
+    `tls` it speaks https and wss alone. `client_limit` is how many may watch without a key, `address_limit` how many of
+    one address.
     """
 
     data: Path
@@ -29,4 +31,10 @@ class Settings:
     allow_hosts: tuple[str, ...] = ()
     tls: Tls | None = None
     client_limit: int = 5000
+    address_limit: int = ADDRESS_GUESTS
     watch_limit: int = 20_000
+
+    @property
+    def bounds(self) -> Bounds:
+        """How many connections there may be."""
+        return Bounds.of(guests=self.client_limit, address_guests=self.address_limit)

@@ -14,6 +14,7 @@ from typing import Any, cast
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
 from tallywire.shell.transport import TransportListener
+from tallywire.web.admission import VISIT, Visit
 from tallywire.wire.text_frame import text_frame
 
 TRANSPORT = "tallywire.transport"
@@ -90,6 +91,9 @@ class SocketProtocol(WebSocketsSansIOProtocol):
         if raw is not None:
             raw.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER_BYTES)
         self.to_client = SocketTransport(self)
+        visit = self._visit
+        if visit is not None:
+            visit.cut = self.transport.abort
 
     def handle_connect(self, event: Any) -> None:
         """Put it in the scope; the application's task begins only after this."""
@@ -146,8 +150,14 @@ class SocketProtocol(WebSocketsSansIOProtocol):
         """The connection is gone."""
         if self._abort_timer is not None:
             self._abort_timer.cancel()
+        if self._visit is not None:
+            self._visit.leave()
         self.to_client.tell_closed()
         super().connection_lost(exc)
+
+    @property
+    def _visit(self) -> Visit | None:
+        return self.app_state.get(VISIT)
 
     def _watch_closing(self, *, within_s: float = CLOSE_S) -> None:
         if self.is_closing() and not self.disconnected:

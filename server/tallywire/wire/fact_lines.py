@@ -16,6 +16,8 @@ from tallywire.wire.problems import problems_of, shown
 
 BY_NAME: Mapping[str, type[Fact]] = {wire_name(kind): kind for kind in FACT_TYPES}
 _REQUIRED = object()
+FIELDS_LIMIT = 24
+"""No fact has half as many: each that is unknown would be a line of the refusal."""
 _DEFAULTS: Mapping[type[Fact], list[tuple[str, object]]] = {
     kind: [(each.name, _REQUIRED if each.default is MISSING else each.default) for each in fields(kind)]
     for kind in FACT_TYPES
@@ -71,6 +73,8 @@ def read_fact(data: object) -> Fact:
     """Read a fact from plain data. Raises BadMessage with every problem, each with its path."""
     if not isinstance(data, Mapping):
         raise BadMessage(f"found {shown(data)}, expected a fact: an object with the fields of its kind")
+    if len(data) > FIELDS_LIMIT:
+        raise BadMessage(f"found {len(data)} fields, expected at most {FIELDS_LIMIT}")
     name = data.get("fact")
     model = MODELS.get(name) if isinstance(name, str) else None
     if model is None:

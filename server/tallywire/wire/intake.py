@@ -12,6 +12,7 @@ from tallywire.core.errors import BadMessage, FactRefused, NotAllowed, SequenceG
 from tallywire.core.facts import Fact, ViewTaken
 from tallywire.core.model.competition import Competition
 from tallywire.wire.fact_lines import fact_line, read_fact
+from tallywire.wire.links import kept_body, kept_refusal
 from tallywire.wire.messages import too_deep
 from tallywire.wire.problems import shown
 from tallywire.wire.rules import Sender, check
@@ -23,8 +24,9 @@ class Batch:
     """What became of a message's facts.
 
     `entries` are to be written in this order, `sequences` are the numbers the answer speaks of (repeats too),
-    `clashes` name repeats that hold another fact than the one written, `gap` says where reading stopped. `heat` is
-    the heat of the last readable fact.
+    `clashes` name repeats that hold another fact than the one written, `gap` says where reading stopped. `overrun` is
+    true when it stopped at a fact to be refused beyond what is kept of such. `unreadable` counts facts that could not
+    be read, repeats too. `heat` is the heat of the last readable fact.
     """
 
     sender: Sender
@@ -32,6 +34,8 @@ class Batch:
     sequences: list[int] = field(default_factory=list)
     clashes: list[dict[str, Any]] = field(default_factory=list)
     gap: SequenceGap | None = None
+    overrun: bool = False
+    unreadable: int = 0
     heat: str | None = None
 
 
@@ -45,11 +49,15 @@ class _Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """What facts are held against: what is known of senders, the competition, and what a view lacks just now."""
+    """What facts are held against: what is known of senders, the competition, and what a view lacks just now.
+
+    `may_refuse` is asked once for each fact that would be written as refused.
+    """
 
     senders: Senders
     competition: Competition
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
+    may_refuse: Callable[[], bool] = lambda: True
 
 
 def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
@@ -58,7 +66,7 @@ def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
     Raises BadMessage, with nothing taken, when one of them is so broken that not even its sequence can be read.
     """
     read = [_read(item, index) for index, item in enumerate(items)]
-    batch, senders = Batch(sender=sender), rules.senders
+    batch, senders = Batch(sender=sender, unreadable=sum(item.fact is None for item in read)), rules.senders
     for item in read:
         if item.fact is not None:
             batch.heat = item.fact.heat
@@ -66,14 +74,22 @@ def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
         if item.sequence > expected:
             batch.gap = SequenceGap(expected=expected, found=item.sequence)
             break
+        if item.sequence == expected and not _take_new(item, batch, rules):
+            batch.overrun = True
+            break
         batch.sequences.append(item.sequence)
-        if item.sequence == expected:
-            entry = _entry(item, sender, rules)
-            senders.take(entry)
-            batch.entries.append(entry)
-        elif _clashes(item, sender, senders):
+        if item.sequence < expected and _clashes(item, sender, senders):
             batch.clashes.append(_clash(item))
     return batch
+
+
+def _take_new(item: _Item, batch: Batch, rules: Rules) -> bool:
+    entry = _entry(item, batch.sender, rules)
+    if entry.refusal is not None and not rules.may_refuse():
+        return False
+    rules.senders.take(entry)
+    batch.entries.append(entry)
+    return True
 
 
 def _read(item: object, index: int) -> _Item:
@@ -108,7 +124,8 @@ def _entry(item: _Item, sender: Sender, rules: Rules) -> Received:
         error = _objection(item.fact, sender, rules)
     if error is None:
         return Received(sender=sender.name, sequence=item.sequence, body=item.body, fact=item.fact)
-    return Received(sender=sender.name, sequence=item.sequence, body=item.body, refusal=orjson.dumps(error.as_data()))
+    refusal = kept_refusal(error)
+    return Received(sender=sender.name, sequence=item.sequence, body=kept_body(item.body), refusal=refusal)
 
 
 def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | None:

@@ -13,6 +13,8 @@ from tallywire.wire.problems import problems_of, shown
 
 MESSAGE_LIMIT = 64 * 1024
 FACTS_LIMIT = 256
+FIELDS_LIMIT = 16
+"""No message has half as many: each that is unknown would be a line of the answer."""
 
 Name = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$")]
 Whole = Annotated[int, Field(ge=0, le=2**53 - 1)]
@@ -106,4 +108,6 @@ def _object(text: str | bytes) -> dict[str, Any]:
         raise BadMessage(f"found no JSON ({exc}), expected one JSON object") from exc
     if not isinstance(data, dict):
         raise BadMessage(f"found {type(data).__name__}, expected one JSON object with a type")
+    if len(data) > FIELDS_LIMIT:
+        raise BadMessage(f"found {len(data)} fields, expected at most {FIELDS_LIMIT}")
     return data

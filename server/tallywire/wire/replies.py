@@ -65,9 +65,9 @@ def patch(stamp: Stamp, *, change: Mapping[str, Any]) -> bytes:
     return orjson.dumps({"type": "patch", **stamp.as_data(), "patch": change})
 
 
-def too_fast(message: str) -> bytes:
-    """Say that the client sends too many messages; the connection is closed next."""
-    return orjson.dumps({"type": "error", "code": "too_fast", "message": message})
+def parting(code: str, message: str) -> bytes:
+    """Say why the connection is closed next."""
+    return orjson.dumps({"type": "error", "code": code, "message": message})
 
 
 def storage(*, state: str, message: str) -> bytes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
@@ -11,6 +11,7 @@ from tallywire.core.facts import ViewTaken
 from tallywire.core.model.competition import Competition
 from tallywire.wire import replies
 from tallywire.wire.intake import Batch, Rules, take
+from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, Links
 from tallywire.wire.messages import Facts, Hello, Ping, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
 from tallywire.wire.rules import Sender
@@ -68,6 +69,7 @@ class Terms:
     authorise: Callable[[str, int | None, str], bool]
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
     for_senders: Container[str] = ()
+    links: Links = field(default_factory=Links)
 
 
 class Session:
@@ -78,14 +80,26 @@ class Session:
         self._greeted = False
         self._role = "viewer"
         self._sender: Sender | None = None
+        self._now = 0.0
+        self.link: str | None = None
+        """Which key was shown: one that names its role and lane; None for a viewer."""
 
     @property
     def is_sender(self) -> bool:
         """True once a hello has named a sender."""
         return self._sender is not None
 
-    def receive(self, text: str | bytes) -> list[Effect]:
-        """Take one message and give what is to be done, in order. Never raises for what a client says."""
+    @property
+    def allowance(self) -> LinkAllowance | None:
+        """What the link may do, all of its connections together; None for a viewer."""
+        return None if self.link is None else self._terms.links.of(self.link)
+
+    def receive(self, text: str | bytes, *, now: float = 0.0) -> list[Effect]:
+        """Take one message and give what is to be done, in order. Never raises for what a client says.
+
+        `now` is in seconds that never run backwards: what is bounded in time is bounded by it.
+        """
+        self._now = now
         try:
             message = read_message(text)
             return _HANDLERS[type(message)](self, message)
@@ -112,6 +126,7 @@ class Session:
         self._greeted = True
         self._role = hello.role
         if hello.sender is not None:
+            self.link = hello.role if hello.lane is None else f"{hello.role} {hello.lane}"
             self._sender = Sender(name=hello.sender, lane=hello.lane, is_desk=hello.role == "desk")
         return [Say(payload=self._welcome(hello))]
 
@@ -128,12 +143,22 @@ class Session:
         if self._sender is None:
             raise NotAllowed("found facts from a viewer, expected a hello with role lane, table or desk first")
         terms = self._terms
-        rules = Rules(senders=terms.senders, competition=terms.competition, lacking=terms.lacking)
+        rules = Rules(
+            senders=terms.senders,
+            competition=terms.competition,
+            lacking=terms.lacking,
+            may_refuse=self._may_refuse,
+        )
         batch = take(message.facts, sender=self._sender, rules=rules)
+        if self.allowance is not None:
+            self.allowance.facts.owe(len(message.facts) + UNREADABLE_COST * batch.unreadable, self._now)
         effects: list[Effect] = [Keep(batch=batch)] if batch.sequences else []
         if batch.gap is not None:
             effects.append(Say(payload=replies.gap(batch.gap)))
-        return effects
+        return effects + (_overrun() if batch.overrun else [])
+
+    def _may_refuse(self) -> bool:
+        return self.allowance is None or self.allowance.refused.spend(self._now)
 
     def _watch(self, message: Watch) -> list[Effect]:
         self._check_view(message)
@@ -148,6 +173,17 @@ class Session:
 
     def _check_view(self, message: Watch | Unwatch) -> None:
         check_view(message.view, message.heat, terms=self._terms, role=self._role)
+
+
+def _overrun() -> list[Effect]:
+    message = (
+        f"found more than {REFUSED_AT_ONCE} refused facts of this link, expected fewer: nothing was taken from there "
+        "on; set the device up with its own link again"
+    )
+    return [
+        Say(payload=replies.parting("too_many_refused", message)),
+        Close(code=POLICY_VIOLATION, reason="too many refused"),
+    ]
 
 
 def check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:

@@ -1,0 +1,237 @@
+"""Who is let in and who has to go, without any I/O; each bound is switched off once, and the check must notice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from tallywire.core.errors import TallywireError
+from tallywire.web.admission import Admission, Stage, Visit, network
+from tallywire.web.bounds import OWN_DESCRIPTORS, Bounds
+
+SMALL = Bounds(
+    waiting=6,
+    newcomers=6,
+    guests=8,
+    crew=4,
+    address_waiting=3,
+    address_newcomers=3,
+    address_guests=4,
+    link=3,
+    joins_a_second=10,
+    joins_at_once=2,
+)
+FAST = replace(SMALL, joins_at_once=1000)
+OFF = 10_000
+STRANGER = "192.0.2.66"
+
+
+class Hall:
+    """An admission, and the visits that it has cut."""
+
+    def __init__(self, bounds: Bounds) -> None:
+        self.admission = Admission(bounds)
+        self.cut: list[Visit] = []
+        self.now = 0.0
+
+    def arrive(self, host: str) -> Visit | None:
+        """Somebody comes to the door."""
+        visit = self.admission.arrive(host, lambda: None)
+        if visit is not None:
+            visit.cut = lambda: self.cut.append(visit)
+        return visit
+
+    def enter(self, host: str) -> Visit:
+        """Somebody comes and is let in at once."""
+        visit = self.arrive(host)
+        assert visit is not None
+        while self.admission.next(self.now) is not None:
+            pass
+        assert visit.stage is Stage.NEWCOMER, visit.stage
+        return visit
+
+
+def _waiting_of_an_address(bounds: Bounds) -> None:
+    hall = Hall(replace(bounds, joins_at_once=0))
+    came = [hall.arrive(STRANGER) for _ in range(20)]
+    assert sum(visit is not None for visit in came) == 3
+    assert hall.admission.count(Stage.WAITING) == 3
+
+
+def _waiting_in_all(bounds: Bounds) -> None:
+    hall = Hall(replace(bounds, joins_at_once=0))
+    for n in range(60):
+        hall.arrive(f"192.0.2.{n % 20}")
+    assert hall.admission.count(Stage.WAITING) <= 6
+
+
+def _newcomers_of_an_address(bounds: Bounds) -> None:
+    hall = Hall(bounds)
+    came = [hall.enter(STRANGER) for _ in range(10)]
+    assert hall.cut == came[:7]
+    assert [visit.stage for visit in came[7:]] == [Stage.NEWCOMER] * 3
+
+
+def _newcomers_in_all(bounds: Bounds) -> None:
+    hall = Hall(bounds)
+    for n in range(30):
+        hall.enter(f"192.0.2.{n}")
+    assert hall.admission.count(Stage.NEWCOMER) <= 6
+
+
+def _guests_of_an_address(bounds: Bounds) -> None:
+    hall = Hall(bounds)
+    assert [hall.enter(STRANGER).settle() for _ in range(6)] == [True] * 4 + [False] * 2
+
+
+def _guests_in_all(bounds: Bounds) -> None:
+    hall = Hall(bounds)
+    assert sum(hall.enter(f"192.0.2.{n}").settle() for n in range(20)) == 8
+
+
+def _connections_of_a_link(bounds: Bounds) -> None:
+    hall = Hall(bounds)
+    pads = [hall.enter(STRANGER) for _ in range(1)]
+    pads[0].trust("lane 4")
+    for _ in range(4):
+        pads.append(hall.enter(STRANGER))
+        pads[-1].trust("lane 4")
+    assert hall.cut == pads[:2]
+
+
+def _joins_a_second(bounds: Bounds) -> None:
+    hall = Hall(replace(bounds, waiting=OFF, newcomers=OFF, address_waiting=OFF, address_newcomers=OFF))
+    for _ in range(30):
+        hall.arrive(STRANGER)
+    entered = [sum(hall.admission.next(now) is not None for _ in range(30)) for now in (0.0, 0.05, 0.5)]
+    assert sum(entered) <= 2 + 5
+
+
+CHECKS: dict[str, tuple[Callable[[Bounds], None], Bounds, dict[str, float]]] = {
+    "waiting of an address": (_waiting_of_an_address, SMALL, {"address_waiting": OFF}),
+    "waiting in all": (_waiting_in_all, SMALL, {"waiting": OFF}),
+    "newcomers of an address": (_newcomers_of_an_address, FAST, {"address_newcomers": OFF, "newcomers": OFF}),
+    "newcomers in all": (_newcomers_in_all, FAST, {"newcomers": OFF}),
+    "guests of an address": (_guests_of_an_address, FAST, {"address_guests": OFF}),
+    "guests in all": (_guests_in_all, FAST, {"guests": OFF}),
+    "connections of a link": (_connections_of_a_link, FAST, {"link": OFF}),
+    "joins a second": (_joins_a_second, SMALL, {"joins_a_second": OFF, "joins_at_once": OFF}),
+}
+
+
+@pytest.mark.parametrize("name", CHECKS)
+def test_a_bound_holds(name: str) -> None:
+    """What there is of each kind stays within its bound."""
+    check, bounds, _ = CHECKS[name]
+    check(bounds)
+
+
+@pytest.mark.parametrize("name", CHECKS)
+def test_without_the_bound_the_check_fails(name: str) -> None:
+    """The mutant with this one bound switched off does not pass the same check."""
+    check, bounds, off = CHECKS[name]
+    with pytest.raises(AssertionError):
+        check(replace(bounds, **off))  # type: ignore[arg-type]
+
+
+def test_a_stranger_displaces_nobody_else() -> None:
+    """Whatever comes from one address, newcomers of others stay, and a pad shows its key amid the flood."""
+    hall = Hall(FAST)
+    pad = hall.enter("192.0.2.1")
+    for _ in range(100):
+        hall.enter(STRANGER)
+    assert pad not in hall.cut
+    pad.trust("lane 1")
+    for _ in range(100):
+        hall.enter(STRANGER)
+    late = hall.enter("192.0.2.2")
+    late.trust("lane 2")
+    assert [pad.stage, late.stage] == [Stage.CREW, Stage.CREW]
+    assert {visit.address for visit in hall.cut} == {STRANGER}
+
+
+def test_the_door_is_shared_out_by_address() -> None:
+    """Addresses are let in by turns: who comes behind many of one address waits for one of them only."""
+    hall = Hall(SMALL)
+    many = [hall.arrive(STRANGER) for _ in range(3)]
+    pad = hall.arrive("192.0.2.1")
+    entered = [hall.admission.next(0.0) for _ in range(2)]
+    assert entered == [many[0], pad]
+
+
+def test_the_longest_line_gives_way_to_the_shortest() -> None:
+    """When as many wait as may, somebody from a new address takes the place of one of the address with most."""
+    hall = Hall(replace(SMALL, joins_at_once=0))
+    for host in (STRANGER, "192.0.2.67"):
+        for _ in range(3):
+            hall.arrive(host)
+    assert hall.arrive("192.0.2.1") is not None
+    assert len(hall.cut) == 1
+    assert hall.arrive(STRANGER) is None
+
+
+def test_crew_beyond_its_places_takes_those_of_strangers() -> None:
+    """All places taken by guests and crew, a newcomer still comes in: a guest of the address with most has to go."""
+    bounds = replace(FAST, waiting=2, newcomers=2, guests=4, crew=2, address_guests=4)
+    hall = Hall(bounds)
+    guests = [hall.enter(STRANGER) for _ in range(4)]
+    assert all(guest.settle() for guest in guests)
+    for n in range(bounds.places):
+        hall.enter(f"192.0.2.{n}").trust(f"lane {n}")
+    assert set(hall.cut) == set(guests)
+    assert hall.admission.count(Stage.CREW) == bounds.places
+    assert hall.arrive("192.0.2.99") is None
+
+
+def test_an_address_that_goes_and_comes_has_no_new_allowance() -> None:
+    """Leaving and coming back does not fill what an address may say; only time does."""
+    hall = Hall(FAST)
+    first = hall.enter(STRANGER)
+    while first.caller.messages.spend(0.0):
+        pass
+    first.leave()
+    again = hall.enter(STRANGER)
+    assert not again.caller.messages.spend(0.0)
+    assert again.caller.messages.spend(1.0)
+
+
+def test_addresses_that_are_gone_are_forgotten_in_the_end() -> None:
+    """Ten thousand addresses that came and went, or were turned away, leave no more than a bound behind."""
+    hall = Hall(replace(FAST, joins_at_once=OFF * 2))
+    for n in range(10_000):
+        visit = hall.arrive(f"10.{n >> 8}.{n & 255}.1")
+        if n % 2 and visit is not None:
+            visit.leave()
+    assert len(hall.admission._callers) < 1200
+
+
+@pytest.mark.parametrize(
+    ("host", "expected"),
+    [
+        ("192.0.2.7", "192.0.2.7"),
+        ("::ffff:192.0.2.7", "192.0.2.7"),
+        ("2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64"),
+        ("2001:db8:1:2::9", "2001:db8:1:2::/64"),
+        ("fe80::7%eth0", "fe80::/64"),
+        ("testclient", "testclient"),
+    ],
+)
+def test_what_counts_as_one_address(host: str, expected: str) -> None:
+    """An IPv6 host chooses its last 64 bits as it likes (RFC 4291 §2.5.1), so all of them are one."""
+    assert network(host) == expected
+
+
+@pytest.mark.parametrize("descriptors", [56, 64, 256, 1024, 4096, 65_536])
+def test_all_places_fit_the_file_descriptors(descriptors: int) -> None:
+    """However few files may be open, everybody let in and the server's own stay below; some of each kind get in."""
+    bounds = Bounds().within(descriptors)
+    assert bounds.places <= descriptors - OWN_DESCRIPTORS or bounds == Bounds()
+    assert min(bounds.waiting, bounds.newcomers, bounds.guests, bounds.crew) >= 2
+
+
+def test_too_few_file_descriptors_are_said() -> None:
+    """A server that could let nobody in does not start."""
+    with pytest.raises(TallywireError, match="found a limit of 40 open files, expected 56 or more"):
+        Bounds().within(40)
