@@ -19,6 +19,8 @@ ALLOWED = {
     "frame_of": "reads a timecode a person gives: for the files of the edit suite, whose issue is open",
     "format_field": "string.Formatter calls it",
     "force_exit": "uvicorn reads it",
+    "servers": "uvicorn reads it",
+    "wait_closed": "uvicorn calls it",
     "capture_signals": "uvicorn calls it",
     "model_config": "pydantic reads it",
     "copied": "tests wait until the mirror has copied so many lines",

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from tallywire.core.errors import TallywireError
-from tallywire.web.admission import Admission, Stage, Visit, network
+from tallywire.web.admission import Admission, Presence, Visit, network
 from tallywire.web.bounds import OWN_DESCRIPTORS, Bounds
 
 SMALL = Bounds(
@@ -49,7 +49,7 @@ class Hall:
         assert visit is not None
         while self.admission.next(self.now) is not None:
             pass
-        assert visit.stage is Stage.NEWCOMER, visit.stage
+        assert visit.stage is Presence.NEWCOMER, visit.stage
         return visit
 
 
@@ -57,28 +57,28 @@ def _waiting_of_an_address(bounds: Bounds) -> None:
     hall = Hall(replace(bounds, joins_at_once=0))
     came = [hall.arrive(STRANGER) for _ in range(20)]
     assert sum(visit is not None for visit in came) == 3
-    assert hall.admission.count(Stage.WAITING) == 3
+    assert hall.admission.count(Presence.WAITING) == 3
 
 
 def _waiting_in_all(bounds: Bounds) -> None:
     hall = Hall(replace(bounds, joins_at_once=0))
     for n in range(60):
         hall.arrive(f"192.0.2.{n % 20}")
-    assert hall.admission.count(Stage.WAITING) <= 6
+    assert hall.admission.count(Presence.WAITING) <= 6
 
 
 def _newcomers_of_an_address(bounds: Bounds) -> None:
     hall = Hall(bounds)
     came = [hall.enter(STRANGER) for _ in range(10)]
     assert hall.cut == came[:7]
-    assert [visit.stage for visit in came[7:]] == [Stage.NEWCOMER] * 3
+    assert [visit.stage for visit in came[7:]] == [Presence.NEWCOMER] * 3
 
 
 def _newcomers_in_all(bounds: Bounds) -> None:
     hall = Hall(bounds)
     for n in range(30):
         hall.enter(f"192.0.2.{n}")
-    assert hall.admission.count(Stage.NEWCOMER) <= 6
+    assert hall.admission.count(Presence.NEWCOMER) <= 6
 
 
 def _guests_of_an_address(bounds: Bounds) -> None:
@@ -148,7 +148,7 @@ def test_a_stranger_displaces_nobody_else() -> None:
         hall.enter(STRANGER)
     late = hall.enter("192.0.2.2")
     late.trust("lane 2")
-    assert [pad.stage, late.stage] == [Stage.CREW, Stage.CREW]
+    assert [pad.stage, late.stage] == [Presence.CREW, Presence.CREW]
     assert {visit.address for visit in hall.cut} == {STRANGER}
 
 
@@ -181,7 +181,7 @@ def test_crew_beyond_its_places_takes_those_of_strangers() -> None:
     for n in range(bounds.places):
         hall.enter(f"192.0.2.{n}").trust(f"lane {n}")
     assert set(hall.cut) == set(guests)
-    assert hall.admission.count(Stage.CREW) == bounds.places
+    assert hall.admission.count(Presence.CREW) == bounds.places
     assert hall.arrive("192.0.2.99") is None
 
 

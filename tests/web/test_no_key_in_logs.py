@@ -71,6 +71,7 @@ async def test_no_key_is_logged(
     assert "not_allowed" in heard
     assert "broken on purpose" in caplog.text
     assert "WebSocket /wire" in caplog.text
+    assert "a client of 127.0.0.1 was sent away: not allowed" in caplog.text
     for secret in (keys.table, keys.desk, *keys.lanes.values(), WRONG):
         assert secret not in caplog.text
         assert secret not in heard

@@ -21,7 +21,7 @@ _REMEMBERED = 1024
 """Addresses that are remembered with nobody there, so that coming back fills no bucket."""
 
 
-class Stage(Enum):
+class Presence(Enum):
     """How far a connection has shown itself."""
 
     WAITING = auto()
@@ -34,12 +34,12 @@ class Caller:
     """An address: its connections by stage, the oldest first, and what they may do together."""
 
     def __init__(self, bounds: Bounds) -> None:
-        self.visits: dict[Stage, dict[Visit, None]] = {stage: {} for stage in Stage}
+        self.visits: dict[Presence, dict[Visit, None]] = {stage: {} for stage in Presence}
         messages, requests = bounds.address_messages_a_second, bounds.address_requests_a_second
         self.messages = Allowance(rate=messages, burst=2 * messages)
         self.requests = Allowance(rate=requests, burst=2 * requests)
 
-    def count(self, stage: Stage) -> int:
+    def count(self, stage: Presence) -> int:
         """Give how many of its connections are at a stage."""
         return len(self.visits[stage])
 
@@ -52,7 +52,7 @@ class Visit:
         self.address = address
         self.caller = caller
         self.cut = cut
-        self.stage: Stage | None = None
+        self.stage: Presence | None = None
         self.link: str | None = None
 
     def settle(self) -> bool:
@@ -79,12 +79,12 @@ class Admission:
         self._bounds = bounds
         self._callers: dict[str, Caller] = {}
         self._gone: dict[str, None] = {}
-        self._counts = dict.fromkeys(Stage, 0)
+        self._counts = dict.fromkeys(Presence, 0)
         self._line: dict[Caller, None] = {}
         self._links: dict[str, dict[Visit, None]] = {}
         self._joins = Allowance(rate=bounds.joins_a_second, burst=bounds.joins_at_once)
 
-    def count(self, stage: Stage) -> int:
+    def count(self, stage: Presence) -> int:
         """Give how many are at a stage."""
         return self._counts[stage]
 
@@ -94,7 +94,7 @@ class Admission:
         if not self._may_wait(visit.caller):
             self._forget(visit)
             return None
-        self.move(visit, Stage.WAITING)
+        self.move(visit, Presence.WAITING)
         self._line.setdefault(visit.caller)
         return visit
 
@@ -103,9 +103,9 @@ class Admission:
         if not self._line or not self._joins.spend(now):
             return None
         caller = next(iter(self._line))
-        visit = next(iter(caller.visits[Stage.WAITING]))
-        self.move(visit, Stage.NEWCOMER)
-        if caller.count(Stage.WAITING):
+        visit = next(iter(caller.visits[Presence.WAITING]))
+        self.move(visit, Presence.NEWCOMER)
+        if caller.count(Presence.WAITING):
             del self._line[caller]
             self._line[caller] = None
         self._make_room(caller)
@@ -118,24 +118,24 @@ class Admission:
     def walk_in(self, host: str) -> Visit:
         """Give a newcomer who came by another door, where nobody can be cut."""
         visit = self._visit(host, lambda: None)
-        self.move(visit, Stage.NEWCOMER)
+        self.move(visit, Presence.NEWCOMER)
         return visit
 
     def settle(self, visit: Visit) -> bool:
         """Make a newcomer a guest, unless its address, or all together, has too many: then False."""
-        if visit.stage is Stage.NEWCOMER:
+        if visit.stage is Presence.NEWCOMER:
             bounds = self._bounds
-            full = self._counts[Stage.GUEST] >= bounds.guests
-            if full or visit.caller.count(Stage.GUEST) >= bounds.address_guests:
+            full = self._counts[Presence.GUEST] >= bounds.guests
+            if full or visit.caller.count(Presence.GUEST) >= bounds.address_guests:
                 return False
-            self.move(visit, Stage.GUEST)
+            self.move(visit, Presence.GUEST)
         return True
 
     def trust(self, visit: Visit, link: str) -> None:
         """Make somebody one of the crew. Beyond the bound the link's oldest connection goes: it is the deadest."""
-        if visit.stage is None or visit.stage is Stage.CREW:
+        if visit.stage is None or visit.stage is Presence.CREW:
             return
-        self.move(visit, Stage.CREW)
+        self.move(visit, Presence.CREW)
         visit.link = link
         of_link = self._links.setdefault(link, {})
         of_link[visit] = None
@@ -147,7 +147,7 @@ class Admission:
         if visit.stage is not None:
             self.move(visit, visit.stage)
 
-    def move(self, visit: Visit, stage: Stage | None) -> None:
+    def move(self, visit: Visit, stage: Presence | None) -> None:
         """Bring somebody to a stage; None is outside."""
         if visit.stage is not None:
             del visit.caller.visits[visit.stage][visit]
@@ -158,19 +158,19 @@ class Admission:
             self._counts[stage] += 1
         elif before is not None:
             self._forget(visit)
-        if before is Stage.WAITING and not visit.caller.count(Stage.WAITING):
+        if before is Presence.WAITING and not visit.caller.count(Presence.WAITING):
             self._line.pop(visit.caller, None)
 
     def give_way(self) -> bool:
         """Cut one stranger, who takes most: False when there is none. For when a descriptor is missing."""
-        for stage in (Stage.NEWCOMER, Stage.GUEST):
+        for stage in (Presence.NEWCOMER, Presence.GUEST):
             if self._counts[stage]:
                 self._turn_out(_oldest(self._callers.values(), stage))
                 return True
         return False
 
     def _may_wait(self, caller: Caller) -> bool:
-        bounds, stage = self._bounds, Stage.WAITING
+        bounds, stage = self._bounds, Presence.WAITING
         if caller.count(stage) >= bounds.address_waiting:
             return False
         if self._counts[stage] >= bounds.waiting:
@@ -181,7 +181,7 @@ class Admission:
         return sum(self._counts.values()) < bounds.places or self.give_way()
 
     def _make_room(self, caller: Caller) -> None:
-        bounds, stage = self._bounds, Stage.NEWCOMER
+        bounds, stage = self._bounds, Presence.NEWCOMER
         if caller.count(stage) > bounds.address_newcomers:
             self._turn_out(_oldest([caller], stage))
         elif self._counts[stage] > bounds.newcomers:
@@ -212,7 +212,7 @@ class Admission:
             del self._gone[longest_gone], self._callers[longest_gone]
 
 
-def _oldest(callers: Iterable[Caller], stage: Stage) -> Visit:
+def _oldest(callers: Iterable[Caller], stage: Presence) -> Visit:
     """Give the oldest connection of the address that has most at this stage."""
     most = max(callers, key=lambda each: each.count(stage))
     return next(iter(most.visits[stage]))
