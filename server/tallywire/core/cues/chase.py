@@ -1,8 +1,9 @@
-"""Who is catching whom, and who is in danger of the cap: what present rates come to if they hold.
+"""Who is catching whom, and who is in danger of the cap: what follows if the present rates hold.
 
 Both rates look back over one round, because a round is the shortest stretch in which everybody does the same work: the
 gap in seconds at the chaser's last rep against the gap one round of work earlier, and the time a lane took for its last
-round of work against what is left. Both rest on facts alone. Before a full round nothing is said.
+round of work against what is left. Both rest on facts alone. Nothing is said of a lane before it has completed a full
+round.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ class Chase:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chases:
-    """Since when (heat clock) each chase, by (chaser, ahead), and each lane's cap danger has been on."""
+    """The heat clock at which each chase, by (chaser, ahead), and each lane's cap danger began."""
 
     pairs: Mapping[tuple[int, int], int] = field(default_factory=dict)
     caps: Mapping[int, int] = field(default_factory=dict)
@@ -67,7 +68,7 @@ def neighbours(state: HeatState) -> list[tuple[LaneState, LaneState]]:
 
 
 def expected_finish_ms(state: HeatState, lane: LaneState) -> int | None:
-    """When a lane is home if it goes on as over its last round of work; None before that, or without an end."""
+    """When a lane will finish at the pace of its last round; None before a full round, or for work without an end."""
     total, done = state.plan.total_done, lane.tally.done
     then = done - _round_units(state)
     if total is None or then < 0:
@@ -79,7 +80,7 @@ def expected_finish_ms(state: HeatState, lane: LaneState) -> int | None:
 
 
 def watch_chases(chases: Chases, observation: Observation, rules: CueRules) -> tuple[Chases, list[Cue]]:
-    """Take chases and cap dangers as of now and give the cues of those that have held long enough."""
+    """Note the chases and cap dangers of this moment, and give cues for those that have lasted long enough."""
     pairs, pair_cues = _watch_pairs(chases.pairs, observation, rules)
     caps, cap_cues = _watch_caps(chases.caps, observation, rules)
     return Chases(pairs=pairs, caps=caps), pair_cues + cap_cues
@@ -105,7 +106,7 @@ def _watch_pairs(
 def _watch_caps(
     known: Mapping[int, int], observation: Observation, rules: CueRules
 ) -> tuple[dict[int, int], list[Cue]]:
-    """Danger begins a margin over the cap, in the second half of the time, and ends a margin inside it."""
+    """Danger begins in the second half of the time, a margin beyond the cap, and ends a margin inside it."""
     cap_ms = observation.state.event.workout.time_cap_ms
     caps: dict[int, int] = {}
     cues: list[Cue] = []
@@ -123,7 +124,7 @@ def _watch_caps(
 
 
 def _worth_telling(observation: Observation, found: Chase, ahead: LaneState, rules: CueRules) -> bool:
-    """Close, closing by enough, and level before the one ahead is home."""
+    """Whether the gap is small, closing fast enough, and gone before the one ahead finishes."""
     home_ms = expected_finish_ms(observation.state, ahead)
     in_time = home_ms is None or found.catch_ms < home_ms - observation.clock_ms
     close = found.gap_ms <= rules.chase_within_ms and found.was_ms - found.gap_ms >= rules.chase_cut_ms
@@ -163,7 +164,7 @@ def _cap_cue(observation: Observation, lane: LaneState, over_ms: int, since_ms: 
 
 
 def _round_units(state: HeatState) -> int:
-    """Units of one round, on average where rounds differ."""
+    """The units of one round: the average where rounds differ."""
     return state.plan.lap_done // state.plan.rounds_a_lap
 
 

@@ -11,11 +11,11 @@ from tallywire.core.gaps.pace import LegSplit, leg_splits, unbroken
 from tallywire.core.model.workout import Leg, Mark
 
 Through = list[tuple[LaneState, LegSplit]]
-"""The lanes that are through a station of a round, with the way each did it."""
+"""The lanes that have completed a station of a round, with the way each did it."""
 
 
 def round_cues(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
-    """The first lane through each round but the last; nothing where two got there together."""
+    """Give a cue for the first lane through each round but the last; none where two lanes got there together."""
     plan = observation.state.plan
     stations = {leg.round: leg.number for leg in plan.legs}
     last = None if plan.laps is None else plan.laps * plan.rounds_a_lap
@@ -40,7 +40,7 @@ def round_cues(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue
 
 
 def unbroken_cues(observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
-    """A long station done in one set where, of those through it in that round, most had to break it."""
+    """Give a cue for a long station done in one set, where most others who completed it had to break it up."""
     for mark, through in _lately_through(observation, lanes).items():
         leg = _leg(observation, mark)
         whole = [(lane, split) for lane, split in through if unbroken(split, leg)]
@@ -50,7 +50,7 @@ def unbroken_cues(observation: Observation, rules: CueRules, lanes: list[LaneSta
 
 
 def _lately_through(observation: Observation, lanes: list[LaneState]) -> dict[Mark, Through]:
-    """The stations somebody has passed lately, with all lanes that are through them."""
+    """The stations that a lane has completed lately, each with all lanes that have completed it."""
     state, found = observation.state, dict[Mark, Through]()
     begun_ms = 0 if state.started is None else state.started.at_ms
     oldest_ms = state.clock_ms - Kind.UNBROKEN.ttl_ms

@@ -13,7 +13,7 @@ Value = str | int | float
 class Kind:
     """What changed in the story: `weight` is how much that is for the leaders, `ttl_ms` how long it is worth saying.
 
-    Those that stand here are of every format; a format has more in a package of its own.
+    The kinds listed here belong to every format; a format's own kinds are in its package.
     """
 
     value: str
@@ -68,11 +68,11 @@ KINDS = (
 class Cue:
     """One line for the commentator, before it is put into words.
 
-    `template` names its wording and `values` are the numbers and names in it; times end in `_ms`. `key` is the same
-    for the same fact, so that nothing is said twice; what can come again, such as a chase, tells by `since_ms` that it
+    `template` names its wording and `values` are the numbers and names in it; times end in `_ms`. `key` is the same for
+    the same fact, so that nothing is said twice. For what can happen again, such as a chase, `since_ms` shows that it
     is a new one. `lanes` are all lanes it speaks of. `weight` runs to 100: how much it changes the story. It is worth
-    saying from `at_ms`, on the heat clock, until `ttl_ms` later. What is `lasting` stands in the state of the heat as
-    long as it is true; a correction that makes it untrue takes it off the desk.
+    saying from `at_ms`, on the heat clock, until `ttl_ms` later. A cue that is `lasting` can be read from the state of
+    the heat as long as it is true; a correction that makes it untrue takes it off the desk.
     """
 
     kind: Kind
@@ -94,13 +94,13 @@ class Cue:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CueRules:
-    """How much is said, and when a change counts. The defaults are common practice, without a source.
+    """How many cues are given, and when a change counts. The defaults are common practice, without a source.
 
     At most `a_minute` cues in any minute, `spacing_ms` apart; the last `reserved` of them are kept for cues of at
-    least `urgent` weight, which may follow after `urgent_spacing_ms`. A lead counts once it was held for `holds_ms`;
-    two who alternate within `alternates_ms` are said to trade it, once. `rest_ms` is how long the same chase, cap
-    danger or trade is not spoken of again. While a leader has at most `run_in_reps` to go, only urgent cues come up.
-    `forecast_every_ms` is how old the forecast may be on which cap danger rests.
+    least `urgent` weight, which may follow after `urgent_spacing_ms`. A lead counts once it has been held for
+    `holds_ms`; of two entries that alternate within `alternates_ms` it is said, once, that they trade it. `rest_ms` is
+    how long the same chase, cap danger or trade is not spoken of again. While a leader has at most `run_in_reps` to go,
+    only urgent cues come up. `forecast_every_ms` is how old the forecast behind a cap danger may be.
     """
 
     a_minute: int = 6

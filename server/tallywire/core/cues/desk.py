@@ -1,4 +1,4 @@
-"""The desk: which cues there are now, which was spoken when, and what may be said next. A pure reducer."""
+"""The cue desk: which cues there are now, when each was given, and what may be said next. It is a pure reducer."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class CueDesk:
     forecast_ms: int | None = None
 
     def wants_forecast(self, clock_ms: int) -> bool:
-        """Whether the newest forecast is older than cues may rest on."""
+        """Whether the newest forecast is too old for cues to rest on."""
         return self.forecast_ms is None or not 0 <= clock_ms - self.forecast_ms < self.rules.forecast_every_ms
 
 
@@ -53,7 +53,7 @@ def cues(previous: CueDesk, observation: Observation) -> CueDesk:
 
 
 def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list[Cue]]:
-    """Let every watch take the observation, and collect what there is to say."""
+    """Hand the observation to every watch, and collect what there is to say."""
     if observation.state.started is None:
         return previous, []
     rules = previous.rules
@@ -66,7 +66,7 @@ def _watched(previous: CueDesk, observation: Observation) -> tuple[CueDesk, list
 
 
 def _is_run_in(observation: Observation, rules: CueRules) -> bool:
-    """Whether a leader is about to finish or just has: nobody wants to hear of anything else then."""
+    """Whether a leader is about to finish or has just finished: nobody wants to hear of anything else then."""
     own = cues_of(observation)
     if not own.has_run_in:
         return False
@@ -81,7 +81,7 @@ def _is_run_in(observation: Observation, rules: CueRules) -> bool:
 
 
 def _still_true(current: Iterable[Cue], found: list[Cue], held: set[int], now_ms: int) -> tuple[Cue, ...]:
-    """Keep what is neither old, nor on hold, nor untrue by now; what lasts is told with its numbers of now."""
+    """Keep cues that are not too old, not about a lane on hold and still true; a lasting one gets new numbers."""
     lasting = {cue.key: cue for cue in found if cue.lasting}
     kept = [
         replace(lasting[cue.key], at_ms=cue.at_ms) if cue.lasting else cue
@@ -92,14 +92,14 @@ def _still_true(current: Iterable[Cue], found: list[Cue], held: set[int], now_ms
 
 
 def _is_news(desk: CueDesk, cue: Cue, now_ms: int) -> bool:
-    """Not said yet, or begun anew since it was said, and that a while ago; and still worth saying."""
+    """Whether a cue is still worth saying, and was not said yet, or began again some time after it was said."""
     said_ms = desk.spoken.get(cue.key)
     anew = said_ms is None or (cue.since_ms > said_ms and now_ms - said_ms >= desk.rules.rest_ms)
     return anew and cue.at_ms <= now_ms < cue.until_ms
 
 
 def _fits(desk: CueDesk, cue: Cue, now_ms: int) -> bool:
-    """Whether there is room for it in this minute."""
+    """Whether this minute has room for the cue."""
     rules, urgent = desk.rules, cue.weight >= desk.rules.urgent
     recent = [at_ms for at_ms in desk.times_ms if at_ms > now_ms - 60_000]
     spacing_ms = rules.urgent_spacing_ms if urgent else rules.spacing_ms

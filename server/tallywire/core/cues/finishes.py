@@ -1,4 +1,4 @@
-"""Who is home, and on which place: told once nobody can take the place any more."""
+"""Who has finished, and in which place: told once nobody can take the place any more."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Status
 
 CLOSE_MS = 1_000
-"""A finish nearer than this to the one ahead is close."""
+"""A finish counts as close when it is less than this behind the one ahead."""
 
 
 def home_ms(lane: LaneState) -> int:
-    """When a lane that has finished was home, where its result is the time of the heat clock."""
+    """When a finished lane finished, in formats whose result is the time on the heat clock."""
     return lane.finish_ms or 0
 
 
@@ -56,7 +56,7 @@ def _finish(
 def _words(
     level: tuple[LaneState, ...], behind_ms: int, ahead: LaneState | None, first: Said
 ) -> tuple[str, dict[str, Value], tuple[LaneState, ...]]:
-    """The line, the names in it, and the lanes it speaks of; one on a medical hold is not named."""
+    """The line, the names in it, and the lanes it speaks of; a lane on a medical hold is not named."""
     if len(level) > 1:
         return "finish_level", {"other": level[1].entry.short}, level
     if ahead is None:

@@ -1,4 +1,4 @@
-"""What the commentator is told of a format: the facet that a format fills where it is not one plain count."""
+"""What the commentator is told in a format: the facet that a format fills unless it is one plain count."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from tallywire.core.model.workout import Workout
 class FormatCues:
     """The questions that cues ask a format, answered for work that is one count from start to end.
 
-    `kinds` are the kinds of cue that a format has of its own. `has_run_in`: the last reps of the leader are so much
-    worth hearing that only urgent cues come up beside them.
+    `kinds` are the kinds of cue that a format has of its own. `has_run_in` says that the leader's last reps are
+    exciting enough for only urgent cues to come up beside them.
     """
 
     kinds: ClassVar[tuple[Kind, ...]] = ()
@@ -34,7 +34,7 @@ class FormatCues:
             yield from unbroken_cues(observation, rules, lanes)
 
     def leads_are_live(self, _workout: Workout) -> bool:
-        """Tell whether the lead is one from moment to moment, so that who takes it is told at once."""
+        """Tell whether there is a leader at every moment, so that a change of the lead is told at once."""
         return True
 
     def lead_words(self, _observation: Observation, leader: LaneState) -> Said:
@@ -42,7 +42,7 @@ class FormatCues:
         return "lead", {"round": leader.position.round}
 
     def home_at_ms(self, _observation: Observation, lane: LaneState) -> int | None:
-        """Give when a lane came home on the heat clock; None for one that is not home."""
+        """Give the time on the heat clock when a lane finished; None if it has not."""
         return lane.finish_ms
 
     def misses(self, _observation: Observation, lane: LaneState) -> Said | None:

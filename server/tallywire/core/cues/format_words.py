@@ -1,4 +1,4 @@
-"""What has to be said in words of a format's own: the facet that a format fills where its cues have lines of theirs."""
+"""The wording that a format adds: the facet that a format fills when its cues need lines of their own."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ _UNITS = ("reps", "points", "seconds", "lanes", *LOAD_UNITS)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Phrase:
-    """A part of a line with placeholders of its own, written as {…:form}; with several, the one that uses most values.
+    """A part of a line with placeholders of its own, written as {…:form}; of several, the one that uses the most values
+    is taken.
 
     `fields` are the placeholders it may use, with their sorts, and `needed` those it must.
     """
@@ -27,7 +28,7 @@ class Phrase:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormatWords:
-    """What a format adds to the wording; unless it says otherwise, nothing.
+    """What a format adds to the wording: nothing, unless it says so.
 
     `lines` are its templates, with the placeholders each may use and their sorts. `units` are needed in [units],
     `phrases` in [words]; `choices` are tables of words, with the keys they need: a sort of the same name says one of

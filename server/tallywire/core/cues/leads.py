@@ -1,4 +1,4 @@
-"""Who leads, in the heat and overall, without flip-flopping: a lead counts once held; two who alternate trade it."""
+"""Who leads, in the heat and overall. A lead counts once it is held; two who alternate are said to trade it."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ from tallywire.core.formats.base import Status
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lead:
-    """One lead under watch. `holder` was last taken for the leader; `rival` has been ahead alone since `since_ms`.
+    """One lead under watch. `holder` is the last one to count as the leader; `rival` has been ahead alone since
+    `since_ms`.
 
-    `before` held it until `taken_ms`. `traded_ms` is when an alternation was last told of, `told` what to say of it.
+    `before` held it until `taken_ms`. `traded_ms` is when a trade was last told, and `told` is what to say of it.
     """
 
     holder: str | None = None
@@ -30,9 +31,9 @@ class Lead:
 
 
 def watch(lead: Lead, leader: str | None, now_ms: int, rules: CueRules) -> Lead:
-    """Take the one that is ahead alone now (None: nobody) and give the lead as it counts.
+    """Note which entry is ahead alone now (None: nobody), and give the lead that counts.
 
-    `told` becomes "taken" or "traded" when the lead has just come to count; None when nobody needs to know.
+    `told` becomes "taken" or "traded" when the lead has just come to count, and None when there is nothing to say.
     """
     if leader is None or leader == lead.holder:
         return replace(lead, rival=None)
@@ -47,7 +48,7 @@ def watch(lead: Lead, leader: str | None, now_ms: int, rules: CueRules) -> Lead:
 
 
 def _told(lead: Lead, now_ms: int, rules: CueRules) -> str | None:
-    """What to say now that `lead.rival` has taken the lead: nothing of the first one, nor of a trade told just now."""
+    """What to say now that `lead.rival` has the lead: nothing of the first lead, nor of a trade told just now."""
     if lead.holder is None:
         return None
     if lead.rival != lead.before or now_ms - lead.taken_ms > rules.alternates_ms:
@@ -65,7 +66,7 @@ class Leads:
 
 
 def watch_leads(leads: Leads, observation: Observation, rules: CueRules) -> Leads:
-    """Take the leads as of now; in the heat only where there is one from moment to moment."""
+    """Note the leads of this moment; those in the heat only in formats that have a leader at every moment."""
     now_ms, live = observation.clock_ms, cues_of(observation).leads_are_live(observation.state.event.workout)
     heat = {
         division: watch(leads.heat.get(division, Lead()), _ahead_alone(lanes), now_ms, rules)
@@ -80,7 +81,7 @@ def watch_leads(leads: Leads, observation: Observation, rules: CueRules) -> Lead
 
 
 def lead_cues(leads: Leads, observation: Observation) -> list[Cue]:
-    """Give what is to be said of the leads, with the numbers of now."""
+    """Give what is to be said of the leads, with the newest numbers."""
     found: list[Cue] = []
     for division, lanes in observation.ranked().items():
         found += _heat_lead(leads.heat.get(division, Lead()), observation, lanes)
@@ -96,7 +97,7 @@ def _ahead_alone(lanes: list[LaneState]) -> str | None:
 
 
 def _heat_lead(lead: Lead, observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
-    """Nothing once the leader is home: the finish says it."""
+    """There is nothing to say once the leader has finished: the cue of the finish says it."""
     first = lanes[0]
     before = next((lane for lane in lanes if lane.entry.id == lead.before), None)
     told = lead.told is not None and first.entry.id == lead.holder and first.status is Status.WORKING
@@ -135,7 +136,7 @@ def _overall_lead(lead: Lead, observation: Observation, note: OverallNote) -> It
 
 
 def _clinched(observation: Observation, note: OverallNote) -> Iterator[Cue]:
-    """A lead that is shared as it stands is told as that: both may have it for certain."""
+    """A lead that is shared at the moment is told as shared: both entries may be certain of it."""
     if note.clinched is not None:
         level = note.second if note.leader is None else None
         cue = observation.cue(

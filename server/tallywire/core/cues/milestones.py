@@ -1,6 +1,6 @@
-"""Cues that stand in the state of the heat itself: withdrawals, time up, and what the format tells of.
+"""Cues that can be read from the state of the heat itself: withdrawals, time up, and what the format adds.
 
-They hold no memory: the same state gives the same cues, so a correction takes back what it makes untrue.
+They need no memory: the same state gives the same cues, so a correction takes back the cues that it makes untrue.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from tallywire.core.formats.base import Status
 
 
 def milestones(observation: Observation, rules: CueRules) -> list[Cue]:
-    """Give all of them, however long ago they happened."""
+    """Give all of these cues, however long ago they happened."""
     found: list[Cue] = []
     for lanes in observation.ranked().values():
         found += _withdrawals(observation, lanes)
@@ -44,7 +44,7 @@ def _withdrawals(observation: Observation, lanes: list[LaneState]) -> Iterator[C
 
 
 def _time_up(observation: Observation, lanes: list[LaneState]) -> Iterator[Cue]:
-    """Of each division: how many of it are short of the finish, and which of them came closest."""
+    """For each division, how many lanes are short of the finish, and which of them came closest."""
     capped = [lane for lane in lanes if lane.status is Status.CAPPED]
     cap_ms = observation.state.event.workout.time_cap_ms
     if capped and observation.clock_ms >= cap_ms:

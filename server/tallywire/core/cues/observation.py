@@ -1,4 +1,4 @@
-"""What cues are made from: the state of the heat, and numbers from a forecast and the overall standing if there are."""
+"""What cues are made from: the state of the heat, and any numbers from a forecast and the overall standing."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Said = tuple[str, Mapping[str, Value]]
 class OverallNote:
     """The overall standing of a division as it stands: who leads alone (None: shared), by how many points, over whom.
 
-    `clinched` leads whatever happens, where the lead is shared with `second`. Entries by id.
+    `clinched` leads whatever happens, where the lead is shared with `second`. Entries are named by their ids.
     """
 
     division: str
@@ -74,7 +74,7 @@ class Observation:
         return self.names.get(entry, entry)
 
     def lane_of(self, entry: str | None) -> tuple[int, ...]:
-        """The lane an entry is on, if it is on the floor."""
+        """The lane that an entry is on; None if it is not on the floor."""
         return tuple(number for number, lane in self.state.lanes.items() if lane.entry.id == entry)
 
     def cue(  # noqa: PLR0913
@@ -88,7 +88,7 @@ class Observation:
         behind: int = 0,
         **values: Value,
     ) -> Cue:
-        """Make a cue about lanes, the lighter the more places `behind`; with several divisions, values name the one."""
+        """Make a cue about lanes, lighter for every place `behind`; with several divisions, its values name one."""
         shown = {lane.entry.division for lane in self.state.lanes.values()}
         if len(shown) > 1 and lanes:
             values["division"] = self.divisions.get(lanes[0].entry.division, lanes[0].entry.division)

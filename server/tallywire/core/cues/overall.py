@@ -18,8 +18,8 @@ def overall_notes(
 ) -> tuple[OverallNote, ...]:
     """Give a note for each division on the floor. `before` and `rows` (the event's tables) go by division.
 
-    Until the leader has half the work done, or half the time is gone, live places say little: the standing before
-    counts. Nobody has clinched where that is not worked out exactly.
+    Until the leader has done half the work, or half the time is gone, live places say little, so the standing before
+    the event is used. Where there is no exact answer, nobody is said to have clinched.
     """
     live = says_something(state)
     return tuple(

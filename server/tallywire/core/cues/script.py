@@ -18,9 +18,9 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.standings.in_event import event_rows
 
 STEP_MS = 1_000
-"""So often the heat is looked at."""
+"""How often the heat is looked at."""
 AFTER_MS = 60_000
-"""How long after the last fact the desk still speaks: what had to wait for room."""
+"""How long after the last fact the desk goes on giving cues that had to wait for room."""
 
 LATER_MS = 24 * 60 * 60 * 1000
 """The clock of the other heats: they are over."""
@@ -70,7 +70,7 @@ def observed(
 def _observations(
     book: CompetitionBook, heat_id: str, facts: Iterable[Fact], step_ms: int, every_ms: int
 ) -> Iterator[Observation]:
-    """What is seen at every step; the forecast is asked every so many milliseconds."""
+    """What is seen at every step; the forecast is asked again after a number of milliseconds."""
     coming = sorted((fact for fact in facts if fact.heat == heat_id), key=lambda fact: fact.order, reverse=True)
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
     before: dict[str, Before] = {}
@@ -90,7 +90,7 @@ def _observations(
 
 
 def _others(book: CompetitionBook, heat_id: str) -> list[HeatState]:
-    """The event's other heats, which are over."""
+    """The other heats of the event, which are over."""
     over = book.at_clocks({}, others_ms=LATER_MS)
     heats = over.heats_of(over.heats[heat_id].event.id)
     return [each.settled for each in heats if each.started and each.heat.id != heat_id]

@@ -10,11 +10,11 @@ from tallywire.core.cues.observation import Observation, Said
 from tallywire.core.fold.heat import LaneState
 
 LEAST_APART_MS = 500
-"""No judge calls faster: times closer together are not those of the calls (common practice, no source)."""
+"""No judge calls no-reps faster: times closer together are not those of the calls (common practice, no source)."""
 
 
 def no_rep_cues(observation: Observation, rules: CueRules) -> list[Cue]:
-    """Give a cue for every lane at work with a run of no-reps that has not ended, unless the format tells of it."""
+    """Give a cue for every working lane whose run of no-reps goes on, unless the format has its own cues for that."""
     found: list[Cue] = []
     own = cues_of(observation)
     for lane in observation.working():

@@ -14,8 +14,8 @@ from tallywire.core.formats.counting import tie_break_ms
 def won(observation: Observation, lanes: Sequence[LaneState], *, at_ms: int, alone: Said, level: Said) -> Iterator[Cue]:
     """Tell who has won a division, best lane first: alone, two `level`, or several.
 
-    Equal scores parted by the tie-break are told as that. Where the second is on a medical hold or has nothing to
-    compare with, only the winner is told.
+    A win that the tie-break decided is told as such. Where the second is on a medical hold, or has nothing to compare,
+    only the winner is named.
     """
     first = [lane for lane in lanes if lane.place == 1 and lane.status.has_result]
     if len(lanes) < 2 or not first or first[0].outcome.score <= 0:

@@ -11,7 +11,7 @@ from tallywire.core.cues.cue import Cue, Value
 from tallywire.core.model.timetext import clock_text
 
 NAME, COUNT, POINTS, TIME, WORD, LOAD = "name", "count", "points", "time", "word", "load"
-"""What a placeholder stands for. A format adds sorts of its own: see `FormatWords`."""
+"""The sorts of value a placeholder may stand for. A format adds sorts of its own: see `FormatWords`."""
 
 TEMPLATES: Mapping[str, Mapping[str, str]] = {
     "clinched": {"name": NAME, "points": POINTS},
@@ -63,7 +63,7 @@ TEMPLATES: Mapping[str, Mapping[str, str]] = {
         "whole": COUNT,
     },
 }
-"""Every line that cues of all formats need, with the placeholders it may use and what each of them is."""
+"""Every line that the cues of all formats need, with the placeholders it may use and the sort of each."""
 
 TIME_FORMS = ("clock", "tenths", "exact", "seconds", "about")
 COUNT_FORMS = ("", "ordinal", "number")
@@ -75,7 +75,7 @@ class Wording:
     """The words of one language. `units` maps a unit's name to its one and its other form, both with {n}.
 
     `phrases` are the parts of lines that formats have, by the form that asks for them: the values each uses, and its
-    text, that which uses most first. `choices` are words by table and key.
+    text; the one that uses the most values comes first. `choices` are words by table and key.
     """
 
     lines: Mapping[str, str]
@@ -102,7 +102,7 @@ def script_lines(script: Sequence[tuple[int, Cue]], wording: Wording) -> list[st
 
 
 def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str, ...]:
-    """The forms a placeholder of this sort can be given: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
+    """The forms that a placeholder of this sort may take: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
     if what == TIME:
         return TIME_FORMS
     if what in (LOAD, POINTS):
@@ -111,7 +111,7 @@ def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str,
 
 
 class _Filler(Formatter):
-    """Fills placeholders by the wording's forms instead of Python's format language."""
+    """Fills placeholders with the forms of the wording instead of Python's format language."""
 
     def __init__(self, wording: Wording, values: Mapping[str, Value]) -> None:
         self.wording = wording
@@ -146,7 +146,7 @@ class _Filler(Formatter):
         return clock_text(ms, decimals=decimals).replace(".", self.wording.decimal)
 
     def _seconds(self, ms: int) -> str:
-        """Cut off: in tenths below ten seconds; a gap too small for one is no gap of zero, and has its thousandths."""
+        """Cut a time off: to tenths below ten seconds, to thousandths below a tenth, so that no gap reads as zero."""
         tenths, mark = ms // 100, self.wording.decimal
         if tenths == 0 < ms:
             return self._unit("seconds", 2, f"0{mark}{ms:03d}")

@@ -23,7 +23,7 @@ class Fact:
 
     @property
     def order(self) -> tuple[int, str, int]:
-        """The one order all facts are read in: heat clock, then sender, then the sender's own number."""
+        """The one order in which all facts are read: by heat clock, then by sender, then by the sender's own number."""
         return (self.at_ms, self.sender, self.sequence)
 
 
@@ -205,7 +205,7 @@ class ShowFact(Fact):
 
     @property
     def order(self) -> tuple[int, str, int]:
-        """A show goes over many heats, each with a clock from 0: wall time, then sender, then its number."""
+        """A show spans heats whose clocks all begin at 0, so its order is by wall time, then sender, then number."""
         return (self.unix_ms, self.sender, self.sequence)
 
 

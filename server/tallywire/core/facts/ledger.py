@@ -1,4 +1,4 @@
-"""Which facts stand: duplicates dropped, voided facts struck out, the rest in the one order.
+"""Which facts stand: duplicates are dropped, voided facts are struck out, and the rest come in the one order.
 
 The result depends only on the set of facts, never on the order in which they arrived.
 """
@@ -16,7 +16,7 @@ Order = tuple[int, str, int]
 _IN_ORDER = attrgetter("at_ms", "sender", "sequence")
 """The order of a fact about a heat, without a call for each."""
 _FIRST: Order = (-1, "", 0)
-"""Comes before the order of every fact."""
+"""An order that comes before that of every fact."""
 
 
 def lane_of(fact: Fact) -> int | None:
@@ -26,7 +26,7 @@ def lane_of(fact: Fact) -> int | None:
 
 
 def standing(facts: Iterable[Fact]) -> list[Fact]:
-    """Strike the voided facts of one lane and give the rest without the voids.
+    """Strike out the voided facts of one lane, and give the rest without the facts that void.
 
     A void may itself be voided by a fact later in the order; then what it struck stands again. Going from the last
     void to the first, each void is settled before those it could strike, so that no two can strike each other.
@@ -66,7 +66,7 @@ class Ledger:
         stood = self._standing.pop(lane, None)
         if self._last.get(lane, _FIRST) < order:
             if stood is not None and len(stood) == len(self._lanes[lane]) and type(fact) is not FactVoided:
-                # Nothing was voided on the lane, and nothing is: what stood stands, and this one.
+                # Nothing on the lane was voided before or is now: what stood still stands, and so does this fact.
                 self._standing[lane] = [*stood, fact]
             self._lanes[lane].append(fact)
             self._last[lane] = order
@@ -76,7 +76,7 @@ class Ledger:
         return {lane} if known is None else {lane, lane_of(known)}
 
     def fill(self, facts: Sequence[Fact]) -> None:
-        """Take many facts of a heat at once, in any order: the same as one by one, but faster."""
+        """Take many facts of a heat at once, in any order: the result is the same as one by one, but it is faster."""
         by_id = {fact.id: fact for fact in facts}
         if self._by_id or len(by_id) < len(facts):
             for fact in facts:

@@ -65,7 +65,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
-    """The best result known of an event, in the organiser's words; of one division, or of each when that is None."""
+    """The best result known of an event, in the organiser's words; of one division, or of each if that is None."""
 
     result: str
     who: str
@@ -137,7 +137,7 @@ class Competition:
         return self.entries[heat.lanes[lane]]
 
     def cut_after(self, event: str, division: str) -> Cut | None:
-        """Give the cut a division has after an event, or None; one for the division goes before one for all."""
+        """Give the cut a division has after an event, or None; its own cut takes precedence over one for all."""
         mine = [each for each in self.cuts if each.event == event and each.division in (division, None)]
         return min(mine, key=lambda each: each.division is None).cut if mine else None
 
@@ -147,7 +147,7 @@ class Competition:
         return any(self.cut_after(each, division) for each in events[: events.index(event)])
 
     def concerns(self, event: str) -> frozenset[str]:
-        """Name the events whose tables a result of this one may change: its own, and every one after its next cut."""
+        """Name the events whose tables a result of this one may change: itself, and every event after its next cut."""
         events = list(self.events)
         after = events[events.index(event) :]
         cut_at = {each.event for each in self.cuts}
@@ -160,7 +160,7 @@ class Competition:
         return frozenset(entry for each in lanes for entry in each.values()) if all(lanes) else frozenset()
 
     def field_size(self, event: str, division: str) -> int:
-        """Give how many entries of a division an event is held for, those who do not start too.
+        """Give how many entries of a division an event is held for, including those who do not start.
 
         Before the first cut that is the whole division; after it, those on the start list of the event.
         """

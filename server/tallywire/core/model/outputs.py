@@ -20,7 +20,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Output:
-    """A picture that leaves the house: its raster, how far it is behind by default, and its rundown.
+    """A picture that leaves the building: its size in pixels, its default delay, and its rundown.
 
     Without a link an output keeps its last picture for `hold_ms`, then clears. `timecode` names the rate in which the
     desk writes times of this output (see `core/model/timecode.py`), None for none.

@@ -1,4 +1,4 @@
-"""The look of the pictures that leave the house: colours by role, a face, a mark. docs/look.md gives the reasons."""
+"""The look of the pictures for viewers: colours by role, a typeface, a logo. docs/look.md gives the reasons."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Attachment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Theme:
-    """What an organiser changes of the look: some colours by role, a face, a mark for the logo slots."""
+    """What an organiser changes of the look: some colours by role, a typeface, a logo for the logo slots."""
 
     colours: Mapping[str, str] = field(default_factory=dict)
     face: Attachment | None = None

@@ -17,7 +17,7 @@ _MINUTES_A_DAY = 24 * 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rate:
-    """Frames a second: exactly, as counted in labels, and how many labels a minute leaves out."""
+    """A frame rate: exact frames a second, frames a second as labels count, and labels left out of a minute."""
 
     name: str
     exact: Fraction
@@ -31,7 +31,7 @@ class Rate:
 
     @property
     def frames_a_ten(self) -> int:
-        """Labels in ten minutes; the first of the ten leaves none out."""
+        """Labels in ten minutes; the first of the ten minutes leaves none out."""
         return self.frames_a_minute * 10 + self.dropped
 
     @property

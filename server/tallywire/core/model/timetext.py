@@ -10,8 +10,8 @@ _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,3}):([0-5]\d)(?:\.(\d{1,3}))?", re.AS
 def clock_text(ms: int, *, decimals: int = 3, round_up: bool = False) -> str:
     """Write a time as m:ss.mmm, or h:mm:ss.mmm from one hour on: 702318 → 11:42.318.
 
-    With fewer decimals the rest is cut off, or with `round_up` counted as one more: 2:09:44.3 → 2:09:45, as
-    athletics does for road times (World Athletics, technical rule 19, formerly rule 165).
+    With fewer decimals the rest is cut off; with `round_up` it is rounded up instead: 2:09:44.3 → 2:09:45, as athletics
+    does for road times (World Athletics, technical rule 19, formerly rule 165).
     """
     step = 10 ** (3 - decimals)
     ticks = -(-ms // step) if round_up else ms // step

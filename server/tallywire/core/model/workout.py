@@ -52,7 +52,7 @@ class Mark:
 
 
 class TeamForm(StrEnum):
-    """How a team works: one after the other, both for every repetition, or as they like."""
+    """How a team works: one after the other, all together on every repetition, or as they like."""
 
     RELAY = "relay"
     SYNCHRO = "synchro"
@@ -72,7 +72,7 @@ class Workout:
     """What is done and how it is scored. `rounds` lists each round's stations; a format may repeat the list.
 
     `minimum_reps` is the work below which a place earns no points. `decimals` and `round_up` say how a time is shown,
-    never how it is ranked. `rules` are the format's own, which alone knows what they are.
+    never how it is ranked. `rules` are the format's own rules; only the format knows what they are.
     """
 
     format: str
@@ -198,8 +198,8 @@ class Plan:
     def station_ends(self, done: int) -> Sequence[tuple[Mark, int]]:
         """Name every station end reached with `done` units, and the units at it.
 
-        Marks are made once, because many lanes pass them. A plan is shared with a thread: the kept ends are replaced
-        by longer ones and never changed, so whoever looks sees whole laps.
+        Marks are made once, because many lanes pass them. A plan is shared with a thread: the kept ends are replaced by
+        longer ones and never changed, so that every reader sees whole laps.
         """
         ends, laps = self._ends, done // self.lap_done + 1 if self.laps is None else self.laps
         if len(ends) < laps * len(self.legs):

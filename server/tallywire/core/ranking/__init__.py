@@ -1,1 +1,1 @@
-"""Places and points from plain numbers: tables, tie rules, standings, cuts, seeding. Knows no heats."""
+"""Places and points from plain numbers: tables, tie rules, standings, cuts, seeding. It knows nothing of heats."""

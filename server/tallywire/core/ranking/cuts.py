@@ -11,11 +11,11 @@ from tallywire.core.ranking.tie_rules import TieRule
 
 
 class CutTies(StrEnum):
-    """What happens when the last one in and the first one out have equal points.
+    """What happens when the last entry in and the first entry out have equal points.
 
     BY_TIE_RULES: the standing's tie rules decide; those who still share the place across the line go on.
-    KEEP_ALL: all with equal points go on, the tie rules are not asked: more than n may.
-    NONE: none of those with equal points goes on: fewer than n do, nobody at all if all are level.
+    KEEP_ALL: all with equal points go on and the tie rules are not asked, so that more than n may go on. NONE: none of
+    those with equal points goes on, so that fewer than n do, and nobody at all if all are level.
     """
 
     BY_TIE_RULES = "by_tie_rules"
@@ -24,7 +24,7 @@ class CutTies(StrEnum):
 
 
 class CutReason(StrEnum):
-    """Why an entry goes on or does not: its points alone, equal points on both sides of the line, a tie rule, out."""
+    """Why an entry goes on or not: points alone, equal points on both sides of the line, a tie rule, or having left."""
 
     POINTS = "points"
     LEVEL = "level"

@@ -38,7 +38,7 @@ class Formula:
         _compiled(self.text)
 
     def value(self, *, place: int, field: int) -> Fraction:
-        """Work it out for a place in a field of so many entries. Raises ValueError where it has no value."""
+        """Work the formula out for a place in a field of so many entries. Raises ValueError where it has no value."""
         return _value(self.text, place, field)
 
 
@@ -71,7 +71,7 @@ def _compiled(text: str) -> _Term:
 
 
 def _check_words(text: str) -> None:
-    """Refuse by its characters and words what the grammar does not know, before any parser sees it."""
+    """Refuse, before any parser sees the text, every character and word that the grammar does not know."""
     if len(text) > MAX_LENGTH:
         raise ValueError(f"found a formula of {len(text)} characters, expected at most {MAX_LENGTH}")
     at = 0

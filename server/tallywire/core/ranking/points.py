@@ -16,8 +16,8 @@ from tallywire.core.ranking.places import K
 class TiePolicy(StrEnum):
     """What those who share a place in an event earn.
 
-    SHARE_BETTER: each the points of the better place; the next place is skipped (common practice, no source).
-    MEAN: each the mean of the points of the places they occupy (Racing Rules of Sailing, A7).
+    SHARE_BETTER: each earns the points of the better place; the next place is skipped (common practice, no source).
+    MEAN: each earns the mean of the points of the places they occupy (Racing Rules of Sailing, A7).
     """
 
     SHARE_BETTER = "share_better"
@@ -95,7 +95,7 @@ class ScaledTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlooredTable:
-    """A table that does not fall below `least`, past its end neither."""
+    """A table that does not fall below `least`, not even past its end."""
 
     table: Table
     least: int | Fraction
@@ -149,7 +149,7 @@ def points_text(points: Fraction) -> str:
 
 
 def _shared(taken: range, table: Table, ties: TiePolicy, field: int) -> Fraction:
-    """Points of each of those who share the first of the places they take up together."""
+    """The points of each of those who share a place, given the places they take up together."""
     if not 1 <= taken[0] <= taken[-1] <= field:
         raise ValueError(f"found places {taken[0]} to {taken[-1]}, expected places from 1 to the field of {field}")
     counted = taken if ties is TiePolicy.MEAN else taken[:1]

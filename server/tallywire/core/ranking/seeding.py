@@ -70,18 +70,22 @@ def heat_sizes(count: int, rules: SeedRules) -> tuple[int, ...]:
 
 
 def lane_order(lanes: Sequence[int]) -> tuple[int, ...]:
-    """Give the lanes from the best one's to the last one's: the middle first, then one side and the other in turn.
+    """Give the lanes in the order in which the best to the last entry get them: the middle first, then the two sides in
+    turn.
 
-    Of an even number the lower middle one is first and the upper second (of eight: 4, 5, 3, 6, 2, 7, 1, 8); of an odd
-    number the middle one is first and its upper neighbour second (of five: 3, 4, 2, 5, 1). Source of the pattern:
-    swimming rules 2009-2013, SW 3.1.2, whose next best goes to the best one's left.
+    Of an even number of lanes the lower of the two middle lanes is first and the upper second (of eight: 4, 5, 3, 6, 2,
+    7, 1, 8); of an odd number the middle lane is first and its upper neighbour second (of five: 3, 4, 2, 5, 1). Source
+    of the pattern: swimming rules 2009-2013, SW 3.1.2, where the second best is to the left of the best.
     """
     middle = (len(lanes) - 1) / 2
     return tuple(lane for _, lane in sorted(enumerate(lanes), key=lambda each: _from_middle(each[0], middle)))
 
 
 def _from_middle(index: int, middle: float) -> tuple[float, bool]:
-    """Nearest first; of two as near, the lower one of an even number's middle pair but else the upper one."""
+    """Order lanes by distance from the middle.
+
+    Of two at the same distance the upper comes first, but of an even number's middle pair the lower.
+    """
     upper = index > middle
     return (abs(index - middle), upper if middle % 1 else not upper)
 

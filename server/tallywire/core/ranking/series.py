@@ -1,4 +1,4 @@
-"""A division's whole competition: event after event, with cuts that change the field and tables that change with it."""
+"""A division's whole competition, event after event: cuts change the field, and points tables change with it."""
 
 from __future__ import annotations
 
@@ -24,10 +24,11 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventPlan:
-    """One event of the division in the order they are held. `cut` is made once the event is complete.
+    """One event of the division; plans come in the order in which events are held. `cut` is made once the event is
+    complete.
 
-    `listed` are those on its lanes, empty while that is open: while a cut before it is still to be made, points are for
-    those of them who are in.
+    `listed` are the entries on its lanes, empty while the lanes are not known. While a cut before the event is still to
+    be made, points are for those of them who are still in.
     """
 
     event: str
@@ -41,9 +42,9 @@ class EventPlan:
 class EventResults:
     """What is known of an event: the sort key of everyone who has been on the floor, smaller is better.
 
-    `no_result` are those without one; `no_points` those who are placed but earn as much as without a result (less than
-    the minimum work); `must_count` those whose score is never dropped. The event is `complete` when nothing of it is
-    open any more.
+    `no_result` are the entries without a result; `no_points` are placed but earn only what an entry without a result
+    earns (they did less than the minimum work); `must_count` are those whose score is never dropped. The event is
+    `complete` when nothing of it is open any more.
     """
 
     keys: Mapping[str, tuple[int, ...]]
@@ -96,8 +97,8 @@ def run_series(
     later events are not scored. `withdrawn` names, by entry, the event after which it left the competition: it keeps
     its points and place, and takes nobody's place in a cut from that event on.
 
-    A cut sees only the deductions given up to its event. `Entrant.survived` is worked out here, whatever it was. Raises
-    ValueError for a deduction or a withdrawal at an event that is not planned.
+    A cut sees only the deductions given up to its event. `Entrant.survived` is worked out here, whatever value it came
+    with. Raises ValueError for a deduction or a withdrawal at an event that is not planned.
     """
     _check(entrants, plans, withdrawn or {})
     run, to_make = _Run([replace(entrant, survived=0) for entrant in entrants], rules or StandingRules()), 0
@@ -118,8 +119,8 @@ def run_series(
 def from_event_on(changes: Mapping[str, T], events: Sequence[str], default: T) -> dict[str, T]:
     """Spread what changes at named events, such as points tables, over all events in their order.
 
-    Each event gets what the latest named event up to it names, `default` before the first. Raises ValueError for a
-    name that is not an event.
+    Each event gets what belongs to the latest named event up to it, and `default` before the first of them. Raises
+    ValueError for a name that is not an event.
     """
     strangers = [name for name in changes if name not in events]
     if strangers:
@@ -140,7 +141,7 @@ def _check(entrants: Sequence[Entrant], plans: Sequence[EventPlan], withdrawn: M
 
 
 def expected(field: Collection[str], listed: Collection[str]) -> frozenset[str]:
-    """Give those an event is for while a cut before it is still to be made: of those still in, those on its lanes."""
+    """Give the entries an event is for while a cut before it is open: those on its lanes who are still in."""
     return frozenset(field) & frozenset(listed) if listed else frozenset(field)
 
 

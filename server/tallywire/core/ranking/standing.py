@@ -14,7 +14,7 @@ from tallywire.core.ranking.tie_rules import EventCell, Key, Order, TieRule, tie
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scored:
-    """An entry's score in one event. One that `must_count` is never dropped (a disqualification, say)."""
+    """An entry's score in one event. A score that `must_count` is never dropped (a disqualification, say)."""
 
     place: int
     points: Fraction
@@ -33,7 +33,8 @@ class EventScores:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deduction:
-    """Points taken from the overall standing, with the reason. `event` is where it happened, empty: before the first.
+    """Points taken from the overall standing, with the reason. `event` is where it happened; empty means before the
+    first event.
 
     It worsens the total: taken from it where the most points win, added where the fewest do.
     """
@@ -78,7 +79,7 @@ class StandingRow:
     """One line of the standing.
 
     `total` is what the entry brings plus its events that count, deductions applied. `decided_by` is the tie rule that
-    parted it from the last of those with equal points, SHARED if none did, None if nobody has equal points. `keys`
+    separated it from the last of those with equal points: SHARED if none did, None if nobody has equal points. `keys`
     holds what the tie rules compared.
     """
 
@@ -113,7 +114,8 @@ def standing(
 
 
 def no_result_points(order: Order, field: int) -> Fraction:
-    """What an event without a result is worth: nothing where the most points win, else one more than the field.
+    """What an event is worth to an entry without a result: nothing where the most points win, otherwise one more than
+    the field.
 
     The second is the Racing Rules of Sailing's, A4.2, for low-point scoring.
     """
@@ -121,7 +123,7 @@ def no_result_points(order: Order, field: int) -> Fraction:
 
 
 def deciding_rule(one: StandingRow, other: StandingRow) -> TieRule | None:
-    """Give the tie rule that puts one of two rows before the other: None if points do (or a cut), SHARED if none."""
+    """Give the tie rule that puts one row before another: None if points or a cut do, SHARED if no rule does."""
     if (one.survived, one.total) != (other.survived, other.total):
         return None
     pairs = zip(one.keys, other.keys, strict=True)
@@ -140,7 +142,7 @@ def _check(entrants: Sequence[Entrant], events: Sequence[EventScores]) -> None:
 
 
 def _absent(event: EventScores, entrants: Sequence[Entrant], rules: StandingRules) -> EventCell:
-    """The event of an entry that has no score there yet."""
+    """The cell of an event in which the entry has no score yet."""
     field = sum(entrant.survived >= event.stage for entrant in entrants)
     points = no_result_points(rules.order, field)
     return EventCell(event=event.event, place=None, points=points, has_result=False)
@@ -182,7 +184,8 @@ def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: Standin
 def dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[int]:
     """Give the indexes of the scores that do not count; the second of each pair says that it must.
 
-    The worst points; of equal ones the one without a result, then the worse place, then the earliest.
+    The worst points are dropped first; of equal points, the score without a result, then the worse place, then the
+    earliest.
 
     The earliest of equal scores is the Racing Rules of Sailing's, A2.1. The place comes before it because otherwise an
     entry could gain by count-back from finishing lower.
@@ -212,6 +215,6 @@ def _placed(rows: Sequence[StandingRow], rules: StandingRules) -> list[StandingR
 
 
 def _prefixes(row: StandingRow, rules: StandingRules) -> list[tuple[Key, ...]]:
-    """What places a row by points alone, then with the first tie rule, then with the second, and so on."""
+    """The sort keys of a row: by points alone, with the first tie rule, with the second as well, and so on."""
     first: Key = (-row.survived, rules.order.sign * row.total)
     return list(accumulate(((key,) for _, key in row.keys), initial=(first,)))

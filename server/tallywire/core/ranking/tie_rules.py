@@ -11,7 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 _NONE = 2**62
-"""Stands for a place that is not there: worse than any."""
+"""Stands for the place an entry does not have: it is worse than any."""
 
 Key = tuple[int | Fraction, ...]
 
@@ -72,7 +72,7 @@ def tie_key(rule: TieRule, cells: Sequence[EventCell], order: Order) -> Key:
 
 
 def _count_back_all(cells: Sequence[EventCell], _order: Order) -> Key:
-    """Places from the best on, filled up: comparing them in order is comparing firsts, then seconds, and so on."""
+    """The places from the best on, padded to one length: in order they compare firsts, then seconds, and so on."""
     places = sorted(cell.place for cell in cells if cell.place is not None and cell.has_result)
     return (*places, *[_NONE] * (len(cells) - len(places)))
 

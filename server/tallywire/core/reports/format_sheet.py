@@ -1,4 +1,4 @@
-"""What a format prints on a judge's scoresheet: the facet that a format fills where station lines do not do."""
+"""What a format prints on a judge's scoresheet: the facet it fills where lines for its stations are not enough."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tallywire.core.model.workout import Credit, Leg, Mark, Plan, Station, Worko
 
 _MOST_LAPS = 30
 _ROOM = 1.5
-"""A sheet of repeating rounds has room for half as much again as the expected times allow."""
+"""A sheet of repeating rounds has room for half as much again as fits into the time at the expected pace."""
 
 
 class Blank(Enum):
@@ -50,7 +50,7 @@ class SheetGrid:
 class SheetPiece:
     """The lines of one piece of work, or a grid instead; `name` is empty when there is only one.
 
-    `summary` says the work in one sentence, where it is not its stations.
+    `summary` describes the work in one sentence, where the lines do not.
     """
 
     name: str = ""
@@ -79,7 +79,7 @@ class FormatSheet:
         return ""
 
     def lines(self, event: Event, division: str, *, until_ms: int) -> tuple[SheetLine, ...]:
-        """Give a line for every station; of work without an end as many as fit into a time."""
+        """Give a line for every station; for work without an end, as many as fit into a time."""
         plan = format_of(event.workout).counting.plan(event.workout)
         last = {leg.round: leg.number for leg in plan.legs}
         return tuple(
@@ -110,7 +110,7 @@ def _work(station: Station) -> str:
 
 
 def _timed(event: Event, plan: Plan, lap: int, leg: Leg) -> str:
-    """A time is written where places depend on it."""
+    """Whether the judge writes a time at this mark, because places depend on it."""
     here = Mark(round=lap * plan.rounds_a_lap + leg.round, station=leg.number)
     return "time" if here in [*_marks(event), event.workout.tie_break] else ""
 

@@ -14,7 +14,7 @@ from tallywire.core.standings.overall import may_hold
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """What is wanted of the results: one event, one heat, one division; None: all there are."""
+    """Which results are wanted: one event, one heat, one division; None stands for all there are."""
 
     event: str | None = None
     heat: str | None = None
@@ -76,13 +76,13 @@ class HeatReport:
 
 
 def number(points: Fraction) -> float:
-    """Give exact points to four decimals: files are added up again by those who get them."""
+    """Give exact points to four decimals, because those who get the files add them up again."""
     value = round(float(points), 4)
     return int(value) if value.is_integer() else value
 
 
 def heat_reports(snapshot: Snapshot, choice: Choice) -> list[HeatReport]:
-    """Tell where the heats stand that are chosen and have started, and the others of their events."""
+    """Tell where the chosen heats that have started stand, and the other heats of their events."""
     return [
         _report(snapshot, each)
         for event in _events(snapshot, choice)
@@ -93,7 +93,7 @@ def heat_reports(snapshot: Snapshot, choice: Choice) -> list[HeatReport]:
 
 
 def result_tables(snapshot: Snapshot, choice: Choice) -> list[ResultTable]:
-    """Give the tables that are chosen: of events that have begun, part by part and division by division."""
+    """Give the chosen tables of the events that have begun, part by part and division by division."""
     competition = snapshot.competition
     found = [
         _table(snapshot, event, part, division, choice)

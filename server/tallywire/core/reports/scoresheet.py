@@ -22,7 +22,7 @@ def to_write(event: Event) -> list[str]:
 
 
 def equipment(workout: Workout) -> str:
-    """Say what is at hand, where the work is not told by its stations alone."""
+    """Say which equipment is provided, where the stations alone do not describe the work."""
     return _sheet(workout).equipment(workout)
 
 

@@ -5,7 +5,7 @@ A view that lacks something is refused with the reason, which the desk shows bes
 
 Every view takes `heat` (a heat's id; without it, whichever heat is on the floor). A view about somebody takes `who`:
 one or more subjects with commas between (see `core/show/subjects.py`); a view of a whole heat may take it to mark
-somebody. One of a whole event takes `part`, one of its scores (the first without it).
+somebody. A view of a whole event takes `part`, one of its scores (without it, the first).
 """
 
 from __future__ import annotations
@@ -34,10 +34,10 @@ def _no_lane_need(_lane: LaneState) -> Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnAirView:
-    """One view. `least` to `most` lanes are what it is about (0: the whole heat; 0 to 1: one may be named).
+    """One view. It is about `least` to `most` lanes (0: the whole heat; 0 to 1: one lane may be named).
 
-    `parts`: it may be of one of several scores. `needs` and `needs_of` say what a heat, or one of those lanes, lacks;
-    None when it may go on the air.
+    `parts` says that it may show one of several scores. `needs` and `needs_of` say what a heat, or one of those lanes,
+    lacks; None when it may go on the air.
     """
 
     name: str

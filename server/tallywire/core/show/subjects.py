@@ -1,4 +1,5 @@
-"""Who a view is about: a lane, an entry, a place, or somebody it follows. Resolved here, so that every page agrees.
+"""Who a view is about: a lane, an entry, a place, or somebody it follows. This is worked out here, so that every page
+agrees.
 
 A subject is text: `lane:4`, `entry:w07`, `place:3`, `leader`, `battle:3` (the fight for third: the lane on that place
 and the one behind it), `finisher` (who came in last) or `fastest` (most work in the last half minute). With several
@@ -41,7 +42,7 @@ class Subject:
 
     @property
     def lanes(self) -> int:
-        """How many lanes it is: a battle is two."""
+        """How many lanes the subject is: a battle is two."""
         return 2 if self.kind == "battle" else 1
 
 
@@ -64,7 +65,7 @@ def parse_subject(text: str) -> Subject | None:
 def subject_lanes(state: HeatState) -> dict[str, list[int]]:
     """Give the lanes of every subject there is in this heat now; a subject with nobody is missing.
 
-    Lanes under a medical hold are nobody: neither by name nor by place may they come to the air.
+    A lane under a medical hold is nobody's subject: it may not go on the air by name or by place.
     """
     found: dict[str, list[int]] = {}
     for lane, each in state.lanes.items():
@@ -96,7 +97,7 @@ def _orders(state: HeatState) -> Mapping[str, list[int]]:
 
 
 def _by_place(state: HeatState, order: list[int]) -> Iterator[tuple[str, list[int]]]:
-    """Name who stands where. Before the first rep nobody leads, and the order of places means nothing."""
+    """Give the lanes of subjects that go by place. Before the first rep places mean nothing, so there are none."""
     shown = [lane for lane in state.order if not state.lanes[lane].conduct.held]
     if not shown or not state.lanes[shown[0]].tally.done:
         return
@@ -119,9 +120,10 @@ def _finisher(state: HeatState) -> int | None:
 
 
 def _fastest(state: HeatState) -> int | None:
-    """Give the working lane with the most work in the last half minute as a part of the whole, the better one if equal.
+    """Give the working lane that did the largest share of its work in the last half minute; of two equal ones the
+    better placed.
 
-    Work is measured by the time it is expected to take, because a heavy lift and a light one are each one rep.
+    Work is measured by the time it is expected to take, because a heavy lift and a light one count one rep each.
     """
     pace = {
         lane: _recent_work(state, state.lanes[lane])

@@ -1,4 +1,4 @@
-"""What stands around a heat that its own state does not say: the rest of its event, the standing, the heat after it."""
+"""What a heat's own state does not tell: the rest of its event, the standing, and the heat after it."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ class Surroundings:
 def surroundings_of(snapshot: Snapshot, heat: HeatSnapshot, *, exact: bool) -> Surroundings:
     """Look around a heat.
 
-    The rules of the competition say in part whether there is an `exact` answer; the rest is known to whoever has worked
-    out the call of the heat.
+    Whether there is an `exact` answer depends in part on the rules of the competition; the rest is known once the call
+    of the heat has been worked out.
     """
     competition = snapshot.competition
     may_be = snapshot.kept(("answerable", heat.event.id), (), lambda: answerable(competition, heat.event))
