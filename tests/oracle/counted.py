@@ -47,6 +47,11 @@ def before_the_end(workout: Workout, facts: list[Fact]) -> list[Fact]:
     return [fact for fact in facts if fact["at_ms"] <= cap and (not ends or order_of(fact) <= min(ends))]
 
 
+def end_of(workout: Workout, facts: list[Fact]) -> int:
+    """Give the time of the cap or of the end called by the officials, whichever came first."""
+    return min([clock_ms(workout["time_cap"]), *(int(fact["at_ms"]) for fact in facts if fact["fact"] == "heat_ended")])
+
+
 def rounds_of(workout: Workout) -> list[list[dict[str, Any]]]:
     """Give the stations round by round, once through."""
     if "round" in workout:
@@ -207,23 +212,27 @@ def step(workout: Workout, members: list[int], who: int, fact: Fact) -> None:
 def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]]:
     """Give the pieces' counts of a lane after each of its facts that changed or could change them.
 
-    Each line has the fact, `at_ms`, `pieces` (the scored reps by piece) and whether any unit of work `moved`.
+    Each line has the fact, `at_ms` (of a correction after the end, the end), `pieces` (the scored reps by piece) and
+    whether any unit of work `moved`.
     """
     form = workout.get("team", {}).get("form")
     together = workout["team"]["members"] if form == "synchro" else 1
     pieces = [[0] * together for _ in windows(workout)]
     counting = {fact["id"] for fact in before_the_end(workout, facts)}
     lines: list[dict[str, Any]] = []
-    gone = False
+    gone, end = False, end_of(workout, facts)
     for fact in facts:
-        if fact.get("lane") == lane and fact["fact"] == "withdrawn":
-            gone = gone or is_endless(workout) or min(piece_counts(workout, pieces)) < full_count(workout)
+        if fact.get("lane") == lane and fact["fact"] == "withdrawn" and not gone:
+            gone = is_endless(workout) or min(piece_counts(workout, pieces)) < full_count(workout)
+            end = min(end, fact["at_ms"]) if gone else end
         too_late = gone or fact["id"] not in counting
         if fact.get("lane") != lane or (too_late and fact["fact"] != "count_corrected"):
             continue
         piece, before = piece_at(workout, fact["at_ms"]), [list(members) for members in pieces]
+        at = fact["at_ms"]
         if fact["fact"] == "count_corrected":
             now = begun_piece(workout, fact["at_ms"])
+            at = min(at, end, windows(workout)[now][1])
             pieces[now] = corrected(workout, pieces[now], fact["scored_reps"])
         elif fact["fact"] in ("rep_counted", "block_completed", "attempt_made") and piece is not None:
             who = fact.get("member", 1) - 1 if form == "synchro" else 0
@@ -234,7 +243,7 @@ def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]
             fact["fact"] == "attempt_failed" and ladder_out(workout, pieces[0][0], fact["at_ms"])
         ):
             continue
-        lines.append({"fact": fact, "at_ms": fact["at_ms"], "pieces": piece_counts(workout, pieces)})
+        lines.append({"fact": fact, "at_ms": at, "pieces": piece_counts(workout, pieces)})
         lines[-1]["moved"] = pieces != before
     return lines
 

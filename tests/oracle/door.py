@@ -61,11 +61,7 @@ def result_differences(found: list[Said], expected: list[dict[str, Any]]) -> lis
             ("place", row["place"], mine.get("place")),
             ("shared", row["shared"], mine.get("place_shared")),
             ("heat", row["heat"], mine["heat"]),
-            (
-                "heat_place",
-                None if mine["guests"] else row["heat_place"],
-                None if mine["guests"] else mine["heat_place"],
-            ),
+            ("heat_place", row["heat_place"], mine["heat_place"]),
             ("lane", row["lane"], mine["lane"]),
             ("result", row["result"], mine["text"]),
             ("result_ms", row["result_ms"], mine["ms"]),
@@ -109,11 +105,9 @@ def row_differences(row: Said, mine: dict[str, Any]) -> list[str]:
         ("brought", row["brought"], Fraction(mine["brought"])),
         ("deducted", row["deducted"], Fraction(mine["deducted"])),
     ]
-    unraced = any(score["place"] is None for score in mine["scores"].values())
     for name in row["scores"].keys() & mine["scores"].keys():
         theirs, ours = row["scores"][name], mine["scores"][name]
-        asked_for = ("place", "has_result") if unraced else ("place", "has_result", "dropped")
-        pairs += [(f"{name} {each}", theirs[each], ours[each]) for each in asked_for]
+        pairs += [(f"{name} {each}", theirs[each], ours[each]) for each in ("place", "has_result", "dropped")]
         numbers.append((f"{name} points", theirs["points"], ours["points"]))
     lines = [f"{name}: program {a!r}, oracle {b!r}" for name, a, b in pairs if a != b]
     return lines + [f"{name}: program {a!r}, oracle {b}" for name, a, b in numbers if not same_number(a, b)]

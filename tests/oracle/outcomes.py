@@ -171,7 +171,7 @@ def raced(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) -> dic
         return {"status": "finished", "key": (0, ms), "ms": ms, "text": time_text(ms, shown)}
     left = full_count(workout) - known["scored"]
     if workout["format"] == "for_time_with_penalty":
-        ms = clock_ms(workout["time_cap"]) + left * 1000 * workout["cap_penalty_seconds"]
+        ms = clock_ms(workout["time_cap"]) + left * 1000 * workout["cap_penalty_seconds"] + known["late"]
         return {"status": "capped", "key": (0, ms), "ms": ms, "text": time_text(ms, shown)}
     key = (1, left, tie_break(workout, known))
     return {"status": "capped", "key": key, "ms": None, "text": f"CAP+{left}"}
@@ -198,7 +198,7 @@ def most_work(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) ->
 def laddered(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) -> dict[str, Any]:
     """Up the bars."""
     del shown
-    bars, left = 0, known["counted"]
+    bars, left = 0, known["scored"]
     for station in workout["station"]:
         if left < station["amount"]:
             break
@@ -253,6 +253,7 @@ def part_outcome(
         if at is None:
             text = f"{known['scored']} reps"
             return found | {"key": (1, -known["scored"]), "ms": None, "text": text, "status": "capped"}
+        at += known["late"]
         text = time_text(at, competition["competition"])
         return found | {"key": (0, at), "ms": at, "text": text, "status": "finished"}
     reps = max(0, count_at(workout, known["lines"], clock_ms(part["at"])) - known["left"])

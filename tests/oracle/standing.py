@@ -42,8 +42,9 @@ def mark_dropped(competition: Competition, scores: dict[str, dict[str, Any]], be
         score["dropped"] = False
     if begun < rules.get("drop_from", 0):
         return
+    sign = -1 if fewest else 1
     may_go = [
-        (score["points"] * (-1 if fewest else 1), score["has_result"], -(score["place"] or 10**6), number, name)
+        (score["place"] is not None, sign * score["points"], score["has_result"], -(score["place"] or 0), number, name)
         for number, (name, score) in enumerate(scores.items())
         if rules.get("drop_disqualified", True) or score["status"] != "disqualified"
     ]

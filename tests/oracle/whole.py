@@ -89,9 +89,10 @@ def floor_rows(
 def pay(rows: list[dict[str, Any]], event: dict[str, Any], table: dict[str, Any], field: int, order: str) -> None:
     """Give points for places, nothing to those without a result or with less than the least of work."""
     nothing = Fraction(0) if order == "most" else Fraction(field + 1)
+    earning = [r for r in rows if r["key"] is not None and r["scored"] >= event["workout"].get("minimum_reps", 0)]
     for row in rows:
-        sharers = sum(each["place"] == row["place"] for each in rows)
-        if row["key"] is None or row["scored"] < event["workout"].get("minimum_reps", 0):
+        sharers = sum(each["place"] == row["place"] for each in earning)
+        if row not in earning:
             row["points"] = nothing
         else:
             row["points"] = shared_value(table, row["place"], sharers, field, event.get("ties", "share_better"))
@@ -110,10 +111,22 @@ def score(competition: Competition, facts: list[Fact], state: dict[str, Any], ev
     inside = [row for row in rows if row["entry"] in state["in"]]
     place_all(inside, "place")
     order = competition.get("standings", {}).get("order", "most")
-    pay(inside, event, table_of(competition, event, part), len(state["in"]), order)
+    pay(inside, event, table_of(competition, event, part), len(entered(competition, state, event)), order)
     state["events"] += [name] if rows else []
     if inside:
         state["scores"][name] = {"event": event["id"], "rows": inside, "field": list(state["in"])}
+
+
+def entered(competition: Competition, state: dict[str, Any], event: dict[str, Any]) -> list[str]:
+    """Give those an event is for: all who are in; while a cut before it is to be made, those of them on its lanes."""
+    events = [each["id"] for each in competition["event"]]
+    earlier = events[: events.index(event["id"])]
+    division = state["division"]
+    cuts = [each for each in competition.get("cut", []) if each.get("division", division) == division]
+    if sum(each["after"] in earlier for each in cuts) == len(state["cuts"]):
+        return list(state["in"])
+    lanes = [who for heat in competition["heat"] if heat["event"] == event["id"] for who in heat["lanes"].values()]
+    return [who for who in state["in"] if who in lanes] if lanes else list(state["in"])
 
 
 def worked_out(competition: Competition, lines: list[Fact]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from tallywire.core.fold.conduct import Conduct, conduct_of, ruled
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.fold.setup import HeatSetup
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
-from tallywire.core.formats.counting import REACHED, finish_ms, judged_trail
+from tallywire.core.formats.counting import REACHED, judged_trail
 from tallywire.core.model.workout import Mark, Plan, Position
 
 T = TypeVar("T")
@@ -78,11 +78,14 @@ class FoldedLane:
         return _Beginning(own, taken, tally) if facts[:own] == self._facts else None
 
     def _is_home_by(self, at_ms: int) -> bool:
-        tally = self._count(at_ms)
-        finish = finish_ms(self._plan, tally)
+        """Whether all was done by then, and still is by what was put right later."""
+        work = [fact for fact in self._facts if type(fact) not in CONDUCT]
+        return all(self._is_done(facts, at_ms) for facts in ([fact for fact in work if fact.at_ms <= at_ms], work))
+
+    def _is_done(self, work: Sequence[Fact], at_ms: int) -> bool:
         limits = Limits(until_ms=self._until_ms, over=False, started=True, clock_ms=at_ms)
-        done = self._counting.outcome(self._plan, tally, limits).status is Status.FINISHED
-        return done and finish is not None and finish <= at_ms
+        tally = self._counting.tally(self._plan, work, until_ms=min(self._until_ms, at_ms))
+        return self._counting.outcome(self._plan, tally, limits).status is Status.FINISHED
 
     @cached_property
     def tally(self) -> Tally:

@@ -34,10 +34,15 @@ def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
 
 
 def count_onto(plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int) -> None:
-    """Fold further facts into a tally, which is changed."""
+    """Fold further facts into a tally, which is changed.
+
+    What a correction after the end adds was done by then, so it counts as done at the end.
+    """
     handlers = _HANDLERS
     for fact in facts:
-        if fact.at_ms > until_ms and not isinstance(fact, CountCorrected):
+        if fact.at_ms > until_ms and isinstance(fact, CountCorrected):
+            _correct(plan, tally, fact, at_ms=until_ms)
+        elif fact.at_ms > until_ms:
             tally.remarks.append(f"after the end: {type(fact).__name__} at {fact.at_ms} ms")
         elif handler := handlers.get(type(fact)):
             handler(plan, tally, fact)
@@ -129,14 +134,16 @@ def _complete_block(plan: Plan, tally: Tally, fact: BlockCompleted) -> None:
     tally.counted_ms = fact.at_ms
 
 
-def _correct(plan: Plan, tally: Tally, fact: CountCorrected) -> None:
+def _correct(plan: Plan, tally: Tally, fact: CountCorrected, *, at_ms: int | None = None) -> None:
+    """Set the count as of the fact, or of `at_ms`; what was reached before keeps the time at which it was."""
     to = plan.clamp(plan.done_for(fact.scored_reps))
     if to > tally.done:
-        _advance(plan, tally, to, fact.at_ms)
+        _advance(plan, tally, to, fact.at_ms if at_ms is None else at_ms)
     elif plan.scored(tally.done) != fact.scored_reps:
-        tally.trail = [(at_ms, done) for at_ms, done in tally.trail if done <= to]
+        past_ms = passed_ms(tally, to)
+        tally.trail = [(reached_ms, done) for reached_ms, done in tally.trail if done <= to]
         if to > 0 and (not tally.trail or tally.trail[-1][1] < to):
-            tally.trail.append((fact.at_ms, to))
+            tally.trail.append((past_ms, to))
         tally.done = to
         tally.reached_ms = tally.trail[-1][0] if tally.trail else 0
 

@@ -184,8 +184,8 @@ def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: Standin
 def dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[int]:
     """Give the indexes of the scores that do not count; the second of each pair says that it must.
 
-    The worst points are dropped first; of equal points, the score without a result, then the worse place, then the
-    earliest.
+    An event that the entry has not had yet is dropped first, then the worst points; of equal points, the score without
+    a result, then the worse place, then the earliest.
 
     The earliest of equal scores is the Racing Rules of Sailing's, A2.1. The place comes before it because otherwise an
     entry could gain by count-back from finishing lower.
@@ -198,7 +198,7 @@ def dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[
 
 
 def _worst_first(cell: EventCell, order: Order) -> Key:
-    return (-order.sign * cell.points, cell.has_result, -(cell.place or 0))
+    return (cell.place is not None, -order.sign * cell.points, cell.has_result, -(cell.place or 0))
 
 
 def _placed(rows: Sequence[StandingRow], rules: StandingRules) -> list[StandingRow]:

@@ -26,7 +26,8 @@ from tallywire.core.standings.worth import shared_worth
 class EventRow:
     """One entry in a scored part of an event. `settled` is False while the heat still races.
 
-    `place` counts everyone of the division in the event so far, `heat_place` those on the floor together. `earns` is
+    `place` counts everyone of the division in the event so far, `heat_place` those on the floor together, a guest after
+    a cut among them. `earns` is
     False without a result, or with less than the least work the event asks for.
     """
 
@@ -67,7 +68,8 @@ def _table(
     nothing = no_result_points(snapshot.competition.standing_rules.order, size)
     paid = Counter(place_of[where] for where, each in found.items() if each.earns)
     worth = {taken[0]: shared_worth(snapshot, event, part, taken, field=size) for taken in paid.items()}
-    heats = {heat: _places(_of_heat(found, heat)) for heat in dict.fromkeys(heat for heat, _ in found)}
+    floor = {(each.heat, each.lane): each for each in everyone}
+    heats = {heat: _places(_of_heat(floor, heat)) for heat in dict.fromkeys(heat for heat, _ in found)}
     sharing = Counter(place_of.values())
     rows = [
         EventRow(
