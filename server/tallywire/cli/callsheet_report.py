@@ -21,14 +21,14 @@ from tallywire.core.standings.event_table import event_table
 from tallywire.core.standings.in_event import event_rows
 
 LATER_MS = 24 * 60 * 60 * 1000
-"""Every heat on the recordings is over by now: the clock of the others, while this one has not started."""
+"""The clock given to the other heats of the recordings, so that all of them are over; this heat has not started."""
 RECORDS = 5
 ROUNDS_A_ROW = 8
-"""So many rounds stand side by side on a page."""
+"""How many rounds stand side by side on a page."""
 
 
 def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
-    """Give the call sheet of a heat. What the book has of other heats is taken as over; of this heat nothing counts."""
+    """Give the call sheet of a heat. The other heats of the book are taken as over; nothing of this heat counts yet."""
     snapshot, competition = book.at_clocks({heat.id: 0}, others_ms=LATER_MS), book.competition
     own = snapshot.heats[heat.id]
     ground, rows = ground_of(snapshot, own), event_rows(snapshot, own)
@@ -55,7 +55,7 @@ WHY_NOT = {
     "rising_points": "a worse place may earn more",
     "one_by_one": "a result may help one entry where it harms another",
 }
-"""Why what is needed is not worked out, by the code of `NotWorkedOut`."""
+"""Why there is no answer to what is needed, by the code of `NotWorkedOut`."""
 
 
 def _lanes(competition: Competition, heat: Heat, stakes: Mapping[str, Stakes]) -> Section:
@@ -84,7 +84,7 @@ def _before(stakes: Stakes, entry: Entry) -> list[str]:
 
 
 def _cut(stakes: Stakes, entry: Entry, cut: Cut | None) -> Iterator[str]:
-    """Whether the entry is in the cut for certain, may be, or cannot be any more."""
+    """Whether the entry makes the cut for certain, may still make it, or cannot make it any more."""
     prospect = stakes.prospects.get(entry.id)
     need = None if prospect is None else prospect.cut
     if cut is not None and need is not None:
@@ -109,7 +109,7 @@ def _needs(competition: Competition, stakes: Stakes, entry: Entry) -> Iterator[s
 
 
 def _rivals(named: Sequence[tuple[str, int]]) -> Iterator[str]:
-    """The rivals that must be beaten, each by so many places, and those that may stay ahead by so many."""
+    """The rivals that must be beaten, and those that may stay ahead, each with the number of places."""
     ahead = [f"{name} by {places}" for name, places in named if places > 0]
     behind = [f"{-places} behind {name}" for name, places in named if places <= 0]
     if ahead:
@@ -129,7 +129,7 @@ def _work(own: HeatSnapshot, division: str, name: str) -> list[Section]:
 
 
 def _piece(piece: SheetPiece, name: str, *, notes: Sequence[str] = ()) -> list[Section]:
-    """Every station once with its numbers round by round; where rounds differ, line by line."""
+    """Give every station once with its numbers round by round, or line by line where the rounds differ."""
     heading = f"The work, {name}" + (f", {piece.name}" if piece.name else "")
     rounds = [[*lines] for _, lines in groupby(piece.lines, key=lambda line: line.round)]
     stations = [(line.work, line.load) for line in rounds[0]]
@@ -141,7 +141,7 @@ def _piece(piece: SheetPiece, name: str, *, notes: Sequence[str] = ()) -> list[S
 
 
 def _in_rows(rounds: list[list[SheetLine]]) -> list[list[list[SheetLine]]]:
-    """As many rounds as stand side by side on a page."""
+    """Split the rounds into groups that fit side by side on a page."""
     return [rounds[first : first + ROUNDS_A_ROW] for first in range(0, len(rounds), ROUNDS_A_ROW)]
 
 

@@ -31,7 +31,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     sheet = commands.add_parser("callsheet", help="write the call sheet of a heat: one page to print before it")
     sheet.add_argument("competition", type=Path, metavar="COMPETITION")
     sheet.add_argument("recordings", type=Path, nargs="*", metavar="RECORDING", help="of the heats raced so far")
-    # Recordings may come behind the heat as well: argparse would take them for arguments nobody asked for.
+    # Recordings may also come after --heat, where argparse would report them as unknown arguments.
     sheet.add_argument("--heat", required=True, nargs="+", metavar=("ID", "RECORDING"))
     sheet.add_argument("--out", type=Path, required=True, metavar="FILE", help="the page, HTML for A4")
     sheet.set_defaults(run=run_callsheet)

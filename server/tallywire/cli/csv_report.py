@@ -8,7 +8,8 @@ import re
 from collections.abc import Mapping, Sequence
 
 _FORMULA = re.compile(r"['\0\t\r\n]|\s*[=+\-@＝＋－＠]")
-"""What makes a text a formula in a spreadsheet, wide forms included (OWASP ASVS 5, 1.2.10), and the mark itself."""
+"""What makes a text a formula in a spreadsheet, with the wide forms (OWASP ASVS 5, 1.2.10), and the apostrophe itself.
+"""
 
 
 def csv_text(records: Sequence[Mapping[str, object]], columns: Sequence[str] = ()) -> str:
@@ -16,8 +17,8 @@ def csv_text(records: Sequence[Mapping[str, object]], columns: Sequence[str] = (
 
     None is an empty field, True and False are 1 and 0. Fields with commas, quotes or line breaks are quoted and quotes
     in them doubled (RFC 4180, section 2, rules 5 to 7); every line ends with CRLF (rules 1 and 2). A text that a
-    spreadsheet would take for a formula, or that begins with an apostrophe, has one apostrophe in front: whoever takes
-    one away from each field that begins with it has the texts as they were.
+    spreadsheet would take for a formula, or that begins with an apostrophe, gets one apostrophe in front: removing one
+    from each field that begins with it gives the texts back as they were.
     """
     names = list(columns or (records[0] if records else ()))
     text = io.StringIO(newline="")

@@ -1,4 +1,4 @@
-"""The commands `cues`, what the commentator would have been told in a recorded heat, and `wording`, in which words."""
+"""The commands `cues`, which prints the cues of a recorded heat, and `wording`, which prints the words they use."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def run_cues(arguments: argparse.Namespace) -> int:
 
 
 def raced_before(competition: Competition, heat: str, facts: Sequence[Fact]) -> list[Fact]:
-    """Give the facts of the heats started before one by wall time; of two at one moment the earlier in the file."""
+    """Give the facts of the heats that started before a heat. For equal times, the order of the file decides."""
     books = CompetitionBook(competition, facts).heats.items()
     starts = {name: book.started.unix_ms for name, book in books if book.started is not None}
     by_time = sorted(starts, key=starts.__getitem__)

@@ -1,4 +1,4 @@
-"""Commands about files: check and schema; and what a recording names that a competition does not have."""
+"""The commands `check` and `schema`, and the search for names in a recording that the competition does not have."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def run_schema(arguments: argparse.Namespace) -> int:
 
 
 def strangers(competition: Competition, facts: Sequence[Fact]) -> list[Problem]:
-    """Give what the facts name that the competition does not have: heats, lanes; each once."""
+    """Give each heat and lane that the facts name and the competition does not have, once."""
     problems = {}
     for fact in facts:
         heat, lane = competition.heats.get(fact.heat), getattr(fact, "lane", None)

@@ -32,14 +32,14 @@ h2, .state { break-after: avoid; }
 """.strip()
 
 _UPRIGHT = 10
-"""So many columns fit on a page that stands upright; more turn it on its side."""
+"""How many columns fit on an upright page; a page with more is printed in landscape."""
 
-# Nothing is fetched and nothing runs, whatever stands in a name.
+# The page fetches nothing and runs nothing, whatever a name contains.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 def page(title: str, body: str, *, css: str = PAGE_CSS, columns: int = 0) -> str:
-    """Give a whole HTML page; `body` is HTML with tables of so many columns at most, `title` is text."""
+    """Give a whole HTML page. `body` is HTML whose widest table has `columns` columns; `title` is text."""
     kind = ' class="wide"' if columns > _UPRIGHT else ""
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'

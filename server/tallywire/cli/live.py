@@ -30,7 +30,10 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     add_server_options(serve_command, data=Path("tallywire-data"))
     serve_command.add_argument(
-        "--mirror", type=Path, metavar="DIR", help="folder on another disk for a second copy, written right after"
+        "--mirror",
+        type=Path,
+        metavar="DIR",
+        help="folder on another disk for a second copy, written right after each acknowledgement",
     )
     serve_command.add_argument(
         "--allow-origin",

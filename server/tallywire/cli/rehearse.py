@@ -43,7 +43,7 @@ from tallywire.wire.recording import read_recording
 _DEMO = "saltmarsh-women-2.ndjson"
 _PROGRESS_S = 1.0
 _GRACE_S = 5.0
-"""So long a server may take to stop once the playback has lost it."""
+"""How long a server may take to stop once the playback has lost its connection."""
 _COME_BACK = 1012
 """The close code of a server that stops (IANA registry of RFC 6455 close codes: service restart)."""
 
@@ -56,7 +56,12 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     add_server_options(command, data=None)
     command.add_argument("--speed", type=_speed, default=1.0, metavar="X", help="how fast the clock runs; default: 1")
     command.add_argument(
-        "--from", type=_clock, default=0, dest="from_ms", metavar="M:SS", help="play what came before at once"
+        "--from",
+        type=_clock,
+        default=0,
+        dest="from_ms",
+        metavar="M:SS",
+        help="play everything before this time at once",
     )
     command.add_argument("--exit-at-end", action="store_true", help="stop after the heat and print its result")
     command.add_argument("--json", action="store_true", help="print the result as JSON, and nothing else on stdout")
@@ -117,7 +122,7 @@ async def _rehearse(
 
 
 async def _is_stopping(stopped: asyncio.Task[None], playing: asyncio.Task[None]) -> bool:
-    """A server that stops sends its clients away first, the playback among them, or does not let it in any more."""
+    """Whether the playback was cut off because the server stops, which closes its clients first and lets nobody in."""
     failure = playing.exception() if playing.done() else None
     if isinstance(failure, ConnectionClosed) and failure.rcvd is not None and failure.rcvd.code == _COME_BACK:
         return True
@@ -154,7 +159,7 @@ def _key_of(keys: Keys, sender: str) -> str:
 
 
 def _already_started(server: Running) -> dict[str, int]:
-    """Give when each heat of the journal had its clock at 0, for a rehearsal that goes on after an interruption."""
+    """Give the wall time of each started heat's clock at 0, so that an interrupted rehearsal can go on."""
     started, speed = server.live.books.started, server.live.books.speed
     return {
         heat: round(fact.unix_ms - fact.at_ms / speed)
@@ -177,7 +182,7 @@ async def _show_progress(playback: Playback, total: int, talk: TextIO) -> None:
 
 
 def _print_result(server: Running, competition: Competition, *, as_json: bool) -> None:
-    """Print the result of what the journal holds, not of what was played: the facts went the whole way."""
+    """Print the result from the journal, not from the recording, which proves that the facts went the whole way."""
     lines = [line.body for line in server.live.journal.read() if line.refusal is None]
     facts = read_recording("the journal", b"\n".join(lines))
     sys.stdout.write(results_text(competition, facts, Choice(), form="json" if as_json else "table"))

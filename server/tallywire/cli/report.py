@@ -1,4 +1,4 @@
-"""A report: what is printed, before it is text, CSV or HTML."""
+"""A report: what is to be printed, before it becomes text, CSV or HTML."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """A title with its sections, and the same for programs: `data` for JSON, `records` (flat, same keys) for CSV."""
+    """A title with its sections. Programs get `data` as JSON, and `records` (flat, all with the same keys) as CSV."""
 
     title: str
     lines: Sequence[str]

@@ -1,4 +1,4 @@
-"""Results as a report: every table labelled with what its places count and how official it is."""
+"""Results as a report: every table says what its places count and how official it is."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def _section(table: ResultTable, heats: list[HeatReport], snapshot: Snapshot) ->
 
 
 def _cells(row: ResultRow, snapshot: Snapshot, level: int) -> list[str]:
-    """The cells of a row; so many of the division are level with it in the heat, itself among them."""
+    """The cells of a row; `level` is how many of the division share its place in the heat, the row included."""
     return [
         place_text(row.place, shared=row.shared),
         row.name,
@@ -96,7 +96,7 @@ def _cells(row: ResultRow, snapshot: Snapshot, level: int) -> list[str]:
 
 
 def _heat_lines(report: HeatReport, snapshot: Snapshot) -> list[str]:
-    """Where the heat stands, who signed it, and what the appeals and penalties were."""
+    """How official the heat is, who signed it, and what the appeals and penalties were."""
     if not report.started:
         return [f"{report.heat.name}: not started"]
     lines = [f"{report.heat.name}: {_life_text(report.life)}"]

@@ -45,7 +45,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def add_print_options(command: argparse.ArgumentParser) -> None:
-    """Add which division, in which format, and as of which line."""
+    """Add the options for the division, the output format and the line up to which facts count."""
     command.add_argument("--division", metavar="ID", help="only this division")
     command.add_argument("--format", choices=FORMATS, default="table", help="default: %(default)s")
     command.add_argument("--as-of", type=int, metavar="LINE", help="as it stood after this line of the recording")
@@ -104,7 +104,7 @@ def load_all(competition: Competition, paths: Sequence[Path], *, as_of: int | No
 
 
 def check_names(competition: Competition, facts: Sequence[Fact], name: str, choice: Choice) -> None:
-    """Check that the competition has what the facts and the choice name. Raises BadFile."""
+    """Check that the competition has everything that the facts and the choice name. Raises BadFile."""
     problems = strangers(competition, facts)
     raced = {fact.heat: None for fact in facts if fact.heat in competition.heats}
     known = {

@@ -75,7 +75,7 @@ def _cells(snapshot: Snapshot, each: DivisionStanding, row: StandingRow, *, brou
 
 
 def _cell(cell: EventCell | None) -> str:
-    """Points and place of an event; in brackets what is dropped, a dash for those who are not in it."""
+    """The points and place of one event: dropped scores are in brackets, and those not in the event have a dash."""
     if cell is None:
         return "–"
     text = points_text(cell.points) + ("" if cell.place is None else f" ({cell.place}.)")
@@ -152,7 +152,7 @@ def _common(snapshot: Snapshot, row: StandingRow) -> Data:
 
 
 def _record(snapshot: Snapshot, each: DivisionStanding, row: StandingRow) -> Data:
-    """One flat line: the columns are the same for every division, whatever has been raced."""
+    """One flat line, whose columns are the same for every division, whatever has been raced."""
     cells = {cell.event: cell for cell in row.cells}
     record: Data = {"division": each.division.id, **_common(snapshot, row), "state": each.stage.value}
     for _, _, part in scored_parts(snapshot.competition):

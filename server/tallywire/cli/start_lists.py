@@ -58,7 +58,7 @@ def run_seed(arguments: argparse.Namespace) -> int:
 
 
 def _check_cut(name: str, snapshot: Snapshot, event: str, division: str) -> None:
-    """Who goes on is known only when the events up to the cut are complete: else the list would be of too many."""
+    """Refuse to seed while an event before the cut is incomplete: nobody knows yet who goes on."""
     if cuts_are_made(snapshot, event, division):
         return
     raced = [heat for each in snapshot.events_before(event) for heat in snapshot.heats_of(each)]
@@ -77,7 +77,7 @@ def _start_list(competition: Competition, seeded: dict[str, dict[int, str]]) -> 
 
 
 def _heats(name: str, competition: Competition, event: str, division: str, named: str | None) -> list[str]:
-    """The heats of the event that are named, else those whose lanes are free or hold the division alone."""
+    """The heats named in the arguments, or else those of the event whose lanes are free or hold only this division."""
     own = [heat for heat in competition.heats.values() if heat.event == event]
     if named is None:
         return [
@@ -87,7 +87,7 @@ def _heats(name: str, competition: Competition, event: str, division: str, named
 
 
 def _only(competition: Competition) -> str:
-    """The division when there is one; else nothing, which is refused with the list."""
+    """The division if there is just one; otherwise an empty name, which is refused with the list of divisions."""
     return next(iter(competition.divisions)) if len(competition.divisions) == 1 else ""
 
 

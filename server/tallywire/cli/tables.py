@@ -1,4 +1,4 @@
-"""Reports as plain text: tables aligned for a terminal or a printer with one width of letter."""
+"""Reports as plain text: tables aligned for a terminal or printer whose letters are all equally wide."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def text_report(report: Report) -> str:
 
 
 def columns(rows: Sequence[Sequence[str]]) -> str:
-    """Align rows of text, the first being the headings: numbers and places to the right, words to the left."""
+    """Align rows of text, the first of which holds the headings: numbers and places to the right, words to the left."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     numeric = [all(_NUMBER.fullmatch(row[i]) for row in rows[1:]) for i in range(len(widths))]
     return "\n".join(

@@ -1,1 +1,1 @@
-"""One package a format, with everything it has of its own; `core.formats.registry` lists them."""
+"""One package for each format, with everything that is special to it; `core.formats.registry` lists them."""

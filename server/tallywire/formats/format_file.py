@@ -13,8 +13,9 @@ class FormatFile:
     """The questions that the competition file asks a format, answered for fixed work without rules of its own.
 
     `field` is the name of its own field in [event.workout], `table` the type of what stands there. `endless`: the
-    rounds are repeated until the time is up. `tie_broken`: equal counts may be parted by a time at a mark. `for_teams`:
-    several may share a lane. `told_on_the_way`: there are times at a mark and counts at a time to score.
+    rounds are repeated until the time is up. `tie_broken`: a time at a mark may decide between equal counts.
+    `for_teams`: several athletes may share a lane. `told_on_the_way`: a time at a mark, or a count at a time, can be a
+    score.
     """
 
     field: ClassVar[str | None] = None
@@ -25,11 +26,11 @@ class FormatFile:
     told_on_the_way: ClassVar[bool] = True
 
     def problems(self, _path: str, _workout: WorkoutTable, _own: Any) -> Iterator[Problem]:
-        """Give what is impossible in the format's own field, or does not fit the rest of the workout."""
+        """Give the problems of the format's own field: what is impossible, or does not fit the rest of the workout."""
         return iter(())
 
     def most_reps(self, workout: WorkoutTable, _own: Any) -> int | None:
-        """Give the most scored reps there can be; None where there is no end."""
+        """Give the most scored reps that are possible; None where the work has no end."""
         return None if self.endless else workout.scored_reps()
 
     def rules(self, _own: Any) -> object | None:

@@ -11,6 +11,6 @@ Text = Annotated[str, Field(min_length=1, max_length=80)]
 
 
 class FileTable(BaseModel):
-    """Base of every table: unknown fields are refused, types are not guessed."""
+    """Base of every table: unknown fields are refused, and values are not converted to another type."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)

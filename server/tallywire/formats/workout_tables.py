@@ -1,4 +1,4 @@
-"""The shape of a workout in the competition file, but for what single formats have of their own."""
+"""The shape of a workout in the competition file, except for the fields of single formats."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""The call of a heat, from a snapshot to its frame, in steps that can be done apart."""
+"""The call of a heat: how a snapshot becomes its frame, in steps that can run in different threads."""

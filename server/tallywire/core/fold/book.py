@@ -1,4 +1,4 @@
-"""The book of the whole competition: every heat's facts, what they give over all heats, and the show."""
+"""The book of the whole competition: the facts of every heat, what they add up to over all heats, and the show."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from tallywire.core.model.competition import Competition
 
 
 class CompetitionBook:
-    """All heats. Facts come in any order. What is shown is made from a snapshot of it."""
+    """The facts of all heats, taken in any order. What is shown is made from a snapshot of the book."""
 
     def __init__(self, competition: Competition, facts: Iterable[Fact] = ()) -> None:
         self.competition = competition
         self.heats = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
         self.show = ShowBook(competition.outputs)
         self.floor = ""
-        """The heat on the floor: called to it or started last; the first of the file before any was."""
+        """The heat on the floor: the last one called to it or started, or the first of the file before that."""
         self._kept = Kept()
         self._fill(facts)
 
@@ -46,7 +46,7 @@ class CompetitionBook:
             self.floor = self._on_floor()
 
     def _on_floor(self) -> str:
-        """The newest by wall time; of two at one moment the later in the file."""
+        """The heat that was called or started last by wall time; of two at the same time, the later in the file."""
         moved = [book.on_floor_unix_ms for book in self.heats.values()]
         latest = max(((at, number) for number, at in enumerate(moved) if at is not None), default=(0, 0))
         return list(self.heats)[latest[1]] if self.heats else ""

@@ -23,7 +23,7 @@ from tallywire.core.formats.base import Outcome, Status
 
 @dataclass(slots=True)
 class Conduct:
-    """What one lane's conduct facts add up to. Times are on the heat clock; None: it has not happened."""
+    """What one lane's conduct facts add up to. Times are on the heat clock; None means that it has not happened."""
 
     withdrawn_ms: int | None = None
     did_not_start: bool = False
@@ -60,7 +60,7 @@ def conduct_of(facts: Sequence[Fact]) -> Conduct:
 
 
 def ruled(outcome: Outcome, conduct: Conduct) -> Outcome:
-    """Place who withdrew, did not start or was disqualified after all who have a result (equal among themselves)."""
+    """Place those who withdrew, did not start or were disqualified behind all who have a result, all level."""
     status = conduct.status
     if status is None:
         return outcome

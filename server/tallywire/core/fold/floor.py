@@ -1,4 +1,4 @@
-"""The floor: where one heat at a time is, the one that was called to it or started last."""
+"""The floor: it holds one heat at a time, the last one called to it or started."""
 
 FLOOR = "floor"
-"""Stands in the place of a heat's id for whichever heat is on the floor."""
+"""Used instead of a heat's id to mean whichever heat is on the floor."""

@@ -1,4 +1,4 @@
-"""The state of a heat: what its facts give as of one moment, lane by lane."""
+"""The state of a heat: what its facts add up to at one moment, lane by lane."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from tallywire.core.model.workout import Mark, Plan, Position
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaneState:
-    """One lane as of now. Gaps are in scored reps: how many it trails by, never negative.
+    """One lane as of now. Gaps are the scored reps by which it trails, never negative.
 
     `place` counts among the entries of the same division in this heat, as if the heat ended now.
     `gap_next` is to the nearest better place. Both gaps are 0 for a leader; neither is to a lane on medical hold.
-    `splits` holds the time of every station end passed. `kept` is for what was worked out from the lane, by name: a
-    lane that did not change is the same object in the next state.
+    `splits` holds the time of every station end passed. `kept` holds what was worked out from the lane, by name: a lane
+    that did not change is the same object in the next state.
     """
 
     lane: int
@@ -53,7 +53,7 @@ class LaneState:
 
     @property
     def status(self) -> Status:
-        """Where the lane stands."""
+        """The lane's status."""
         return self.outcome.status
 
 

@@ -1,4 +1,4 @@
-"""A heat as its facts and the moments that have passed give it: what holds until the next fact or the next moment."""
+"""A heat as judged from its facts and the moments that have passed; it holds until the next fact or moment."""
 
 from __future__ import annotations
 
@@ -41,7 +41,10 @@ class FoldedHeat:
         self._judged: dict[int, JudgedHeat] = {}
 
     def judged(self, clock_ms: int) -> JudgedHeat:
-        """Judge the heat as of a time on its clock: the same object between two moments, and after its end."""
+        """Judge the heat as of a time on its clock.
+
+        Between two moments, and after the end, the same object is given.
+        """
         moments = self.setup.moments
         passed = bisect_right(moments, clock_ms) if self.ended_ms is None else len(moments)
         found = self._judged.get(passed)
@@ -51,7 +54,10 @@ class FoldedHeat:
 
 
 class JudgedHeat:
-    """A heat judged as of `as_of_ms`, the last of its moments that has passed. Lanes are judged when asked for."""
+    """A heat judged as of `as_of_ms`, the last of its moments that has passed.
+
+    A lane is judged when it is asked for.
+    """
 
     def __init__(self, folded: FoldedHeat, as_of_ms: int) -> None:
         self.folded = folded
@@ -60,7 +66,7 @@ class JudgedHeat:
         self._kept: dict[str, Any] = {}
 
     def once(self, name: str, make: Callable[[], T]) -> T:
-        """Give what was made under this name, or make it and keep it: it may depend on nothing but this heat."""
+        """Give what was kept under this name, or make it and keep it. It may depend on nothing but this heat."""
         if name not in self._kept:
             self._kept[name] = make()
         return cast(T, self._kept[name])
@@ -106,7 +112,7 @@ def _placed(outcomes: Mapping[int, Outcome], held: Collection[int]) -> dict[int,
 
 
 def _gaps(score: int, score_at: Mapping[int, int], better: Sequence[int]) -> tuple[int, int]:
-    """The gaps to the first and to the last of the places that are better."""
+    """The gaps to the best and to the nearest of the better places."""
     if not better:
         return 0, 0
     return max(0, score_at[better[0]] - score), max(0, score_at[better[-1]] - score)

@@ -7,7 +7,7 @@ from tallywire.core.model.competition import Event
 
 
 def clock_moments(event: Event) -> tuple[int, ...]:
-    """Give them in order, in milliseconds, none after the time cap."""
+    """Give these moments in order, in milliseconds, none of them after the time cap."""
     cap_ms = event.workout.time_cap_ms
     marks = [part.at_ms for part in event.parts if part.at_ms is not None]
     own = format_of(event.workout).counting.moments(event.workout)

@@ -1,7 +1,7 @@
-"""The life of a result: live, provisional, official, amended.
+"""How far a result has come: live, provisional, official, amended.
 
 A signature names the digest of the result it signs. So a fact that arrives late, from a pad that was offline, cannot
-change an official result unseen: the digest no longer fits, and the result is provisional until it is signed again.
+change an official result unnoticed: the digest no longer fits, and the result is provisional until it is signed again.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from tallywire.core.fold.snapshot import HeatSnapshot
 
 
 class Stage(StrEnum):
-    """How far a result is on its way. Only the last two may be printed without the word unofficial."""
+    """How official a result is. Only the last two stages may be printed without the word unofficial."""
 
     LIVE = "live"
     PROVISIONAL = "provisional"
@@ -25,13 +25,13 @@ class Stage(StrEnum):
 
     @property
     def is_official(self) -> bool:
-        """True once the head judge has signed what stands."""
+        """Whether the head judge has signed the result as it stands."""
         return self in (Stage.OFFICIAL, Stage.AMENDED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResultStatus:
-    """Where a heat's result stands and why.
+    """How official a heat's result is, and why.
 
     `unchecked` lists lanes whose scoresheet is still to be compared; `changed` is True when the result is no longer
     the one that was signed. `appeals` are those decided, in order.
@@ -46,10 +46,11 @@ class ResultStatus:
 
 
 def result_status(heat: HeatSnapshot) -> ResultStatus:
-    """Tell where the result of a heat stands.
+    """Tell how official the result of a heat is.
 
-    Live until the heat is over and every lane that started has its scoresheet checked; then provisional; official
-    when the last signature names what stands now; amended when an appeal was granted between two signatures.
+    It is live until the heat is over and the scoresheet of every lane that started has been checked; then it is
+    provisional; it is official when the last signature names the present result, and amended when an appeal was granted
+    between two signatures.
     """
     return heat.once("status", lambda: _status(heat))
 
@@ -81,7 +82,7 @@ def result_digest(heat: HeatSnapshot) -> str:
 
 
 def weakest(stages: Sequence[Stage]) -> Stage:
-    """Give the stage that several heats have together: the least advanced, amended where one of all official is."""
+    """Give the stage of several heats together: the least advanced; amended if all are official and one is amended."""
     if not stages:
         return Stage.LIVE
     if all(stage.is_official for stage in stages):

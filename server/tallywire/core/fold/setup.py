@@ -12,7 +12,7 @@ from tallywire.core.model.workout import Plan
 
 
 class HeatSetup:
-    """What the competition file says of a heat, found once."""
+    """What the competition file says of a heat, looked up once."""
 
     def __init__(self, competition: Competition, heat: Heat) -> None:
         self.competition = competition
@@ -37,7 +37,7 @@ class HeatSetup:
 
     @cached_property
     def divisions(self) -> Mapping[str, Sequence[int]]:
-        """The lanes of each division on the floor; first the division of the first lane."""
+        """The lanes of each division on the floor; the division of the first lane comes first."""
         groups: dict[str, list[int]] = {}
         for lane, entry in self.entries.items():
             groups.setdefault(entry.division, []).append(lane)

@@ -1,7 +1,7 @@
 """The show: what is on programme on each output, since when, and how far behind it is.
 
-Like the heats' books it depends only on the set of facts, never on the order in which they arrived. Facts of the show
-cannot be voided: what was on the air was on the air.
+Like the books of the heats, it depends only on the set of facts, never on the order in which they arrived. Facts of the
+show cannot be voided: what was on the air cannot be taken back.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ class Automatic(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutputState:
-    """One output as of the newest fact. `programme` is None while it is clear.
+    """One output as of the newest fact. `programme` is None while the output is clear.
 
     `changed` is the newest take or clear; `automatic_by` is the sender that works the automatic mode, None when off.
     """

@@ -1,7 +1,7 @@
-"""The competition at one instant: every heat with one clock. Whatever is shown of that instant is made from it.
+"""The competition at one instant: every heat with one clock. Everything shown of that instant is made from it.
 
-A snapshot never changes: facts that come after it are not in it, and it asks no clock. What is worked out from it is
-kept as long as what it was worked out from stays the same, from one snapshot to the next.
+A snapshot never changes: facts that come after it are not in it, and it asks no clock. Anything worked out from it is
+kept, from one snapshot to the next, as long as its sources stay the same.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 
 class HeatSnapshot:
-    """One heat at one time on its clock, which is not held at the cap."""
+    """One heat at one time on its clock. The clock does not stop at the cap."""
 
     def __init__(self, folded: FoldedHeat, clock_ms: int) -> None:
         self._folded = folded
@@ -39,7 +39,7 @@ class HeatSnapshot:
         self.over: bool = self.judged.over
 
     def is_of(self, folded: FoldedHeat) -> bool:
-        """Tell whether it was frozen from this."""
+        """Tell whether this snapshot was frozen from a given fold of the heat."""
         return self._folded is folded
 
     @property
@@ -65,7 +65,7 @@ class HeatSnapshot:
 
     @property
     def next_moment(self) -> int | None:
-        """The next time on the clock at which the heat changes without a fact; None when it does not run."""
+        """The next time on the clock at which the heat changes without a fact; None when the heat does not run."""
         if self.started is None or self.over:
             return None
         return next((moment for moment in self._folded.setup.moments if moment > self.clock_ms), None)
@@ -88,12 +88,12 @@ class HeatSnapshot:
 
     @cached_property
     def state(self) -> HeatState:
-        """Every lane as of the clock."""
+        """The state of every lane at the time on the clock."""
         return self._state(self.clock_ms)
 
     @cached_property
     def settled(self) -> HeatState:
-        """Every lane, with the clock standing at the end of the heat once that has passed."""
+        """The state of every lane; once the heat is over, with the clock standing at its end."""
         return self.state if self.clock_ms <= self.until_ms else self._state(self.until_ms)
 
     @property
@@ -109,11 +109,15 @@ class HeatSnapshot:
         return self.once("deductions", lambda: [fact for lane in lanes for fact in lane.conduct.deductions])
 
     def once(self, name: str, make: Callable[[], T]) -> T:
-        """Give what was made under this name since the last fact or moment, or make it: from this heat alone."""
+        """Give what was made under this name since the last fact or moment, or make it.
+
+        It may depend on this heat alone.
+        """
         return self.judged.once(name, make)
 
     def once_of(self, lane: int, name: str, make: Callable[[], T]) -> T:
-        """Give what was made of a lane under this name while its facts and its outcome are the same, or make it.
+        """Give what was made of a lane under this name, or make it; it is kept while the lane's facts and outcome stay
+        the same.
 
         It may depend on the lane, on the moments that have passed and on the competition's file alone.
         """
@@ -136,13 +140,13 @@ class HeatSnapshot:
 
 
 class Kept:
-    """What was worked out from several things that do not change, each kept until one of them is another."""
+    """Results worked out from several unchanging sources, each kept until one of its sources is replaced."""
 
     def __init__(self) -> None:
         self._found: dict[Hashable, tuple[tuple[object, ...], Any]] = {}
 
     def get(self, key: Hashable, sources: tuple[object, ...], make: Callable[[], T]) -> T:
-        """Give what was made under a key from these very sources, or make it."""
+        """Give what was made under a key from exactly these sources, or make it."""
         found = self._found.get(key)
         if found is None or len(found[0]) != len(sources) or not all(map(is_, found[0], sources)):
             found = self._found[key] = (sources, make())
@@ -151,7 +155,7 @@ class Kept:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rest:
-    """What a snapshot has besides the heats: the one on the floor, the show, and the wall time, 0 of a recording."""
+    """What a snapshot has besides the heats: which one is on the floor, the show, and wall time (0 for a recording)."""
 
     floor: str
     outputs: Mapping[str, OutputState]
@@ -190,7 +194,7 @@ class Snapshot:
     def kept(
         self, key: Hashable, heats: Sequence[HeatSnapshot], make: Callable[[], T], *, also: Sequence[object] = ()
     ) -> T:
-        """Give what was made under a key, by this snapshot or another, since one of these heats changed; or make it.
+        """Give what this or an earlier snapshot made under a key since one of these heats last changed, or make it.
 
         It may depend on these heats, on what `also` names and on the competition's file alone, and not on the clock
         between two moments.
@@ -199,7 +203,7 @@ class Snapshot:
 
     @property
     def held(self) -> frozenset[str]:
-        """The entries under a medical hold, whichever heat it was called in."""
+        """The entries under a medical hold, whichever heat the hold was placed in."""
         return frozenset().union(*(heat.held for heat in self.heats.values()))
 
     @cached_property

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 NEVER_MS = 2**62
-"""Stands for a time that has not come in a sort key."""
+"""In a sort key it stands for a time that has not come."""
 
 
 class Status(StrEnum):
-    """Where a lane stands."""
+    """The status of a lane."""
 
     READY = "ready"
     WORKING = "working"
@@ -23,7 +23,7 @@ class Status(StrEnum):
 
     @property
     def has_result(self) -> bool:
-        """False for who is placed after all who have a result, without points."""
+        """Whether it has a result; the others are placed after all who have one, without points."""
         return self not in (Status.WITHDRAWN, Status.DID_NOT_START, Status.DISQUALIFIED)
 
 
@@ -59,8 +59,8 @@ class Limits:
     """What bounds a result.
 
     `until_ms` is the time cap or the moment the heat was ended, `over` says that it has passed; `clock_ms` is the last
-    of the heat's moments that has passed. Between two of them a lane is not judged again: a format with windows names
-    their ends among its moments, and asks no more than whether they are `past`. Penalties are those the head judge gave
+    of the heat's moments that has passed. Between two moments a lane is not judged again, so a format with windows
+    names their ends among its moments and asks only whether they are `past`. Penalties are those the head judge gave
     the lane: repetitions taken from the count, milliseconds added to the time.
     """
 
@@ -94,7 +94,7 @@ class Outcome:
 
 
 def open_status(limits: Limits, at_end: Status) -> Status:
-    """Give the status of a lane that has not finished: `at_end` once the time is over."""
+    """Give the status of a lane that has not finished; it is `at_end` once the time is over."""
     if limits.over:
         return at_end
     return Status.WORKING if limits.started else Status.READY

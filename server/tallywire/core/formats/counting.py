@@ -1,4 +1,4 @@
-"""Counting work through a plan: what every format made of stations and rounds shares."""
+"""Counting work through a plan, which every format made of stations and rounds shares."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ from tallywire.core.formats.base import NEVER_MS, Tally
 from tallywire.core.model.workout import Plan
 
 REACHED = itemgetter(1)
-"""What was reached, of a line of a trail."""
+"""Takes the count out of one step of a trail."""
 
 
 def count_work(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
     """Fold one lane's standing facts, in order, into a tally.
 
-    What a judge sent after `until_ms` is remarked, not counted; a correction by the table always counts.
+    What a judge sent after `until_ms` is not counted but becomes a remark; a correction by the table always counts.
     """
     tally = Tally()
     count_onto(plan, tally, facts, until_ms=until_ms)
@@ -51,7 +51,7 @@ def count_onto(plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int
 
 
 def counted_on(plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-    """Give another tally: this one, and further facts that come after all that it was folded of."""
+    """Give a new tally: this one with further facts, which all come after those it was folded from."""
     further = replace(
         tally,
         trail=[*tally.trail],
@@ -67,7 +67,7 @@ def finish_ms(plan: Plan, tally: Tally) -> int | None:
     """When the work was complete, or None.
 
     The judge's call counts if no repetition was counted after it; without a call, the moment the count was full.
-    So a call made one missed tap early still holds once the table has corrected the count.
+    So a call that came while one tap was missing still holds once the table has corrected the count.
     """
     if plan.total_done is None or tally.done < plan.total_done:
         return None
@@ -75,7 +75,7 @@ def finish_ms(plan: Plan, tally: Tally) -> int | None:
 
 
 def judged_trail(plan: Plan, tally: Tally) -> Sequence[tuple[int, int]]:
-    """Give the trail as results read it: the last unit at the finish, and nothing that was corrected in after it."""
+    """Give the trail that results use: it ends with the last unit at the finish, and leaves out later corrections."""
     finish = finish_ms(plan, tally)
     if finish is None or finish == tally.reached_ms:
         return tally.trail
@@ -90,7 +90,7 @@ def tie_break_ms(plan: Plan, tally: Tally) -> int:
 
 
 def passed_ms(tally: Tally, done: int) -> int:
-    """When the lane first had `done` units, for good; NEVER_MS if it has not."""
+    """When the lane reached `done` units and kept them; NEVER_MS if it has not."""
     reached = bisect_left(tally.trail, done, key=REACHED)
     return tally.trail[reached][0] if reached < len(tally.trail) else NEVER_MS
 
@@ -101,7 +101,7 @@ def done_at(trail: Sequence[tuple[int, int]], at_ms: int) -> int:
 
 
 def _advance(plan: Plan, tally: Tally, to: int, at_ms: int) -> bool:
-    """Bring the count up to `to`, as far as there is work, and tell whether it went up."""
+    """Raise the count to `to`, as far as there is work, and tell whether it went up."""
     total = plan.total_done
     if total is not None and to > total:
         to = total
@@ -120,7 +120,7 @@ def _count(plan: Plan, tally: Tally, fact: RepCounted) -> None:
         if _advance(plan, tally, to, at_ms):
             tally.counted_ms = at_ms
         return
-    # As `_advance` would: nearly every fact of a heat comes this way.
+    # The same as `_advance`, written out here because nearly every fact of a heat takes this path.
     tally.done, tally.reached_ms, tally.counted_ms = to, at_ms, at_ms
     tally.trail.append((at_ms, to))
 

@@ -1,4 +1,4 @@
-"""Fixed work against the clock: how a lane stands that has all of it done, or not."""
+"""Fixed work against the clock: the outcome of a lane, whether it has done all of the work or not."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""What a format is: a name, the way its work is counted, and what else it has of its own.
+"""What a format is: a name, the way its work is counted, and everything else that is special to it.
 
 Everything above asks a format through *facets*. A facet is a class with a method for every question of one consumer,
-and answers that suit a format with nothing of its own; it stands in the package that asks: `FormatCues` and
+and its default answers suit a format with nothing special. It is defined in the package that asks: `FormatCues` and
 `FormatWords` in `core.cues`, `FormatForecast` in `core.forecast`, `FormatViews` in `core.views`, `FormatSheet` in
 `core.reports`, `FormatFile` in `tallywire.formats`. A format names the facets in which it differs. So imports run one
 way, and a small format is one class: how it judges a tally. One interface with all questions in it would have to know
@@ -25,7 +25,7 @@ F = TypeVar("F")
 
 
 class Counting(ABC):
-    """How work is counted and ranked: the one thing that no format can do without.
+    """How work is counted and ranked: the one facet that every format has to fill.
 
     `one_count` says that the work is one count from the start to the end of the heat, folded fact by fact, so that
     lanes can be timed against each other at any point of it. `fastest_wins`: nobody still at work can better a time
@@ -36,15 +36,15 @@ class Counting(ABC):
     fastest_wins = False
 
     def plan(self, workout: Workout) -> Plan:
-        """Give the arithmetic of the workout: unless told otherwise the rounds, once."""
+        """Give the arithmetic of the workout: by default, the rounds once."""
         return Plan(workout, laps=1)
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Fold one lane's standing work facts, in order; what comes after `until_ms` does not count."""
+        """Fold one lane's standing work facts, in order; facts after `until_ms` do not count."""
         return count_team(plan, facts, until_ms=until_ms)
 
     def tally_on(self, plan: Plan, tally: Tally, facts: Sequence[Fact], *, until_ms: int) -> Tally | None:
-        """Give a lane's tally with further facts after all of its own; None where it must be folded from the first."""
+        """Give a lane's tally with further facts after its own; None where all facts must be folded again."""
         if not self.one_count or plan.workout.team is not None:
             return None
         return counted_on(plan, tally, facts, until_ms=until_ms)
@@ -60,12 +60,12 @@ class Counting(ABC):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Format:
-    """A format as it is plugged in: `name` is that of the competition file."""
+    """A format as it is plugged in; `name` is its name in the competition file."""
 
     name: str
     counting: Counting
     facets: tuple[object, ...] = ()
 
     def facet(self, kind: type[F]) -> F:
-        """Give the format's own facet of a kind, or the plain one."""
+        """Give the format's own facet of a kind, or the one with the default answers."""
         return next((each for each in self.facets if isinstance(each, kind)), None) or kind()

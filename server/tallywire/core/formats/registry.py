@@ -1,7 +1,7 @@
 """The formats there are, by the name used in the competition file. To add one, write its package and name it here.
 
-A format is named by the module that holds its `FORMAT`, which is imported when it is first asked for: so the core
-knows formats by name alone, and no import runs upward or has an effect of its own.
+The registry names the module that holds a `FORMAT`, and imports it when it is first asked for. So the core knows
+formats by name alone, no import runs upward, and importing has no side effect.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ def formats() -> tuple[Format, ...]:
 
 @contextmanager
 def plugged(name: str, module: str) -> Iterator[Format]:
-    """Plug in one more format for a while, as a test does. Raises ValueError for a name that is taken."""
+    """Plug in one more format until the block ends, as a test does. Raises ValueError for a name that is taken."""
     if name in _MODULES:
         raise ValueError(f"found the format {name} a second time, expected a name of its own")
     _MODULES[name] = module

@@ -13,8 +13,9 @@ from tallywire.core.model.workout import Plan, TeamForm
 def count_team(plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
     """Fold one lane's work facts, in order; without a team in the workout this is plain counting.
 
-    Relay: work counts for the member whose turn it is; an exchange passes the turn. Shared: whoever is named did it
-    (the first member when nobody is). Synchro: each member has a count, and the lane has the lowest of them.
+    Relay: work counts for the member whose turn it is; an exchange passes the turn. Shared: the member named in the
+    fact did the work (the first member when none is named). Synchro: each member has a count, and the lane has the
+    lowest of them.
     """
     team = plan.workout.team
     if team is None:
@@ -42,7 +43,7 @@ def _turn_at(turns: list[Exchanged], at_ms: int) -> int:
 
 
 def _synchro(plan: Plan, facts: Sequence[Fact], members: int, until_ms: int) -> Tally:
-    """Count each member apart, then take, at every moment, the lowest of the counts."""
+    """Count each member separately; the lane's count at every moment is the lowest of theirs."""
     own = [count_work(plan, _of_member(facts, number), until_ms=until_ms) for number in range(1, members + 1)]
     together = own[0]
     lowest = Tally(
@@ -61,5 +62,5 @@ def _synchro(plan: Plan, facts: Sequence[Fact], members: int, until_ms: int) -> 
 
 
 def _of_member(facts: Sequence[Fact], number: int) -> list[Fact]:
-    """Facts that name no member are about all of them: one judge counts for both."""
+    """The facts of one member. Those that name no member are about all of them: one judge counts for both."""
     return [fact for fact in facts if getattr(fact, "member", None) in (None, number)]

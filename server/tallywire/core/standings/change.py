@@ -1,7 +1,7 @@
-"""The overall standing before an event and as it stands in it, under any rules of a competition.
+"""The overall standing before an event and as it stands during it, under any rules a competition may have.
 
-In steps that can be done apart: `sight_of` reads a snapshot, `before_after` works on what was read and may run
-elsewhere while facts go on coming in.
+It is worked out in two steps: `sight_of` reads a snapshot; `before_after` works on what was read, and may run in
+another thread while more facts come in.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from tallywire.core.standings.overall import entrants, event_results, may_hold, 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Earlier:
-    """A division's results in the events before, and how far those are."""
+    """A division's results in the events before, and how official those are."""
 
     results: Mapping[str, EventResults]
     stages: Sequence[Stage]
@@ -51,7 +51,7 @@ class StandingSight:
 class BeforeAfter:
     """A division's series up to the event before, and with this event as it stands.
 
-    `before` is None when nothing was there before: no event and no points brought along.
+    `before` is None when there was nothing before: no event, and no points brought along.
     """
 
     before: Series | None
@@ -68,7 +68,7 @@ def sight_of(snapshot: Snapshot, heat: HeatSnapshot) -> StandingSight:
 
 
 def before_after(competition: Competition, event: Event, division: str, sight: DivisionSight) -> BeforeAfter:
-    """Give the standing before the event and as it stands. A deduction given in the event is not in the first."""
+    """Give the standing before the event and as it stands. The first leaves out a deduction given in the event."""
     keys = {part_key(event, part) for part in event.scored_parts()}
     first = [
         replace(each, deductions=tuple(taken for taken in each.deductions if taken.event not in keys))
@@ -83,7 +83,7 @@ def before_after(competition: Competition, event: Event, division: str, sight: D
 
 
 def _until(competition: Competition, event: Event, members: Sequence[Entrant]) -> list[Entrant]:
-    """Without the deductions of later events."""
+    """The same without the deductions of later events."""
     done = {part_key(each, part) for each in _events_before(competition, event) for part in each.scored_parts()}
     done |= {part_key(event, part) for part in event.scored_parts()} | {""}
     return [

@@ -49,7 +49,7 @@ def _in_event(
 
 
 def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozenset[str] | None) -> dict[int, InEvent]:
-    """The same as from the event's table, for this heat's lanes alone: it is asked for with every frame."""
+    """The same as from the event's table, but for this heat's lanes alone, because every frame asks for it."""
     part = heat.event.scored_parts()[0]
     everyone = judged(snapshot, heat.event, part, division)
     raced = [each for each in everyone if field is None or each.entry.id in field]

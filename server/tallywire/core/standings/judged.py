@@ -1,4 +1,4 @@
-"""A division in one scored part of an event: what each lane that has been on the floor got, not yet placed."""
+"""A division in one scored part of an event: the result of each lane that has been on the floor, not yet placed."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Judged:
 
 
 def judged(snapshot: Snapshot, event: Event, part: Part, division: str) -> list[Judged]:
-    """Judge everyone of a division in one scored part, heat by heat; entries whose heat has not started are not in."""
+    """Judge everyone of a division in one scored part, heat by heat, leaving out entries whose heat has not started."""
     return [
         each
         for heat in snapshot.heats_of(event.id)
@@ -76,7 +76,7 @@ def part_outcome(heat: HeatSnapshot, lane: int, part: Part) -> Outcome:
 
 
 def _time_at(heat: HeatSnapshot, lane: int, part: Part, whole: Outcome) -> Outcome:
-    """The time at the mark; who has not passed it is ranked by scored reps, below all who have."""
+    """The time at the mark; those who have not passed it are ranked by scored reps, below all who have."""
     if part.mark is None:
         raise ValueError(f"found part {part.id} without a mark, expected one")
     at_ms = passed_ms(heat.tally(lane), heat.plan.done_at(part.mark))

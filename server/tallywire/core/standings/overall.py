@@ -1,6 +1,6 @@
 """The standing of a division from a snapshot: every scored part of every event, deductions and cuts, at any time.
 
-The running standing and the final one are the same: what has not been raced is not in it.
+The running standing and the final one are made by the same rules: what has not been raced is not in it.
 """
 
 from __future__ import annotations
@@ -29,13 +29,13 @@ def scored_parts(competition: Competition) -> Iterator[tuple[Event, Part, str]]:
 
 
 def part_key(event: Event, part: Part) -> str:
-    """Give the name of a scored part among those of all events: the event's, and in one with parts its own behind."""
+    """Give the key of a scored part among those of all events: the event's id, with the part's behind it if any."""
     return f"{event.id}/{part.id}" if event.parts else event.id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DivisionStanding:
-    """A division as it stands: its series, whether nothing is open any more, and how official it is.
+    """A division as it stands: its series, whether it is complete, and how official it is.
 
     `parts` names the scored parts that have begun, by key.
     """
@@ -48,7 +48,7 @@ class DivisionStanding:
 
 
 def division_standing(snapshot: Snapshot, division: str) -> DivisionStanding:
-    """Give the standing of a division and how far it is."""
+    """Give the standing of a division, and how official it is."""
     results = _all_results(snapshot, division)
     heats = [heat for heat in snapshot.heats.values() if may_hold(heat, division)]
     open_events = {heat.event.id for heat in heats}
@@ -71,7 +71,7 @@ def division_series(snapshot: Snapshot, division: str) -> Series:
 def field_before(snapshot: Snapshot, event: str, division: str) -> frozenset[str] | None:
     """Give those who are in an event, None for the whole division: the survivors of the cuts made before it.
 
-    While a cut before it is still to be made, it is for those on its lanes whom earlier cuts have left in.
+    While a cut before the event is still to be made, these are the entries on its lanes who survived the earlier cuts.
     """
     competition = snapshot.competition
     if not snapshot.kept(("is cut", event, division), (), lambda: competition.is_cut_before(event, division)):
@@ -108,7 +108,7 @@ def series_up_to(snapshot: Snapshot, division: str, events: Sequence[str]) -> Se
 
 
 def _kept(snapshot: Snapshot, key: Hashable, events: Sequence[str], make: Callable[[], T]) -> T:
-    """Keep what comes from the heats of these events and from what the head judge took in any."""
+    """Keep a result until a heat of these events changes, or a deduction in any heat."""
     heats = [heat for each in events for heat in snapshot.heats_of(each)]
     return snapshot.kept(key, heats, make, also=snapshot.deductions)
 
@@ -199,17 +199,17 @@ def _results(snapshot: Snapshot, event: Event, rows: list[Judged], division: str
 
 
 def _all_raced(snapshot: Snapshot, event: Event, division: str) -> bool:
-    """Every heat of the event has started that has an entry of the division, or lanes that are still to be seeded."""
+    """Whether every heat of the event that may hold an entry of the division has started."""
     return all(heat.started is not None for heat in snapshot.heats_of(event.id) if may_hold(heat, division))
 
 
 def may_hold(heat: HeatSnapshot, division: str) -> bool:
-    """Tell whether a heat has an entry of the division on its lanes, or is still without lanes."""
+    """Tell whether a heat has an entry of the division on its lanes, or still has to be seeded."""
     return division in heat.divisions or not heat.heat.lanes
 
 
 def _deductions(snapshot: Snapshot, last: dict[str, str]) -> dict[str, list[Deduction]]:
-    """What the head judge took from each entry, at the event whose heat it was on the floor in."""
+    """The deductions of each entry, each at the event in whose heat it was given."""
     found: dict[str, list[Deduction]] = {entry: [] for entry in snapshot.competition.entries}
     for fact in snapshot.deductions:
         heat = snapshot.heats[fact.heat]
@@ -219,7 +219,7 @@ def _deductions(snapshot: Snapshot, last: dict[str, str]) -> dict[str, list[Dedu
 
 
 def still_in(snapshot: Snapshot, division: str, *, before: str) -> list[str]:
-    """Give those who race an event, best first: all in the field after the events before it, who have not left."""
+    """Give those who race an event, best first: all who are in the field before it and have not left."""
     earlier = snapshot.events_before(before)
     series = division_series(snapshot, division)
     entries = snapshot.competition.entries

@@ -1,4 +1,4 @@
-"""The call: everything a commentator may want of a heat, worked out and in one frame."""
+"""The call: everything a commentator may want to know of a heat, worked out, in one frame."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _OPEN = (Status.READY, Status.WORKING)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToBeat:
-    """The best result of the event's other heats: whose, and the path that led to it."""
+    """The best result of the event's other heats: whose it is, and the path that led to it."""
 
     row: EventRow
     path: Path
@@ -42,7 +42,7 @@ class Spoken:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallNotes:
-    """What stands beside the state of the heat: worked out elsewhere, each empty where it is not known.
+    """What the call shows besides the state of the heat; it is worked out elsewhere, and what is not known is empty.
 
     `to_beat` and `stakes` go by division, `worth` gives each division's points by place, first place first.
     """
@@ -87,7 +87,7 @@ def call_frame(competition: Competition, state: HeatState, notes: CallNotes) -> 
 
 
 def _ghost(state: HeatState, lane: LaneState, notes: CallNotes) -> Frame:
-    """Behind (positive) or ahead of (negative) the best earlier heat at the same point of the work."""
+    """How far a lane is behind (positive) or ahead of (negative) the best earlier heat at this point of the work."""
     best = notes.to_beat.get(lane.entry.division)
     if best is None or not is_counted(state) or not lane.tally.done or not lane.status.has_result:
         return {}

@@ -39,7 +39,10 @@ def is_counted(state: HeatState) -> bool:
 
 
 def work_frames(state: HeatState) -> dict[int, Frame]:
-    """Give every lane's gaps, marks, totals and pace, by lane; of work that is not one count, what there is of them."""
+    """Give the gaps, marks, totals and pace of every lane, by lane.
+
+    Work that is not one count has only some of these.
+    """
     if not is_counted(state):
         own = format_of(state.event.workout).facet(FormatViews)
         return {number: own.call(state, lane) for number, lane in state.lanes.items()}
@@ -101,7 +104,7 @@ def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Map
 
 
 def _stations(splits: list[LegSplit]) -> Frame:
-    """Every complete station by round and number, and of each the transition where facts show one."""
+    """Every complete station by round and number, each with its transition where facts show one."""
     stations: dict[str, Frame] = {}
     transitions: dict[str, Frame] = {}
     for split in splits:
@@ -127,7 +130,7 @@ def _sets(plan: Plan, splits: list[LegSplit]) -> Frame:
 
 
 def _counted_one_by_one(plan: Plan, splits: list[LegSplit]) -> list[tuple[LegSplit, Leg]]:
-    """The complete stations of more than one unit whose every unit was a tap of its own, each with its leg."""
+    """The complete stations, each with its leg, that have several units and a tap for every one of them."""
     legs = {(leg.round, leg.number): leg for leg in plan.legs}
     named = [(split, legs[(split.round - 1) % plan.rounds_a_lap + 1, split.number]) for split in splits]
     return [(split, leg) for split, leg in named if len(split.unit_ms) == leg.station.amount > 1 and split.end_ms]

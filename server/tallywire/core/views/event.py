@@ -14,9 +14,9 @@ from tallywire.core.views.heat import Frame, heat_frame
 def event_frame(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
     """Give the heat view with the ranking of the event by division; of an event with several scores, the first.
 
-    Every one of those stands there as well, by its id and the division with a slash between.
-    The stage is that of all heats together, and live as long as one has not started. A lane on medical hold is not in
-    the ranking; places are not closed up.
+    Each of the scores has a ranking as well, named by its id and the division with a slash between them. The stage is
+    that of all heats together; it is live as long as one of them has not started. A lane on medical hold is not in the
+    ranking; places are not closed up.
     """
     stages = [_stage(snapshot, heat, division) for division in heat.divisions]
     return heat_frame(snapshot.competition, heat.state) | {
@@ -31,7 +31,7 @@ def event_frame(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
 
 
 def _tables(event: Event, division: str) -> list[tuple[str, Part]]:
-    """The tables of a division by name: that of the first score, and of each of several."""
+    """The tables of a division by name: that of the first score, and one for each score where there are several."""
     return [(division, event.scored_parts()[0]), *((f"{part.id}/{division}", part) for part in event.parts)]
 
 

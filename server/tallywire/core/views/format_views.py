@@ -1,4 +1,4 @@
-"""What a format shows of its own: the facet that a format fills where a count and its marks do not say it all."""
+"""What a format adds to frames: the facet that a format fills where a count and its marks do not say everything."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ Frame = dict[str, Any]
 
 
 class FormatViews:
-    """The questions that views ask a format, answered for one with nothing of its own to show."""
+    """The questions that views ask a format, answered for a format that adds nothing."""
 
     def rules(self, _workout: Workout) -> Frame:
         """Give the workout's own rules as the pages need them, under the name they have in the competition file."""
         return {}
 
     def work(self, _tally: Tally, _workout: Workout) -> Frame:
-        """Give what a lane has done by those rules, besides its count."""
+        """Give what a lane has done under the format's rules, besides its count."""
         return {}
 
     def call(self, _state: HeatState, _lane: LaneState) -> Frame:

@@ -1,4 +1,4 @@
-"""The gap view: what a commentator reads. Who leads, and by how much in reps, in work and in seconds."""
+"""The gap view, for commentators: who leads, and by how much in reps, in work and in seconds."""
 
 from __future__ import annotations
 

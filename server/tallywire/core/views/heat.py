@@ -69,7 +69,7 @@ def event_data(event: Event, plan: Plan) -> Frame:
 
 @lru_cache(maxsize=256)
 def _work_data(plan: Plan) -> Frame:
-    """What a plan looks like never changes: made once, read only."""
+    """The data of a plan never change: they are made once and only read."""
     return {
         "format": plan.workout.format,
         "rounds_a_lap": plan.rounds_a_lap,
@@ -82,7 +82,7 @@ def _work_data(plan: Plan) -> Frame:
 
 
 def _shown_lane(lane: LaneState, place: InEvent | None) -> Frame:
-    """Kept with the lane: it is made once for all views, and again only when it or its place in the event changes."""
+    """A lane's data, kept with it for all views and made again only when the lane or its place in the event changes."""
     kept = lane.kept.get("shown")
     if kept is None or kept[0] != place:
         kept = lane.kept["shown"] = (place, lane_data(lane) | _in_event(place))
@@ -91,7 +91,7 @@ def _shown_lane(lane: LaneState, place: InEvent | None) -> Frame:
 
 
 def lane_data(lane: LaneState) -> Frame:
-    """One lane. Gaps are scored reps it trails by; `place` is among its division in this heat, as it stands.
+    """One lane. Gaps are the scored reps by which it trails; `place` is among its division in this heat, as it stands.
 
     It is kept with the lane: read it, do not change it.
     """
@@ -148,7 +148,7 @@ def _in_event(lane: InEvent | None) -> Frame:
 
 
 def _divisions(competition: Competition, state: HeatState) -> Frame:
-    """Only those on the floor."""
+    """Only the divisions on the floor."""
     on_floor = {lane.entry.division for lane in state.lanes.values()}
     return {each.id: {"name": each.name} for each in competition.divisions.values() if each.id in on_floor}
 

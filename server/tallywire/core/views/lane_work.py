@@ -1,4 +1,4 @@
-"""A lane's own work in data: the next mark, plain totals, and how often it was called back."""
+"""A lane's own work as data: the next mark, plain totals, and how often a no-rep was called."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a workout has of its own: its format's rules and its team's, and what a lane has done by them."""
+"""What is special to a workout: the rules of its format and of its team, and what a lane has done under them."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from tallywire.core.views.format_views import FormatViews, Frame
 
 
 def rules_data(workout: Workout) -> Frame:
-    """Give the rules of the workout's format and its `team`, those it has."""
+    """Give the rules of the workout's format and its `team`, as far as it has any."""
     own = format_of(workout).facet(FormatViews).rules(workout)
     return own if workout.team is None else own | {"team": _team(workout.team)}
 
 
 def work_data(tally: Tally, workout: Workout) -> Frame:
-    """Give what the format has of a lane's work, units done by each member, and the `member` whose turn it is."""
+    """Give what the format adds of a lane's work, the units done by each member, and the `member` whose turn it is."""
     own = format_of(workout).facet(FormatViews).work(tally, workout)
     if workout.team is None:
         return own

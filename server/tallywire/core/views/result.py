@@ -1,4 +1,4 @@
-"""The result view: one heat with what its places are worth, and how far its result is."""
+"""The result view: one heat with what its places are worth, and how official its result is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Two views for the outputs and the desk: the show as it stands, and which of a heat can be shown in what."""
+"""Two views for the outputs and the desk: the show as it stands, and who of a heat can be shown in which view."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def show_frame(
 
 
 def subjects_frame(state: HeatState, stage: Stage, around: Surroundings) -> Frame:
-    """Give the lanes of every subject, those on medical hold, what each view lacks, and how far the result is.
+    """Give the lanes of every subject, those on medical hold, what each view lacks, and how official the result is.
 
     `parts` are the scores of the event where it has several.
     """

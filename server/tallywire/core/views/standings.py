@@ -1,4 +1,4 @@
-"""The standings view: the divisions of a heat overall, before the event and as it stands in it."""
+"""The standings view: the overall standing of a heat's divisions, before the event and as it stands."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from tallywire.core.views.heat import Frame, heat_frame
 
 
 def quick_standings_frame(competition: Competition, sight: StandingSight) -> Frame:
-    """Give the view without its standings: for the moment until those are worked out."""
+    """Give the view without its standings, for the moment until those are worked out."""
     stage = weakest([each.stage for each in sight.divisions.values()])
     return heat_frame(competition, sight.state) | {"view": "standings", "result": {"stage": stage.value}}
 
 
 def standings_frame(competition: Competition, sight: StandingSight) -> Frame:
-    """Give the heat view with each division's `standings`, and how far the least advanced of their results is.
+    """Give the heat view with each division's `standings`, and how official the least advanced of their results is.
 
     An entry under a medical hold is not in it; places are not closed up.
     """

@@ -1,4 +1,4 @@
-"""The table view: what the scoring table and the lane pads need and no picture shows. For senders only."""
+"""The table view, for senders only: what the scoring table and the lane pads need and no picture shows."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from tallywire.core.views.own_rules import work_data
 
 
 def table_frame(competition: Competition, state: HeatState, life: ResultStatus) -> Frame:
-    """Give the heat view with every lane in it, those on medical hold too, and how far the result is.
+    """Give the heat view with every lane, including those on medical hold, and how official the result is.
 
-    `remarks` are the table's to look at; `digest` is what a signature names.
+    `remarks` are for the scoring table to look at; `digest` is what a signature names.
     """
     heat = heat_frame(competition, state)
     return heat | {

@@ -12,11 +12,11 @@ class AmrapCounting(Counting):
     """The rounds repeat until the time is up."""
 
     def plan(self, workout: Workout) -> Plan:
-        """The rounds, again and again."""
+        """Repeat the rounds without end."""
         return Plan(workout, laps=None)
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """By scored reps, then by the tie-break time."""
+        """Rank by scored reps, then by the tie-break time."""
         scored = max(0, plan.scored(tally.done) - limits.penalty_reps)
         return Outcome(
             status=open_status(limits, Status.TIMED),

@@ -14,5 +14,5 @@ class ForTimeCounting(Counting):
     fastest_wins = True
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """Finishers by time; the rest by scored reps, then by the tie-break time."""
+        """Rank finishers by time, and the rest by scored reps, then by the tie-break time."""
         return fixed_work_outcome(plan, tally, limits)

@@ -8,6 +8,6 @@ from tallywire.formats.format_file import FormatFile
 
 
 class ForTimeFile(FormatFile):
-    """Nothing but stations and a cap; equal counts may be parted by a time."""
+    """The file gives stations and a cap, nothing else; a tie-break time may decide between equal counts."""
 
     tie_broken: ClassVar[bool] = True

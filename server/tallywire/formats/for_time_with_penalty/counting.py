@@ -13,14 +13,14 @@ from tallywire.formats.for_time_with_penalty.rules import rules_of
 
 
 class PenaltyCounting(Counting):
-    """Fixed work against the clock; the cap costs time for what is left."""
+    """Fixed work against the clock, with a penalty in time for what is left at the cap."""
 
     fastest_wins = True
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """As for time, but those who are capped get the cap plus the penalty for every scored rep left.
+        """The same as for time, but those who are capped get the cap plus the penalty for every scored rep left.
 
-        While the time runs, those who have not finished stand behind those who have, by scored reps.
+        While the time runs, those who have not finished are placed behind those who have, by scored reps.
         """
         outcome = fixed_work_outcome(plan, tally, limits)
         if outcome.status is not Status.CAPPED:

@@ -1,4 +1,4 @@
-"""The forecast of fixed work with a penalty: those capped have a time as well."""
+"""The forecast of fixed work with a penalty: those who are capped have a time as well."""
 
 from __future__ import annotations
 

@@ -7,8 +7,8 @@ from tallywire.core.reports.format_sheet import FormatSheet
 
 
 class PenaltySheet(FormatSheet):
-    """Station lines, and a time or a count."""
+    """A line for every station, and a time or a count at the foot."""
 
     def to_write(self, _workout: Workout) -> list[str]:
-        """The time, or the count of those who are capped."""
+        """The finish time, or the count of a lane that is capped."""
         return ["finish time", "count at the time cap"]

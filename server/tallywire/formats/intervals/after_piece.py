@@ -1,4 +1,4 @@
-"""What is told once a piece is over: who leads by how much, who has taken the lead, who did the most in it."""
+"""What is told once a piece is over: who leads and by how much, who has taken the lead, and who did the most in it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ PIECE = Kind("piece", weight=70, ttl_ms=20_000)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class After:
-    """A lane after so many pieces: pieces not completed (timed), scored reps, and what counts, in ms or reps."""
+    """A lane after some pieces: timed pieces it has not completed, scored reps, and what counts, in ms or reps."""
 
     lane: LaneState
     missing: int
@@ -28,14 +28,14 @@ class After:
 
     @property
     def key(self) -> tuple[int, ...]:
-        """Sorts as the format does: smaller is better."""
+        """The sort key that the format uses: smaller is better."""
         return (self.missing, -self.scored, self.counted) if self.timed else (-self.counted,)
 
 
 def _standing(
     observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], count: int
 ) -> list[After]:
-    """Those with a result after so many pieces, the best first."""
+    """The lanes with a result after a number of pieces, the best first."""
     placed = sorted((lane for lane in lanes if lane.status.has_result), key=lambda lane: lane.lane)
     return sorted(
         (_lane_after(observation.state, intervals, lane, count) for lane in placed), key=lambda each: each.key
@@ -61,7 +61,7 @@ def _leaders(standing: Sequence[After]) -> list[After]:
 def after_piece(
     observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], count: int
 ) -> Iterator[Cue]:
-    """Tell who leads after a piece; who has taken the lead with it, where nobody saw it come."""
+    """Tell who leads after a piece, and who has taken the lead with it where that was not told while the piece ran."""
     standing = _standing(observation, intervals, lanes, count)
     if len(standing) < 2 or not standing[0].scored:
         return
@@ -83,14 +83,14 @@ def after_piece(
 
 
 def _lost_by(intervals: IntervalRules, leaders: Sequence[After], before: Sequence[After]) -> LaneState | None:
-    """Whose lead it was, where one alone has taken it from one alone and nobody saw it come."""
+    """The lane that lost a sole lead to another's sole lead, where that was not told while the piece ran."""
     seen = not intervals.timed and intervals.counts is not Counts.SLOWEST
     taken = len(leaders) == len(before) == 1 and before[0].lane is not leaders[0].lane
     return None if seen or not taken or before[0].lane.conduct.held else before[0].lane
 
 
 def _said(intervals: IntervalRules, standing: Sequence[After], count: int, *, taken: bool) -> Said | None:
-    """The words and numbers for one alone in front; None where no number tells by how much."""
+    """The words and numbers for a single leader; None where no number says by how much it leads."""
     first, second = standing[0], standing[1]
     numbers: dict[str, Value] = {"piece": count, "pieces": intervals.pieces}
     ending = "taken" if taken else "leads"
@@ -133,7 +133,7 @@ def _after_cue(
 
 
 def _level(observation: Observation, intervals: IntervalRules, leaders: Sequence[After], count: int) -> Cue:
-    """Two or more in front together."""
+    """The words and numbers for two or more level in front."""
     numbers: dict[str, Value] = {"piece": count, "pieces": intervals.pieces}
     names = {"name": leaders[0].lane.entry.short}
     if len(leaders) == 2 and not intervals.timed:
@@ -154,7 +154,7 @@ def _level(observation: Observation, intervals: IntervalRules, leaders: Sequence
 
 
 def _most(observation: Observation, intervals: IntervalRules, standing: Sequence[After], count: int) -> Iterator[Cue]:
-    """The one with the most in a piece, where it is none of those in front."""
+    """The lane that did the most in a piece, where it is not one of the leaders."""
     reps = {
         each.lane.lane: observation.state.plan.scored(pieces_of(each.lane.tally)[count - 1].done) for each in standing
     }

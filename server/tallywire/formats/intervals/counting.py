@@ -1,8 +1,8 @@
 """Intervals: the same piece several times with rest between; the sum, the slowest or the best piece counts.
 
 Piece k (from 0) runs from k x (work + rest) for `work` on the heat clock. Each starts at the first station. Timed
-pieces are fixed work for time: a piece not complete counts its whole window, and those with more such pieces are placed
-after those with fewer. Other pieces count scored reps.
+pieces are fixed work for time: a piece that is not completed counts its whole window, and lanes with more such pieces
+are placed behind lanes with fewer. Other pieces count scored reps.
 
 While the heat runs, the slowest piece is chosen among those whose window has closed (the first one until then): a
 piece in progress would always be the slowest.
@@ -29,11 +29,11 @@ class IntervalCounting(Counting):
     one_count = False
 
     def plan(self, workout: Workout) -> Plan:
-        """One piece: fixed work when timed, else the rounds again and again."""
+        """The plan of one piece: fixed work when it is timed, otherwise the rounds without end."""
         return Plan(workout, laps=1 if rules_of(workout).timed else None)
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Count each piece apart; the tally of the lane stands in the piece last worked in."""
+        """Count each piece separately; the lane's own tally is that of the piece it last worked in."""
         rules = rules_of(plan.workout)
         pieces = [_piece(plan, facts, rules, number, until_ms) for number in range(rules.pieces)]
         current = next((piece for piece in reversed(pieces) if piece.trail), pieces[0])
@@ -50,7 +50,7 @@ class IntervalCounting(Counting):
         )
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """By the time or the reps that count."""
+        """Rank by the time or the reps that count."""
         return (_by_time if rules_of(plan.workout).timed else _by_reps)(plan, tally, limits)
 
     def moments(self, workout: Workout) -> Iterable[int]:
@@ -65,7 +65,7 @@ def _piece(plan: Plan, facts: Sequence[Fact], rules: IntervalRules, number: int,
 
 
 def _belongs(fact: Fact, rules: IntervalRules, number: int) -> bool:
-    """A piece takes what is judged in its window; a correction may come until the next starts, or after the last."""
+    """Whether a fact belongs to a piece: one in its window does, and so does a correction before the next piece."""
     started = rules.start_ms(number) <= fact.at_ms
     before_next = number == rules.pieces - 1 or fact.at_ms < rules.start_ms(number + 1)
     return started and before_next and (isinstance(fact, CountCorrected) or fact.at_ms <= rules.end_ms(number))

@@ -1,4 +1,4 @@
-"""Cues of intervals: who leads after each piece and by what, first home in a piece, and the win.
+"""Cues of intervals: who leads after each piece and by how much, who is first home in a piece, and who wins.
 
 A piece is told once its window has closed and a correction has had a moment to come. In timed pieces a place is told as
 soon as nobody can take it any more, which may be before the last window closes.
@@ -26,7 +26,7 @@ from tallywire.formats.intervals.words import counting
 
 
 class IntervalCues(FormatCues):
-    """Pieces: who leads after each, who is home in it, and the win."""
+    """The cues of the pieces: who leads after each, who is first home in it, and who wins."""
 
     kinds: ClassVar[tuple[Kind, ...]] = (PIECE,)
 
@@ -39,25 +39,25 @@ class IntervalCues(FormatCues):
         yield from finish_cues(observation, rules, lanes, decided_ms=decided_ms, first=first)
 
     def leads_are_live(self, workout: Workout) -> bool:
-        """Not where only whole pieces compare."""
+        """There is no leader at every moment where only whole pieces can be compared."""
         intervals = rules_of(workout)
         return not intervals.timed and intervals.counts is not Counts.SLOWEST
 
     def lead_words(self, observation: Observation, _leader: LaneState) -> Said:
-        """In the piece begun last, counted from 1."""
+        """Say that it was in the piece that began last, counted from 1."""
         intervals = rules_of(observation.state.event.workout)
         begun = 1 + observation.clock_ms // (intervals.work_ms + intervals.rest_ms)
         return "piece_lead", {"piece": min(intervals.pieces, begun)}
 
     def home_at_ms(self, observation: Observation, lane: LaneState) -> int | None:
-        """When the last piece was complete: the result of timed pieces is no time of the heat clock."""
+        """When the last piece was completed, because the result of timed pieces is not a time on the heat clock."""
         return _home_at_ms(observation, lane)
 
 
 def _piece_cues(
     observation: Observation, intervals: IntervalRules, rules: CueRules, lanes: Sequence[LaneState]
 ) -> Iterator[Cue]:
-    """The cues of one division, best lane first, but for the finishes of timed pieces."""
+    """The cues of one division, best lane first, except the finishes of timed pieces."""
     if len(lanes) < 2:
         return
     settled_ms = observation.clock_ms - rules.finish_settles_ms
@@ -76,7 +76,7 @@ def _home_at_ms(observation: Observation, lane: LaneState) -> int | None:
 
 
 def _decided_ms(observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], lane: LaneState) -> int:
-    """From when on nobody can take a finished lane's place any more, on the heat clock."""
+    """The time on the heat clock from which nobody can take a finished lane's place any more."""
     home_ms = _home_at_ms(observation, lane) or 0
     better = [_home_at_ms(observation, each) or 0 for each in lanes if each.place <= lane.place]
     behind = [_safe_ms(observation, intervals, each, lane) for each in lanes if each.place > lane.place]
@@ -84,7 +84,7 @@ def _decided_ms(observation: Observation, intervals: IntervalRules, lanes: Seque
 
 
 def _safe_ms(observation: Observation, intervals: IntervalRules, behind: LaneState, ahead: LaneState) -> int:
-    """From when on a lane behind cannot have as little as one ahead; its last window has closed at the latest."""
+    """The time from which a lane behind cannot draw level with one ahead: the end of its last window at the latest."""
     earlier = piece_times(observation.state, behind, intervals.pieces - 1, intervals)
     if not behind.status.has_result or None in earlier:
         return 0
@@ -103,7 +103,7 @@ def _safe_ms(observation: Observation, intervals: IntervalRules, behind: LaneSta
 def _first_home(
     observation: Observation, intervals: IntervalRules, lanes: Sequence[LaneState], count: int, settled_ms: int
 ) -> Iterator[Cue]:
-    """The first to complete a timed piece; nothing where two got there together."""
+    """The first lane to complete a timed piece; no cue where two got there together."""
     times = sorted(
         (time_ms, lane.lane)
         for lane in lanes

@@ -39,7 +39,7 @@ class IntervalFile(FormatFile):
             yield Problem(f"{path}.time_cap", f"{workout.time_cap} ms", expected)
 
     def most_reps(self, workout: WorkoutTable, own: IntervalsTable) -> int | None:
-        """Give all pieces, where they have an end."""
+        """Give what all pieces hold, where a piece has an end."""
         return own.pieces * workout.scored_reps() if own.timed else None
 
     def rules(self, own: IntervalsTable) -> IntervalRules:

@@ -19,7 +19,10 @@ class Counts(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntervalRules:
-    """`pieces` windows of `work_ms` with `rest_ms` between. `timed`: each is fixed work for time, else most reps."""
+    """`pieces` windows of `work_ms` with `rest_ms` between.
+
+    `timed` pieces are fixed work for time; in others the most reps count.
+    """
 
     pieces: int
     work_ms: int
@@ -32,7 +35,7 @@ class IntervalRules:
         return number * (self.work_ms + self.rest_ms)
 
     def end_ms(self, number: int) -> int:
-        """When it ends."""
+        """When the work in piece `number` ends on the heat clock."""
         return self.start_ms(number) + self.work_ms
 
 

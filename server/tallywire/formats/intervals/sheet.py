@@ -12,7 +12,7 @@ _COUNTED = {Counts.SUM: "total", Counts.SLOWEST: "slowest piece", Counts.BEST: "
 
 
 class IntervalSheet(FormatSheet):
-    """The same lines piece by piece."""
+    """The same lines are printed for every piece."""
 
     def pieces(self, event: Event, division: str) -> list[SheetPiece]:
         """Give the lines once for each piece."""
@@ -25,7 +25,7 @@ class IntervalSheet(FormatSheet):
         ]
 
     def to_write(self, workout: Workout) -> list[str]:
-        """A time or a count for each piece, and what of them counts."""
+        """A time or a count for each piece, and the one that counts."""
         rules = rules_of(workout)
         what = "time" if rules.timed else "count"
         own = [f"{what} of piece {number}" for number in range(1, rules.pieces + 1)]

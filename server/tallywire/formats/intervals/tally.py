@@ -16,5 +16,5 @@ class IntervalTally(Tally):
 
 
 def pieces_of(tally: Tally) -> Sequence[Tally]:
-    """Give the tallies of a lane's pieces, none where nothing is known of it."""
+    """Give the tallies of a lane's pieces; none before its first fact."""
     return tally.pieces if isinstance(tally, IntervalTally) else ()

@@ -34,7 +34,7 @@ class IntervalViews(FormatViews):
         return {"pieces": [piece.done for piece in pieces_of(tally)]}
 
     def call(self, state: HeatState, lane: LaneState) -> Frame:
-        """Give totals, what was done in each piece that was begun, and the rate inside the piece in hand."""
+        """Give totals, what was done in each piece that has begun, and the rate inside the present piece."""
         pieces = [
             _piece(state.plan, number, piece) for number, piece in enumerate(pieces_of(lane.tally)) if piece.trail
         ]

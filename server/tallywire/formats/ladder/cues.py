@@ -1,7 +1,8 @@
-"""Cues of a ladder: who is out at which bar, who is the last one in, whose bar is open as its window runs out.
+"""Cues of a ladder: who is out at which bar, who is the last one in, and whose bar is still open near the end of its
+window.
 
-All lanes do the same bar in the same window, so the one that happens to lift first in it leads nothing: there is no cue
-of it.
+All lanes do the same bar in the same window, so the lane that happens to lift first has not taken a lead, and there is
+no cue for it.
 """
 
 from __future__ import annotations
@@ -22,25 +23,25 @@ LAST_LEFT = Kind("last_left", weight=78, ttl_ms=30_000)
 OUT = Kind("out", weight=65, ttl_ms=20_000)
 BAR_OPEN = Kind("bar_open", weight=48, ttl_ms=15_000)
 BAR_OPEN_MS = 15_000
-"""So long before its window closes an open bar is told of; half of a short window (common practice, no source)."""
+"""How long before its window closes an open bar is told; of a short window, half (common practice, no source)."""
 
 
 class LadderCues(FormatCues):
-    """Bars: who is out, who is left, and whose window is closing."""
+    """The cues of the bars: who is out, who is left, and whose window is closing."""
 
     kinds: ClassVar[tuple[Kind, ...]] = (LAST_LEFT, OUT, BAR_OPEN)
     has_run_in: ClassVar[bool] = False
 
     def milestones(self, observation: Observation, rules: CueRules, lanes: list[LaneState]) -> Iterator[Cue]:
-        """Give the cues of the bars. What a late lift may change waits a moment."""
+        """Give the cues of the bars. A cue that a late lift could change waits a moment."""
         return _ladder_cues(observation, rules, lanes)
 
     def leads_are_live(self, _workout: Workout) -> bool:
-        """No: all do the same bar in the same window, and the one who happens to lift first leads nothing."""
+        """There is no such leader: all do the same bar in the same window, and lifting first is no lead."""
         return False
 
     def misses(self, observation: Observation, lane: LaneState) -> Said | None:
-        """Missed lifts, at a bar."""
+        """Tell of missed lifts, and at which bar."""
         return "no_lifts", bar_values(observation.state, lane)
 
 
@@ -58,12 +59,12 @@ def _ladder_cues(observation: Observation, rules: CueRules, lanes: Sequence[Lane
 
 
 def bars_done(state: HeatState, lane: LaneState) -> int:
-    """Whole bars a lane has made."""
+    """How many whole bars a lane has made."""
     return sum(leg.done_after <= lane.tally.done for leg in state.plan.legs)
 
 
 def bar_values(state: HeatState, lane: LaneState) -> dict[str, Value]:
-    """The bar a lane is at, counted from 1, and its load as the competition file writes it, if it does."""
+    """The bar a lane is at, counted from 1, and its load as the competition file writes it, if it has one."""
     number = min(bars_done(state, lane) + 1, len(state.plan.legs))
     load = state.plan.legs[number - 1].station.loads.get(lane.entry.division)
     return {"bar": number} if load is None else {"bar": number, "load": load}
@@ -74,13 +75,13 @@ def _window_ms(state: HeatState) -> int:
 
 
 def _out_ms(observation: Observation, lane: LaneState) -> int | None:
-    """When a lane went out on an open bar; None while it is in, or if the end of the heat stopped it."""
+    """When a lane went out on an open bar; None while it is still in, or if the end of the heat stopped it."""
     closes_ms = (bars_done(observation.state, lane) + 1) * _window_ms(observation.state)
     return closes_ms if lane.status is Status.TIMED and closes_ms <= observation.end_ms else None
 
 
 def _outs(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
-    """One line for all who went out at the same bar."""
+    """One cue for all who went out at the same bar."""
     state, shown = observation.state, [lane for lane in lanes if not lane.conduct.held]
     by_bar: dict[int, list[LaneState]] = {}
     for lane in shown:
@@ -116,7 +117,7 @@ def _out(observation: Observation, out: Sequence[LaneState], bars: int, left: in
 
 
 def _last_left(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
-    """The only one in, alone in front: more bars than anybody, so it cannot be caught."""
+    """The only lane still in, if it has more bars than anybody, so that it cannot be caught."""
     first, others = lanes[0], lanes[1:]
     outs = [at_ms for lane in others if (at_ms := _out_ms(observation, lane)) is not None]
     gone = [lane.conduct.withdrawn_ms or 0 for lane in others if not lane.status.has_result]
@@ -135,7 +136,7 @@ def _last_left(observation: Observation, lanes: Sequence[LaneState], settled_ms:
 
 
 def _completed(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
-    """Those who have made every bar, while others are still in."""
+    """The lanes that have made every bar while others are still in."""
     done = [lane for lane in lanes if lane.status is Status.FINISHED]
     for earlier, lane in enumerate(sorted(done, key=lambda lane: (lane.tally.reached_ms, lane.lane))):
         at_ms = lane.tally.reached_ms
@@ -154,7 +155,7 @@ def _completed(observation: Observation, lanes: Sequence[LaneState], settled_ms:
 
 
 def _open_bars(observation: Observation, lanes: Sequence[LaneState]) -> Iterator[Cue]:
-    """The last seconds of a window in which few have the bar still open."""
+    """The lanes whose bar is still open in the last seconds of its window, where they are few."""
     state, window_ms = observation.state, _window_ms(observation.state)
     number = observation.clock_ms // window_ms
     closes_ms, left_ms = (number + 1) * window_ms, min(BAR_OPEN_MS, window_ms // 2)
@@ -181,7 +182,7 @@ def _open_bars(observation: Observation, lanes: Sequence[LaneState]) -> Iterator
 
 
 def _win(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
-    """Once nobody is in any more, in whole bars and lifts on the next."""
+    """Who has won, once nobody is in any more, in whole bars and lifts on the next."""
     state, first, second = observation.state, lanes[0], lanes[1]
     placed = [lane for lane in lanes if lane.status.has_result]
     at_ms = max((_decided_ms(observation, lane) for lane in placed), default=0)

@@ -22,11 +22,11 @@ class LiftCounting(Counting):
     one_count = False
 
     def plan(self, workout: Workout) -> Plan:
-        """One lap of attempts, or attempts without end."""
+        """Plan one lap of attempts, or attempts without end."""
         return Plan(workout, laps=1 if rules_of(workout).attempts else None)
 
     def tally(self, plan: Plan, facts: Sequence[Fact], *, until_ms: int) -> Tally:
-        """Collect the attempts; a lift judged after the end counts if it was declared before."""
+        """Collect the attempts. A lift judged after the end counts if it was declared before it."""
         tally = LiftTally()
         for fact in facts:
             handler = _HANDLERS.get(type(fact))
@@ -38,7 +38,7 @@ class LiftCounting(Counting):
         return tally
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
-        """By the heaviest good lift; equal loads share the place. Without a good lift the score is 0."""
+        """Rank by the heaviest good lift; equal loads share the place. Without a good lift the score is 0."""
         best = max((attempt.load_milli for attempt in attempts_of(tally) if attempt.made), default=0)
         all_taken = plan.total_done is not None and tally.done >= plan.total_done
         over = replace(limits, over=limits.over or all_taken)

@@ -1,7 +1,8 @@
-"""Cues of a max-load heat: leads and places by the load, lifts that were missed and mattered, what is on the bar.
+"""Cues of a max-load heat: leads and places by load, missed lifts that mattered, and what is on the bar.
 
-They are read off the judged attempts of all lanes in the order in which they were judged, so that a correction takes
-back what it makes untrue. Opening lifts are silent but for the lead: places say nothing before everyone has lifted.
+They are read from the judged attempts of all lanes in the order in which they were judged, so that a correction takes
+back what it makes untrue. Opening lifts give no cue except for the lead, because places say nothing before everyone has
+lifted.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ ON_THE_BAR = Kind("on_the_bar", weight=55, ttl_ms=30_000)
 
 
 class LiftCues(FormatCues):
-    """Lifts: places move with single attempts, and a miss is told for what it costs."""
+    """The cues of lifts: places move with single attempts, and a miss is told together with what it costs."""
 
     kinds: ClassVar[tuple[Kind, ...]] = (GOOD_LIFT, MISSED_LIFT, ON_THE_BAR)
     has_run_in: ClassVar[bool] = False
@@ -36,11 +37,11 @@ class LiftCues(FormatCues):
         return _lift_cues(observation, rules, lanes)
 
     def leads_are_live(self, _workout: Workout) -> bool:
-        """No: a lead changes hands with an attempt, and that attempt is told."""
+        """There is no such leader: a lead changes hands with an attempt, and the cue is about that attempt."""
         return False
 
     def misses(self, _observation: Observation, _lane: LaneState) -> Said | None:
-        """None: the misses that matter are told one by one."""
+        """There are no runs of misses: those that matter are told one by one."""
         return None
 
 
@@ -57,17 +58,17 @@ class Lift:
 
     @property
     def own(self) -> int:
-        """The lane's own best before it."""
+        """The lane's own best before this attempt."""
         return self.before[self.lane.lane]
 
     @property
     def top(self) -> int:
-        """The best of the others before it."""
+        """The best of the others before this attempt."""
         return max((best for lane, best in self.before.items() if lane != self.lane.lane), default=0)
 
     @property
     def takes_lead(self) -> bool:
-        """Whether the load is more than anybody has, and the lane does not lead alone already."""
+        """Whether the load is more than anybody has, unless the lane already leads alone."""
         return self.load_milli > self.top > 0 and self.own <= self.top
 
 
@@ -102,7 +103,7 @@ def _lifts(lanes: Sequence[LaneState]) -> list[Lift]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Rise:
-    """A good lift among the others: their bests, the place it gives, the place before it."""
+    """A good lift compared with the others: their best lifts, the place it gives, and the place before it."""
 
     others: Mapping[int, int]
     place: int
@@ -111,7 +112,7 @@ class _Rise:
 
     @classmethod
     def of(cls, lift: Lift, attempts: int | None) -> _Rise:
-        """Read it off the bests before the lift; with the last of numbered attempts the first good one counts."""
+        """Compare a lift with the best lifts before it."""
         others = {number: best for number, best in lift.before.items() if number != lift.lane.lane}
         return cls(
             others=others,
@@ -122,8 +123,10 @@ class _Rise:
 
 
 def _good(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
-    """The lead, a better place, or a first good lift with the last attempt; nothing once that is no longer so, nor of
-    the first place once the win is told."""
+    """A good lift is told for the lead, for a better place, or as a first good lift with the last attempt.
+
+    Not once that is no longer true, and not for first place once the win is told.
+    """
     rise = _Rise.of(lift, observation.state.plan.total_done)
     over = rise.place == 1 and not _somebody_can_lift(lanes)
     if lift.load_milli <= lift.own or lift.lane.place != rise.place or over:
@@ -147,7 +150,7 @@ def _up(observation: Observation, level: Sequence[LaneState], lift: Lift, rise: 
 
 
 def _lead(observation: Observation, leaders: Sequence[LaneState], lift: Lift) -> Cue:
-    """The one who led may be on a medical hold: then only the new leader is named."""
+    """Tell of a new lead. If the lane that led is on a medical hold, only the new leader is named."""
     if leaders[0].conduct.held:
         return _lift_cue(observation, Kind.LEAD, "lead_lift_plain", lift)
     ahead = lift.load_milli - lift.top
@@ -156,7 +159,7 @@ def _lead(observation: Observation, leaders: Sequence[LaneState], lift: Lift) ->
 
 
 def _missed(observation: Observation, lanes: Sequence[LaneState], lift: Lift) -> Iterator[Cue]:
-    """A miss that matters, where attempts are numbered and somebody can still lift."""
+    """Tell of a miss that matters, where attempts are numbered and somebody can still lift."""
     allowed = observation.state.plan.total_done
     if allowed is None or not _somebody_can_lift(lanes):
         return
@@ -166,7 +169,7 @@ def _missed(observation: Observation, lanes: Sequence[LaneState], lift: Lift) ->
 
 
 def _cost(lanes: Sequence[LaneState], lift: Lift, left: int) -> Said | None:
-    """What a miss costs with so many attempts left: any result at all, the lead, or the last word on it."""
+    """What a miss costs, given the attempts left: any result at all, the lead, or the last chance to raise it."""
     if lift.own == 0 and left <= 1:
         return _without_a_lift(lift, left)
     if lift.own >= lift.top and left == 0:
@@ -175,7 +178,7 @@ def _cost(lanes: Sequence[LaneState], lift: Lift, left: int) -> Said | None:
 
 
 def _leaders_last(lanes: Sequence[LaneState], lift: Lift) -> Said | None:
-    """The one in front has lifted for the last time, and others have not."""
+    """The leader has lifted for the last time, and others have not."""
     others = (lane for lane in lanes if lane is not lift.lane)
     to_lift = sum(lane.status is Status.WORKING and not lane.conduct.held for lane in others)
     in_front = lift.lane.place == 1 and to_lift > 0
@@ -183,14 +186,17 @@ def _leaders_last(lanes: Sequence[LaneState], lift: Lift) -> Said | None:
 
 
 def _without_a_lift(lift: Lift, left: int) -> Said | None:
-    """No good lift yet, and one attempt left or none; of the last chance only as long as it is to come."""
+    """The lane has no good lift yet, and one attempt left or none.
+
+    A last chance is told only while it is still to come.
+    """
     if left == 0:
         return "miss_no_lift", {}
     return ("miss_last_chance", {}) if lift.lane.tally.done == lift.number else None
 
 
 def _on_the_bar(observation: Observation, lanes: Sequence[LaneState], lane: LaneState) -> Iterator[Cue]:
-    """An open attempt, not the opening one, that would be the lead for one who has no share in it."""
+    """A declared attempt, not the opening one, that would give the lead to a lane with no share in it."""
     attempts = attempts_of(lane.tally)
     if lane.status is not Status.WORKING or not lane.tally.done or attempts[-1].made is not None:
         return
@@ -212,7 +218,7 @@ def _on_the_bar(observation: Observation, lanes: Sequence[LaneState], lane: Lane
 
 
 def _win(observation: Observation, lanes: Sequence[LaneState], settled_ms: int) -> Iterator[Cue]:
-    """Once nobody is left to lift; a lift declared in time may still be judged, and could be the win."""
+    """Who has won, once nobody is left to lift: a lift declared in time may still be judged, and could be the win."""
     first, second = lanes[0], lanes[1]
     placed = [lane for lane in lanes if lane.status.has_result]
     open_milli = [attempts_of(lane.tally)[-1].load_milli for lane in placed if _is_open(lane)]
@@ -240,7 +246,7 @@ def _is_open(lane: LaneState) -> bool:
 
 
 def _with(lanes: Sequence[LaneState], best: Mapping[int, int], load_milli: int) -> list[LaneState]:
-    """The lanes whose best it is, those that may be named first."""
+    """The lanes that have this best load; those that may be named come first."""
     found = [lane for lane in lanes if best.get(lane.lane) == load_milli]
     return sorted(found, key=lambda lane: lane.conduct.held)
 

@@ -27,7 +27,7 @@ class LiftingTable(FileTable):
 
 
 class LiftFile(FormatFile):
-    """A lift is one station, and its amount is the attempts each has."""
+    """A lift is one station, and its amount is the number of attempts."""
 
     field: ClassVar[str | None] = "lifting"
     table: ClassVar[Any] = LiftingTable
@@ -35,7 +35,7 @@ class LiftFile(FormatFile):
     told_on_the_way: ClassVar[bool] = False
 
     def problems(self, path: str, workout: WorkoutTable, own: LiftingTable) -> Iterator[Problem]:
-        """Give bars and discs that are not made, and a lift that is not its attempts."""
+        """Give every bar and disc that is not manufactured, and an amount that is not the number of attempts."""
         yield from _equipment_problems(f"{path}.lifting", own)
         yield from _attempt_problems(path, workout, own)
 

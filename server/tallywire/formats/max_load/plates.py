@@ -19,9 +19,9 @@ KNOWN_BARS_MILLI = {"kg": IWF_BARS_MILLI, "lb": LB_BARS_MILLI}
 
 
 def plates_a_side(rules: LiftingRules, load_milli: int) -> tuple[int, ...] | None:
-    """Give the plates for one side, heaviest first, or None when the load cannot be made with those at hand.
+    """Give the plates for one side, heaviest first, or None when the plates at hand cannot make the load.
 
-    A load below bar and collars cannot be made; the bar alone may go without collars.
+    A load below bar and collars cannot be made, except that of the bar alone, which needs no collars.
     """
     if load_milli == rules.bar_milli:
         return ()
@@ -32,7 +32,7 @@ def plates_a_side(rules: LiftingRules, load_milli: int) -> tuple[int, ...] | Non
 
 
 def _fewest(left: int, plates: tuple[int, ...]) -> tuple[int, ...] | None:
-    """Heaviest first; where that gets stuck, fewer of the heaviest are tried. What was tried is remembered."""
+    """Take the heaviest first; where that leads nowhere, try fewer of the heaviest. What was tried is remembered."""
     stuck: set[tuple[int, int]] = set()
 
     def fill(left: int, index: int) -> tuple[int, ...] | None:

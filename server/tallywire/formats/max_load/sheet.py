@@ -9,7 +9,7 @@ from tallywire.core.reports.format_sheet import Blank, FormatSheet, SheetGrid, S
 from tallywire.formats.max_load.rules import rules_of
 
 ROWS = 10
-"""Room for so many attempts where they are not numbered."""
+"""How many attempts there is room for where they are not numbered."""
 
 
 class LiftSheet(FormatSheet):
@@ -28,7 +28,7 @@ class LiftSheet(FormatSheet):
         return [SheetPiece(grid=grid, summary=summary)]
 
     def to_write(self, _workout: Workout) -> list[str]:
-        """The result."""
+        """The judge writes the result."""
         return ["heaviest good lift"]
 
     def equipment(self, workout: Workout) -> str:

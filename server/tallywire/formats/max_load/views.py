@@ -1,4 +1,4 @@
-"""What the pages show of lifts: bar, collars and plates at hand, and every attempt."""
+"""What the pages show of lifts: the bar, the collars, the plates at hand, and every attempt."""
 
 from __future__ import annotations
 
