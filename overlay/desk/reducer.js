@@ -30,6 +30,7 @@
  * @typedef {Sent | {do: "store", key: string, text: string} | {do: "restart"}} DeskEffect
  */
 
+import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { itemText, pickSubject, refusal } from "./items.js";
@@ -126,9 +127,14 @@ class Step {
     else if (message.type === "acknowledged") for (const told of this.state.sender.take(message)) this.#say(told);
     else if (message.type === "gap") this.effects.push({ do: "restart" }); // facts are counted anew on the next connection
     else if (message.type === "storage") this.#say(`The server says: ${message.message}`);
-    else if (message.code === "not_allowed") {
-      this.#change({ barred: "This page has no valid key for the desk: open the link that the server printed" });
-    } else this.#say(`The server could not read a message: ${message.message}`);
+    else this.#fail(message);
+  }
+
+  /** @param {import("../shared/types.js").WireError} error */
+  #fail(error) {
+    const barred = barredBecause(error, "the desk");
+    if (barred) this.#change({ barred });
+    else this.#say(`The server could not read a message: ${error.message}`);
   }
 
   /**

@@ -30,6 +30,7 @@
  * @typedef {Stored | Sent | Done} PadEffect
  */
 
+import { barredBecause } from "../shared/barred.js";
 import { formatOf } from "../formats/registry.js";
 import { clockText } from "../shared/format.js";
 import { position, unitsLeft } from "../shared/plan.js";
@@ -122,6 +123,7 @@ class Step {
     const { book } = this.state;
     if (frame.heat.id !== book.frame?.heat.id) this.#change({ startedHere: undefined, chosen: undefined });
     book.takeFrame(frame, this.#instant.nowMs);
+    this.#flush(); // what waited for the heat to be called
   }
 
   /** @param {import("../shared/types.js").Notice} message */
@@ -141,9 +143,10 @@ class Step {
   }
 
   /** @param {import("../shared/types.js").WireError} error */
-  #fail({ code, message }) {
-    if (code === "not_allowed") this.#change({ barred: "This page has no valid key for this lane. Ask the table for the link" });
-    else this.#say(`The table could not read a message: ${message}`, WARNING_MS);
+  #fail(error) {
+    const barred = barredBecause(error, "this lane");
+    if (barred) this.#change({ barred });
+    else this.#say(`The table could not read a message: ${error.message}`, WARNING_MS);
   }
 
   /** @param {{began: Began, point?: Point}} event */
@@ -297,8 +300,11 @@ class Step {
 
   /** Send what was not sent on this link. Without a link it stays in the queue. */
   #flush() {
-    const { link, barred, outbox } = this.state;
-    if (link.up && !barred) outbox.queue.drain((facts) => this.effects.push({ do: "send", facts }));
+    const { link, barred, outbox, book } = this.state;
+    const [first] = outbox.queue.waiting;
+    // Started alone, before the table called the heat: the server would refuse what waits.
+    const early = first && first.heat === book.frame?.heat.id && book.frame.open === false;
+    if (link.up && !barred && !early) outbox.queue.drain((facts) => this.effects.push({ do: "send", facts }));
   }
 
   /** @param {import("../formats/format.js").Moment} moment */

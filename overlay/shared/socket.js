@@ -22,7 +22,7 @@
  *   network again, and when it says that it has none; gives the function that calls it off
  *
  * @typedef {object} WireOptions
- * @property {"viewer" | "lane" | "table" | "desk"} role
+ * @property {"viewer" | "lane" | "table" | "head" | "desk"} role
  * @property {string} [key]
  * @property {number} [lane]
  * @property {() => string} [sender] asked at every hello

@@ -96,6 +96,7 @@
  * @property {Record<string, LaneData>} lanes
  * @property {{id: string, name: string, event: string}[]} [heats] table view only, as is the result
  * @property {string} [floor] the id of the heat on the floor
+ * @property {boolean} [open] table view only: lanes count in this heat, which was called or started and is not signed
  * @property {ResultLife} [result] result, event and standings view too, there the stage alone
  * @property {Record<string, Ranking>} [ranking] event view only, by division
  * @property {Record<string, Standings>} [standings] standings view only, by division; missing until they are worked out
@@ -205,7 +206,7 @@
  * @property {string} code
  * @property {string} message
  *
- * @typedef {{type: "welcome", role: string, mode: "live" | "rehearsal", speed: number, sender?: string, watermark?: number}} Welcome
+ * @typedef {{type: "welcome", role: string, mode: "live" | "rehearsal", speed: number, sender?: string, watermark?: number, facts?: string[]}} Welcome
  * @typedef {{type: "acknowledged", sender: string, watermark: number, refused: Refusal[], tally?: TallyData}} Acknowledged
  * @typedef {{type: "gap", expected: number, found: number}} Gap
  * @typedef {{type: "error", code: string, message: string, path?: string}} WireError

@@ -18,6 +18,7 @@
  * @property {number} clockMs heat clock, 0 before the start
  * @property {number} unixMs the server's wall time
  * @property {LaneData} [lane]
+ * @property {string[]} [may] the kinds of facts that the page's link may send; missing: not known yet
  *
  * @typedef {object} Action
  * @property {string} fact its kind
@@ -47,13 +48,14 @@ const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", 
 const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${lane?.lane}, ${lane?.name}`;
 
 /**
- * The heat that a call would bring to the floor: the one looked at, or, where that is on the floor, the next in the file.
+ * The heat that a call would bring to the floor: the one looked at, or, where that was called, the next in the file.
  *
  * @param {HeatFrame} frame
  * @returns {{id: string, name: string} | undefined}
  */
-function toCall({ heat, heats = [], floor }) {
-  if (heat.id !== floor) return heat;
+function toCall({ heat, heats = [], floor, open }) {
+  const uncalled = open === false && heat.status === "waiting";
+  if (heat.id !== floor || uncalled) return heat;
   return heats[heats.findIndex(({ id }) => id === heat.id) + 1];
 }
 
@@ -230,7 +232,8 @@ export function laneActions({ event }) {
  * @returns {[string, Action][]}
  */
 export function openActions(actions, context) {
-  return Object.entries(actions).filter(([, action]) => !action.when || action.when(context));
+  const may = (/** @type {Action} */ { fact }) => !context.may || context.may.includes(fact);
+  return Object.entries(actions).filter(([, action]) => may(action) && (!action.when || action.when(context)));
 }
 
 /**

@@ -1,5 +1,6 @@
 /** The scoring table: `/table/#key=…`, and `?heat=ID` for one heat instead of the one on the floor. */
 
+import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
@@ -17,11 +18,13 @@ const MESSAGE_MS = 10_000;
 /** Two digits typed within this time are one lane. */
 const DIGITS_MS = 700;
 
+/** The head judge's link opens this page too, for what a head judge decides. */
+const role = new URLSearchParams(location.search).get("role") === "head" ? "head" : "table";
 /** @type {Outbox<import("./log.js").Done>} */
 const outbox = Outbox.open({
   storage: deviceStorage(),
-  name: "table",
-  makeSender: () => `table-${randomHex(3)}`,
+  name: role,
+  makeSender: () => `${role}-${randomHex(3)}`,
   nowMs: Date.now(),
 });
 const { history } = outbox;
@@ -33,6 +36,7 @@ const state = {
   mode: "live",
   speed: 1,
   barred: "",
+  may: /** @type {string[] | undefined} */ (undefined),
   message: { text: "", until: 0 },
   digits: { text: "", at: 0 },
 };
@@ -43,7 +47,7 @@ const heats = /** @type {HTMLSelectElement} */ (part(root, "heats"));
 const menu = /** @type {HTMLDialogElement} */ (part(root, "menu"));
 
 const wire = openWire({
-  role: "table",
+  role,
   key: keyFrom(location),
   sender: () => outbox.queue.sender,
   watch: [{ view: SENDERS_VIEW, heat: state.heat }],
@@ -64,7 +68,7 @@ const wire = openWire({
 
 /** @param {import("../shared/types.js").Notice} message */
 function take(message) {
-  if (message.type === "welcome") Object.assign(state, { mode: message.mode, speed: message.speed });
+  if (message.type === "welcome") Object.assign(state, { mode: message.mode, speed: message.speed, may: message.facts });
   // A server whose disk is still full says so again after the welcome.
   if (message.type === "welcome" && state.message.until === Infinity) state.message.until = 0;
   const heard = outbox.hear(message, Date.now());
@@ -78,9 +82,9 @@ function take(message) {
 }
 
 /** @param {import("../shared/types.js").WireError} error */
-function fail({ code, message }) {
-  if (code === "not_allowed") state.barred = "This page has no valid key for the table: open the link that the server printed";
-  else say(`The server could not read a message: ${message}`);
+function fail(error) {
+  state.barred = barredBecause(error, "the table") ?? state.barred;
+  if (!state.barred) say(`The server could not read a message: ${error.message}`);
 }
 
 function flush() {
@@ -105,7 +109,7 @@ function context(number) {
   const { frame } = state;
   if (!frame) return undefined;
   const lane = number === undefined ? undefined : frame.lanes[number];
-  return { frame, clockMs: clockMs() ?? 0, unixMs: wire.clock.nowMs(), lane };
+  return { frame, clockMs: clockMs() ?? 0, unixMs: wire.clock.nowMs(), lane, may: state.may };
 }
 
 /**
@@ -256,7 +260,7 @@ for (const name of /** @type {const} */ (["call", "start", "end", "sign"])) {
 part(menu, "menu-no").addEventListener("click", () => menu.close());
 heats.addEventListener("change", () => choose(heats.value));
 document.addEventListener("keydown", onKey);
-beTheOnlyWindow("table", () => {
+beTheOnlyWindow(role, () => {
   state.barred = "The table is open in another window of this browser";
   wire.close();
   render();

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import stat
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -12,32 +11,36 @@ import pytest
 from core.samples import competition
 from tallywire.cli.main import main
 from tallywire.cli.pages import announced
-from tallywire.shell.keys import Keys, load_keys
+from tallywire.shell.keys import Keys, make_keys
+from tallywire.web.settings import Settings
 
 KEYS = Keys("table-secret", {1: "lane-secret-1", 2: "lane-secret-2", 3: "lane-secret-3"}, "desk-secret")
-SECRETS = (KEYS.table, KEYS.desk, *KEYS.lanes.values())
+SECRETS = [key for _, _, key in KEYS.each()]
 EXAMPLE = Path(__file__).parents[2] / "scenarios" / "saltmarsh.toml"
 
 
 @pytest.mark.parametrize(
-    ("address", "asked", "shown"),
+    ("host", "asked", "shown"),
     [
-        ("http://127.0.0.1:8400", False, True),
-        ("http://127.0.0.5:8400", False, True),
-        ("http://[::1]:8400", False, True),
-        ("http://0.0.0.0:8400", False, False),
-        ("http://[::]:8400", False, False),
-        ("http://192.0.2.7:8400", False, False),
-        ("http://192.0.2.7:8400", True, True),
-        ("http://0.0.0.0:8400", True, True),
+        ("127.0.0.1", False, True),
+        ("127.0.0.5", False, True),
+        ("localhost", False, True),
+        ("::1", False, True),
+        ("0.0.0.0", False, False),
+        ("::", False, False),
+        ("192.0.2.7", False, False),
+        ("192.0.2.7", True, True),
+        ("0.0.0.0", True, True),
     ],
 )
-def test_keys_are_printed_on_loopback_or_when_asked(address: str, asked: bool, shown: bool) -> None:
+def test_keys_are_printed_on_loopback_or_when_asked(host: str, asked: bool, shown: bool) -> None:
     """Every key or none; without them one line says how to see them, and the pages without a key stand all the same."""
-    text = announced(address, KEYS, competition(), links=asked, data=Path("data"))
+    settings = Settings(data=Path("data"), host=host, print_links=asked)
+    text = announced(["http://here:8400", "http://also:8400"], KEYS, competition(), settings=settings)
+    assert "http://also:8400" in text
     assert [secret in text for secret in SECRETS] == [shown] * len(SECRETS)
-    assert f"{address}/board/" in text
-    told = [line for line in text.splitlines() if "--print-links" in line and "data/keys.json" in line]
+    assert "http://here:8400/board/" in text
+    told = [line for line in text.splitlines() if "--print-links" in line and "tallywire links data" in line]
     assert len(told) == (not shown)
 
 
@@ -46,23 +49,14 @@ def test_serve_asks_before_it_prints_keys(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], asked: bool
 ) -> None:
     """`serve` on an address of the network prints no key without `--print-links`, and all of them with it."""
-    keys = load_keys(tmp_path / "keys.json", range(1, 11))
+    keys = make_keys(range(1, 11))
 
     async def serve(_competition: Any, _settings: Any, *, on_listening: Any) -> None:
-        on_listening(SimpleNamespace(address="http://192.0.2.7:8400", live=SimpleNamespace(keys=keys)))
+        on_listening(SimpleNamespace(addresses=["http://192.0.2.7:8400"], live=SimpleNamespace(keys=keys)))
 
     monkeypatch.setattr("tallywire.cli.live.serve", serve)
     options = ["--print-links"] if asked else []
     assert main(["serve", str(EXAMPLE), "--host", "192.0.2.7", "--data", str(tmp_path), *options]) == 0
     printed = capsys.readouterr()
-    found = [key in printed.out + printed.err for key in (keys.table, keys.desk, *keys.lanes.values())]
+    found = [key in printed.out + printed.err for _, _, key in keys.each()]
     assert found == [asked] * 12
-
-
-def test_only_the_owner_reads_the_keys(tmp_path: Path) -> None:
-    """A key file that was readable to others is private again as soon as it is read."""
-    path = tmp_path / "keys.json"
-    keys = load_keys(path, [1])
-    path.chmod(0o644)
-    assert load_keys(path, [1]) == keys
-    assert stat.S_IMODE(path.stat().st_mode) == 0o600

@@ -39,7 +39,7 @@ def test_damage_is_named_and_what_is_sound_is_saved(
     data, new = tmp_path / "data", tmp_path / "new"
     data.mkdir()
     edit(files, "UPDATE line SET body = x'7b7d' WHERE number = 37").put(data)
-    (data / "keys.json").write_text("{}")
+    (data / "links.json").write_text("{}")
     text = said(capsys, "verify", data, code=3)
     assert "line 37 is not sound" in text
     assert "sound: lines 1 to 36, lines 38 to 200" in text
@@ -48,7 +48,7 @@ def test_damage_is_named_and_what_is_sound_is_saved(
     assert "lane-2-abcde: 8 missing" in text
     assert f"tallywire serve COMPETITION --data {new}" in text
     assert "no damage" in said(capsys, "verify", new, code=0)
-    assert (new / "keys.json").read_text() == "{}"
+    assert (new / "links.json").read_text() == "{}"
 
 
 def test_a_salvage_does_not_write_over_a_journal(

@@ -15,6 +15,7 @@ from tallywire.shell.files import load_competition
 from tallywire.wire.checked_recording import read_checked
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.recording import read_recording, recording_line
+from tallywire.wire.roles import ROLES
 from tallywire.wire.rules import Sender, check
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -62,7 +63,7 @@ def test_the_refused_line_is_what_the_journal_writes() -> None:
     data.pop("refused")
     fact = read_fact(data)
     with pytest.raises(FactRefused) as refusal:
-        check(fact, Sender(name=fact.sender, lane=None), load_competition(SCENARIOS / "saltmarsh.toml"))
+        check(fact, Sender(name=fact.sender, role=ROLES["table"]), load_competition(SCENARIOS / "saltmarsh.toml"))
     assert recording_line(fact_line(fact), orjson.dumps(refusal.value.as_data())).decode() == text
     start = blocks("ndjson")[0].encode()
     assert read_recording("page", start + text.encode()) == read_recording("page", start)

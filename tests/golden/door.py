@@ -23,7 +23,8 @@ from tallywire.cli.main import main
 from tallywire.formats.ladder.counting import LadderCounting
 from tallywire.shell.files import load_competition
 from tallywire.shell.journal.memory import MemoryJournal
-from tallywire.shell.keys import Keys
+from tallywire.shell.keys import make_keys
+from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.web.client import Client
@@ -34,7 +35,6 @@ T = TypeVar("T")
 
 VIEWS = tuple(VIEW_NAMES)
 """Every view on the wire."""
-_KEY = "golden-key"
 _IN_A_MESSAGE = 64
 _TICK_S = 0.25
 """Longer than the server lets a call or a standing wait for its next refresh."""
@@ -80,7 +80,9 @@ class Door:
             client = Client(self._live, transport)
             role, _, rest = sender.partition("-")
             lane = {"lane": int(rest.split("-")[0])} if role == "lane" else {}
-            client.hear(text(type="hello", role=role, key=_KEY, sender=sender, **lane))
+            keys = self._live.keys
+            key = {"table": keys.table, "desk": keys.desk}.get(role) or keys.lane(lane["lane"])
+            client.hear(text(type="hello", role=role, key=key, sender=sender, **lane))
             assert transport.messages[-1]["type"] == "welcome", transport.messages
             self._clients[sender] = client, transport
         return self._clients[sender]
@@ -90,9 +92,10 @@ class Door:
 async def opened(competition: Path, *, unix_ms: int) -> AsyncIterator[Door]:
     """Run a competition from this wall time on, with nothing in its journal and a worker that works at once."""
     clock, rules = _Clock(unix_ms), load_competition(competition)
-    lanes = {lane: _KEY for heat in rules.heats.values() for lane in heat.lanes}
+    links = Links(now_ms=clock.unix_ms)
+    links.begin(make_keys(rules.lane_numbers))
     options = RunOptions(make_worker=_AtOnce)
-    live = LiveCompetition(rules, journal=MemoryJournal(), clock=clock, keys=Keys(_KEY, lanes, _KEY), options=options)
+    live = LiveCompetition(rules, journal=MemoryJournal(), clock=clock, links=links, options=options)
     live.replay()
     async with recording(live):
         yield Door(live, clock)

@@ -14,6 +14,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.formats.registry import format_names
 from tallywire.core.reports.results import Choice, ResultRow, result_tables
 from tallywire.shell.files import competition_beside, load_competition, load_recording
+from tallywire.wire.roles import ROLES
 from tallywire.wire.rules import Sender, check
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -139,5 +140,6 @@ def test_every_recorded_fact_may_be_sent_by_who_sent_it(path: Path) -> None:
     facts = load_recording(path)
     competition = load_competition(competition_beside(path, facts[0].heat))
     for fact in facts:
-        lane = int(fact.sender.split("-")[1]) if fact.sender.startswith("lane-") else None
-        check(fact, Sender(name=fact.sender, lane=lane, is_desk=fact.sender.startswith("desk-")), competition)
+        role = ROLES[fact.sender.split("-")[0]]
+        lane = int(fact.sender.split("-")[1]) if role.lane == "always" else None
+        check(fact, Sender(name=fact.sender, role=role, lane=lane), competition)

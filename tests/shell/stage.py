@@ -12,11 +12,14 @@ import orjson
 
 from core.samples import HEAT, competition
 from tallywire.core.errors import JournalFailed
+from tallywire.core.facts import HeatCalled
 from tallywire.core.model.competition import Competition
+from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.shell.keys import Keys
+from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.transport import TransportListener
 from tallywire.web.client import Client
@@ -118,6 +121,21 @@ def sample_keys() -> Keys:
     )
 
 
+def sample_links() -> Links:
+    """Links with these keys."""
+    links = Links(now_ms=lambda: START_UNIX_MS)
+    links.begin(sample_keys())
+    return links
+
+
+def call_all(books: Books, heats: Sequence[str] | None = None) -> None:
+    """Let lanes count in heats, as after their call to the floor, with no line in the journal; the first on top."""
+    called = list(books.competition.heats) if heats is None else heats
+    for number, heat in enumerate(reversed(called)):
+        fact = HeatCalled(id=f"call-{heat}", heat=heat, at_ms=0, sender="table-0", sequence=1 + number, unix_ms=number)
+        books.add(fact, Change())
+
+
 def live_on(
     journal: Journal,
     *,
@@ -130,10 +148,11 @@ def live_on(
         work or competition(),
         journal=journal,
         clock=clock or FakeClock(unix_ms=START_UNIX_MS),
-        keys=sample_keys(),
+        links=sample_links(),
         options=options or RunOptions(),
     )
     live.replay()
+    call_all(live.books)
     return live
 
 

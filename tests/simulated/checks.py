@@ -7,6 +7,7 @@ from typing import Any
 
 import orjson
 
+from shell.stage import call_all
 from simulated.network import Connection
 from simulated.time import WorldClock
 from tallywire.core.model.competition import Competition
@@ -49,6 +50,7 @@ class Fold:
     def __init__(self, competition: Competition) -> None:
         self._clock = _At()
         self._books = Books(competition, clock=self._clock, speed=1)
+        call_all(self._books)
         worked = {heat: WorkedOut() for heat in competition.heats}
         self._read = ReadModel(self._books, worked, wording=WORDING, mode="live")
         self.last = 0

@@ -17,7 +17,7 @@ from random import Random
 from typing import Any
 
 from shell.journal_damage import folder
-from shell.stage import sample_keys
+from shell.stage import call_all, sample_links
 from simulated.checks import LOST, SILENT, WORDING, Checks
 from simulated.devices import Around
 from simulated.disk import Contents, Disk
@@ -80,7 +80,7 @@ class World:
         self._mutant = mutant or Mutant()
         self.server: Server | None = None
         self._path = folder / "journal.sqlite"
-        self._keys = sample_keys()
+        self._links = sample_links()
 
     async def run(self) -> None:
         """Let everything happen, then come to rest."""
@@ -138,9 +138,10 @@ class World:
             self.checks.restarted(lines)
             options = RunOptions(make_worker=Asleep, wording=WORDING)
             live = LiveCompetition(
-                self.competition, journal=journal, clock=self.clock, keys=self._keys, options=options
+                self.competition, journal=journal, clock=self.clock, links=self._links, options=options
             )
             live.replay()
+            call_all(live.books)
         except JournalFailed as exc:
             invariant = LOST if isinstance(exc, JournalDamaged) else SILENT
             self.checks.broke(invariant, f"a start on a sound disk was refused: {exc}")

@@ -18,7 +18,6 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
 
-import orjson
 from websockets.asyncio.client import ClientConnection, connect
 
 from tallywire.core.facts import Fact, HeatStarted
@@ -45,26 +44,27 @@ def worked_ms(pid: int) -> float:
 
 
 @asynccontextmanager
-async def served(data: Path, port: int) -> AsyncIterator[int]:
-    """Run the demo competition in a process of its own, and give its number."""
+async def served(data: Path, port: int) -> AsyncIterator[tuple[int, str]]:
+    """Run the demo competition in a process of its own, and give its number and what it printed."""
     command = ["-m", "tallywire", "serve", str(SCENARIOS / "saltmarsh.toml"), "--data", str(data), "--port", str(port)]
     process = await asyncio.create_subprocess_exec(sys.executable, *command, stdout=asyncio.subprocess.PIPE)
     assert process.stdout is not None
-    while b"Ctrl-C" not in await process.stdout.readline():
+    printed = ""
+    while "Ctrl-C" not in printed:
+        printed += (await process.stdout.readline()).decode()
         assert process.returncode is None
-    yield process.pid
+    yield process.pid, printed
     process.terminate()
     await process.wait()
 
 
-async def opened(stack: AsyncExitStack, port: int, sender: str, keys: dict[str, object]) -> ClientConnection:
+async def opened(stack: AsyncExitStack, port: int, sender: str, printed: str) -> ClientConnection:
     """A connection that has said hello as this sender."""
     socket_of = await stack.enter_async_context(connect(f"ws://127.0.0.1:{port}/wire", max_queue=None))
     role, _, rest = sender.partition("-")
-    lanes = keys["lanes"]
-    assert isinstance(lanes, dict)
     lane = {"lane": int(rest.split("-")[0])} if role == "lane" else {}
-    key = lanes[str(lane["lane"])] if lane else keys[role]
+    page = f"lane pad {lane['lane']} " if lane else {"table": "scoring table", "desk": "graphics desk"}[role]
+    key = next(line for line in printed.splitlines() if line.strip().startswith(page)).partition("#key=")[2]
     await socket_of.send(text(type="hello", role=role, key=key, sender=sender, **lane))
     await socket_of.recv()
     return socket_of
@@ -96,8 +96,7 @@ async def bench(views: Sequence[str], rate: float) -> None:
     recorded = as_if_now(recorded, recorded[half].at_ms)
     with tempfile.TemporaryDirectory() as folder:
         port = free_port()
-        async with served(Path(folder), port) as pid, AsyncExitStack() as stack:
-            keys = orjson.loads((Path(folder) / "keys.json").read_bytes())
+        async with served(Path(folder), port) as (pid, keys), AsyncExitStack() as stack:
             senders = dict.fromkeys(fact.sender for fact in recorded)
             sockets = {name: await opened(stack, port, name, keys) for name in senders}
             watcher = await opened(stack, port, "table-w", keys)

@@ -29,6 +29,7 @@ from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.keys import Keys
+from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.web.client import Client
 from wire.talk import facts, text
@@ -39,7 +40,7 @@ EIGHT = ("heat", "gaps", "result", "event", "next", "subjects", "table", "show")
 TICK_S = 0.05
 COUNTED = 100
 """So many of the last facts are counted, the rest timed."""
-KEYS = Keys("k", dict.fromkeys(range(1, 11), "k"), "k")
+KEYS = Keys("table", {lane: str(lane) for lane in range(1, 11)}, "desk")
 
 
 class CountingClock(FakeClock):
@@ -100,6 +101,12 @@ class Counts:
         setattr(owner, name, was)
 
 
+def _links(clock: FakeClock) -> Links:
+    links = Links(now_ms=clock.unix_ms)
+    links.begin(KEYS)
+    return links
+
+
 class Stage:
     """The demo heat half-way, with watchers, and what is still to come."""
 
@@ -112,7 +119,7 @@ class Stage:
             load_competition(SCENARIOS / "saltmarsh.toml"),
             journal=journal,
             clock=self.clock,
-            keys=KEYS,
+            links=_links(self.clock),
             options=RunOptions(make_worker=NoWorker),
         )
         self.live.replay()
@@ -125,7 +132,7 @@ class Stage:
         self.transports[name] = WaitedTransport()
         client, role = Client(self.live, self.transports[name]), name.split("-")
         lane = {"role": "lane", "lane": int(role[1])} if role[0] == "lane" else {"role": role[0]}
-        client.hear(text(type="hello", key="k", sender=name, **lane))
+        client.hear(text(type="hello", key=role[1] if role[0] == "lane" else role[0], sender=name, **lane))
         return client
 
     def watch(self) -> FakeTransport:

@@ -14,7 +14,8 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient, WebSocketTestSession
 
 from core.samples import competition
-from shell.stage import sample_keys
+from shell.stage import call_all, sample_links
+from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.keys import Keys
@@ -76,17 +77,23 @@ class Talk:
 
 
 @contextmanager
-def site(*, settings: Settings | None = None, pages: Path | None = None) -> Iterator[Site]:
-    """Run an application whose live competition lives in the client's event loop."""
+def site(
+    *, settings: Settings | None = None, pages: Path | None = None, called: Competition | None = None
+) -> Iterator[Site]:
+    """Run an application whose live competition lives in the client's event loop.
+
+    Every heat is called to the floor; of the competition `called` only the first one.
+    """
     journal, chosen = MemoryJournal(), settings or Settings(data=Path("unused"))
     made: list[LiveCompetition] = []
 
     @asynccontextmanager
     async def lifespan(outer: Starlette) -> AsyncIterator[None]:
         live = LiveCompetition(
-            competition(), journal=journal, clock=SystemClock(), keys=sample_keys(), options=RunOptions()
+            called or competition(), journal=journal, clock=SystemClock(), links=sample_links(), options=RunOptions()
         )
         live.replay()
+        call_all(live.books, list(live.competition.heats)[:1])
         made.append(live)
         outer.mount("/", create_app(live, chosen, pages=pages))
         task = asyncio.create_task(live.recorder.run())

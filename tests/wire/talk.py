@@ -9,6 +9,7 @@ from typing import Any
 import orjson
 
 from core.samples import competition
+from tallywire.core.errors import NotAllowed
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
 from tallywire.wire.fact_lines import fact_data
@@ -22,6 +23,12 @@ KEYS: dict[tuple[str, int | None], str] = {
 }
 
 
+def _authorise(role: str, lane: int | None, key: str) -> str:
+    if KEYS.get((role, lane)) != key:
+        raise NotAllowed(f"found a key that does not open role {role}: copy the page's link again")
+    return f"link-{role}-{lane}"
+
+
 def terms(*, senders: Senders | None = None, work: Competition | None = None) -> Terms:
     """What sessions of a test share."""
     return Terms(
@@ -31,7 +38,7 @@ def terms(*, senders: Senders | None = None, work: Competition | None = None) ->
         for_senders=frozenset({"table"}),
         mode="live",
         speed=1,
-        authorise=lambda role, lane, key: KEYS.get((role, lane)) == key,
+        authorise=_authorise,
     )
 
 

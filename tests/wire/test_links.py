@@ -11,7 +11,7 @@ import pytest
 from core.samples import Pad
 from tallywire.wire import links
 from tallywire.wire.allowance import Allowance
-from tallywire.wire.links import LinkAllowance, Links, kept_body
+from tallywire.wire.links import LinkAllowance, LinkAllowances, kept_body
 from tallywire.wire.messages import FIELDS_LIMIT
 from tallywire.wire.session import Close, Keep, Session
 from wire.talk import facts, greeted, said, terms, text
@@ -50,7 +50,7 @@ def test_refused_facts_of_a_link_are_bounded(monkeypatch: pytest.MonkeyPatch) ->
 def test_good_facts_are_taken_when_no_refused_one_is_kept_any_more() -> None:
     """A pad whose link was used up by garbage goes on counting; two refused facts a second are kept again."""
     shared = terms()
-    spent = shared.links.of("lane 1").refused
+    spent = shared.links.of("link-lane-1").refused
     while spent.spend(0.0):
         pass
     session, pad = greeted(shared, PAD), Pad(PAD, 1)
@@ -65,7 +65,7 @@ def test_good_facts_are_taken_when_no_refused_one_is_kept_any_more() -> None:
 def test_what_comes_after_a_fact_that_is_not_kept_is_not_taken() -> None:
     """The sender's order holds: the good facts before it are taken, those after it have to be sent again."""
     shared = terms()
-    while shared.links.of("lane 1").refused.spend(0.0):
+    while shared.links.of("link-lane-1").refused.spend(0.0):
         pass
     session, pad = greeted(shared, PAD), Pad(PAD, 1)
     first, second, third = (pad.reps(at_ms) for at_ms in (1, 2, 3))
@@ -139,6 +139,6 @@ def test_an_allowance_says_how_long_to_wait() -> None:
 
 def test_links_are_as_many_as_keys() -> None:
     """The same link is the same allowance."""
-    known = Links()
+    known = LinkAllowances()
     assert known.of("table") is known.of("table")
     assert isinstance(known.of("lane 1"), LinkAllowance)

@@ -14,7 +14,7 @@ from tallywire.core.facts import LANE_FACTS, FactVoided, PenaltyGiven
 from tallywire.wire.fact_lines import fact_data, read_fact
 from tallywire.wire.intake import Batch
 from tallywire.wire.messages import Unwatch, Watch
-from tallywire.wire.rules import PAD_FACTS
+from tallywire.wire.roles import PAD_FACTS
 from tallywire.wire.senders import Received, Senders
 from tallywire.wire.session import Close, Effect, Keep, Pong, Session
 from wire.talk import changed, facts, greeted, hello, said, terms, text

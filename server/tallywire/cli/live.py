@@ -6,6 +6,7 @@ import argparse
 import asyncio
 import sys
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from tallywire.cli.pages import announced
 from tallywire.core.errors import TallywireError
@@ -81,6 +82,12 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
         help="another name of this server, such as scores.example, beside its addresses; may be repeated",
     )
     command.add_argument(
+        "--public-url",
+        type=_url,
+        metavar="URL",
+        help="where a proxy has this server, such as https://scores.example: links begin with it",
+    )
+    command.add_argument(
         "--print-links",
         action="store_true",
         help="print the links with keys also where the server can be reached from other machines",
@@ -99,8 +106,10 @@ def run_serve(arguments: argparse.Namespace) -> int:
         port=arguments.port,
         mirror=arguments.mirror,
         allow_origins=tuple(arguments.allow_origin),
-        allow_hosts=tuple(arguments.allow_host),
         address_limit=arguments.address_limit,
+        allow_hosts=allowed_hosts(arguments),
+        public_url=arguments.public_url,
+        print_links=arguments.print_links,
         tls=_tls(arguments),
     )
 
@@ -109,7 +118,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         if settings.mirror is not None:
             keep_beside(settings.data, settings.mirror)
         print(f"{competition.name}: live, journal in {settings.data}")
-        print(announced(server.address, server.live.keys, competition, links=arguments.print_links, data=settings.data))
+        print(announced(server.addresses, server.live.keys, competition, settings=settings))
         print("stop with Ctrl-C", flush=True)
 
     with bounded_log():
@@ -130,6 +139,19 @@ def _tls(arguments: argparse.Namespace) -> Tls | None:
     if (certificate is None) != (private_key is None):
         raise TallywireError("found one of --certificate and --private-key, expected both or none")
     return None if certificate is None else Tls(certificate=certificate, private_key=private_key)
+
+
+def allowed_hosts(arguments: argparse.Namespace) -> tuple[str, ...]:
+    """Give the other names of the server: those named, and that of its public address."""
+    public = () if arguments.public_url is None else (urlsplit(arguments.public_url).hostname or "",)
+    return (*arguments.allow_host, *public)
+
+
+def _url(text: str) -> str:
+    parts = urlsplit(text)
+    if parts.scheme not in ("http", "https") or not is_host(parts.hostname or "") or parts.path not in ("", "/"):
+        raise argparse.ArgumentTypeError(f'found "{text}", expected an address such as https://scores.example')
+    return text.rstrip("/")
 
 
 def _name(text: str) -> str:

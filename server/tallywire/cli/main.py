@@ -6,7 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from tallywire.cli import callsheets, cues, files, live, rehearse, results, sheets, start_lists, verify
+from tallywire.cli import callsheets, cues, files, links, live, rehearse, results, sheets, start_lists, verify
 from tallywire.core.errors import JournalFailed, TallywireError
 
 OK, INTERRUPTED, WRONG, JOURNAL = 0, 130, 2, 3
@@ -31,6 +31,6 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="tallywire", description="Live scoring and on-air data for fitness heats.")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for group in (rehearse, live, verify, files, results, sheets, start_lists, cues, callsheets):
+    for group in (rehearse, live, links, verify, files, results, sheets, start_lists, cues, callsheets):
         group.add_commands(commands)
     return parser

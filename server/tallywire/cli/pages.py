@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
-from urllib.parse import urlsplit
 
 from tallywire.core.model.competition import Competition
-from tallywire.shell.data_folder import KEYS
 from tallywire.shell.keys import Keys
-from tallywire.web.hosts import is_loopback
+from tallywire.web.settings import Settings
 
 _VIEWERS = (
     ("on air, heat view", "air/?view=heat"),
@@ -19,24 +16,25 @@ _VIEWERS = (
 )
 
 
-def announced(address: str, keys: Keys, competition: Competition, *, links: bool, data: Path) -> str:
-    """List the pages for whoever reads what the server prints; the links that open something only where that is safe.
-
-    That is where the server listens on the loopback address alone, or where `links` were asked for.
-    """
-    if links or is_loopback(urlsplit(address).hostname or ""):
-        return page_list(address, keys, competition)
-    how = f"start again with --print-links, or read the keys in {data / KEYS}"
-    return f"{_listed(_watched(address, competition))}\n  links of table, desk and lanes are not printed here: {how}"
+def announced(addresses: Sequence[str], keys: Keys, competition: Competition, *, settings: Settings) -> str:
+    """List the pages for whoever reads what the server prints; those that open something only where that is safe."""
+    address, *others = addresses
+    also = f"\n  this machine is also {', '.join(others)}" if others else ""
+    if settings.prints_links:
+        return page_list(address, keys, competition) + also
+    how = f"make them with tallywire links {settings.data}, or start again with --print-links"
+    pages = _listed(_watched(address, competition))
+    return f"{pages}{also}\n  links of table, desk and lanes are not printed here: {how}"
 
 
 def page_list(address: str, keys: Keys, competition: Competition) -> str:
     """List every page with its address. Keys stand in the fragment: a browser never sends that part to a server."""
-    lanes = sorted({lane for heat in competition.heats.values() for lane in heat.lanes})
     rows = _watched(address, competition)
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
-    rows += [(f"lane pad {lane}", f"{address}/pad/?lane={lane}#key={keys.lane(lane)}") for lane in lanes]
+    rows += [
+        (f"lane pad {lane}", f"{address}/pad/?lane={lane}#key={keys.lane(lane)}") for lane in competition.lane_numbers
+    ]
     return _listed(rows)
 
 

@@ -14,7 +14,7 @@ from typing import TextIO
 from websockets.exceptions import ConnectionClosed, WebSocketException
 
 from tallywire.cli.files import strangers
-from tallywire.cli.live import add_server_options
+from tallywire.cli.live import add_server_options, allowed_hosts
 from tallywire.cli.pages import announced
 from tallywire.cli.results import results_text
 from tallywire.core.errors import BadFile
@@ -86,7 +86,9 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
             port=arguments.port,
             mode="rehearsal",
             speed=arguments.speed,
-            allow_hosts=tuple(arguments.allow_host),
+            allow_hosts=allowed_hosts(arguments),
+            public_url=arguments.public_url,
+            print_links=arguments.print_links,
         )
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)
@@ -101,10 +103,7 @@ async def _rehearse(
     talk = sys.stderr if arguments.json else sys.stdout
     async with running(competition, settings, signals=True) as server:
         print(f"REHEARSAL of {competition.name}, {len(facts)} facts at speed {settings.speed:g}", file=talk)
-        print(
-            announced(server.address, server.live.keys, competition, links=arguments.print_links, data=settings.data),
-            file=talk,
-        )
+        print(announced(server.addresses, server.live.keys, competition, settings=settings), file=talk)
         print("stop with Ctrl-C", file=talk, flush=True)
         playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
         stopped = asyncio.create_task(server.finished())

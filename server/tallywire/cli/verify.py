@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 
 from tallywire.core.errors import BadFile
-from tallywire.shell.data_folder import COMPETITION, JOURNAL, KEYS, journal_in, make_data_folder
+from tallywire.shell.data_folder import COMPETITION, JOURNAL, LINKS, journal_in, make_data_folder
 from tallywire.shell.files import load_checked, load_recording
 from tallywire.shell.journal.examine import Findings, runs_text
 from tallywire.shell.journal.reading import Salvage, look, salvage
@@ -37,7 +37,7 @@ def run_verify(arguments: argparse.Namespace) -> int:
         return DAMAGED if found.faults else OK
     make_data_folder(arguments.salvage)
     saved = salvage(path, arguments.salvage / JOURNAL)
-    for name in (KEYS, COMPETITION):
+    for name in (LINKS, COMPETITION):
         if (arguments.data / name).is_file() and not (arguments.salvage / name).exists():
             shutil.copy2(arguments.data / name, arguments.salvage / name)
     print("\n".join([*findings_text(saved.found), *_saved_text(saved, arguments.salvage)]))

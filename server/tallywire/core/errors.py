@@ -5,6 +5,8 @@
     TallywireError            something the caller can act on; has a stable `code` for the wire
     ├── BadMessage            a message that cannot be read (syntax, size, shape)
     ├── NotAllowed            the role, key or origin does not allow it
+    │   └── LinkEnded         the link of an open connection was taken back, or its time is over
+    ├── UnknownLink           there is no link of this id
     ├── SequenceGap           a sender skipped a number: the expected one is named
     ├── FactRefused           a readable fact that this competition cannot take
     ├── BadFile               a competition file, start list or recording with problems, all listed
@@ -50,6 +52,18 @@ class NotAllowed(TallywireError):
     """The role, key or origin does not allow what was asked."""
 
     code = "not_allowed"
+
+
+class LinkEnded(NotAllowed):
+    """The link that a connection came with was taken back, or its time is over: the connection ends."""
+
+    code = "link_ended"
+
+
+class UnknownLink(TallywireError):
+    """There is no link of this id."""
+
+    code = "unknown_link"
 
 
 class SequenceGap(TallywireError):

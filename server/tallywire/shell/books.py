@@ -9,6 +9,7 @@ from tallywire.core.facts import Fact, FactVoided, HeatStarted, HoldPlaced, Hold
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.fold.book import CompetitionBook, heat_clock_ms
 from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.open_heat import closed_because
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import Clock
@@ -80,6 +81,12 @@ class Books:
         """Freeze one heat now."""
         book = self._book.heats[heat]
         return book.at(heat_clock_ms(book.started, unix_ms=self._clock.unix_ms(), speed=self.speed))
+
+    def closed(self, heat: str) -> str | None:
+        """Say why no lane may count in a heat now; None when it was called or started, and is not signed."""
+        book = self._book.heats.get(heat)
+        why = None if book is None else closed_because(book.ledger.standing(None))
+        return None if why is None else f'found a count in heat "{heat}", which is {why}'
 
     def concerned(self, heats: Iterable[str]) -> set[str]:
         """Give every heat whose frames a change in these may change: places run over heats."""

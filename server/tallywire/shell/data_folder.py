@@ -6,7 +6,7 @@ from pathlib import Path
 
 from tallywire.core.errors import BadFile, JournalFailed, Problem
 
-JOURNAL, KEYS, COMPETITION, ADDRESS = "journal.sqlite", "keys.json", "competition.json", "server.json"
+JOURNAL, LINKS, COMPETITION, ADDRESS = "journal.sqlite", "links.json", "competition.json", "server.json"
 
 
 def make_data_folder(folder: Path, *, option: str = "--data") -> None:

@@ -5,27 +5,23 @@ from __future__ import annotations
 import asyncio
 import logging
 import os
-import ssl
-import urllib.error
-import urllib.request
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 import orjson
 
 from tallywire.core.errors import JournalFailed, JournalInUse
-from tallywire.shell.data_folder import ADDRESS, COMPETITION, JOURNAL, KEYS, journal_in, make_data_folder
+from tallywire.shell.data_folder import ADDRESS, COMPETITION, JOURNAL, LINKS, journal_in, make_data_folder
 from tallywire.shell.journal.port import Draft
 from tallywire.shell.journal.reading import sound_lines
 from tallywire.shell.journal.sqlite import SqliteJournal
+from tallywire.shell.own_server import OwnServer
 from tallywire.wire.checked_recording import Bundle, CheckedRecording, checked_lines
 from tallywire.wire.fact_lines import read_fact
 from tallywire.wire.recording import recording_line
 
 _log = logging.getLogger(__name__)
-_PATIENCE_S = 30
 _REFUSED = b'{"refused":'
 
 
@@ -40,7 +36,8 @@ class Held:
 def export(folder: Path, *, refused: bool) -> Iterator[bytes]:
     """Give a data folder as a recording, line by line; refused facts only when asked for.
 
-    A folder in use is asked for over HTTP with the table's key: a second connection to the database could corrupt it.
+    A folder in use is asked for over HTTP with the key of this run: a second connection to the
+    database could corrupt it.
     Raises BadFile, JournalDamaged, or JournalFailed when it is in use by a server that does not answer.
     """
     try:
@@ -59,39 +56,17 @@ def _from_disk(path: Path) -> Held:
 
 def _from_server(folder: Path, in_use: JournalInUse) -> Held:
     try:
-        noted = orjson.loads((folder / ADDRESS).read_bytes())
-        ask = partial(_get, str(noted["address"]), certificate=noted.get("certificate"))
-        key = str(orjson.loads((folder / KEYS).read_bytes())["table"])
-        mode = str(orjson.loads(ask("/health", key))["mode"])
-        return Held(lines=ask("/recording", key).splitlines(), mode=mode)
-    except (OSError, ValueError, KeyError, TypeError, urllib.error.URLError) as exc:
+        server = OwnServer.noted(folder)
+        mode = str(orjson.loads(server.get("/health"))["mode"])
+        return Held(lines=server.get("/recording").splitlines(), mode=mode)
+    except (OSError, ValueError, KeyError, TypeError) as exc:
         raise JournalFailed(f"{in_use}; asked for the journal, it did not answer ({exc})") from exc
 
 
-def _get(address: str, path: str, key: str, *, certificate: str | None) -> bytes:
-    request = urllib.request.Request(address + path, headers={"Authorization": f"Bearer {key}"})
-    # Around any proxy that the environment names: the address is this machine's own.
-    handlers: list[urllib.request.BaseHandler] = [urllib.request.ProxyHandler({})]
-    if certificate is not None:
-        handlers.append(urllib.request.HTTPSHandler(context=_only(certificate)))
-    opener = urllib.request.build_opener(*handlers)
-    with opener.open(request, timeout=_PATIENCE_S) as answer:
-        return bytes(answer.read())
-
-
-def _only(certificate: str) -> ssl.SSLContext:
-    """Trust the server's own certificate and no other. It names the venue's address, not the one asked here."""
-    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
-    context.check_hostname = False
-    context.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
-    context.load_verify_locations(certificate)
-    return context
-
-
-def keep_address(folder: Path, address: str, *, certificate: Path | None = None) -> None:
-    """Note where the server that has this folder answers, and its certificate where it has one."""
+def keep_address(folder: Path, address: str, *, key: str, certificate: Path | None = None) -> None:
+    """Note where the server that has this folder answers, the machine's own key to it, and its certificate if any."""
     own = address.replace("//0.0.0.0:", "//127.0.0.1:").replace("//[::]:", "//[::1]:")
-    noted = {"address": own} | ({} if certificate is None else {"certificate": str(certificate.resolve())})
+    noted = {"address": own, "key": key} | ({} if certificate is None else {"certificate": str(certificate.resolve())})
     write_own(folder / ADDRESS, orjson.dumps(noted))
 
 
@@ -101,8 +76,8 @@ def keep_competition(folder: Path, bundle: Bundle) -> None:
 
 
 def keep_beside(folder: Path, mirror: Path) -> None:
-    """Copy keys and competition to a mirror, so that it can be served as it is, with the same links."""
-    for name in (KEYS, COMPETITION):
+    """Copy links and competition to a mirror, so that it can be served as it is, with the same links."""
+    for name in (LINKS, COMPETITION):
         if (folder / name).is_file():
             write_own(mirror / name, (folder / name).read_bytes())
 

@@ -21,9 +21,11 @@ from tallywire.shell.background import BackgroundViews, Stages
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Clock, Timer, wall_ms_until
 from tallywire.shell.collection import uncollected
+from tallywire.shell.crew import Crew
 from tallywire.shell.fan_out import FanOut, Subscriber
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
+from tallywire.shell.links import Links
 from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_SHOW, VIEW_NAMES, ReadModel
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
@@ -60,12 +62,12 @@ class LiveCompetition:
     """Puts the stages in their order and lets facts run through them. Must be made inside an event loop."""
 
     def __init__(
-        self, competition: Competition, *, journal: Journal, clock: Clock, keys: Keys, options: RunOptions
+        self, competition: Competition, *, journal: Journal, clock: Clock, links: Links, options: RunOptions
     ) -> None:
         self.competition = competition
         self.journal = journal
         self.clock = clock
-        self.keys = keys
+        self.crew = Crew(links, clock=clock)
         self.mode = options.mode
         self.storage = options.storage
         self.lines = 0
@@ -91,10 +93,16 @@ class LiveCompetition:
             for_senders=FOR_SENDERS,
             mode=options.mode,
             speed=options.speed,
-            authorise=keys.opens,
+            authorise=links.authorise,
             lacking=self.read_model.lacking,
+            closed=self.books.closed,
         )
         self._timers: dict[str, Timer] = {}
+
+    @property
+    def keys(self) -> Keys:
+        """The plain keys of this start."""
+        return self.crew.links.start
 
     def replay(self) -> None:
         """Take what the journal holds through the same door as live facts. Blocks.
@@ -208,6 +216,7 @@ class LiveCompetition:
         self._worker.close()
         for timer in self._timers.values():
             timer.cancel()
+        self.crew.close()
 
 
 def _entry_of(line: Line) -> Received:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import asyncio
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AsyncExitStack
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Any
 
 import orjson
 from websockets.asyncio.client import ClientConnection, connect
 
 from tallywire.core.errors import BadMessage
-from tallywire.core.facts import Fact, HeatStarted, ShowFact
+from tallywire.core.facts import Fact, HeatCalled, HeatStarted, ShowFact
 from tallywire.shell.clock import Clock
 from tallywire.wire.fact_lines import fact_data
 
@@ -57,13 +58,13 @@ class Playback:
         position = 0
         while position < len(self._facts):
             await self._wait_for(self._facts[position])
-            due: defaultdict[str, list[Fact]] = defaultdict(list)
+            due: list[Fact] = []
             while position < len(self._facts) and self._due_ms(self._facts[position]) <= self._stage.clock.unix_ms():
                 fact = self._started(self._facts[position])
-                due[fact.sender].append(fact)
+                due.append(fact)
                 self.at_ms = fact.at_ms
                 position += 1
-            await asyncio.gather(*(senders[name].say(facts) for name, facts in due.items()))
+            await _say_all(due, senders)
             self.sent = position
 
     async def _wait_for(self, fact: Fact) -> None:
@@ -83,6 +84,15 @@ class Playback:
         began = round(self._stage.clock.unix_ms() - begin_ms / self._stage.speed)
         zero = self._zero.setdefault(fact.heat, began)
         return replace(fact, unix_ms=round(zero + fact.at_ms / self._stage.speed))
+
+
+async def _say_all(facts: Sequence[Fact], senders: Mapping[str, Voice]) -> None:
+    """Say facts, those of many senders at once; a call or a start is taken before what follows is said."""
+    for _, group in groupby(facts, key=lambda fact: isinstance(fact, HeatCalled | HeatStarted)):
+        by_sender: defaultdict[str, list[Fact]] = defaultdict(list)
+        for fact in group:
+            by_sender[fact.sender].append(fact)
+        await asyncio.gather(*(senders[name].say(found) for name, found in by_sender.items()))
 
 
 class Voice:

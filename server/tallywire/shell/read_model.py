@@ -11,6 +11,7 @@ from tallywire.core.cues import Wording
 from tallywire.core.facts import ViewTaken
 from tallywire.core.fold.floor import FLOOR
 from tallywire.core.fold.heat import HeatState
+from tallywire.core.fold.open_heat import closed_because
 from tallywire.core.fold.result_status import ResultStatus, result_status
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition
@@ -83,6 +84,11 @@ def _standings(of: Source) -> Frame:
     return newest or quick_standings_frame(of.competition, sight_of(of.snapshot, of.heat))
 
 
+def _on_floor(of: Source) -> Frame:
+    """Which heat is on the floor, and whether lanes count in this one."""
+    return {"floor": of.snapshot.floor, "open": closed_because(of.heat.facts) is None}
+
+
 VIEWS: Mapping[str, Callable[[Source], Frame]] = {
     "heat": lambda of: heat_frame(of.competition, of.state, of.places),
     "gaps": lambda of: gap_frame(of.competition, of.state, of.places),
@@ -90,7 +96,7 @@ VIEWS: Mapping[str, Callable[[Source], Frame]] = {
     "event": lambda of: event_frame(of.snapshot, of.heat),
     "next": lambda of: next_frame(of.snapshot, of.heat),
     "subjects": lambda of: subjects_frame(of.state, of.status.stage, of.around),
-    "table": lambda of: table_frame(of.competition, of.state, of.status) | {"floor": of.snapshot.floor},
+    "table": lambda of: table_frame(of.competition, of.state, of.status) | _on_floor(of),
     "show": lambda of: show_frame(of.competition, of.snapshot.outputs, held=of.snapshot.held),
     CALL: _call,
     STANDINGS: _standings,

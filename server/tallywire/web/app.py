@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -14,6 +15,7 @@ from tallywire.web.admission import Admission
 from tallywire.web.headers import SafeHeaders
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
+from tallywire.web.link_routes import LinkRoutes
 from tallywire.web.pages import Contents, page_files
 from tallywire.web.settings import Settings
 from tallywire.web.theme import ThemeRoutes
@@ -22,20 +24,32 @@ from tallywire.web.wire_route import WireRoute
 
 
 def create_app(
-    live: LiveCompetition, settings: Settings, *, pages: Path | None = None, admission: Admission | None = None
+    live: LiveCompetition,
+    settings: Settings,
+    *,
+    pages: Path | None = None,
+    admission: Admission | None = None,
+    addresses: Sequence[str] = (),
 ) -> Starlette:
     """Give the application for a live. `pages` is the folder of the pages, the shipped ones unless given.
 
-    `admission` is that of the door by which connections come, one of the application's own unless given.
+    `admission` is that of the door by which connections come, one of the application's own unless given; `addresses`
+    are those by which other devices reach it, the best one first.
     """
     folder = assets("overlay") if pages is None else pages
     answers = HttpRoutes(live)
+    links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
     routes = [
         WebSocketRoute("/wire", WireRoute(live, settings, admission or Admission(settings.bounds)).serve),
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
+        Route("/links", links.listed, methods=["GET"]),
+        Route("/links", links.make, methods=["POST"]),
+        Route("/links/code", links.code, methods=["POST"]),
+        Route("/links/{link}/revoke", links.revoke, methods=["POST"]),
+        Route("/links/{link}/renew", links.renew, methods=["POST"]),
         Route("/theme/sheet.css", theme.sheet),
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),

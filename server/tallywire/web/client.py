@@ -8,8 +8,9 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
-from tallywire.core.errors import TallywireError
+from tallywire.core.errors import LinkEnded, TallywireError
 from tallywire.core.fold.snapshot import Snapshot
+from tallywire.shell.crew import Device
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.recorder import Job
 from tallywire.shell.storage import StorageState
@@ -36,34 +37,43 @@ _log = logging.getLogger(__name__)
 class Client:
     """Feed it messages with `hear`; when `parting` is set, close the connection so.
 
-    `visit` is the connection it came by; without one nobody else is counted with it.
+    `visit` is the connection it came by; without one nobody else is counted with it. `part` is called when `parting` is
+    set without a message: the client's link was taken back.
     """
 
-    def __init__(self, live: LiveCompetition, transport: Transport, visit: Visit | None = None) -> None:
+    def __init__(
+        self,
+        live: LiveCompetition,
+        transport: Transport,
+        visit: Visit | None = None,
+        *,
+        part: Callable[[], None] = lambda: None,
+    ) -> None:
         self._live = live
+        self._part_now = part
         self._transport = transport
         self._visit = visit or Admission(Bounds()).walk_in("")
         self._session = Session(live.terms)
         self._subscriber = live.fan_out.join(transport)
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
-        self._hears_storage = False
+        self._known = False
         self._idle_since: float | None = live.clock.now()
         self.parting: Close | None = None
         live.clients += 1
 
     def hear(self, text: str | bytes) -> None:
         """Take one message."""
+        if self.parting is not None:
+            return
         self._received_ms, now = self._live.clock.unix_ms(), self._live.clock.now()
         if not self._may_speak(now):
             self._part_for_haste()
             return
         for effect in self._session.receive(text, now=now):
             _EFFECTS[type(effect)](self, effect)
-        if self._session.link is not None and not self._hears_storage:
-            self._hears_storage = True
-            self._visit.trust(self._session.link)
-            self._live.storage.subscribe(self, self._say_storage)
+        if self._session.link is not None and not self._known:
+            self._join(self._session.link)
         if self._is_of_use:
             self._idle_since = None
         elif self._idle_since is None:
@@ -89,6 +99,7 @@ class Client:
         """The connection is over. Facts on their way are written all the same."""
         self._subscriber.leave()
         self._live.storage.unsubscribe(self)
+        self._live.crew.leave(self)
         self._live.clients -= 1
 
     def say(self, error: TallywireError) -> None:
@@ -102,7 +113,7 @@ class Client:
 
     @property
     def _is_of_use(self) -> bool:
-        return self._session.is_sender or self._subscriber.watches
+        return self._session.link is not None or self._subscriber.watches
 
     def _behind_s(self) -> float:
         allowance = self._session.allowance
@@ -112,6 +123,21 @@ class Client:
         allowance = self._session.allowance
         together = self._visit.caller.messages if allowance is None else allowance.messages
         return self._allowance.spend(now) and together.spend(now)
+
+    def _join(self, link: str) -> None:
+        """A hello came with a link: whoever manages links sees the device, and a sender hears of the disk."""
+        self._known = True
+        self._visit.trust(link)
+        sender = self._session.sender
+        name = None if sender is None else sender.name
+        self._live.crew.join(self, Device(link=link, sender=name, since_ms=self._received_ms, end=self._end))
+        if sender is not None:
+            self._live.storage.subscribe(self, self._say_storage)
+
+    def _end(self, fault: str) -> None:
+        self.say(LinkEnded(f"found {fault}"))
+        self.parting = Close(code=POLICY_VIOLATION, reason="link ended")
+        self._part_now()
 
     def _part_for_haste(self) -> None:
         message = (
@@ -144,7 +170,7 @@ class Client:
         self._transport.say(replies.pong(t1=effect.t1, t2=self._received_ms, t3=self._live.clock.unix_ms()))
 
     def _watch(self, message: Watch) -> None:
-        if not self._session.is_sender and not self._visit.settle():
+        if self._session.link is None and not self._visit.settle():
             text = "found as many who watch as the server takes, of this address or in all, expected fewer: try later"
             self._part_with("too_many", text, TRY_AGAIN_LATER)
             return

@@ -12,7 +12,8 @@ from starlette.responses import Response, StreamingResponse
 from tallywire.core.errors import NotAllowed, TallywireError
 from tallywire.shell.live import LiveCompetition
 from tallywire.wire.recording import recording_line
-from tallywire.wire.session import check_view
+from tallywire.wire.roles import Role
+from tallywire.wire.session import VIEWER, check_view
 
 _LINES_A_PIECE = 500
 
@@ -26,7 +27,7 @@ class HttpRoutes:
     async def health(self, _request: Request) -> Response:
         """Say that the server runs, and how much it has."""
         live = self._live
-        return _json(
+        return json_answer(
             {
                 "status": "ok",
                 "mode": live.mode,
@@ -40,29 +41,19 @@ class HttpRoutes:
         """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
         try:
-            check_view(view, heat, terms=self._live.terms, role=self._role_of(request))
+            check_view(view, heat, terms=self._live.terms, role=role_name(self._live, request))
         except NotAllowed:
-            return _unauthorised("found no key of the table or of a lane")
+            return unauthorised("found no key of the table or of a lane")
         except TallywireError as exc:
-            return _json(exc.as_data(), status=404)
+            return json_answer(exc.as_data(), status=404)
         await self._live.prepared(view, heat)
         return Response(self._live.fan_out.newest(view, heat).channel.snapshot(), media_type="application/json")
 
     async def recording(self, request: Request) -> Response:
         """Give the journal as a recording to whoever has the table's key."""
-        if self._role_of(request) != "table":
-            return _unauthorised("found no key of the table")
+        if not manages(self._live, request):
+            return unauthorised("found no key of the table")
         return StreamingResponse(self._lines(), media_type="application/x-ndjson")
-
-    def _role_of(self, request: Request) -> str:
-        """Whose key the request carries; a viewer has none."""
-        scheme, _, key = request.headers.get("authorization", "").partition(" ")
-        keys, given = self._live.keys, key.strip()
-        if scheme.lower() != "bearer":
-            return "viewer"
-        if keys.opens("table", None, given):
-            return "table"
-        return "lane" if any(keys.opens("lane", lane, given) for lane in keys.lanes) else "viewer"
 
     def _lines(self) -> Iterator[bytes]:
         # Up to what is acknowledged now; starlette runs this off the event loop, a piece at a time.
@@ -71,11 +62,30 @@ class HttpRoutes:
             yield b"".join(recording_line(line.body, line.refusal) for line in piece)
 
 
-def _unauthorised(found: str) -> Response:
+def role_name(live: LiveCompetition, request: Request) -> str:
+    """Name the role that the request's key opens; a viewer has no key."""
+    role = _role_of(live, request)
+    return VIEWER if role is None else role.name
+
+
+def manages(live: LiveCompetition, request: Request) -> bool:
+    """Tell whether the request comes from the table, or from the server's own machine."""
+    role = _role_of(live, request)
+    return role is not None and role.manages
+
+
+def _role_of(live: LiveCompetition, request: Request) -> Role | None:
+    scheme, _, key = request.headers.get("authorization", "").partition(" ")
+    return live.crew.links.role_of(key.strip()) if scheme.lower() == "bearer" else None
+
+
+def unauthorised(found: str) -> Response:
+    """Answer that the request needs another key."""
     error = NotAllowed(f"{found}, expected the header Authorization: Bearer KEY")
     # RFC 6750 §3: the challenge names the scheme.
-    return _json(error.as_data(), status=401, headers={"WWW-Authenticate": "Bearer"})
+    return json_answer(error.as_data(), status=401, headers={"WWW-Authenticate": "Bearer"})
 
 
-def _json(data: object, *, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+def json_answer(data: object, *, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+    """Answer with JSON."""
     return Response(orjson.dumps(data), status_code=status, media_type="application/json", headers=headers)

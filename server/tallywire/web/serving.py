@@ -7,26 +7,30 @@ import resource
 import signal
 import socket
 import sys
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator, Sequence
 from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
 import uvicorn
+from starlette.applications import Starlette
 
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
-from tallywire.shell.data_folder import JOURNAL, KEYS, make_data_folder
+from tallywire.shell.data_folder import JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.journal.holding import HoldingJournal
 from tallywire.shell.journal.mirror import MirroredJournal
 from tallywire.shell.journal.port import Journal
-from tallywire.shell.keys import load_keys
+from tallywire.shell.keys import make_keys
+from tallywire.shell.link_file import load_links
+from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
+from tallywire.web.addresses import own_addresses
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
 from tallywire.web.door import Door
@@ -45,9 +49,10 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Running:
-    """A server that listens at `address`, such as http://127.0.0.1:8400."""
+    """A server that listens at `address`, such as http://127.0.0.1:8400; others reach it at `addresses`."""
 
     address: str
+    addresses: Sequence[str]
     live: LiveCompetition
     _done: asyncio.Future[None]
     _stop: Callable[[], None]
@@ -113,14 +118,27 @@ async def _opened(path: Path, mirror: Path | None, storage: Storage) -> Journal:
 
 
 def _live(competition: Competition, settings: Settings, journal: Journal, storage: Storage) -> LiveCompetition:
-    lanes = {lane for heat in competition.heats.values() for lane in heat.lanes}
     return LiveCompetition(
         competition,
         journal=journal,
         clock=SystemClock(),
-        keys=load_keys(settings.data / KEYS, sorted(lanes)),
+        links=_links(competition, settings),
         options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit, storage=storage),
     )
+
+
+def _links(competition: Competition, settings: Settings) -> Links:
+    """Make links with new keys where they can be printed. The open network needs links that somebody holds."""
+    copies = [settings.mirror / LINKS] if settings.mirror is not None else []
+    links = load_links(settings.data / LINKS, now_ms=SystemClock().unix_ms, copies=copies)
+    if settings.prints_links or settings.mode == "rehearsal":
+        links.begin(make_keys(competition.lane_numbers))
+    elif not links.any_good("table"):
+        raise TallywireError(
+            f"found no links in {settings.data}, expected those of the crew before the server is open to the network: "
+            "make them with tallywire links, or start with --print-links"
+        )
+    return links
 
 
 @asynccontextmanager
@@ -128,16 +146,18 @@ async def _served(
     live: LiveCompetition, settings: Settings, listener: socket.socket, *, signals: bool
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()))
-    server = _Server(_config(live, settings, admission), admission, signals=signals)
+    address, addresses = _address(listener, settings), _addresses(listener, settings)
+    config = _config(create_app(live, settings, admission=admission, addresses=addresses), settings)
+    server = _Server(config, admission, signals=signals)
     recording = asyncio.create_task(live.recorder.run())
     recording.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))
     done = asyncio.create_task(_finish(live, serving, recording))
     try:
         await _until_listening(server, done)
-        address = _address(listener, settings)
-        keep_address(settings.data, address, certificate=settings.tls.certificate if settings.tls else None)
-        yield Running(address=address, live=live, _done=done, _stop=server.leave)
+        certificate = settings.tls.certificate if settings.tls else None
+        keep_address(settings.data, address, key=live.crew.links.owner_key(), certificate=certificate)
+        yield Running(address=address, addresses=addresses, live=live, _done=done, _stop=server.leave)
     finally:
         server.leave()
         await done
@@ -164,11 +184,11 @@ async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording:
         await recording
 
 
-def _config(live: LiveCompetition, settings: Settings, admission: Admission) -> uvicorn.Config:
+def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
     # A loop that computes would keep the journal's thread waiting for 5 ms at a time (see SqliteJournal).
     sys.setswitchinterval(_SWITCH_S)
     return uvicorn.Config(
-        create_app(live, settings, admission=admission),
+        app,
         ws=SocketProtocol,
         ws_max_size=MESSAGE_LIMIT,
         ws_ping_interval=PING_S,
@@ -241,6 +261,13 @@ def _listening_socket(settings: Settings) -> Iterator[socket.socket]:
         yield listener
     finally:
         listener.close()
+
+
+def _addresses(listener: socket.socket, settings: Settings) -> list[str]:
+    if settings.public_url is not None:
+        return [settings.public_url.rstrip("/")]
+    scheme = "http" if settings.tls is None else "https"
+    return own_addresses(settings.host, listener.getsockname()[1], scheme=scheme)
 
 
 def _address(listener: socket.socket, settings: Settings) -> str:

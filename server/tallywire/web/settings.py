@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
+from tallywire.web.hosts import is_loopback
 from tallywire.web.tls import Tls
 
 
@@ -19,6 +20,9 @@ class Settings:
     wire, such as `https://pages.example`; `allow_hosts` other names of this server, such as `scores.example`. With
     `tls` it speaks https and wss alone. `client_limit` is how many may watch without a key, `address_limit` how many of
     one address.
+    `print_links`: links with keys are made at the start, to be printed, also
+    where other machines reach the server. `fingerprint` is that of a certificate made for the day, for the slips.
+    `public_url` is where a proxy has the server, such as `https://scores.example`.
     """
 
     data: Path
@@ -30,6 +34,9 @@ class Settings:
     allow_origins: tuple[str, ...] = ()
     allow_hosts: tuple[str, ...] = ()
     tls: Tls | None = None
+    print_links: bool = False
+    fingerprint: str | None = None
+    public_url: str | None = None
     client_limit: int = 5000
     address_limit: int = ADDRESS_GUESTS
     watch_limit: int = 20_000
@@ -38,3 +45,8 @@ class Settings:
     def bounds(self) -> Bounds:
         """How many connections there may be."""
         return Bounds.of(guests=self.client_limit, address_guests=self.address_limit)
+
+    @property
+    def prints_links(self) -> bool:
+        """True where links with keys may be printed: nobody else reaches the server, or it was asked for."""
+        return self.print_links or is_loopback(self.host)

@@ -44,7 +44,13 @@ class WireRoute:
         await websocket.accept()
         with self._visit_of(websocket) as visit:
             async with _transport_of(websocket) as transport:
-                await _talk(websocket, Client(self._live, transport, visit), transport)
+                parting: list[asyncio.Task[None]] = []
+
+                def part() -> None:
+                    parting.append(asyncio.create_task(_part(websocket, client, transport)))
+
+                client = Client(self._live, transport, visit, part=part)
+                await _talk(websocket, client, transport)
 
     @contextmanager
     def _visit_of(self, websocket: WebSocket) -> Iterator[Visit]:

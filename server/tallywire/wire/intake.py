@@ -9,7 +9,7 @@ from typing import Any
 import orjson
 
 from tallywire.core.errors import BadMessage, FactRefused, NotAllowed, SequenceGap, TallywireError
-from tallywire.core.facts import Fact, ViewTaken
+from tallywire.core.facts import Fact, FactVoided, ViewTaken
 from tallywire.core.model.competition import Competition
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.links import kept_body, kept_refusal
@@ -49,15 +49,17 @@ class _Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """What facts are held against: what is known of senders, the competition, and what a view lacks just now.
+    """What facts are held against: what is known of senders, the competition, and what stands in the way just now.
 
-    `may_refuse` is asked once for each fact that would be written as refused.
+    That is what a view lacks (`lacking`), and why no lane may count in a heat (`closed`). `may_refuse` is asked once
+    for each fact that would be written as refused.
     """
 
     senders: Senders
     competition: Competition
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
     may_refuse: Callable[[], bool] = lambda: True
+    closed: Callable[[str], str | None] = lambda _heat: None
 
 
 def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
@@ -131,6 +133,8 @@ def _entry(item: _Item, sender: Sender, rules: Rules) -> Received:
 def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | None:
     try:
         check(fact, sender, rules.competition)
+        if sender.role.counts:
+            _check_count(fact, sender, rules)
         lacking = rules.lacking(fact) if isinstance(fact, ViewTaken) else None
         if lacking is not None:
             raise FactRefused(lacking)
@@ -140,6 +144,22 @@ def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | Non
     except (NotAllowed, FactRefused) as exc:
         return exc
     return None
+
+
+def _check_count(fact: Fact, sender: Sender, rules: Rules) -> None:
+    """Whoever counts does so in a heat that was called or runs, and takes back nobody's work but its own.
+
+    What a sender counted in time may come late, after the signature too: then the result shows that it changed.
+    """
+    senders = rules.senders
+    closed = rules.closed(fact.heat)
+    if closed is not None and not senders.is_opening(fact.heat) and not senders.has_counted(sender.name, fact.heat):
+        raise FactRefused(closed)
+    if isinstance(fact, FactVoided):
+        owner = senders.owner(fact.voids)
+        if owner is None or owner[0] != sender.name:
+            whose = "nobody's" if owner is None else f'of "{owner[0]}"'
+            raise NotAllowed(f'found fact "{fact.voids}" {whose}, expected one that "{sender.name}" sent')
 
 
 def _clashes(item: _Item, sender: Sender, senders: Senders) -> bool:

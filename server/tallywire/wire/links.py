@@ -29,8 +29,8 @@ class LinkAllowance:
         self.refused = Allowance(rate=REFUSED_A_SECOND, burst=REFUSED_AT_ONCE)
 
 
-class Links:
-    """The allowance of every link whose key was shown: as many as there are keys."""
+class LinkAllowances:
+    """The allowance of every link whose key was shown: as many as there are links."""
 
     def __init__(self) -> None:
         self._known: dict[str, LinkAllowance] = {}

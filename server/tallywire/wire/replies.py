@@ -13,9 +13,8 @@ from tallywire.core.errors import SequenceGap, TallywireError
 Data = dict[str, Any]
 
 
-def welcome(*, role: str, mode: str, speed: float, sender: str | None, watermark: int) -> bytes:
-    """Answer a hello; a sender learns how far its facts are in the journal."""
-    known = {} if sender is None else {"sender": sender, "watermark": watermark}
+def welcome(*, role: str, mode: str, speed: float, known: Mapping[str, Any]) -> bytes:
+    """Answer a hello. `known` is what a sender learns: its name, its watermark, and the facts it may send."""
     return orjson.dumps({"type": "welcome", "role": role, "mode": mode, "speed": speed, **known})
 
 

@@ -5,71 +5,39 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tallywire.core.errors import FactRefused, NotAllowed
-from tallywire.core.facts import (
-    SHOW_FACTS,
-    AttemptDeclared,
-    AttemptFailed,
-    AttemptMade,
-    BlockCompleted,
-    Exchanged,
-    Fact,
-    FactVoided,
-    Finished,
-    NoRepCalled,
-    RepCounted,
-    ShowFact,
-    ViewTaken,
-    Withdrawn,
-    wire_name,
-)
+from tallywire.core.facts import Fact, ShowFact, ViewTaken, wire_name
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.model.competition import Competition
 from tallywire.core.show.catalogue import Known, problems
-
-PAD_FACTS: tuple[type[Fact], ...] = (
-    RepCounted,
-    BlockCompleted,
-    NoRepCalled,
-    Finished,
-    AttemptDeclared,
-    AttemptMade,
-    AttemptFailed,
-    Exchanged,
-    Withdrawn,
-    FactVoided,
-)
-"""What a lane's pad may send; the table may send everything."""
+from tallywire.wire.roles import Role
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sender:
-    """Who sends facts on a connection: a lane's pad, the graphics desk, or the table."""
+    """Who sends facts on a connection: by the role of its link, for one lane where the link names one."""
 
     name: str
-    lane: int | None
-    is_desk: bool = False
+    role: Role
+    lane: int | None = None
 
 
 def check(fact: Fact, sender: Sender, competition: Competition) -> None:
     """Raise NotAllowed or FactRefused, with what was found and expected, for a fact that cannot be taken."""
     if fact.sender != sender.name:
         raise NotAllowed(f'found sender "{fact.sender}", expected "{sender.name}", who said hello')
-    if sender.lane is not None:
-        _check_pad(fact, sender.lane)
-    if sender.is_desk and not isinstance(fact, ShowFact):
-        kinds = ", ".join(map(wire_name, SHOW_FACTS))
-        raise NotAllowed(f"found {wire_name(type(fact))}, expected what the graphics desk may send: {kinds}")
+    _check_role(fact, sender)
     _check_place(fact, competition)
     if isinstance(fact, ShowFact):
         _check_show(fact, competition)
 
 
-def _check_pad(fact: Fact, lane: int) -> None:
-    if not isinstance(fact, PAD_FACTS):
-        kinds = ", ".join(map(wire_name, PAD_FACTS))
-        raise NotAllowed(f"found {wire_name(type(fact))}, expected what a lane's pad may send: {kinds}")
-    if lane_of(fact) != lane:
-        raise NotAllowed(f"found lane {lane_of(fact) or 'none'}, expected lane {lane}, whose key was given")
+def _check_role(fact: Fact, sender: Sender) -> None:
+    role, lane = sender.role, lane_of(fact)
+    if not isinstance(fact, role.facts):
+        kinds = ", ".join(map(wire_name, role.facts))
+        raise NotAllowed(f"found {wire_name(type(fact))}, expected what a {role.words} may send: {kinds}")
+    if sender.lane is not None and lane != sender.lane:
+        raise NotAllowed(f"found lane {lane or 'none'}, expected lane {sender.lane}, whose link was used")
 
 
 def _check_place(fact: Fact, competition: Competition) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import orjson
 
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, HeatCalled, HeatStarted, LaneFact
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,8 @@ class Senders:
     def __init__(self) -> None:
         self._progress: dict[str, Progress] = {}
         self._ids: dict[str, tuple[str, int]] = {}
+        self._opening: dict[str, tuple[str, int]] = {}
+        self._counted: set[tuple[str, str]] = set()
 
     def watermark(self, sender: str) -> int:
         """Give the highest number of this sender that is on disk."""
@@ -60,6 +62,19 @@ class Senders:
             progress.refusals[entry.sequence] = orjson.loads(entry.refusal)
         if entry.fact is not None:
             self._ids[entry.fact.id] = (entry.sender, entry.sequence)
+            if isinstance(entry.fact, LaneFact):
+                self._counted.add((entry.sender, entry.fact.heat))
+            elif isinstance(entry.fact, HeatCalled | HeatStarted):
+                self._opening[entry.fact.heat] = (entry.sender, entry.sequence)
+
+    def has_counted(self, sender: str, heat: str) -> bool:
+        """Tell whether a fact of this sender about a lane of the heat was taken."""
+        return (sender, heat) in self._counted
+
+    def is_opening(self, heat: str) -> bool:
+        """Tell whether a call or a start of the heat is on its way to disk: a tap may follow on its heels."""
+        sender, sequence = self._opening.get(heat, ("", 0))
+        return sequence > self.watermark(sender)
 
     def settle(self, sender: str, sequence: int) -> None:
         """Note that the sender's facts up to this number are on disk."""

@@ -7,16 +7,19 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
-from tallywire.core.facts import ViewTaken
+from tallywire.core.facts import ViewTaken, wire_name
 from tallywire.core.model.competition import Competition
 from tallywire.wire import replies
 from tallywire.wire.intake import Batch, Rules, take
-from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, Links
+from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
 from tallywire.wire.messages import Facts, Hello, Ping, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
+from tallywire.wire.roles import ROLES, Role
 from tallywire.wire.rules import Sender
 from tallywire.wire.senders import Senders
 
+VIEWER = "viewer"
+_VIEWER = Role(name=VIEWER, words="viewer", page="")
 POLICY_VIOLATION = 1008
 """RFC 6455 §7.4.1."""
 
@@ -55,10 +58,12 @@ Effect = Say | Keep | Watch | Unwatch | Pong | Close
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What all sessions of a server share. `authorise(role, lane, key)` says whether the key opens the role.
+    """What all sessions of a server share.
 
-    `lacking` says what a view lacks before it may be taken as this fact asks, None when it may. Only roles table and
-    lane may watch the views `for_senders`.
+    `authorise(role, lane, key)` gives the id of the link whose key it is, and raises NotAllowed with the reason when it
+    does not open the role. `lacking` says what a view lacks before it may be taken as this fact asks, `closed` why no
+    lane may count in a heat; None when nothing is in the way. Only roles that see the table may watch the views
+    `for_senders`.
     """
 
     competition: Competition
@@ -66,10 +71,11 @@ class Terms:
     views: Sequence[str]
     mode: str
     speed: float
-    authorise: Callable[[str, int | None, str], bool]
+    authorise: Callable[[str, int | None, str], str]
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
+    closed: Callable[[str], str | None] = lambda _heat: None
     for_senders: Container[str] = ()
-    links: Links = field(default_factory=Links)
+    links: LinkAllowances = field(default_factory=LinkAllowances)
 
 
 class Session:
@@ -82,12 +88,12 @@ class Session:
         self._sender: Sender | None = None
         self._now = 0.0
         self.link: str | None = None
-        """Which key was shown: one that names its role and lane; None for a viewer."""
+        """The id of the link that a hello came with; None for a viewer."""
 
     @property
-    def is_sender(self) -> bool:
-        """True once a hello has named a sender."""
-        return self._sender is not None
+    def sender(self) -> Sender | None:
+        """For whom it sends, once a hello has named a sender."""
+        return self._sender
 
     @property
     def allowance(self) -> LinkAllowance | None:
@@ -120,33 +126,34 @@ class Session:
         if self._greeted:
             raise BadMessage("found a second hello, expected one a connection: open another connection", path="type")
         _check_fields(hello)
-        if hello.role != "viewer" and not self._terms.authorise(hello.role, hello.lane, hello.key or ""):
-            error = NotAllowed(f"found a key that does not open role {hello.role}: copy the page's link again")
-            return [Say(payload=replies.failed(error)), Close(code=POLICY_VIOLATION, reason="not allowed")]
+        if hello.role != VIEWER:
+            try:
+                self.link = self._terms.authorise(hello.role, hello.lane, hello.key or "")
+            except NotAllowed as exc:
+                return [Say(payload=replies.failed(exc)), Close(code=POLICY_VIOLATION, reason="not allowed")]
         self._greeted = True
         self._role = hello.role
         if hello.sender is not None:
-            self.link = hello.role if hello.lane is None else f"{hello.role} {hello.lane}"
-            self._sender = Sender(name=hello.sender, lane=hello.lane, is_desk=hello.role == "desk")
+            self._sender = Sender(name=hello.sender, lane=hello.lane, role=ROLES[hello.role])
         return [Say(payload=self._welcome(hello))]
 
     def _welcome(self, hello: Hello) -> bytes:
-        return replies.welcome(
-            role=hello.role,
-            mode=self._terms.mode,
-            speed=self._terms.speed,
-            sender=hello.sender,
-            watermark=self._terms.senders.watermark(hello.sender or ""),
-        )
+        known: dict[str, Any] = {}
+        if hello.sender is not None:
+            watermark = self._terms.senders.watermark(hello.sender)
+            facts = [wire_name(kind) for kind in ROLES[hello.role].facts]
+            known = {"sender": hello.sender, "watermark": watermark, "facts": facts}
+        return replies.welcome(role=hello.role, mode=self._terms.mode, speed=self._terms.speed, known=known)
 
     def _facts(self, message: Facts) -> list[Effect]:
         if self._sender is None:
-            raise NotAllowed("found facts from a viewer, expected a hello with role lane, table or desk first")
+            raise NotAllowed(f"found facts from a {self._role}, expected a hello with a role that sends first")
         terms = self._terms
         rules = Rules(
             senders=terms.senders,
             competition=terms.competition,
             lacking=terms.lacking,
+            closed=terms.closed,
             may_refuse=self._may_refuse,
         )
         batch = take(message.facts, sender=self._sender, rules=rules)
@@ -193,19 +200,23 @@ def check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
     if heat != "floor" and heat not in terms.competition.heats:
         heats = ", ".join(terms.competition.heats)
         raise BadMessage(f"found {shown(heat)}, expected floor or one of {heats}", path="heat")
-    if view in terms.for_senders and role not in ("table", "lane"):
+    if view in terms.for_senders and not (role in ROLES and ROLES[role].sees_table):
+        seeing = ", ".join(each.name for each in ROLES.values() if each.sees_table)
         raise NotAllowed(
-            f"found view {view} asked for as {role}, expected role table or lane: open the page's own link"
+            f"found view {view} asked for as {role}, expected one of the roles {seeing}: open the page's own link"
         )
 
 
 def _check_fields(hello: Hello) -> None:
-    opening = {"viewer": None, "table": "table-", "desk": "desk-", "lane": f"lane-{hello.lane}-"}[hello.role]
-    if (hello.role == "lane") != (hello.lane is not None):
-        raise BadMessage(f"found lane {hello.lane or 'missing'}, expected a lane for role lane only", path="lane")
-    if opening is None:
-        if hello.key is not None or hello.sender is not None:
-            raise BadMessage("found key or sender, expected neither for role viewer", path="role")
+    role = ROLES.get(hello.role, _VIEWER)
+    if (hello.lane is None) == (role.lane == "always") or (hello.lane is not None and role.lane == "never"):
+        raise BadMessage(f"found lane {hello.lane or 'missing'}, expected {role.lane} one for {role.name}", path="lane")
+    if role is _VIEWER and hello.key is not None:
+        raise BadMessage("found key, expected none for role viewer", path="role")
+    opening = role.opening(hello.lane)
+    if not role.sends:
+        if hello.sender is not None:
+            raise BadMessage(f"found a sender, expected none for role {role.name}", path="role")
     elif hello.sender is None or not hello.sender.startswith(opening):
         raise BadMessage(f"found {shown(hello.sender)}, expected a name that begins with {opening}", path="sender")
 

@@ -128,6 +128,11 @@ class Competition:
     drop_disqualified: bool = True
     cuts: tuple[CutAfter, ...] = ()
 
+    @property
+    def lane_numbers(self) -> list[int]:
+        """Every lane that some heat has, in order."""
+        return sorted({lane for heat in self.heats.values() for lane in heat.lanes})
+
     def event_of(self, heat: Heat) -> Event:
         """Give the event a heat belongs to."""
         return self.events[heat.event]

@@ -1,0 +1,224 @@
+"""The command `links`: makes, lists, renews and takes back the links of the crew, of a running server too."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Protocol
+from urllib.error import HTTPError, URLError
+
+import orjson
+
+from tallywire.cli.link_sheet import link_sheet, open_slips
+from tallywire.core.errors import TallywireError
+from tallywire.core.model.competition import Competition
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.data_folder import LINKS, make_data_folder
+from tallywire.shell.files import load_competition, write_text
+from tallywire.shell.link_file import load_links
+from tallywire.shell.links import DAYS, Issued, Wish
+from tallywire.shell.own_server import OwnServer
+from tallywire.web.addresses import own_addresses
+from tallywire.web.slips import Slip, slip_of
+from tallywire.wire.roles import ROLES
+
+_DEFAULT_PORT = 8400
+_ALL = ("table", "head", "desk")
+_DAYS_MOST = 60
+
+
+def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add links."""
+    command = commands.add_parser("links", help="make, list, renew and take back the links of the crew")
+    command.add_argument("data", type=Path, metavar="DIR", help="the server's --data folder, in use or not")
+    command.add_argument(
+        "--make",
+        type=_wanted,
+        action="append",
+        default=[],
+        metavar="ROLE",
+        help=f"all, lane:N, machine:N, or one of {', '.join(ROLES)}; may be repeated",
+    )
+    command.add_argument("--label", default="", metavar="TEXT", help='what the list calls it, such as "Saturday"')
+    command.add_argument(
+        "--days", type=_days, default=DAYS, metavar="N", help="how long it lasts; default: %(default)s"
+    )
+    command.add_argument("--sheet", type=Path, metavar="FILE", help="write the slips with QR codes to print (HTML)")
+    command.add_argument("--competition", type=Path, metavar="FILE", help="for --make all, before the first start")
+    command.add_argument("--address", metavar="URL", help="what links begin with; default: this machine's address")
+    command.add_argument("--renew", metavar="ID", help="take a link back and make another for the same")
+    command.add_argument("--revoke", metavar="ID", help="take a link back: its devices are cut off")
+    command.set_defaults(run=run_links)
+
+
+def run_links(arguments: argparse.Namespace) -> int:
+    """Do what was asked, or list the links. The keys of new links are printed, and kept nowhere."""
+    desk = _desk(arguments.data, arguments.address)
+    slips: list[Slip] = []
+    if arguments.revoke:
+        desk.revoke(arguments.revoke)
+        print(f"taken back: {arguments.revoke}")
+    if arguments.renew:
+        slips.append(desk.renew(arguments.renew))
+    if arguments.make or (arguments.sheet and not slips):
+        slips += _make(desk, arguments)
+    if slips:
+        print("\n".join(_slip_line(slip) for slip in slips))
+        if arguments.sheet:
+            write_text(arguments.sheet, link_sheet(slips, fingerprint=desk.fingerprint))
+            print(f"to print: {arguments.sheet}. The keys are on it alone: keep it as you keep the key of the venue")
+    elif not arguments.revoke:
+        print("\n".join(_row(each) for each in desk.rows()) or "no links")
+    return 0
+
+
+class _Desk(Protocol):
+    """Where links are managed: a running server, or the folder of one that does not run."""
+
+    address: str
+    fingerprint: str | None
+
+    def rows(self) -> Sequence[dict[str, Any]]: ...
+    def make(self, wishes: Sequence[Wish]) -> list[Slip]: ...
+    def renew(self, link: str) -> Slip: ...
+    def revoke(self, link: str) -> None: ...
+    def plan(self) -> tuple[list[int], list[str]] | None: ...
+
+
+def _desk(folder: Path, address: str | None) -> _Desk:
+    try:
+        server = OwnServer.noted(folder)
+        return _Running(server, orjson.loads(server.get("/links")), address)
+    except (OSError, ValueError, KeyError, TypeError):
+        # Nobody answers: whoever had the folder has stopped.
+        return _Stopped(folder, address)
+
+
+class _Running:
+    """The links of a server that runs: devices are cut off at once."""
+
+    def __init__(self, server: OwnServer, listed: dict[str, Any], address: str | None) -> None:
+        self._server = server
+        self._listed = listed
+        self.address = address or next(iter(listed["addresses"]), server.address)
+        self.fingerprint: str | None = listed["fingerprint"]
+
+    def rows(self) -> Sequence[dict[str, Any]]:
+        rows: Sequence[dict[str, Any]] = self._listed["links"]
+        return rows
+
+    def plan(self) -> tuple[list[int], list[str]] | None:
+        return self._listed["lanes"], self._listed["outputs"]
+
+    def make(self, wishes: Sequence[Wish]) -> list[Slip]:
+        return self._slips("/links", {"links": [asdict(wish) for wish in wishes], "address": self.address})
+
+    def renew(self, link: str) -> Slip:
+        return self._slips(f"/links/{link}/renew", {"address": self.address})[0]
+
+    def revoke(self, link: str) -> None:
+        self._post(f"/links/{link}/revoke", {})
+
+    def _slips(self, path: str, data: dict[str, Any]) -> list[Slip]:
+        return [Slip(**each) for each in self._post(path, data)["slips"]]
+
+    def _post(self, path: str, data: dict[str, Any]) -> dict[str, Any]:
+        try:
+            answer: dict[str, Any] = orjson.loads(self._server.post(path, data))
+        except HTTPError as exc:
+            raise TallywireError(str(orjson.loads(exc.read()).get("message", exc))) from exc
+        except URLError as exc:
+            raise TallywireError(f"the server does not answer ({exc.reason}): try again") from exc
+        return answer
+
+
+class _Stopped:
+    """The links of a folder that no server has."""
+
+    def __init__(self, folder: Path, address: str | None) -> None:
+        make_data_folder(folder)
+        self._links = load_links(folder / LINKS, now_ms=SystemClock().unix_ms)
+        self.address = address or own_addresses("0.0.0.0", _DEFAULT_PORT, scheme="http")[0]
+        self.fingerprint: str | None = None
+
+    def rows(self) -> Sequence[dict[str, Any]]:
+        links = self._links.all()
+        more = [{"title": each.title, "ended": self._links.fault(each.id) is not None, "devices": []} for each in links]
+        return [asdict(link) | rest for link, rest in zip(links, more, strict=True)]
+
+    def plan(self) -> None:
+        return None
+
+    def make(self, wishes: Sequence[Wish]) -> list[Slip]:
+        return [self._slip(each) for each in self._links.issue(wishes)]
+
+    def renew(self, link: str) -> Slip:
+        return self._slip(self._links.renew(link)[0])
+
+    def revoke(self, link: str) -> None:
+        self._links.revoke(link)
+
+    def _slip(self, issued: Issued) -> Slip:
+        return slip_of(issued, self.address)
+
+
+def _make(desk: _Desk, arguments: argparse.Namespace) -> list[Slip]:
+    wanted = arguments.make or ["all"]
+    more: list[Slip] = []
+    if "all" in wanted:
+        lanes, outputs = desk.plan() or _plan(_competition(arguments))
+        crew = [(role, None) for role in _ALL] + [("lane", lane) for lane in lanes]
+        wanted = [each for each in wanted if each != "all"] + crew
+        more = open_slips(desk.address, outputs)
+    wishes = [Wish(role=role, lane=lane, label=arguments.label, days=arguments.days) for role, lane in wanted]
+    return desk.make(wishes) + more
+
+
+def _competition(arguments: argparse.Namespace) -> Competition:
+    if arguments.competition is None:
+        raise TallywireError("found no server that runs there, expected --competition FILE to know lanes and outputs")
+    return load_competition(arguments.competition)
+
+
+def _plan(competition: Competition) -> tuple[list[int], list[str]]:
+    return competition.lane_numbers, list(competition.outputs)
+
+
+def _slip_line(slip: Slip) -> str:
+    label = f"  ({slip.label})" if slip.label else ""
+    code = f"  code {slip.code}" if slip.code else ""
+    name = slip.id or "no key"
+    return f"  {name:<8}  {slip.title:<20}  {slip.url}{code}{label}"
+
+
+def _row(link: dict[str, Any]) -> str:
+    until = datetime.fromtimestamp(link["expires_ms"] / 1000).strftime("%a %d %b %H:%M")
+    state = "ended" if link["ended"] else f"until {until}"
+    devices = f"  {len(link['devices'])} connected" if link["devices"] else ""
+    return f"  {link['id']:<8}  {link['title']:<20}  {state:<22}  {link['label']}{devices}"
+
+
+def _wanted(text: str) -> str | tuple[str, int | None]:
+    if text == "all":
+        return text
+    name, _, number = text.partition(":")
+    role, lane = ROLES.get(name), int(number) if number.isascii() and number.isdigit() else None
+    fits = role is not None and (lane is not None or role.lane != "always") and (lane is None or role.lane != "never")
+    if not fits or (number and not 1 <= (lane or 0) <= 99):
+        raise argparse.ArgumentTypeError(
+            f'found "{text}", expected all, lane:N, machine:N, or one of {", ".join(ROLES)}'
+        )
+    return name, lane
+
+
+def _days(text: str) -> float:
+    try:
+        days = float(text)
+    except ValueError:
+        days = 0.0
+    if not 0 < days <= _DAYS_MOST:
+        raise argparse.ArgumentTypeError(f'found "{text}", expected a number of days up to {_DAYS_MOST}')
+    return days

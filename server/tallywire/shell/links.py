@@ -1,0 +1,235 @@
+"""The links of the crew: what each opens, until when, and which were taken back. Only hashes of them are kept."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from tallywire.core.errors import LinkEnded, NotAllowed, UnknownLink
+from tallywire.shell.keys import Keys, make_key
+from tallywire.wire.roles import OWNER, ROLES, Role
+
+CODE_LETTERS = "BCDFGHJKLMNPQRSTVWXZ"
+"""No vowels, so that no code is a word, and nothing that is taken for a figure."""
+CODE_LENGTH = 6
+LINKS_MOST = 2000
+DAYS = 3
+"""How long a link lasts unless told otherwise: a competition over a weekend."""
+DAY_MS = 86_400_000
+_START = "printed at start"
+_STARTED_MOST = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """One link. Times are Unix milliseconds; `ended_ms` is when it was taken back, `parent` whose code made it.
+
+    `key_hash` is SHA-256 of a key of 144 random bits, which needs no salt to be beyond guessing. `code_hash` is scrypt
+    of its six letters; without one it has no code, or the code was used.
+    """
+
+    id: str
+    role: str
+    lane: int | None
+    label: str
+    key_hash: str
+    made_ms: int
+    expires_ms: int
+    code_hash: str | None = None
+    parent: str | None = None
+    ended_ms: int | None = None
+
+    @property
+    def title(self) -> str:
+        """Name what it opens, for people."""
+        return ROLES[self.role].title(self.lane)
+
+    def fault(self, unix_ms: int) -> str | None:
+        """Say why it opens nothing now; None while it is good."""
+        if self.ended_ms is not None:
+            return "a link that was taken back: ask the scoring table for a new one"
+        if unix_ms >= self.expires_ms:
+            return "a link whose time is over: ask the scoring table for a new one"
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """A link that is to be made: for which role and lane, with which label, for how long."""
+
+    role: str
+    lane: int | None = None
+    label: str = ""
+    days: float = DAYS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """A link as it was made: the only time its key and its code are known."""
+
+    link: Link
+    key: str = field(repr=False)
+    code: str = field(repr=False, default="")
+
+
+class Links:
+    """All links of a server. `keep` writes them down after each change; `now_ms` gives wall time, Unix milliseconds."""
+
+    def __init__(
+        self,
+        links: Iterable[Link] = (),
+        *,
+        now_ms: Callable[[], int],
+        keep: Callable[[Sequence[Link]], None] = lambda _links: None,
+        salt: bytes = b"",
+    ) -> None:
+        self._now_ms = now_ms
+        self._keep = keep
+        self._salt = salt
+        self._links = {link.id: link for link in links}
+        self._by_key = {link.key_hash: link.id for link in self._links.values()}
+        self._owner_hash = ""
+        self.start = Keys("", {})
+        """The plain keys of this start."""
+
+    def begin(self, keys: Keys) -> None:
+        """Make links with the keys of a start; those of starts long ago make room."""
+        self.start = keys
+        wishes = [(Wish(role=role, lane=lane, label=_START), key) for role, lane, key in keys.each()]
+        self._prune()
+        self._put([self._made(wish, key) for wish, key in wishes])
+
+    def owner_key(self) -> str:
+        """Draw the key of the machine itself for as long as the server runs; the one before opens nothing any more."""
+        key = make_key()
+        self._owner_hash = _hashed(key)
+        return key
+
+    def all(self) -> Sequence[Link]:
+        """Give every link, in the order they were made."""
+        return list(self._links.values())
+
+    def any_good(self, role: str) -> bool:
+        """Tell whether a link of this role opens something now."""
+        now = self._now_ms()
+        return any(link.role == role and link.fault(now) is None for link in self._links.values())
+
+    def fault(self, link_id: str) -> str | None:
+        """Say why a link opens nothing now; None while it is good."""
+        return self._links[link_id].fault(self._now_ms())
+
+    def authorise(self, role: str, lane: int | None, key: str) -> str:
+        """Give the id of the link whose key it is. Raises NotAllowed, with the reason, when it does not open the role.
+
+        A key is looked up by its hash, so the time it takes says nothing about how near a wrong one is.
+        """
+        link = self._links.get(self._by_key.get(_hashed(key), ""))
+        fits = link is not None and link.role == role and link.lane in (lane, None)
+        if link is None or not fits:
+            raise NotAllowed(f"found a key that does not open role {role}: copy the page's link again")
+        fault = link.fault(self._now_ms())
+        if fault is not None:
+            raise LinkEnded(f"found {fault}")
+        return link.id
+
+    def role_of(self, key: str) -> Role | None:
+        """Give the role that a key opens now, the owner's too; None when it opens nothing."""
+        hashed = _hashed(key)
+        if hashed == self._owner_hash:
+            return OWNER
+        link = self._links.get(self._by_key.get(hashed, ""))
+        return None if link is None or link.fault(self._now_ms()) else ROLES[link.role]
+
+    def issue(self, wishes: Sequence[Wish]) -> list[Issued]:
+        """Make links, each with a code. Raises NotAllowed when there are too many already."""
+        self._prune()
+        if len(self._links) + len(wishes) > LINKS_MOST:
+            raise NotAllowed(f"found {len(self._links)} links, expected at most {LINKS_MOST}: take back what is old")
+        issued = [self._made(wish, make_key(), code=self._fresh_code()) for wish in wishes]
+        self._put(issued)
+        return issued
+
+    def revoke(self, link_id: str) -> set[str]:
+        """Take a link back, and those made with its code; give the ids of what opens nothing any more."""
+        self._known(link_id)
+        now = self._now_ms()
+        ended = {link_id} | {link.id for link in self._links.values() if link.parent == link_id}
+        for each in ended:
+            if self._links[each].ended_ms is None:
+                self._links[each] = replace(self._links[each], ended_ms=now, code_hash=None)
+        self._keep(self.all())
+        return ended
+
+    def renew(self, link_id: str) -> tuple[Issued, set[str]]:
+        """Take a link back and make another for the same; give it, and the ids of what ended."""
+        old = self._known(link_id)
+        days = max(old.expires_ms - self._now_ms(), DAY_MS) / DAY_MS
+        [issued] = self.issue([Wish(role=old.role, lane=old.lane, label=old.label, days=days)])
+        return issued, self.revoke(link_id)
+
+    def redeem(self, code: str) -> Issued | None:
+        """Make a link of its own for whoever typed a code, which is used up by that; None for a code that is none."""
+        hashed = self._code_hashed("".join(code.split()).upper())
+        found = next((link for link in self._links.values() if link.code_hash == hashed), None)
+        if found is None or found.fault(self._now_ms()) is not None:
+            return None
+        made = self._made(Wish(role=found.role, lane=found.lane, label=found.label), make_key())
+        link = replace(made.link, expires_ms=found.expires_ms, parent=found.id)
+        self._links[found.id] = replace(found, code_hash=None)
+        self._put([replace(made, link=link)])
+        return replace(made, link=link)
+
+    def _known(self, link_id: str) -> Link:
+        if link_id not in self._links:
+            raise UnknownLink(f'found "{link_id[:40]}", expected the id of a link: see the list')
+        return self._links[link_id]
+
+    def _made(self, wish: Wish, key: str, *, code: str = "") -> Issued:
+        now = self._now_ms()
+        link = Link(
+            id=self._fresh_id(),
+            role=wish.role,
+            lane=wish.lane,
+            label=wish.label,
+            key_hash=_hashed(key),
+            made_ms=now,
+            expires_ms=now + round(wish.days * DAY_MS),
+            code_hash=self._code_hashed(code) if code else None,
+        )
+        return Issued(link=link, key=key, code=code)
+
+    def _put(self, issued: Sequence[Issued]) -> None:
+        for each in issued:
+            self._links[each.link.id] = each.link
+            self._by_key[each.link.key_hash] = each.link.id
+        self._keep(self.all())
+
+    def _prune(self) -> None:
+        """Forget what has opened nothing for a day, and the links of starts long ago."""
+        day_ago = self._now_ms() - DAY_MS
+        for link in self.all():
+            if min(link.expires_ms, link.ended_ms or link.expires_ms) < day_ago:
+                self._forget(link)
+        started = [link for link in self._links.values() if link.label == _START]
+        for link in started[: max(0, len(started) - _STARTED_MOST)]:
+            self._forget(link)
+
+    def _forget(self, link: Link) -> None:
+        del self._links[link.id]
+        self._by_key.pop(link.key_hash, None)
+
+    def _fresh_id(self) -> str:
+        return next(name for name in iter(lambda: secrets.token_hex(4), "") if name not in self._links)
+
+    def _fresh_code(self) -> str:
+        return "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
+
+    def _code_hashed(self, code: str) -> str:
+        # RFC 7914: slow on purpose, because six letters are few, but not so slow that forty slips hold up the taps.
+        return hashlib.scrypt(code.encode(), salt=self._salt, n=2**9, r=8, p=1).hex()
+
+
+def _hashed(key: str) -> str:
+    return hashlib.sha256(key.encode()).hexdigest()

@@ -1,0 +1,48 @@
+"""The addresses by which other devices reach this machine."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+from collections.abc import Iterator
+from contextlib import suppress
+
+import ifaddr
+
+_EVERY = ("0.0.0.0", "::", "")
+_FAR = ("192.0.2.1", 9)
+"""An address for documentation (RFC 5737): it is only routed, and nothing is sent."""
+_Address = ipaddress.IPv4Address | ipaddress.IPv6Address
+
+
+def own_addresses(host: str, port: int, *, scheme: str) -> list[str]:
+    """Give what other devices can open, the best one first: every own address for a host that means all of them.
+
+    Addresses of a link alone (fe80::) are left out, as no browser opens them. Without any network it is loopback.
+    """
+    if host not in _EVERY:
+        return [_url(scheme, host, port)]
+    found = dict.fromkeys([*_routed(), *_on_adapters()])
+    usable = [each for each in found if not each.is_loopback and not each.is_link_local]
+    fitting = [each for each in usable if each.version == 4 or host != "0.0.0.0"]
+    return [_url(scheme, str(each), port) for each in fitting or [ipaddress.IPv4Address("127.0.0.1")]]
+
+
+def _routed() -> Iterator[_Address]:
+    """The address from which this machine goes out: the likeliest to be on the venue's network."""
+    with suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.connect(_FAR)
+        yield ipaddress.ip_address(probe.getsockname()[0])
+
+
+def _on_adapters() -> Iterator[_Address]:
+    for adapter in ifaddr.get_adapters():
+        for each in adapter.ips:
+            # An IPv6 address comes with its flow and scope.
+            yield ipaddress.ip_address(each.ip if isinstance(each.ip, str) else each.ip[0].partition("%")[0])
+
+
+def _url(scheme: str, host: str, port: int) -> str:
+    name = f"[{host}]" if ":" in host else host
+    usual = {"http": 80, "https": 443}[scheme]
+    return f"{scheme}://{name}" if port == usual else f"{scheme}://{name}:{port}"

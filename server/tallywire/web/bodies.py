@@ -1,0 +1,30 @@
+"""Bodies of requests: JSON, bounded in size and in every field."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+import orjson
+from pydantic import BaseModel, ValidationError
+from starlette.requests import Request
+
+from tallywire.core.errors import BadMessage
+from tallywire.wire.problems import problems_of
+
+BODY_LIMIT = 64 * 1024
+Model = TypeVar("Model", bound=BaseModel)
+
+
+async def read_body(request: Request, model: type[Model]) -> Model:
+    """Read a request's body. Raises BadMessage that says where, what was found and what was expected."""
+    read = b""
+    async for piece in request.stream():
+        read += piece
+        if len(read) > BODY_LIMIT:
+            raise BadMessage(f"found a body of more than {BODY_LIMIT} bytes, expected less")
+    try:
+        return model.model_validate(orjson.loads(read or b"{}"))
+    except ValidationError as exc:
+        raise BadMessage("; ".join(str(problem) for problem in problems_of(exc))) from exc
+    except (orjson.JSONDecodeError, RecursionError) as exc:
+        raise BadMessage("found no JSON, expected one JSON object") from exc

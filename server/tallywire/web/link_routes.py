@@ -1,0 +1,172 @@
+"""The routes by which the table manages links, and the one where six letters of a slip become a link."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import asdict
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from starlette.requests import Request
+from starlette.responses import Response
+
+from tallywire.core.errors import BadMessage, NotAllowed, TallywireError, UnknownLink
+from tallywire.shell.links import DAYS, Issued, Link, Wish
+from tallywire.shell.live import LiveCompetition
+from tallywire.web.bodies import read_body
+from tallywire.web.code_limit import CodeLimit
+from tallywire.web.http_routes import json_answer, manages, unauthorised
+from tallywire.web.slips import slip_of
+from tallywire.wire.roles import ROLES
+
+DAYS_MOST = 60
+WISHES_MOST = 200
+Handler = Callable[[Request], Awaitable[Response]]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class LinkWish(_Body):
+    """One link that is asked for."""
+
+    role: Literal["lane", "table", "head", "desk", "commentator", "display", "machine"]
+    lane: Annotated[int, Field(ge=1, le=99)] | None = None
+    label: Annotated[str, Field(max_length=80)] = ""
+    days: Annotated[int | float, Field(gt=0, le=DAYS_MOST)] = DAYS
+
+    @model_validator(mode="after")
+    def _lane_fits(self) -> LinkWish:
+        kind = ROLES[self.role].lane
+        if (self.lane is None and kind == "always") or (self.lane is not None and kind == "never"):
+            raise ValueError(f"found lane {self.lane or 'missing'}, expected {kind} one for role {self.role}")
+        return self
+
+    @property
+    def wish(self) -> Wish:
+        """What the shell is asked for."""
+        return Wish(role=self.role, lane=self.lane, label=self.label, days=self.days)
+
+
+class _Make(_Body):
+    links: Annotated[list[LinkWish], Field(min_length=1, max_length=WISHES_MOST)]
+    address: Annotated[str, Field(max_length=200)] = ""
+
+
+class _Renew(_Body):
+    address: Annotated[str, Field(max_length=200)] = ""
+
+
+class _Code(_Body):
+    code: Annotated[str, Field(max_length=40, repr=False)]
+
+
+class LinkRoutes:
+    """The HTTP endpoints below /links. `addresses` are those other devices can open, the best one first."""
+
+    def __init__(self, live: LiveCompetition, addresses: Sequence[str], *, fingerprint: str | None) -> None:
+        self._live = live
+        self._addresses = list(addresses)
+        self._fingerprint = fingerprint
+        self._limit = CodeLimit()
+
+    async def listed(self, request: Request) -> Response:
+        """Say which links there are and who is connected with which; no key is known here."""
+        return await self._managed(request, self._listed)
+
+    async def make(self, request: Request) -> Response:
+        """Make links and give their slips: the only time that their keys are known."""
+        return await self._managed(request, self._make)
+
+    async def revoke(self, request: Request) -> Response:
+        """Take a link back: whoever is connected with it is told and cut off."""
+        return await self._managed(request, self._revoke)
+
+    async def renew(self, request: Request) -> Response:
+        """Take a link back and give the slip of another one for the same."""
+        return await self._managed(request, self._renew)
+
+    async def code(self, request: Request) -> Response:
+        """Give whoever types the six letters of a slip a link of their own."""
+        address, now = request.client.host if request.client else "", self._live.clock.now()
+        if not self._limit.may_try(address, now):
+            return json_answer(
+                {"code": "too_fast", "message": "found too many wrong codes, expected fewer: wait a minute"},
+                status=429,
+                headers={"Retry-After": "60"},
+            )
+        try:
+            asked = await read_body(request, _Code)
+        except BadMessage as exc:
+            return json_answer(exc.as_data(), status=400)
+        issued = self._live.crew.links.redeem(asked.code)
+        if issued is None:
+            self._limit.was_wrong(address, now)
+            error = UnknownLink("found a code that is none, or was typed before: ask the table for a new slip")
+            return json_answer(error.as_data(), status=404)
+        role = ROLES[issued.link.role]
+        return json_answer({"path": role.path(issued.link.lane), "title": issued.link.title, "key": issued.key})
+
+    async def _managed(self, request: Request, act: Handler) -> Response:
+        if not manages(self._live, request):
+            return unauthorised("found no key of the table")
+        try:
+            return await act(request)
+        except UnknownLink as exc:
+            return json_answer(exc.as_data(), status=404)
+        except NotAllowed as exc:
+            return json_answer(exc.as_data(), status=409)
+        except TallywireError as exc:
+            return json_answer(exc.as_data(), status=400)
+
+    async def _listed(self, _request: Request) -> Response:
+        crew = self._live.crew
+        links = [self._row(link) for link in crew.links.all()]
+        competition = self._live.competition
+        return json_answer(
+            {
+                "links": links,
+                "lanes": competition.lane_numbers,
+                "outputs": list(competition.outputs),
+                "addresses": self._addresses,
+                "fingerprint": self._fingerprint,
+            }
+        )
+
+    def _row(self, link: Link) -> dict[str, object]:
+        crew = self._live.crew
+        devices = [{"sender": each.sender, "since_ms": each.since_ms} for each in crew.devices(link.id)]
+        return {
+            "id": link.id,
+            "role": link.role,
+            "lane": link.lane,
+            "title": link.title,
+            "label": link.label,
+            "made_ms": link.made_ms,
+            "expires_ms": link.expires_ms,
+            "ended": crew.links.fault(link.id) is not None,
+            "has_code": link.code_hash is not None,
+            "parent": link.parent,
+            "devices": devices,
+        }
+
+    async def _make(self, request: Request) -> Response:
+        asked = await read_body(request, _Make)
+        issued = self._live.crew.links.issue([each.wish for each in asked.links])
+        return self._slips(issued, request, asked.address)
+
+    async def _revoke(self, request: Request) -> Response:
+        self._live.crew.revoke(request.path_params["link"])
+        return json_answer({})
+
+    async def _renew(self, request: Request) -> Response:
+        asked = await read_body(request, _Renew)
+        issued = self._live.crew.renew(request.path_params["link"])
+        return self._slips([issued], request, asked.address)
+
+    def _slips(self, issued: Sequence[Issued], request: Request, wanted: str) -> Response:
+        own = f"{request.url.scheme}://{request.url.netloc}"
+        address = wanted if wanted in self._addresses else own
+        slips = [asdict(slip_of(each, address)) for each in issued]
+        return json_answer({"slips": slips, "address": address, "fingerprint": self._fingerprint})

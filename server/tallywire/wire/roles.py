@@ -1,0 +1,114 @@
+"""The roles a link can have, in one table: what each may send, what it may see, and its page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from tallywire.core.facts import (
+    FACT_TYPES,
+    SHOW_FACTS,
+    AppealDecided,
+    AttemptDeclared,
+    AttemptFailed,
+    AttemptMade,
+    BlockCompleted,
+    CountCorrected,
+    DidNotStart,
+    Disqualified,
+    Exchanged,
+    Fact,
+    FactVoided,
+    Finished,
+    HeatSigned,
+    HoldPlaced,
+    HoldReleased,
+    NoRepCalled,
+    PenaltyGiven,
+    PointsDeducted,
+    RepCounted,
+    SheetChecked,
+    Withdrawn,
+)
+
+PAD_FACTS: tuple[type[Fact], ...] = (
+    RepCounted,
+    BlockCompleted,
+    NoRepCalled,
+    Finished,
+    AttemptDeclared,
+    AttemptMade,
+    AttemptFailed,
+    Exchanged,
+    Withdrawn,
+    FactVoided,
+)
+"""What a lane's judge sees, and so may send."""
+MACHINE_FACTS: tuple[type[Fact], ...] = (RepCounted, BlockCompleted, Finished, FactVoided)
+HEAD_FACTS: tuple[type[Fact], ...] = (
+    CountCorrected,
+    PenaltyGiven,
+    PointsDeducted,
+    DidNotStart,
+    Disqualified,
+    HoldPlaced,
+    HoldReleased,
+    SheetChecked,
+    AppealDecided,
+    HeatSigned,
+    FactVoided,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Role:
+    """What a link of this role opens.
+
+    `facts` it may send, of its own lane where a link names one; sender names begin with the role's name. With
+    `counts` it sends in heats that are called or running alone, and voids nobody's facts but its own sender's. `page`
+    is the address below the server's.
+    """
+
+    name: str
+    words: str
+    page: str
+    lane: Literal["never", "may", "always"] = "never"
+    facts: tuple[type[Fact], ...] = ()
+    counts: bool = False
+    sees_table: bool = False
+    manages: bool = False
+
+    @property
+    def sends(self) -> bool:
+        """True when it may send facts at all, under a sender's name."""
+        return bool(self.facts)
+
+    def opening(self, lane: int | None) -> str:
+        """Give what its senders' names begin with."""
+        return f"{self.name}-" if self.lane != "always" else f"{self.name}-{lane}-"
+
+    def title(self, lane: int | None) -> str:
+        """Name it for people, with its lane."""
+        return self.words if lane is None else f"{self.words} {lane}"
+
+    def path(self, lane: int | None) -> str:
+        """Give the address of its page below the server's, without the key."""
+        return f"{self.page}?lane={lane}" if self.lane == "always" else self.page
+
+
+ROLES: Mapping[str, Role] = {
+    role.name: role
+    for role in (
+        Role(name="lane", words="lane pad", page="pad/", lane="always", facts=PAD_FACTS, counts=True, sees_table=True),
+        Role(name="table", words="scoring table", page="table/", facts=FACT_TYPES, sees_table=True, manages=True),
+        Role(name="head", words="head judge", page="table/?role=head", facts=HEAD_FACTS, sees_table=True),
+        Role(name="desk", words="graphics desk", page="desk/", facts=SHOW_FACTS),
+        Role(name="commentator", words="commentator", page="call/"),
+        Role(name="display", words="display", page="board/"),
+        Role(name="machine", words="machine source", page="", lane="may", facts=MACHINE_FACTS, counts=True),
+    )
+}
+"""Every role a link can have. A viewer has none, and needs no link."""
+OWNER = Role(name="owner", words="the server's own machine", page="", manages=True)
+"""Whoever reads the running server's data folder: the command line. Not on the wire."""
