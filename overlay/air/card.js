@@ -15,10 +15,10 @@ import { make } from "../shared/make.js";
 import { figureText, isDone, isOut, leads, lookOf, placeText, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
-/** A figure with more letters than a finishing time (12:54.900) is set smaller. */
+/** A figure with more characters than a finishing time (12:54.900) is set smaller. */
 const LONG_FIGURE = 9;
 
-/** What a lane's figure is when it is not a count. */
+/** What the figure of a lane shows when it is not a count. */
 const STATES = {
   finished: "finished",
   capped: "stopped at the cap",

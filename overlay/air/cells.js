@@ -9,7 +9,7 @@ import { keyedChildren, setAttr, setText, setVar } from "../shared/dom.js";
 import { createLine } from "../shared/drawline.js";
 import { make } from "../shared/make.js";
 
-/** Whether the picture is higher than wide. */
+/** Whether the picture is taller than it is wide. */
 export function isUpright() {
   return matchMedia("(max-aspect-ratio: 1/1)").matches;
 }

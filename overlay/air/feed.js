@@ -51,7 +51,7 @@ export class Feed {
   }
 
   /**
-   * Hear a view of a heat when it is due, beginning with what is shown now.
+   * Call a listener with the frames of a view when they are due, beginning with the one that is shown now.
    *
    * @param {string} view
    * @param {string} heat
@@ -63,7 +63,7 @@ export class Feed {
   }
 
   /**
-   * Hear a view of a heat as it comes, without the delay.
+   * Call a listener with the frames of a view as they come, without the delay.
    *
    * @param {string} view
    * @param {string} heat
@@ -75,7 +75,7 @@ export class Feed {
   }
 
   /**
-   * Be called before every picture the browser paints.
+   * Call a function before every picture that the browser paints.
    *
    * @param {(shownMs: number) => void} tick gets the server's wall time that is shown
    * @returns {() => void} ends it

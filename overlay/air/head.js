@@ -59,7 +59,7 @@ export function drawClock(head, clockMs, frame) {
 }
 
 /**
- * What the heat is at: the round the leader is in and the movement there, or why there is none.
+ * Where the heat is: the round and movement of its leader, or why there is no leader.
  *
  * @param {HeatFrame} frame
  * @returns {[string, string]} value, label

@@ -14,7 +14,7 @@ import { markText } from "./life.js";
 import { OffAir } from "./offair.js";
 import { createPick } from "./who.js";
 
-/** How long a picture may take to have something to show, beyond the delay; then it goes on empty. */
+/** How long, beyond the delay, a picture may wait for something to show; after that it goes on the air empty. */
 const PATIENCE_MS = 3000;
 
 export class Layer {
@@ -63,7 +63,7 @@ export class Layer {
     );
   }
 
-  /** Draw again: the picture has another size. */
+  /** Draw again, because the picture has another size. */
   redraw() {
     if (this.#drawn) this.#draw(this.#drawn);
   }
@@ -80,7 +80,7 @@ export class Layer {
     setAttr(this.stage, "data-cleared", true);
   }
 
-  /** Fade the picture out and be gone. */
+  /** Fade the picture out and remove it. */
   async leave() {
     for (const stop of this.#stops) stop();
     this.hide();
@@ -116,7 +116,7 @@ export class Layer {
     setAttr(this.stage, "data-empty", !shows);
     if (this.#promised || !(shows || !this.#patient)) return;
     this.#promised = true;
-    // Whole once the browser has laid it out and would paint it.
+    // The picture is whole once the browser has laid it out and would paint it.
     requestAnimationFrame(() => requestAnimationFrame(() => this.#whole()));
   }
 

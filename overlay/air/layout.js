@@ -19,12 +19,12 @@
  */
 
 const MOST_COLUMNS = 3;
-/** Up to so many lanes stand in two columns, which leaves a long name its room. */
+/** Up to this many lanes stand in two columns, which leaves room for a long name. */
 const MOST_IN_TWO = 12;
 /** A column of its own for each division is worth this many rows, not more. */
 const MOST_OWN_ROWS = 8;
 const MOST_UNSPLIT = 6;
-/** In an upright picture so many stand in one column. */
+/** How many stand in one column of an upright picture. */
 const MOST_UPRIGHT = 12;
 
 /**

@@ -1,10 +1,10 @@
 /**
- * How a picture of results must be marked. The server says how far a result is; no view can say it by itself. Pure.
- *
+ * How a picture of results must be marked. The server says how official a result is; no view can say that by itself.
+ * Pure.
  * @typedef {"live" | "provisional" | "official" | "amended"} Stage
  */
 
-/** Only what the head judge has signed goes without the word unofficial. */
+/** Only a result that the head judge has signed is shown without the word unofficial. */
 const MARKS = {
   live: "Unofficial",
   provisional: "Provisional · unofficial",

@@ -7,7 +7,7 @@
 
 import { along, roundsOnLine } from "../shared/workline.js";
 
-/** How many seconds the picture is wide: the least of these that holds the time left. */
+/** The width of the picture in seconds: the smallest of these that holds the time left. */
 const WIDTHS_S = [30, 60, 120, 180, 300, 600, 900, 1800, 3600];
 
 /**
@@ -25,7 +25,7 @@ export function neededMs({ event, lanes }, lane) {
 }
 
 /**
- * How much time the picture is wide while so much is left.
+ * The width of the picture, in milliseconds, for the time that is left.
  *
  * @param {number} leftMs
  * @returns {number} milliseconds

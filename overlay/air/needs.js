@@ -1,6 +1,6 @@
 /**
- * What an athlete needs overall, in words. Exact answers whatever the others do, worked out by the server. Pure.
- *
+ * What an athlete needs overall, in words. The server works the answers out; they are exact, whatever the others do.
+ * Pure.
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
  * @typedef {import("../call/types.js").Stakes} StakesData
@@ -48,7 +48,7 @@ function leadLines({ clinched, alive, best, clinching, leading }) {
 }
 
 /**
- * Podium and cut, where they are not plain from the lead.
+ * Podium and cut, where they do not follow from the lead.
  *
  * @param {StakesData} stakes
  * @returns {NeedLine[]}

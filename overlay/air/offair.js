@@ -11,7 +11,7 @@ export class OffAir {
   #entries = new Until();
 
   /**
-   * Take the newest list of the heat's lanes on hold, as it comes, without any delay.
+   * Note the newest list of the heat's lanes on hold as soon as it comes, without any delay.
    *
    * @param {readonly number[]} lanes
    * @param {number} unixMs when the list was made
@@ -21,7 +21,7 @@ export class OffAir {
   }
 
   /**
-   * Take the newest list of all entries on hold, of other heats too.
+   * Note the newest list of all entries on hold, including those in other heats.
    *
    * @param {readonly string[]} entries
    * @param {number} unixMs when the list was made
@@ -31,7 +31,7 @@ export class OffAir {
   }
 
   /**
-   * Give a frame without those that are off the air.
+   * Give a frame without the lanes and entries that are off the air.
    *
    * @param {HeatFrame} frame
    * @param {number} madeMs when it was made
@@ -44,7 +44,7 @@ export class OffAir {
   }
 }
 
-/** Names that are not seen until a time. */
+/** Names that must not be seen until a time. */
 class Until {
   /** @type {Map<string, number>} name → shown only from what was made at this wall time on */
   #until = new Map();

@@ -1,7 +1,6 @@
 /**
  * What is on the air: one picture at a time. The next is made and drawn unseen before it takes over in a calm
- * cross-fade, so that a half-loaded picture is never seen; what cannot be made leaves the picture as it is.
- *
+ * cross-fade, so that a half-loaded picture is never seen. If the next cannot be made, the present picture stays.
  * @typedef {import("../shared/types.js").Item} Item
  */
 
@@ -23,13 +22,14 @@ export class Player {
   constructor(root, feed) {
     this.#root = root;
     this.#feed = feed;
-    /** Nobody watches yet, or only the operator: the first picture need not come softly, nor wait for who it is about. */
+    /** Nobody watches yet, or only the operator does, so the first picture need not fade in, nor wait for the athlete
+     * it is about. */
     this.atOnce = true;
   }
 
   /**
-   * Bring a picture on; undefined clears. Called again before it is there, only the last one counts.
-   *
+   * Bring a picture on; undefined clears. When it is called again before the picture is there, only the last call
+   * counts.
    * @param {Item | undefined} item
    */
   async bring(item) {
@@ -47,7 +47,7 @@ export class Player {
     this.#swap(layer);
   }
 
-  /** Draw again: the picture has another size. */
+  /** Draw again, because the picture has another size. */
   redraw() {
     this.#layer?.redraw();
     this.#next?.redraw();
@@ -76,7 +76,8 @@ async function loadView(name) {
   return (await import(`./views/${name}.js`)).view;
 }
 
-/** The face, a theme's too, must be there before a name is measured. Latin and its extension are two files. */
+/** The typeface, a theme's included, must be loaded before a name is measured. Latin and extended Latin are two files.
+ * */
 function faces() {
   const face = getComputedStyle(document.documentElement).getPropertyValue("--face");
   return Promise.all([600, 700].map((weight) => document.fonts.load(`${weight} 32px ${face}`, "Aā0")));

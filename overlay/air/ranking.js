@@ -13,11 +13,11 @@ import { floorOrder } from "../shared/standing.js";
 import { drawCells, isUpright, setShape } from "./cells.js";
 import { createTitle, drawHead } from "./head.js";
 
-/** So many stand on one page. */
+/** How many names stand on one page. */
 export const MOST_ON_PAGE = 20;
 /** More than this stand in two columns. */
 const MOST_IN_ONE = 5;
-/** How long a page stays: twenty names are read in it. */
+/** How long a page stays: long enough to read twenty names. */
 export const PAGE_MS = 10_000;
 
 /** @returns {HTMLElement} */
@@ -48,7 +48,7 @@ export function createPages(now = () => performance.now()) {
       shown = page();
       return { page: shown, pages: pages() };
     },
-    /** Whether another page is due. */
+    /** Whether the next page is due. */
     due: () => page() !== shown,
   };
 }

@@ -1,6 +1,6 @@
 /**
- * Who stands on which lane, before it begins: the lane in a frame, the name over a line about it, and a figure.
- *
+ * Who stands on which lane before the heat begins: the lane in a frame, the name over a line about the athlete, and a
+ * figure.
  * @typedef {import("../shared/types.js").Starter} Starter
  * @typedef {import("../shared/standing.js").Group} Group
  */

@@ -20,7 +20,7 @@ import { formatOf } from "../formats/registry.js";
 import { amountText } from "../shared/format.js";
 import { roundsOnLine } from "../shared/workline.js";
 
-/** More rounds than this do not fit side by side: then only the first and the last have their numbers. */
+/** More rounds than this do not fit side by side; then only the first and the last show their numbers. */
 const MOST_COLUMNS = 6;
 
 /**

@@ -12,8 +12,7 @@ import { lastGap } from "./marks.js";
 
 /**
  * How far apart two lanes of a division are: in time when both have finished, otherwise in what is scored, with the
- * time between them at the last mark both have passed. Empty when that says nothing.
- *
+ * time between them at the last mark both have passed. Empty when there is nothing to say.
  * @param {HeatFrame} frame
  * @param {LaneData} ahead
  * @param {LaneData} behind

@@ -40,9 +40,9 @@ import {
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { createTurn, toAnnouncedMs } from "./rotation.js";
 
-/** More lanes than this stand in two columns: below, a row would be too low for its letters. */
+/** More lanes than this stand in two columns, because in one the rows would be too low for their letters. */
 const MOST_IN_ONE = 10;
-/** Up to so many lanes, a row has the height for a second line. */
+/** Up to this many lanes, a row is high enough for a second line. */
 const MOST_TALL = 4;
 const RULER_GAP = { 1: 0.06, 2: 0.12 };
 
@@ -95,7 +95,7 @@ function run() {
   });
 }
 
-/** Another screen comes softly. */
+/** Another screen fades in. */
 function change() {
   if (matchMedia("(prefers-reduced-motion: reduce)").matches) return;
   for (const name of ["rows", "rulers", "count"]) part(board, name).animate([{ opacity: 0 }, { opacity: 1 }], { duration: 700, easing: "ease-out" });
@@ -113,7 +113,7 @@ function startsInMs({ heat, clock }, unixMs) {
 }
 
 /**
- * The cap, and while the heat runs how long it is to it.
+ * The cap and, while the heat runs, the time left to it.
  *
  * @param {HeatFrame} frame
  * @param {number | undefined} clockMs
@@ -134,7 +134,7 @@ function leftMs({ clock }, clockMs) {
 }
 
 /**
- * The one great number: to the start, then to the cap.
+ * The one large number: the time to the start, then the time to the cap.
  *
  * @param {HeatFrame} frame
  * @param {number | undefined} clockMs

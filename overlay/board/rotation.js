@@ -1,15 +1,15 @@
 /**
- * Which screen the venue board shows. It turns by itself, by what the heat is at: before the start the lanes, and the time to
- * it where that is known; while it runs the lanes and the ranking in turn; after it the result. Pure.
- *
+ * Which screen the venue board shows. It turns by itself with the state of the heat: before the start it shows the
+ * lanes, and the time to the start where that is known; while the heat runs, the lanes and the ranking in turn;
+ * afterwards the result. Pure.
  * @typedef {"floor" | "ranking" | "countdown" | "result"} Screen
  */
 
 const SCREENS = /** @type {const} */ (["floor", "ranking", "countdown", "result"]);
-/** How long a screen stays unless told otherwise, and at least: ten names are read in it from the last row. */
+/** How long a screen stays by default, and at least: long enough to read ten names from the last row. */
 export const STAY_S = 15;
 export const LEAST_STAY_S = 5;
-/** This near to the start nothing else is shown. */
+/** From this long before the start on, nothing else is shown. */
 const LAST_MINUTE_MS = 60_000;
 
 /**
@@ -26,7 +26,7 @@ export function screensFor(status, toStartMs, ranked) {
 }
 
 /**
- * Make the turn. It gives a function that says which screen is due; a change of the heat's state begins anew.
+ * Make the rotation: a function that says which screen is due. A change of the heat's state begins a new round.
  *
  * @param {{show?: string | null, seconds?: string | null}} asked `show` pins one screen
  * @param {() => number} [now] milliseconds
@@ -46,7 +46,7 @@ export function createTurn({ show, seconds }, now = () => performance.now()) {
 }
 
 /**
- * Until when it is to an announced start of today, `?start=14:05`.
+ * The time left to an announced start of today, `?start=14:05`.
  *
  * @param {string | null} text
  * @param {Date} now

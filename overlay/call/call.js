@@ -13,7 +13,7 @@ import { isDone, roundText } from "../shared/standing.js";
 import { drawFacts, drawSide } from "./side.js";
 import { cellTexts, endHead, toBeatText } from "./words.js";
 
-/** Below this chance the cap is told to be in danger. */
+/** Below this chance of making the cap, a lane is marked as in danger of it. */
 const RISK = 0.5;
 
 const desk = part(document, "desk");
@@ -59,7 +59,7 @@ function draw(frame) {
 }
 
 /**
- * The time to beat, apart from the places: it comes from another heat.
+ * The result to beat is shown apart from the places, because it comes from another heat.
  *
  * @param {CallFrame} frame
  */

@@ -9,7 +9,7 @@ import { clockText, isolate } from "../shared/format.js";
 import { factsOf } from "./facts.js";
 import { chaseText, leadText, overallTexts, unknownText } from "./words.js";
 
-/** So many of the overall standing: those who may still lead are among them, and a laptop has room. */
+/** How many rows of the overall standing: those who may still lead are among them, and they fit on a laptop. */
 const ROWS = 6;
 
 /**

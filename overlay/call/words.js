@@ -60,7 +60,7 @@ function meaningOf(frame, lane) {
 }
 
 /**
- * What the forecast is of: a finish, or what stands at the end.
+ * What is forecast: a finish, or the score at the end.
  *
  * @param {CallFrame} frame
  */
@@ -69,9 +69,8 @@ export function endHead(frame) {
 }
 
 /**
- * What it will come to, as likely less as more: the time it is home, the count at the end, the heaviest load, the time
- * that counts of timed pieces.
- *
+ * The median of the forecast: the finish time, the count at the end, the heaviest load, or the time that counts of
+ * timed pieces.
  * @param {CallFrame} frame
  * @param {CallLane} lane
  */
@@ -81,9 +80,8 @@ function endText(frame, lane) {
 }
 
 /**
- * The forecast a format is read by, and how its amounts are written: 11:42, 99 kg, 4 bars + 1, 168 reps. Where a finish
- * is not likely to come, it is the count at the cap.
- *
+ * Which forecast is shown for a format, and how its amounts are written: 11:42, 99 kg, 4 bars + 1, 168 reps. Where a
+ * finish is not likely, it is the count at the cap.
  * @param {CallFrame} frame
  * @param {CallLane} lane
  * @returns {{median: number, low?: number, high?: number, write: (amount: number) => string} | undefined}
@@ -164,7 +162,7 @@ export function leadText(frame, division) {
   return likely.slice(0, 3).map(({ name, share }) => `${name} ${percent(share)}`).join(" · ");
 }
 
-/** Why it is not said what is needed, by the code in the frame. */
+/** Why the page does not say what is needed, by the code in the frame. */
 const UNKNOWN = /** @type {Record<string, string>} */ ({
   several_scores: "this event has several scores that are open",
   rising_points: "a worse place may earn more",

@@ -301,7 +301,7 @@ function problemOf(field, text) {
   if (field.kind === "time") return `Found "${text}", expected a time such as 11:42 or 11:42.3`;
   if (field.kind === "load") return `Found "${text}", expected a load such as 80 or 82.5`;
   if (field.kind === "number") return `Found "${text}", expected a whole number, 0 or more`;
-  return "Please say it: it stands in the record";
+  return "Please fill this in: it is kept in the record";
 }
 
 /**

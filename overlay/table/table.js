@@ -160,7 +160,7 @@ function takeBack(id) {
     label: "Take back",
     yes: "Take it back",
     title: () => `Take back: ${entry.words}?`,
-    note: "As if it had never been. The record keeps both.",
+    note: "It will count as if it had never happened. The record keeps both.",
     fields: [{ name: "reason", kind: /** @type {const} */ ("text"), label: "Reason", offers: ["mistake"] }],
   };
   ask(root, question, asked, ({ reason }) => {

@@ -131,7 +131,7 @@ def test_a_correction_needs_a_reason_and_reaches_the_pad(
     row(page, 1).get_by_role("button", name="Correct").click()
     page.get_by_label("Cumulative number").fill("4")
     part(page, "ask-yes").click()
-    expect(part(page, "ask-problem")).to_have_text("Please say it: it stands in the record")
+    expect(part(page, "ask-problem")).to_have_text("Please fill this in: it is kept in the record")
     page.get_by_role("button", name="scoresheet").click()
     part(page, "ask-yes").click()
     expect(cell(page, 1, "count")).to_have_text("4")

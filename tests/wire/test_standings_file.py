@@ -167,7 +167,7 @@ def test_a_formula_of_other_words_is_named() -> None:
     ("rules", "problem"),
     [
         ("[standings]\ndrop_worst = 2", "standings.drop_worst: found 2, expected fewer than the 2 scores there are"),
-        ("[standings]\ndrop_from = 3", "standings.drop_from: found 3, expected at most 2: so many scores there are"),
+        ("[standings]\ndrop_from = 3", "standings.drop_from: found 3, expected at most 2, the number of scores"),
         (
             '[standings]\nties = ["shared", "last_event"]',
             "standings.ties: found shared, last_event, expected shared at the end only: nothing is compared after it",

@@ -183,15 +183,15 @@ at = "1:00"
         (LIFTING + STATION + STATION, "workout.station: found 2 stations, expected one: the lift"),
         (
             LIFTING.replace("time_cap", "tie_break = { round = 1, station = 1 }\ntime_cap") + STATION,
-            "workout.tie_break: found a mark, expected nothing: max_load asks for no tie-break time",
+            "workout.tie_break: found a mark, expected no tie-break: max_load does not use one",
         ),
         (
             LIFTING + '[event.workout.team]\nform = "relay"\nmembers = 2\n' + STATION,
-            "workout.team: found relay, expected nothing: max_load is lifted by one",
+            "workout.team: found relay, expected no team: max_load is for one athlete",
         ),
         (
             FOR_TIME + "minimum_reps = 4\n" + STATION,
-            "workout.minimum_reps: found 4, expected at most 3: so many there are",
+            "workout.minimum_reps: found 4, expected at most 3: the work has no more",
         ),
         (
             FOR_TIME + STATION + '[[event.part]]\nid = "p"\nname = "P"\nmeasure = "reps_at"\nat = "4:01"\n',

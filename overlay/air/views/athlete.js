@@ -35,8 +35,8 @@ function create(root, pick) {
 }
 
 /**
- * Who leads is told by how much; everybody else how far the leader is, and the next better place.
- *
+ * For the leader the picture says by how much it leads; for everybody else, how far ahead the leader and the next place
+ * are.
  * @param {HeatFrame} frame
  * @param {LaneData} lane
  * @returns {[string, string][]}

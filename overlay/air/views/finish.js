@@ -1,7 +1,6 @@
 /**
- * The finish card, for each as they come in: the time, the place, how far behind the winner, what it is worth as it
- * stands, and when each round ended.
- *
+ * The finish card, for each athlete who comes in: the time, the place, the distance to the winner, what the place is
+ * worth as it stands, and when each round ended.
  * @typedef {import("../../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../../shared/types.js").LaneData} LaneData
  */

@@ -1,7 +1,6 @@
 /**
- * The result of a heat: everybody in the order they ended, over their line of work, with what the place is worth. How
- * far the result is stands on the mark, and in words beside the event.
- *
+ * The result of a heat: everybody in the order they ended, over their line of work, with what the place is worth. The
+ * mark says how official the result is, and so do words beside the event.
  * @typedef {import("../../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../../shared/types.js").LaneData} LaneData
  */

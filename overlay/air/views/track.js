@@ -1,6 +1,6 @@
 /**
  * The track: all lanes as they stand on the floor, on one course of the work. A station is as long as the time it is
- * expected to take. Rows never move; who leads is seen by how far the bead has come.
+ * expected to take. Rows never move; the bead that has come furthest shows who leads.
  *
  * @typedef {import("../../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../../shared/types.js").LaneData} LaneData

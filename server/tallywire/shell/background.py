@@ -1,7 +1,7 @@
-"""Background views: kept up to date beside the taps, for whoever watches.
+"""Background views: views that take longer than a tap may, kept up to date in the background for those who watch them.
 
-What is quick (reading a snapshot) happens here and now; what takes longer is worked out in the worker, at most five
-times a second, and its answer comes back, is kept, and marked for the fan-out.
+Reading a snapshot is quick and happens on the event loop. What takes longer is worked out by the worker, at most five
+times a second; its answer comes back, is kept, and is marked for the fan-out.
 """
 
 from __future__ import annotations
@@ -27,15 +27,15 @@ S = TypeVar("S")
 LEAST_S = 0.2
 """A view is refreshed at most five times a second."""
 STEP_S = 1.0
-"""While a heat runs it is listened to this often at least: forecasts move with silence."""
+"""A heat that runs is looked at this often at least, because a forecast changes even while no fact comes."""
 AFTER_MS = 60_000
-"""How long after the end of a heat the desk still speaks: what had to wait for room."""
+"""How long after the end of a heat the desk goes on giving cues that had to wait for room."""
 _log = logging.getLogger(__name__)
 
 
 @dataclass(slots=True)
 class _Line:
-    """One heat's view: what is known of it, and what is to be done."""
+    """The view of one heat: what is known of it, and what is still to be done for it."""
 
     heat: str
     known: WorkedOut
@@ -50,7 +50,7 @@ class _Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stages:
-    """What lies before and behind the background views: the books they read, what they keep, and the fan-out."""
+    """The stages on both sides of the background views: the books they read, the store they fill, and the fan-out."""
 
     books: Books
     worked: Mapping[str, WorkedOut]
@@ -75,13 +75,13 @@ class BackgroundViews(Generic[S]):
         return self._recipe.view
 
     def watch(self, heat: str) -> None:
-        """Say that somebody has begun to watch a heat: what is not kept up to date is worked out soon."""
+        """Say that somebody has begun to watch a heat: a view that is not kept up to date is worked out soon."""
         line = self._lines[heat]
         if line.known.newest(self.view) is None:
             self._ask(line)
 
     async def full(self, heat: str) -> None:
-        """Wait until the view of a heat is there and as new as it may be."""
+        """Wait until the view of a heat is there and as new as possible."""
         line = self._lines[heat]
         done: asyncio.Future[None] = asyncio.get_running_loop().create_future()
         line.waiting.append(done)
@@ -89,7 +89,7 @@ class BackgroundViews(Generic[S]):
         await done
 
     def changed(self, heats: set[str], snapshot: Snapshot) -> None:
-        """Say that these heats have facts or moments that are not in their views yet."""
+        """Say that these heats have facts, or have passed moments, that are not in their views yet."""
         for name in self._recipe.concerned(snapshot, heats):
             line = self._lines[name]
             line.dirty = True
@@ -102,7 +102,7 @@ class BackgroundViews(Generic[S]):
             self._arm(line, snapshot.heats[name])
 
     def close(self) -> None:
-        """Look no more."""
+        """Stop looking at heats."""
         self._closed = True
         for line in self._lines.values():
             self._disarm(line)
@@ -112,7 +112,7 @@ class BackgroundViews(Generic[S]):
         self._arm(line, self._stages.books.heat_now(line.heat))
 
     def _arm(self, line: _Line, heat: HeatSnapshot) -> None:
-        """Look again when it is time: soon for those who watch a change, within a second while the heat runs."""
+        """Plan the next look: soon if somebody watches and something changed, within a second while the heat runs."""
         soon = line.dirty and self._wanted(line)
         if self._closed or line.busy or not (soon or self._speaks(heat)):
             return
@@ -139,11 +139,11 @@ class BackgroundViews(Generic[S]):
         return line.asked or self._watched(line)
 
     def _speaks(self, heat: HeatSnapshot) -> bool:
-        """Whether the heat is listened to, and runs or has ended a moment ago."""
+        """Whether the cue desk listens to the heat, which runs or ended a moment ago."""
         return self._recipe.listens and heat.started is not None and heat.clock_ms < heat.until_ms + AFTER_MS
 
     def _let_go(self, line: _Line) -> None:
-        """Keep the frame of before no longer, when it grows old and nobody watches."""
+        """Drop an old frame once it is out of date and nobody watches."""
         if self.view in line.known.current and not self._watched(line):
             line.known.current.discard(self.view)
             self._mark(line)
@@ -162,7 +162,7 @@ class BackgroundViews(Generic[S]):
             heat = snapshot.heats[line.heat]
             sight = self._recipe.see(snapshot, heat)
         except Exception:
-            # One heat that cannot be worked out must not take the others with it.
+            # An error in one heat must not stop the others.
             _log.exception("the %s of heat %s could not be begun", self.view, line.heat)
             self._take(line, None, None)
             return

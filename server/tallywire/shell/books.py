@@ -15,12 +15,13 @@ from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import Clock
 
 _EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
-"""Facts that may change which entries must not be seen: every picture with names of other heats is to hear of them."""
+"""Facts that may change which entries must not be seen: every picture with names from other heats has to know of them.
+"""
 
 
 @dataclass(slots=True)
 class Change:
-    """What may have changed: these `heats`, in them more than counts (`beyond_lanes`), the show, the floor."""
+    """What may have changed: these `heats`, more in them than counts (`beyond_lanes`), the show, or the floor."""
 
     heats: set[str] = field(default_factory=set)
     beyond_lanes: bool = False
@@ -29,7 +30,7 @@ class Change:
 
 
 class Books:
-    """Takes facts, and gives snapshots of what they add up to."""
+    """The books: they take facts, and give snapshots of what the facts add up to."""
 
     def __init__(self, competition: Competition, *, clock: Clock, speed: float) -> None:
         self.competition = competition
@@ -89,11 +90,11 @@ class Books:
         return None if why is None else f'found a count in heat "{heat}", which is {why}'
 
     def concerned(self, heats: Iterable[str]) -> set[str]:
-        """Give every heat whose frames a change in these may change: places run over heats."""
+        """Give every heat whose frames a change in these may change, because places are counted over several heats."""
         events = {self.competition.heats[heat].event for heat in heats}
         return {heat for event in events for heat in self._concerned[event]}
 
     def names(self, heats: Iterable[str]) -> set[str]:
-        """Give what these heats are watched as: their ids, and `floor` when one of them is on it."""
+        """Give the names under which these heats are watched: their ids, and `floor` when one of them is on it."""
         found = set(heats)
         return found | {FLOOR} if self._book.floor in found else found

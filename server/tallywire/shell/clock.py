@@ -21,14 +21,14 @@ class Timer(Protocol):
 
 
 class Clock(Protocol):
-    """What the server asks of time."""
+    """What the server needs of a clock."""
 
     def unix_ms(self) -> int:
         """Give wall time: Unix milliseconds. It may jump when the machine's clock is set."""
         ...
 
     def now(self) -> float:
-        """Give seconds that never run backwards, from an unknown start."""
+        """Give seconds since some unknown start; they never run backwards."""
         ...
 
     def call_at(self, when: float, act: Callable[[], None]) -> Timer:

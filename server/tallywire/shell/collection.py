@@ -1,4 +1,4 @@
-"""The interpreter's cycle collector, kept out of the way while very many small objects are made that all live on."""
+"""The interpreter's cycle collector, kept out of the way while very many small objects are made, all of which stay."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from contextlib import contextmanager
 
 @contextmanager
 def uncollected() -> Iterator[None]:
-    """Make objects without the collector walking them again and again; afterwards it passes over those there are.
+    """Make objects without the collector walking over them again and again; afterwards it ignores those that exist.
 
     None of them is garbage: facts, tallies and books. It halves the time a journal takes to read.
     """
@@ -26,6 +26,6 @@ def uncollected() -> Iterator[None]:
 def collect_seldom() -> None:
     """Look for cycles only once in many thousand new objects, for the rest of the process.
 
-    Nearly all that a tap makes is free of cycles and gone by itself; the walks in between cost a tenth of a tap.
+    Nearly everything that a tap makes has no cycles and goes away by itself; the walks would cost a tenth of a tap.
     """
     gc.set_threshold(20_000, 20, 20)

@@ -1,6 +1,7 @@
 """Fan-out: each view is folded, compared, encoded and framed once, then written straight to every subscriber.
 
-There is no task and no queue a client. The first change goes out at once; what follows inside a tick is conflated.
+No client has a task or a queue of its own. The first change goes out at once; changes that follow inside a tick are
+sent together.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ Key = tuple[str, str]
 
 
 class Frames(Protocol):
-    """Where frames come from: all that are made at once are made from one snapshot."""
+    """Where frames come from: all frames made at one time are made from one snapshot."""
 
     def snapshot(self) -> Snapshot:
         """Freeze the competition now."""
@@ -77,11 +78,11 @@ class FanOut:
         self.watches = 0
 
     def join(self, transport: Transport) -> Subscriber:
-        """Let a client watch. It hears nothing until it asks for a view."""
+        """Let a client watch. It is sent nothing until it asks for a view."""
         return Subscriber(self, transport)
 
     def feed(self, view: str, heat: str) -> Feed:
-        """Give a feed, made on first use, with a frame that is new unless a tick is about to bring a newer one."""
+        """Give a feed, made on first use; its frame is new, unless a tick is about to bring a newer one."""
         feed = self._feeds.get((view, heat))
         if feed is None:
             now = self._frames.snapshot()
@@ -93,7 +94,7 @@ class FanOut:
         return feed
 
     def newest(self, view: str, heat: str) -> Feed:
-        """Give a feed whose frame has everything so far: for clients just told that a fact of theirs is kept."""
+        """Give a feed whose frame has everything so far, for clients that were just told that their fact is kept."""
         feed = self.feed(view, heat)
         if feed.dirty:
             self._refresh(feed, self._frames.snapshot())
@@ -107,7 +108,7 @@ class FanOut:
     def mark(self, heats: Container[str], *, views: Container[str], snapshot: Snapshot | None = None) -> None:
         """Say that the frames of these views of these heats (ids, or `floor`) may have changed.
 
-        What is due at once is made of `snapshot`, if there is one of this very instant already.
+        A frame that is due at once is made from `snapshot`, if one of this very instant exists already.
         """
         for (view, heat), feed in self._feeds.items():
             feed.dirty = feed.dirty or (heat in heats and view in views)
@@ -141,7 +142,7 @@ class FanOut:
         try:
             frame = self._frames.frame(feed.channel.view, feed.channel.heat, snapshot)
         except Exception:
-            # One view that cannot be drawn must not take the others off the air.
+            # An error in one view must not take the others off the air.
             feed.dirty = False
             _log.exception("no frame for view %s of heat %s", feed.channel.view, feed.channel.heat)
             return
@@ -149,7 +150,7 @@ class FanOut:
 
 
 class Subscriber:
-    """One client's watches. While it reads too slowly it is left out, and then brought to the newest frames at once."""
+    """One client's watches. While it reads too slowly it gets nothing, and then at once the newest frames."""
 
     def __init__(self, fan_out: FanOut, transport: Transport) -> None:
         self._fan_out = fan_out
@@ -183,14 +184,14 @@ class Subscriber:
             self._seen[key] = -1
 
     def unwatch(self, view: str, heat: str) -> None:
-        """Send this view no longer."""
+        """Stop sending this view."""
         feed = self._feeds.pop((view, heat), None)
         if feed is not None:
             feed.writes.pop(self, None)
             self._fan_out.count(-1)
 
     def leave(self) -> None:
-        """Send nothing any more."""
+        """Stop sending anything."""
         self._cancel_stall()
         for view, heat in tuple(self._feeds):
             self.unwatch(view, heat)
@@ -223,7 +224,8 @@ class Subscriber:
     def _bring(self, key: Key, messages: list[bytes]) -> None:
         feed = self._feeds[key]
         if self._transport.is_open:
-            # In before the sending: if that pauses the client, it is taken out again with the number it has then.
+            # The client is added before the sending: if that pauses it, it is taken out again with the number it has by
+            # then.
             feed.writes[self] = self._transport.write
             for message in messages:
                 self._transport.say(message)

@@ -21,7 +21,7 @@ _ATTACHED_LIMIT = 16 * 1024 * 1024
 
 
 def assets(name: str) -> Path:
-    """Give the folder of shipped assets, `overlay` or `scenarios`: the checkout's own when there is one."""
+    """Give the folder of shipped assets, `overlay` or `scenarios`; in a checkout, the checkout's own."""
     checkout = _PACKAGE.parents[1]
     if (checkout / "pyproject.toml").is_file() and (checkout / name).is_dir():
         return checkout / name
@@ -101,7 +101,7 @@ def _check_line(path: Path, line: int | None, count: int) -> None:
 
 
 def _journal_bodies(folder: Path, until_line: int | None) -> list[bytes]:
-    """The accepted facts of the journal up to a line; refused lines count in its numbers."""
+    """The accepted facts of the journal up to a line; line numbers count refused facts as well."""
     lines = sound_lines(journal_in(folder)).lines
     _check_line(folder, until_line, len(lines))
     return [line.body for line in lines[:until_line] if line.refusal is None]
@@ -151,7 +151,7 @@ def _bytes(path: Path) -> bytes:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a file in UTF-8 as it is, its folder made if missing. Raises BadFile."""
+    """Write a file in UTF-8 without changing line ends, making its folder if missing. Raises BadFile."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(text.encode())

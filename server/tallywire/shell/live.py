@@ -1,7 +1,8 @@
 """The competition as it runs: facts are durable in the journal, then acknowledged, then shown.
 
-One direction: journal and recorder, the books, the read model, the fan-out; beside the taps, what takes a while is
-worked out from the books and goes to the fan-out as well. Each knows those before it, none is called back.
+Everything goes one way: journal and recorder, the books, the read model, the fan-out. In the background, views that
+take a while are worked out from the books, and go to the fan-out as well. Each stage knows those before it, and none of
+them calls back.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ class RunOptions:
 
 
 class LiveCompetition:
-    """Puts the stages in their order and lets facts run through them. Must be made inside an event loop."""
+    """Puts the stages in order and lets facts run through them. It must be made inside an event loop."""
 
     def __init__(
         self, competition: Competition, *, journal: Journal, clock: Clock, links: Links, options: RunOptions
@@ -129,7 +130,7 @@ class LiveCompetition:
         self._take(entry, Change())
 
     def _durable(self, jobs: Sequence[Job]) -> None:
-        """What was written is counted, then answered, then shown: all of one snapshot."""
+        """Facts that were written are counted, then acknowledged, then shown, all from one snapshot."""
         change = Change()
         for job in jobs:
             for entry in job.entries:
@@ -147,7 +148,7 @@ class LiveCompetition:
         try:
             self.books.add(entry.fact, change)
         except Exception:
-            # It is on disk; one fact that cannot be counted must not stop the rest, now or at the next start.
+            # The fact is on disk; one that cannot be counted must not stop the rest, now or at the next start.
             _log.exception("fact %s was not counted", entry.fact.id)
 
     @staticmethod
@@ -155,11 +156,14 @@ class LiveCompetition:
         try:
             job.done(snapshot)
         except Exception:
-            # One client's answer must not cost the others theirs: the facts are on disk.
+            # An error in one client's answer must not cost the others theirs: the facts are on disk.
             _log.exception("an answer was not sent")
 
     def show(self, change: Change, snapshot: Snapshot) -> None:
-        """Let everything hear of a change that its frames may show. A count of a lane moves no moment of its heat."""
+        """Tell every view whose frames may show it of a change.
+
+        A count of a lane does not move the moments of its heat.
+        """
         if change.beyond_lanes:
             self._arm(change.heats, snapshot)
         for views in self._background:
@@ -189,7 +193,7 @@ class LiveCompetition:
                 self._timers[name] = self.clock.call_at(self.clock.now() + wait_s, partial(self._look, name, at))
 
     def _look(self, heat: str, moment_ms: int) -> None:
-        """Lanes turn capped, a window closes, a mark in time is reached: without a fact."""
+        """Look at a heat when it changes without a fact: at the cap, at the end of a window, at a mark in time."""
         snapshot = self.books.snapshot()
         if snapshot.heats[heat].clock_ms >= moment_ms:
             self.show(Change(heats={heat}, beyond_lanes=True), snapshot)
@@ -204,13 +208,13 @@ class LiveCompetition:
                 views.watch(self.books.heat_of(message.heat))
 
     async def prepared(self, view: str, heat: str) -> None:
-        """Wait until the frame of a view that takes a while is there."""
+        """Wait for the frame of a view that takes a while."""
         for views in self._background:
             if views.view == view:
                 await views.full(self.books.heat_of(heat))
 
     def close(self) -> None:
-        """Call off what is still to come."""
+        """Cancel everything that is still to come."""
         for views in self._background:
             views.close()
         self._worker.close()

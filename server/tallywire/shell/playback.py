@@ -1,4 +1,4 @@
-"""Playing a recording into a server through the same door as live senders, each fact when its time has come."""
+"""Playing a recording into a server over the same websocket as live senders, each fact when its time has come."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _IN_A_MESSAGE = 64
 class PlayTarget:
     """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs.
 
-    What happened before `from_ms` on the heat clock is played at once, and the clock goes on from there.
+    Everything before `from_ms` on the heat clock is played at once, and the clock goes on from there.
     """
 
     url: str
@@ -127,7 +127,7 @@ class Voice:
 async def _answer(socket: ClientConnection, kind: str) -> dict[str, Any]:
     """Give the next message, which must be of this kind. Raises BadMessage with what came instead.
 
-    That the server's disk is full is not an answer: that comes when there is room.
+    A message that the server's disk is full is not the answer, which comes when there is room.
     """
     message: dict[str, Any] = {"type": "storage"}
     while message.get("type") == "storage":

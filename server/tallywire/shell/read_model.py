@@ -1,4 +1,4 @@
-"""The read model: every view as a function of a snapshot and of what was worked out beside the taps."""
+"""The read model: every view as a function of a snapshot and of what was worked out in the background."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ Frame = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """What a view of a heat is made from: the heat, the snapshot it is part of, and what was worked out of it."""
+    """What a view of a heat is made from: the heat, the snapshot it is part of, and what was worked out for it."""
 
     snapshot: Snapshot
     heat: HeatSnapshot
@@ -55,7 +55,7 @@ class Source:
 
     @property
     def status(self) -> ResultStatus:
-        """How far the heat's result is."""
+        """How official the heat's result is."""
         return result_status(self.heat)
 
     @property
@@ -65,12 +65,12 @@ class Source:
 
     @property
     def around(self) -> Surroundings:
-        """What stands around the heat."""
+        """What a view may need besides the heat: see `Surroundings`."""
         return surroundings_of(self.snapshot, self.heat, exact=self.known.exact)
 
 
 def _call(of: Source) -> Frame:
-    """The newest call; while none is kept up to date, a quick one without what takes long."""
+    """The newest call; while none is kept up to date, a quick one without the parts that take long."""
     newest = of.known.newest(CALL)
     if newest is not None:
         return newest
@@ -106,7 +106,7 @@ VIEW_NAMES = tuple(VIEWS)
 FOR_SENDERS = frozenset({"table"})
 """Views that only roles table and lane may watch."""
 OF_THE_SHOW = frozenset({"show"})
-"""Views that only facts of the show, and who is on hold, can change."""
+"""Views that change only with facts of the show or with medical holds."""
 BEYOND_LANES = frozenset({"next"})
 """Views that no count of a lane changes."""
 
@@ -121,7 +121,7 @@ class ReadModel:
         self._stamp: Frame = {"mode": mode, "speed": books.speed}
 
     def snapshot(self) -> Snapshot:
-        """Freeze the competition now: whatever is made at one time is made from one."""
+        """Freeze the competition now: everything made at one time is made from one snapshot."""
         return self._books.snapshot()
 
     def frame(self, view: str, heat: str, snapshot: Snapshot) -> Frame:
@@ -129,7 +129,7 @@ class ReadModel:
         return {**VIEWS[view](self._source(heat, snapshot)), **self._stamp}
 
     def lacking(self, fact: ViewTaken) -> str | None:
-        """Say what the view lacks now that this fact would take; None when it may go to programme."""
+        """Say what the view that this fact would take lacks now; None when it may go to programme."""
         of = self._source(fact.params.get("heat", FLOOR), self.snapshot())
         return missing(fact.view, fact.params, of.state, of.around)
 

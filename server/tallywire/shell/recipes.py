@@ -32,9 +32,9 @@ class Answer:
 class Recipe(Generic[S]):
     """One background view.
 
-    `see` reads a snapshot, at once; `work_out` makes an answer of what was seen, in the worker, where True asks for a
-    frame. `concerned` gives the heats whose view a change in these may change. With `listens`, a heat that runs is
-    looked at every second, watched or not.
+    `see` reads a snapshot, at once. `work_out` makes an answer from what was seen, in the worker; its True asks for a
+    frame. `concerned` gives the heats whose view may change when these heats change. With `listens`, a heat that runs
+    is looked at every second, watched or not.
     """
 
     view: str
@@ -77,7 +77,7 @@ def _standings(competition: Competition, sight: StandingSight, desk: CueDesk, _w
 
 
 def _calls_concerned(books: Books, snapshot: Snapshot, heats: set[str]) -> set[str]:
-    """Calls look across the event only when one of its heats is over or was corrected after its end."""
+    """The heats whose call may change: all of the event only if a heat is over, or was corrected after its end."""
     return heats | books.concerned(heat for heat in heats if snapshot.heats[heat].over)
 
 

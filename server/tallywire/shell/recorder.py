@@ -1,4 +1,4 @@
-"""The one writer of the journal: what queued while the last commit ran is the next commit."""
+"""The one writer of the journal: everything that queued while the last commit ran is the next commit."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ QUEUE_BOUND = 16_384
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Entries to be written, and whom to tell of the snapshot that has them once they, and all before, are durable."""
+    """Entries to be written, and the function to call with a snapshot once they, and all before them, are durable."""
 
     entries: Sequence[Received]
     done: Callable[[Snapshot], None]

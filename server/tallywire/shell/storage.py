@@ -1,4 +1,4 @@
-"""Whether the journal's disk has room, and everyone who is to hear of it."""
+"""Whether the journal's disk has room, and everyone who has to be told."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Storage:
         self._told: dict[object, Callable[[StorageState], None]] = {}
 
     def subscribe(self, who: object, tell: Callable[[StorageState], None]) -> None:
-        """Let somebody hear; asking again changes nothing."""
+        """Tell somebody from now on; subscribing again changes nothing."""
         if who in self._told:
             return
         self._told[who] = tell
@@ -42,7 +42,7 @@ class Storage:
             tell(self.now)
 
     def unsubscribe(self, who: object) -> None:
-        """Tell nothing any more."""
+        """Stop telling somebody."""
         self._told.pop(who, None)
 
     def change(self, state: StorageState) -> None:
@@ -54,5 +54,5 @@ class Storage:
             tell(state)
 
     def give_up(self) -> None:
-        """Wait for room no longer: the server is to stop."""
+        """Stop waiting for room, because the server is to stop."""
         self.given_up.set()

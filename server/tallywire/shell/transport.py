@@ -7,14 +7,14 @@ from typing import Protocol
 
 
 class TransportListener(Protocol):
-    """Who wants to know how a transport is doing. All three may be called from inside a write."""
+    """The one that is told how a transport is doing. All three methods may be called from inside a write."""
 
     def paused(self) -> None:
-        """The client reads too slowly: more than the bound is waiting for it."""
+        """The client reads too slowly: more bytes than the bound are waiting for it."""
         ...
 
     def resumed(self) -> None:
-        """What was waiting has gone out."""
+        """Everything that was waiting has gone out."""
         ...
 
     def closed(self) -> None:
@@ -23,7 +23,7 @@ class TransportListener(Protocol):
 
 
 class Transport(Protocol):
-    """One client's way out. After the close nothing is sent, and writing is harmless."""
+    """The way to one client. After the close nothing is sent, and writing is harmless."""
 
     @property
     def is_open(self) -> bool:
@@ -34,7 +34,7 @@ class Transport(Protocol):
     def write(self) -> Callable[[bytes], object]:
         """A function that sends a whole websocket frame, as made by `text_frame`; the fastest way there is.
 
-        Whoever keeps it must let go of it when the listener hears of a pause or the close.
+        A caller that keeps this function must drop it when the listener is told of a pause or of the close.
         """
         ...
 
@@ -43,7 +43,7 @@ class Transport(Protocol):
         ...
 
     def listen(self, listener: TransportListener) -> None:
-        """Tell this listener, and no other, from now on."""
+        """From now on, tell this listener and no other."""
         ...
 
     async def ready(self) -> None:
@@ -51,9 +51,9 @@ class Transport(Protocol):
         ...
 
     async def flush(self) -> None:
-        """Wait until everything said is on its way, or the transport is closed: then the connection may be closed."""
+        """Wait until everything said is on its way, or the transport is closed; then the connection may be closed."""
         ...
 
     def abort(self) -> None:
-        """Cut the connection at once; what waits is lost."""
+        """Cut the connection at once; everything that waits is lost."""
         ...

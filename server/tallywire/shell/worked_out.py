@@ -1,4 +1,4 @@
-"""What was worked out of a heat beside the taps: kept for whoever asks for it next."""
+"""What was worked out for a heat in the background, kept for the next one who asks."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ class WorkedOut:
         return self.frames.get(view) if view in self.current else None
 
     def desk_of(self, heat: HeatSnapshot) -> CueDesk:
-        """Give the desk as it has listened to this start of the heat: after another start it begins anew."""
+        """Give the cue desk of this start of the heat; after another start it begins anew."""
         return self.desk if self.started == heat.started else CueDesk()
 
     def keep_desk(self, desk: CueDesk, started: HeatStarted | None) -> None:
-        """Take the desk after it has listened."""
+        """Keep the desk as it is after it has listened."""
         self.desk, self.started = desk, started
 
     @property

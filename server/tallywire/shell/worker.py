@@ -1,4 +1,4 @@
-"""Where what takes a while is worked out: a thread beside the event loop."""
+"""A thread beside the event loop, for work that takes a while."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ class Worker(Protocol):
     """Runs work elsewhere and gives its answer to `done` on the event loop; None when the work failed."""
 
     def run(self, work: Callable[[], T], done: Callable[[T | None], None]) -> None:
-        """Take one piece of work, which touches nothing that anybody else changes."""
+        """Take one piece of work, which must not touch anything that others change."""
         ...
 
     def close(self) -> None:
-        """Take no more."""
+        """Take no more work."""
         ...
 
 
@@ -37,7 +37,7 @@ class ThreadWorker:
         )
 
     def close(self) -> None:
-        """Take no more, and wait for what is being done."""
+        """Take no more work, and wait for the piece that is being done."""
         self._pool.shutdown(cancel_futures=True)
 
 

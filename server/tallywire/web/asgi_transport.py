@@ -1,4 +1,4 @@
-"""A Transport over ordinary ASGI sends: for servers, and tests in one process, that do not offer the fast way out."""
+"""A Transport over ordinary ASGI sends, for servers and in-process tests without the faster SocketTransport."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class AsgiTransport:
 
     async def run(self) -> None:
         """Send until the transport is closed."""
-        # Starlette raises the one when the client is gone, the other when our own close is under way.
+        # Starlette raises the first when the client is gone, and the second when our own close is under way.
         with suppress(WebSocketDisconnect, RuntimeError):
             while self.is_open:
                 await self._filled.wait()

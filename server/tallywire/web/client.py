@@ -1,4 +1,4 @@
-"""One connected client: its session's wishes are carried out here."""
+"""One connected client: what its session decides is carried out here."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _log = logging.getLogger(__name__)
 
 
 class Client:
-    """Feed it messages with `hear`; when `parting` is set, close the connection so.
+    """Feed it messages with `hear`; when `parting` is set, close the connection with it.
 
     `visit` is the connection it came by; without one nobody else is counted with it. `part` is called when `parting` is
     set without a message: the client's link was taken back.
@@ -96,7 +96,7 @@ class Client:
         await self._live.recorder.ready()
 
     def leave(self) -> None:
-        """The connection is over. Facts on their way are written all the same."""
+        """Note that the connection is over. Facts on their way are written all the same."""
         self._subscriber.leave()
         self._live.storage.unsubscribe(self)
         self._live.crew.leave(self)

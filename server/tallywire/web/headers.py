@@ -1,4 +1,4 @@
-"""Headers that keep pages to themselves: nothing from elsewhere, nothing inline, nothing cached unseen."""
+"""Headers that protect the pages: nothing is loaded from elsewhere, runs inline, or is cached unchecked."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which names the server answers to: a page from elsewhere whose name was turned to this machine reaches nothing."""
+"""Which names the server answers to, so that a foreign page whose name was pointed at this machine reaches nothing."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?")
-"""RFC 9112 §3.2 with RFC 3986 §3.2.2, as narrow as the names and addresses of a venue need; the port says nothing."""
+"""RFC 9112 §3.2 with RFC 3986 §3.2.2, narrowed to what the names and addresses of a venue need; the port is ignored."""
 _SHOWN = 80
 
 
 class OwnHosts:
     """Plain ASGI middleware that refuses requests and handshakes whose `Host` is not one of the server's own names.
 
-    Its own are the loopback names, the address at which the request came in, and the names given. That address is one
-    of this machine, so a server that listens on all of its addresses needs no list of them.
+    Its own names are the loopback names, the address at which the request came in, and the names given. That address
+    belongs to this machine, so a server that listens on all addresses needs no list of them.
     """
 
     def __init__(self, app: ASGIApp, *, names: Iterable[str] = ()) -> None:
@@ -41,7 +41,7 @@ class OwnHosts:
         hosts = Headers(scope=scope).getlist("host")
         found = _HOST.fullmatch(hosts[0]) if len(hosts) == 1 else None
         if found is None:
-            # RFC 9112 §3.2: none, several, or one that is no host.
+            # RFC 9112 §3.2: there is no Host, more than one, or one that is not a host.
             return PlainTextResponse("expected one Host header with this server's name\n", status_code=400)
         name = _plain(found[1])
         if name in self._names or is_loopback(name) or name == _plain((scope.get("server") or ("",))[0]):
@@ -52,7 +52,7 @@ class OwnHosts:
 
 
 def is_host(text: str) -> bool:
-    """Tell whether this is a name or an address alone, in brackets where it has colons: what a `Host` names."""
+    """Tell whether this is just a name or an address (in brackets where it has colons), as `Host` gives it."""
     found = _HOST.fullmatch(text)
     return found is not None and found[1] == text
 
@@ -68,7 +68,7 @@ def _plain(host: str) -> str:
 
 
 def is_loopback(name: str) -> bool:
-    """Tell whether a name leads to this machine from this machine alone."""
+    """Tell whether only this machine itself can be reached by a name."""
     try:
         return name == "localhost" or ipaddress.ip_address(name).is_loopback
     except ValueError:

@@ -11,7 +11,7 @@ from starlette.datastructures import Headers
 def origin_allowed(headers: Headers, allowed: Collection[str]) -> bool:
     """Check `Origin` (RFC 6455 §10.2) against `Host` and the list; a program that sends none is let in.
 
-    The schemes are not compared: behind a proxy that does TLS ours looks like http.
+    The schemes are not compared, because behind a TLS proxy our own scheme looks like http.
     """
     origins = headers.getlist("origin")
     if not origins:

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 
 _TITLE = re.compile(r"<title>([^<]*)</title>")
-# The machine's own table decides otherwise, and some machines call scripts text/plain: browsers refuse those.
+# Otherwise the machine's own table decides, and some machines call scripts text/plain, which browsers refuse.
 _TYPES = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
 

@@ -168,13 +168,13 @@ async def _until_listening(server: _Server, done: asyncio.Task[None]) -> None:
     await asyncio.wait({listening, done}, return_when=asyncio.FIRST_COMPLETED)
     listening.cancel()
     if done.done():
-        # It ended before it began: this raises why.
+        # The server ended before it began; this raises the reason.
         await done
         raise TallywireError("the server stopped while it was starting: start it again")
 
 
 async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording: asyncio.Task[None]) -> None:
-    """Clients go first, so that no fact comes in after the last one is written."""
+    """Stop in order: clients go first, so that no fact comes in after the last one is written."""
     try:
         await serving
     finally:
@@ -206,7 +206,7 @@ def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
 
 
 class _Server(uvicorn.Server):
-    """uvicorn's server, telling when it listens, and leaving the exit code to the caller."""
+    """uvicorn's server, which also tells when it listens, and leaves the exit code to the caller."""
 
     def __init__(self, config: uvicorn.Config, admission: Admission, *, signals: bool) -> None:
         super().__init__(config)
@@ -234,7 +234,7 @@ class _Server(uvicorn.Server):
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
-        """Leave on a signal. Unlike uvicorn's own, it does not raise the signal again: the journal is to be closed."""
+        """Stop on a signal. Unlike uvicorn's own, it does not raise it again: the journal has to be closed first."""
         loop = asyncio.get_running_loop()
         for each in self._signals:
             loop.add_signal_handler(each, self.leave)

@@ -13,7 +13,7 @@ from tallywire.web.tls import Tls
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """Where to listen, where the data is kept, and what is bounded. Port 0 takes any free one.
+    """Where to listen, where the data is kept, and what is bounded. Port 0 stands for any free port.
 
     `data` is a folder for the journal and the keys, made when missing; `mirror` one on another disk for a second copy
     of it. `speed` is how fast the heat clock runs. `allow_origins` are other addresses whose pages may open the

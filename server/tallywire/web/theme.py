@@ -15,7 +15,7 @@ _FACE = """@font-face {
 }
 """
 _OTHER_FACES = '"Asap", "Noto Sans", "Noto Sans CJK SC", "Noto Sans Arabic", "Noto Sans Hebrew", system-ui, sans-serif'
-"""What is not in the theme's face comes from ours, and other scripts from the system."""
+"""Characters missing in the theme's typeface come from ours, and those of other scripts from the system."""
 _LOGO = """.logo {
   display: block;
   background-image: url("logo");
@@ -34,16 +34,16 @@ class ThemeRoutes:
         return Response(style_sheet(self._theme), media_type="text/css")
 
     async def face(self, _request: Request) -> Response:
-        """Give the face."""
+        """Give the typeface."""
         return _file(self._theme.face)
 
     async def logo(self, _request: Request) -> Response:
-        """Give the mark for the logo slots."""
+        """Give the logo for the logo slots."""
         return _file(self._theme.logo)
 
 
 def style_sheet(theme: Theme) -> str:
-    """Give the theme as CSS: the colours by role, the face, and a look for the logo slots."""
+    """Give the theme as CSS: the colours by role, the typeface, and the logo for its slots."""
     lines = "".join(f"  --{role}: {colour};\n" for role, colour in theme.colours.items())
     lines += f'  --face: "Theme", {_OTHER_FACES};\n' if theme.face else ""
     roles = f':root,\n[data-theme="dark"] {{\n{lines}}}\n' if lines else ""

@@ -17,10 +17,10 @@ class Tls:
     private_key: Path
 
     def check(self) -> None:
-        """See that they can be used. Raises TallywireError."""
+        """Check that the files can be used. Raises TallywireError."""
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         try:
-            # With a password given, if an empty one, nobody is asked for it at the terminal.
+            # A password is given, though an empty one, so that nobody is asked for it at the terminal.
             context.load_cert_chain(self.certificate, self.private_key, password="")
         except (OSError, ValueError) as exc:
             found = f"cannot use the certificate {self.certificate} with the key {self.private_key} ({exc})"

@@ -1,6 +1,6 @@
-"""uvicorn's sans-I/O websocket protocol with a way out that skips ASGI: frames go straight to the transport.
+"""uvicorn's sans-I/O websocket protocol, with a way to send that skips ASGI: frames go straight to the transport.
 
-What is relied on in uvicorn is pinned by tests/web/test_transport.py.
+tests/web/test_transport.py checks everything that this relies on in uvicorn.
 """
 
 from __future__ import annotations
@@ -21,14 +21,14 @@ TRANSPORT = "tallywire.transport"
 """The client's transport among a scope's `extensions`."""
 
 SEND_BUFFER_BYTES = 128 * 1024
-"""How much the kernel may hold for one client: what lies there is old by the time a slow client reads it."""
+"""How many bytes the kernel may hold for one client; they are out of date by the time a slow client reads them."""
 
 CLOSE_S = 5.0
-"""How long a closing connection may take to send what it still has; a client that never reads would keep it."""
+"""How long a closing connection may take to send the rest; a client that never reads would hold it open for ever."""
 
 
 class SocketTransport:
-    """A client's transport that writes to asyncio's of one websocket connection."""
+    """A client's transport that writes to the asyncio transport of one websocket connection."""
 
     def __init__(self, protocol: SocketProtocol) -> None:
         self._protocol = protocol
@@ -55,7 +55,7 @@ class SocketTransport:
         await self._protocol.writable.wait()
 
     async def flush(self) -> None:
-        """Return at once: what was said is with the transport, which sends it before a close frame."""
+        """Return at once: the asyncio transport has everything, and sends it before a close frame."""
 
     def abort(self) -> None:
         """Cut the connection at once."""

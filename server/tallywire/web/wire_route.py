@@ -1,4 +1,4 @@
-"""The websocket route `/wire`: lets a client in, feeds its messages to its session, and closes as that says."""
+"""The websocket route `/wire`: it lets a client in, hands its messages to its session, and closes when that says so."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ async def _talk(websocket: WebSocket, client: Client, transport: Transport) -> N
         await _listen(websocket, client)
         await _part(websocket, client, transport)
     except Exception:
-        # Whatever it was, it stays this one client's trouble.
+        # Whatever the error was, it affects this client alone.
         _log.exception("a client's connection failed")
         await _close(websocket, _INTERNAL_ERROR, "internal error")
     finally:
@@ -123,7 +123,8 @@ async def _part(websocket: WebSocket, client: Client, transport: Transport) -> N
 
 
 async def _close(websocket: WebSocket, code: int, reason: str) -> None:
-    # Already gone: uvicorn raises its own OSError, starlette WebSocketDisconnect, both RuntimeError after a close.
+    # The client is already gone: uvicorn raises its own OSError, starlette WebSocketDisconnect, both RuntimeError after
+    # a close.
     with suppress(WebSocketDisconnect, RuntimeError, OSError):
         await websocket.close(code, reason)
 

@@ -1,4 +1,4 @@
-"""One view of one heat as a numbered row of frames: whoever knows one of them can be brought to the newest."""
+"""One view of one heat as a numbered series of frames: a client that has one of them can be brought to the newest."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ HISTORY_BYTES = 256 * 1024
 class Channel:
     """The newest frame, its number and when it was made, and the patches that led to it, each encoded once.
 
-    `epoch` names this row of numbers: a client of an earlier run of the server has another one and gets a snapshot.
+    `epoch` names this series of numbers: a client of an earlier run of the server has another one and gets a snapshot.
     """
 
     def __init__(self, *, view: str, heat: str, epoch: str, frame: Mapping[str, Any], unix_ms: int = 0) -> None:
@@ -47,7 +47,7 @@ class Channel:
         return message
 
     def snapshot(self) -> bytes:
-        """Give the newest frame whole."""
+        """Give the whole newest frame."""
         if self._snapshot is None:
             self._snapshot = replies.snapshot(self._stamp(), epoch=self.epoch, frame=self.frame)
         return self._snapshot

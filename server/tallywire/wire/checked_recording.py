@@ -1,4 +1,4 @@
-"""Version 2 of a recording: version 1's lines, each with a checksum that hangs on the one before; a head and an end.
+"""Version 2 of a recording: the lines of version 1 between a head and an end, each with a checksum chained to the last.
 
 The head may carry the competition file with all the files it names, so that one file holds a whole competition.
 """
@@ -18,13 +18,13 @@ from tallywire.core.errors import BadFile, Problem
 
 VERSION = 2
 OPENING = b'{"recording":'
-"""How the head begins; version 1 has none."""
+"""How the head begins; a recording of version 1 has no head."""
 _CHECK = re.compile(rb',"check":"([0-9a-f]{32})"\}\Z')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bundle:
-    """A competition file as bytes with everything it names: `main` is the file's own name."""
+    """A competition file and every file it names, as bytes: `main` is the competition file's own name."""
 
     main: str
     files: Mapping[str, bytes] = field(repr=False)

@@ -1,4 +1,4 @@
-"""What a shape cannot say: names that must exist, lanes that must be free, rules that must be possible."""
+"""Checks that a schema cannot express: names that must exist, lanes that must be free, rules that must be possible."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tallywire.wire.workout_file import file_of, mark_problems, workout_problems
 
 
 def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
-    """Give everything that is wrong between the tables of a file and its start lists."""
+    """Give everything in which the tables of a file, and its start lists, contradict each other."""
     return [
         *_unique("division", [each.id for each in table.division]),
         *_unique("points", [each.id for each in table.points]),

@@ -23,7 +23,7 @@ from tallywire.wire.theme_checks import theme_of
 from tallywire.wire.workout_file import mark_of, workout_of
 
 ReadBytes = Callable[[str], bytes]
-"""Gives the bytes of a file named in the competition file, relative to it. Raises OSError when it cannot."""
+"""Reads a file that the competition file names, relative to its folder, as bytes. Raises OSError when it cannot."""
 
 
 def read_competition(name: str, text: str, read_bytes: ReadBytes) -> Competition:
@@ -46,7 +46,7 @@ def read_competition(name: str, text: str, read_bytes: ReadBytes) -> Competition
 
 
 def _between_tables(data: dict[str, Any], shape: list[Problem], read_bytes: ReadBytes) -> list[Problem]:
-    """Check between the tables in spite of wrong shapes, leaving out what only follows from those."""
+    """Check the tables against each other even where shapes are wrong, without problems that only follow from those."""
     table = repaired(competition_model(), data)
     if table is None:
         return []

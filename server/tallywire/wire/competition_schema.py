@@ -85,7 +85,10 @@ class EventTable(FileTable):
 
 
 class HeatTable(FileTable):
-    """[[heat]]: the group on the floor together. Lanes stand here, or in a start list, or are `seeded_later`."""
+    """[[heat]]: the group on the floor together.
+
+    Lanes are given here or in a start list, or the heat is `seeded_later`.
+    """
 
     id: Id
     name: Text

@@ -27,7 +27,7 @@ def default_wording() -> Wording:
 
 
 def wording_text() -> str:
-    """Give the text of that wording as one file to translate: what all formats say, and what single ones add."""
+    """Give the text of that wording as one file to translate: the common lines, and those that formats add."""
     own = [each.facet(FormatWords).where for each in formats()]
     resources = [("tallywire.wire", _DEFAULT), *((where, _OF_A_FORMAT) for where in own if where)]
     texts = [files(where).joinpath(name).read_text(encoding="utf-8") for where, name in resources]
@@ -101,7 +101,7 @@ def _keys(table: str, found: Mapping[str, Any], wanted: tuple[str, ...], *, more
 
 
 def _word_problems(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> Iterator[Problem]:
-    """Words alone, lists of words, and those with placeholders: the division's, and the formats' phrases."""
+    """Check single words, lists of words, and words with placeholders: the division's line and the formats' phrases."""
     words = tables["words"]
     yield from _keys("words", words, ("decimal", "numbers", "ordinals", _IN_DIVISION, *known.phrases), more=False)
     for key in ("decimal", _IN_DIVISION, *known.phrases):
@@ -174,7 +174,7 @@ def _placeholder_problems(
 def _form_problems(
     path: str, name: str, spec: str, forms: Mapping[str, tuple[str, ...]], *, turned: bool
 ) -> Iterator[Problem]:
-    """Check one placeholder; `turned` is True where it asks for a conversion, and none is allowed."""
+    """Check one placeholder; `turned` is True where it asks for a conversion, which is never allowed."""
     if name not in forms or turned:
         yield Problem(path, _placeholder(name), "one of " + ", ".join(map(_placeholder, forms)))
     elif spec not in forms[name]:

@@ -11,7 +11,7 @@ _ABSENT = object()
 
 
 def diff(old: Any, new: Any) -> Any:
-    """Give the patch that turns `old` into `new`; an empty object when both are equal objects.
+    """Give the patch that turns `old` into `new`: an empty object when both objects are equal.
 
     `new` must be free of null. Values that Python calls equal count as equal (1 and 1.0 and true): a value of a frame
     keeps its type.

@@ -24,7 +24,7 @@ def shown(value: object) -> str:
 
 
 def path_text(parts: Iterable[object]) -> str:
-    """Write a path as people read it: event.2.station.1 → event[2].station[1], counted from 1."""
+    """Write a path as people read it, counting from 1: event.1.station.0 → event[2].station[1]."""
     text = ""
     for part in parts:
         if isinstance(part, int):

@@ -45,7 +45,7 @@ def read_lines(name: str, lines: Sequence[bytes]) -> list[Fact]:
 
 
 def recording_line(body: bytes, refusal: bytes | None) -> bytes:
-    """Give a journal line as a line of a recording, newline included; a refused one says so in `refused`."""
+    """Give a journal line as a line of a recording, newline included; a refused one has the reason in `refused`."""
     if refusal is None:
         return body + b"\n"
     try:

@@ -1,4 +1,4 @@
-"""Standing in for what is wrong in a file's shape, so that the checks between its tables can still run.
+"""Stand-ins for the wrong parts of a file, so that the checks between its tables can still run.
 
 Without this an organiser would correct a misspelt format only to be told next about a lane given twice.
 """
@@ -17,7 +17,7 @@ from tallywire.formats.format_file import FormatFile
 M = TypeVar("M", bound=BaseModel)
 
 STAND_IN = "stand-in"
-"""Stands for a name that could not be read; checks that stumble over it say nothing."""
+"""Stands for a name that could not be read; a problem that it causes is not reported."""
 
 _VALUES: dict[str, Any] = {"time_cap": "10:00", "amount": 1, "places": [0.0] * 1000, "rounds": 200}
 _ROUNDS = 3
@@ -69,6 +69,6 @@ def _stand_in(data: dict[str, Any], name: str) -> None:
 
 
 def _undemanding_format() -> str:
-    """A format that takes any mark and needs no field of its own, so that nothing follows from it."""
+    """A format that accepts any mark and needs no field of its own, so that it causes no further problems."""
     files = {each.name: each.facet(FormatFile) for each in formats()}
     return next(name for name, file in files.items() if file.endless and file.field is None)

@@ -1,4 +1,4 @@
-"""What the server says, as JSON bytes ready to be framed. See docs/wire.md."""
+"""What the server says, as JSON bytes ready to be put into frames. See docs/wire.md."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def failed(error: TallywireError) -> bytes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """Which frame a message is about, and the wall time it was made: an output shows it that much later."""
+    """Which frame a message is about, and the wall time at which it was made: an output shows it after its delay."""
 
     view: str
     heat: str

@@ -13,7 +13,7 @@ from tallywire.wire.start_list import LaneRow
 
 
 def rundown_problems(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Problem]:
-    """Give what is wrong with the rundowns: an output or view that is not there, a lane or entry nobody has."""
+    """Give what is wrong with the rundowns: an output or view that does not exist, a lane or entry that nobody has."""
     outputs = [each.id for each in table.output] or list(default_outputs())
     known = _known(table, rows)
     planned: dict[str, int] = {}
@@ -23,7 +23,9 @@ def rundown_problems(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Pr
             yield Problem(f"{path}.output", shown(rundown.output), f"an output of this file: {', '.join(outputs)}")
         first = planned.setdefault(rundown.output, index)
         if first != index:
-            yield Problem(f"{path}.output", shown(rundown.output), f"one rundown an output: rundown[{first}] is its")
+            yield Problem(
+                f"{path}.output", shown(rundown.output), f"one rundown for each output: rundown[{first}] is the first"
+            )
         for number, item in enumerate(rundown.item, start=1):
             yield from problems(f"{path}.item[{number}]", item.view, item.params(), known)
 

@@ -1,4 +1,4 @@
-"""What is impossible about places: points tables, the rules of the standing, and cuts."""
+"""Checks of the rules about places: points tables, the rules of the standing, and cuts."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Racing = Mapping[tuple[str, str], str]
 
 
 def standings_problems(table: CompetitionFile, racing: Racing) -> Iterator[Problem]:
-    """Give everything that is impossible about points, standings and cuts."""
+    """Give everything that is impossible in the points tables, the standing rules and the cuts."""
     for index, each in enumerate(table.points, start=1):
         yield from _points(f"points[{index}]", each)
         yield from _rises(f"points[{index}].places", each.places or (), table.standings.order)
@@ -36,7 +36,7 @@ _WAYS = {"places": ("places",), "first and step": ("first", "step"), "formula": 
 
 
 def _points(path: str, each: PointsTableTable) -> Iterator[Problem]:
-    """One way to say what a place is worth, and all of it."""
+    """Check that a points table uses just one way to say what a place is worth, and that it is complete."""
     ways = [name for name, fields in _WAYS.items() if any(getattr(each, field) is not None for field in fields)]
     if len(ways) != 1:
         yield Problem(path, " and ".join(ways) or "no values", "one of places, first and step, or formula")
@@ -55,7 +55,7 @@ def _scale(path: str, each: PointsTableTable) -> Iterator[Problem]:
 
 
 def _rises(path: str, values: Sequence[float], order: str) -> Iterator[Problem]:
-    """A better place may not be worth less: the first one that is, is named."""
+    """Check that no better place is worth less than a worse one, and name the first that is."""
     for place, (better, worse) in enumerate(pairwise(values), start=2):
         if (worse > better) if order == "most" else (worse < better):
             bound = "no more" if order == "most" else "no less"
@@ -83,7 +83,7 @@ def _rules(table: CompetitionFile) -> Iterator[Problem]:
     if rules.drop_worst >= scored:
         yield Problem(f"{path}.drop_worst", str(rules.drop_worst), f"fewer than the {scored} scores there are")
     if rules.drop_from > scored:
-        yield Problem(f"{path}.drop_from", str(rules.drop_from), f"at most {scored}: so many scores there are")
+        yield Problem(f"{path}.drop_from", str(rules.drop_from), f"at most {scored}, the number of scores")
 
 
 def _changes(table: CompetitionFile) -> Iterator[Problem]:
@@ -132,7 +132,7 @@ def _cut(path: str, index: int, cut: CutTable, table: CompetitionFile) -> Iterat
 
 
 def _field(table: CompetitionFile, until: str, division: str) -> int:
-    """How many of a division may be in an event: all of it, or as many as the cuts before leave."""
+    """How many of a division may be in an event: all of them, or as many as the cuts before it leave."""
     size = sum(entry.division == division for entry in table.entry)
     for event in table.event:
         if event.id == until:
@@ -147,7 +147,7 @@ def _for_all(each: CutTable) -> bool:
 
 
 def _fields(table: CompetitionFile, racing: Racing) -> Iterator[Problem]:
-    """A points table must have a value for every place of the largest field in the event."""
+    """Check that a points table has a value for every place of the largest field in the event."""
     defaults = default_tables(table.standings.tables_from, [each.id for each in table.event], table.points[0].id)
     tables = {each.id: each for each in table.points}
     for index, event in enumerate(table.event, start=1):
@@ -160,7 +160,7 @@ def _fields(table: CompetitionFile, racing: Racing) -> Iterator[Problem]:
 def _sizes(table: CompetitionFile, event: str, racing: Racing) -> tuple[int, set[int]]:
     """The most that can be placed in an event, and how large its divisions' fields are.
 
-    Where the lanes are seeded later all who may still be in are counted, elsewhere those who have a lane.
+    Where lanes are seeded later, everyone who may still be in is counted; elsewhere, everyone who has a lane.
     """
     division_of = {entry.id: entry.division for entry in table.entry}
     on_lanes = Counter(division_of[entry] for of, entry in racing if of == event and entry in division_of)
@@ -179,7 +179,7 @@ def _reaches(path: str, each: PointsTableTable, largest: int, fields: set[int], 
 
 
 def _has_values(path: str, each: PointsTableTable, fields: list[int], order: str) -> Iterator[Problem]:
-    """The first place without a value, with less than nothing, or worth more than a better one, is named."""
+    """Name the first place that has no value, a negative value, or a higher value than a better place."""
     try:
         table = points_of(each)
     except ValueError:

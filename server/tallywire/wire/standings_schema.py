@@ -1,4 +1,4 @@
-"""The shape of what is about places in the competition file: points tables, the standing, and cuts."""
+"""The shape of everything about places in the competition file: points tables, the standing, and cuts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The gates a theme must pass: contrast, colours told apart by every vision, no saturated red, sound files.
+"""The gates that a theme must pass: contrast, colours that every vision can tell apart, no saturated red, sound files.
 
 Contrast is WCAG 2.2 (1.4.3: text 4.5 : 1, 1.4.11: parts of a graphic 3 : 1). Colour vision is simulated after Machado,
 Oliveira and Fernandes 2009 at full severity and measured in CAM02-UCS, by the colorspacious library.
@@ -19,7 +19,7 @@ ReadBytes = Callable[[str], bytes]
 TEXT = ("chalk", "chalk-soft", "finish", "cap", "out", "rehearsal")
 BACKINGS = ("mat", "mat-raised")
 MEANING = ("chalk", "tape", "finish", "cap", "out", "rehearsal", "wire")
-"""Colours that tell something: counting, leading, finished, stopped by the cap, out, rehearsal, work still to do."""
+"""Colours with a meaning: counting, leading, finished, stopped by the cap, out, rehearsal, work still to do."""
 TEXT_RATIO = 4.5
 LINE_RATIO = 3.0
 APART = 10.0
@@ -33,7 +33,10 @@ _LOGO_LIMIT = 1024 * 1024
 
 
 def theme_problems(table: ThemeTable) -> Iterator[Problem]:
-    """Give every pair of colours that misses a gate, with what it has. A pair wholly ours is not asked."""
+    """Give every pair of colours that misses a gate, with its value.
+
+    Pairs in which both colours are ours are not checked.
+    """
     given = table.colours()
     if not given:
         return
@@ -49,7 +52,7 @@ def theme_problems(table: ThemeTable) -> Iterator[Problem]:
 
 
 def theme_of(table: ThemeTable, read_bytes: ReadBytes) -> tuple[Theme, list[Problem]]:
-    """Give the theme with its files, and what is wrong with those."""
+    """Give the theme with its files, and the problems of those files."""
     problems: list[Problem] = []
     files: dict[str, Attachment | None] = {}
     for name, media_type_of in (("face", _face_type), ("logo", _logo_type)):

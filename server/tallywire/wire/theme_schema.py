@@ -1,4 +1,4 @@
-"""The shape of `[theme]`: colours by role, a face, a mark."""
+"""The shape of `[theme]`: colours by role, a typeface, a logo."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FileName = Annotated[str, Field(min_length=1, max_length=120)]
 
 
 class ThemeTable(FileTable):
-    """[theme]: the look of the pictures on the air and on the board. What is left out stays ours."""
+    """[theme]: the look of the pictures on the air and on the board. Anything left out keeps our look."""
 
     mat: Colour | None = None
     mat_raised: Colour | None = None
@@ -34,6 +34,6 @@ class ThemeTable(FileTable):
     logo: FileName | None = None
 
     def colours(self) -> dict[str, str]:
-        """Give the colours of the file by role, in small letters."""
+        """Give the colours of the file by role, in lower case."""
         given = {role: getattr(self, role.replace("-", "_")) for role in COLOURS}
         return {role: colour.lower() for role, colour in given.items() if colour is not None}

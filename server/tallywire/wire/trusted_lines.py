@@ -1,8 +1,8 @@
-"""Facts from lines of our own journal, which were checked when they came in: many of them, fast.
+"""Making many facts fast from lines of our own journal, which were checked when they came in.
 
-A frozen dataclass sets each field by a call, which is most of what a fact costs to make. So a fact is filled as an
-object of an open twin of its class (the same base, the same slots, plain assignment), which then takes the class of the
-fact: from there on it is frozen like any other. Measured: four times as fast (docs/performance.md).
+A frozen dataclass sets each field by a call, which is most of what a fact costs to make. So a fact is first made as an
+object of a writable twin of its class (with the same base and slots), filled by plain assignment, and then given the
+class of the fact: from there on it is frozen like any other. Measured: four times as fast (docs/performance.md).
 """
 
 from __future__ import annotations

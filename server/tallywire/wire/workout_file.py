@@ -1,4 +1,4 @@
-"""Workouts of the competition file: what a format needs, and the way into the core's terms."""
+"""Workouts of the competition file: checks of what a format needs, and the translation into the core's terms."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ def workout_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
     if workout.tie_break is not None:
         yield from mark_problems(f"{path}.tie_break", workout.tie_break, workout)
         if not own.tie_broken:
-            yield Problem(f"{path}.tie_break", "a mark", f"nothing: {workout.format} asks for no tie-break time")
+            yield Problem(f"{path}.tie_break", "a mark", f"no tie-break: {workout.format} does not use one")
     if workout.team is not None and not own.for_teams:
-        yield Problem(f"{path}.team", workout.team.form, f"nothing: {workout.format} is lifted by one")
+        yield Problem(f"{path}.team", workout.team.form, f"no team: {workout.format} is for one athlete")
     yield from _minimum_problems(path, workout)
 
 
@@ -39,7 +39,7 @@ def _work_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
 
 
 def _field_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
-    """Each format's own field is there in its own workouts alone, and holds what is possible."""
+    """Check that each format's own field is only in its own workouts, and holds possible values."""
     for each in formats():
         file = each.facet(FormatFile)
         if file.field is None:
@@ -67,10 +67,10 @@ def mark_problems(path: str, mark: MarkTable, workout: WorkoutTable) -> Iterator
 
 
 def _minimum_problems(path: str, workout: WorkoutTable) -> Iterator[Problem]:
-    """Of work that has an end no more can be asked than there is."""
+    """Check that no more scored reps are asked for than the work has."""
     most = _most_reps(workout)
     if most is not None and workout.minimum_reps > most:
-        yield Problem(f"{path}.minimum_reps", str(workout.minimum_reps), f"at most {most}: so many there are")
+        yield Problem(f"{path}.minimum_reps", str(workout.minimum_reps), f"at most {most}: the work has no more")
 
 
 def _most_reps(workout: WorkoutTable) -> int | None:
