@@ -12,10 +12,12 @@ from tallywire.cli.pages import announced
 from tallywire.core.errors import TallywireError
 from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.clock import SystemClock
+from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
+from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
 from tallywire.web.tls import Tls
@@ -55,6 +57,11 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     serve_command.add_argument(
         "--private-key", type=Path, metavar="FILE", help="the certificate's private key (PEM, without a password)"
+    )
+    serve_command.add_argument(
+        "--tls",
+        choices=["self-signed"],
+        help="serve https and wss with a certificate of the server's own, made once and kept in the data folder",
     )
     serve_command.set_defaults(run=run_serve)
     export = commands.add_parser(
@@ -119,6 +126,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
             keep_beside(settings.data, settings.mirror)
         print(f"{competition.name}: live, journal in {settings.data}")
         print(announced(server.addresses, server.live.keys, competition, settings=settings))
+        if settings.tls is not None:
+            print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.tls.fingerprint}")
         print("stop with Ctrl-C", flush=True)
 
     with bounded_log():
@@ -138,7 +147,12 @@ def _tls(arguments: argparse.Namespace) -> Tls | None:
     certificate, private_key = arguments.certificate, arguments.private_key
     if (certificate is None) != (private_key is None):
         raise TallywireError("found one of --certificate and --private-key, expected both or none")
-    return None if certificate is None else Tls(certificate=certificate, private_key=private_key)
+    if arguments.tls is None:
+        return None if certificate is None else Tls(certificate=certificate, private_key=private_key)
+    if certificate is not None:
+        raise TallywireError("found --tls self-signed and --certificate, expected one of them")
+    make_data_folder(arguments.data)
+    return self_signed(arguments.data, names_of(arguments.host, allowed_hosts(arguments)))
 
 
 def allowed_hosts(arguments: argparse.Namespace) -> tuple[str, ...]:

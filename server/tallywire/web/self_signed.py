@@ -1,0 +1,113 @@
+"""A certificate that vouches for itself, made once and kept in the data folder, for a venue that has none."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
+
+from tallywire.core.errors import TallywireError
+from tallywire.web.hosts import is_host
+from tallywire.web.tls import Tls
+
+_CERTIFICATE, _PRIVATE_KEY = "tls-certificate.pem", "tls-key.pem"
+_LASTS = timedelta(days=365)
+_LEFT = timedelta(days=14)
+"""A certificate that ends within this time is made anew: no competition should outlast it."""
+_LOOPBACK = ("localhost", "127.0.0.1", "::1")
+
+
+def self_signed(folder: Path, names: Iterable[str], *, now: datetime | None = None) -> Tls:
+    """Give the folder's certificate for these names and addresses, made if there is none that holds for all of them.
+
+    Made anew it has another fingerprint, which the crew has to compare again. Raises TallywireError when it cannot be
+    written.
+    """
+    tls = Tls(certificate=folder / _CERTIFICATE, private_key=folder / _PRIVATE_KEY)
+    wanted, at = sorted({*_LOOPBACK, *map(_plain, names)}), now or datetime.now(UTC)
+    if _holds(tls, wanted, at):
+        # A copy or a restored backup may be readable to others; on a read-only disk it stays so.
+        with suppress(OSError):
+            tls.private_key.chmod(0o600)
+        return tls
+    _make(tls, wanted, at)
+    return tls
+
+
+def names_of(host: str, others: Sequence[str]) -> list[str]:
+    """Give the names and addresses of a server that listens at `host`: all of the machine's where that is all."""
+    if host not in ("0.0.0.0", "::"):  # noqa: S104  compared with, not listened at
+        return [host, *others]
+    own, found = socket.gethostname(), list[str]()
+    with suppress(OSError):
+        found = [str(address[0]).partition("%")[0] for *_, address in socket.getaddrinfo(own, None)]
+    return [*([own] if is_host(own) else []), *found, *others]
+
+
+def _holds(tls: Tls, names: Sequence[str], now: datetime) -> bool:
+    try:
+        made = x509.load_pem_x509_certificate(tls.certificate.read_bytes())
+        tls.check()
+        named = made.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+    except (OSError, ValueError, x509.ExtensionNotFound, TallywireError):
+        return False
+    return {_general(name) for name in names} <= set(named) and made.not_valid_after_utc - now > _LEFT
+
+
+def _make(tls: Tls, names: Sequence[str], now: datetime) -> None:
+    key = ec.generate_private_key(ec.SECP256R1())
+    made = _certificate(key, names, now)
+    private = key.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    _write(tls.private_key, private)
+    _write(tls.certificate, made.public_bytes(serialization.Encoding.PEM))
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write a file that only its owner may read, from its first byte on."""
+    try:
+        path.unlink(missing_ok=True)
+        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+    except OSError as exc:
+        raise TallywireError(f"cannot write {path} ({exc.strerror}): choose a folder that can be written") from exc
+
+
+def _certificate(key: ec.EllipticCurvePrivateKey, names: Sequence[str], now: datetime) -> x509.Certificate:
+    """RFC 5280: issuer and subject are one, the names stand in the alternative names, it signs no other."""
+    who = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Tallywire at the venue")])
+    return (
+        x509.CertificateBuilder()
+        .subject_name(who)
+        .issuer_name(who)
+        .public_key(key.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(now - timedelta(days=1))
+        .not_valid_after(now + _LASTS)
+        .add_extension(x509.SubjectAlternativeName([_general(name) for name in names]), critical=False)
+        .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
+        .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
+        .sign(key, hashes.SHA256())
+    )
+
+
+def _general(name: str) -> x509.GeneralName:
+    try:
+        return x509.IPAddress(ipaddress.ip_address(name))
+    except ValueError:
+        return x509.DNSName(name)
+
+
+def _plain(name: str) -> str:
+    return name.strip("[]").lower()
