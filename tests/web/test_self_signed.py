@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import socket
 import ssl
 import stat
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
+from ipaddress import ip_address
 from pathlib import Path
 
 import orjson
@@ -18,6 +18,7 @@ from core.samples import competition
 from e2e.processes import served
 from tallywire.cli.main import main
 from tallywire.core.errors import TallywireError
+from tallywire.web import addresses
 from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import running
 from tallywire.web.settings import Settings
@@ -105,11 +106,11 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
 
 
 def test_a_server_on_all_addresses_names_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Listening on all of them, the machine's name and the addresses it is known by are in the certificate."""
-    monkeypatch.setattr(socket, "gethostname", lambda: "scorer")
-    found = [(socket.AF_INET, socket.SOCK_STREAM, 6, "", ("192.0.2.7", 0))]
-    monkeypatch.setattr(socket, "getaddrinfo", lambda *_: found)
-    assert names_of("0.0.0.0", ["scores.example"]) == ["scorer", "192.0.2.7", "scores.example"]
+    """Listening on all of them, the machine's addresses are in the certificate, beside the names given."""
+    monkeypatch.setattr(addresses, "_routed", lambda: [ip_address("192.0.2.7")])
+    monkeypatch.setattr(addresses, "_on_adapters", lambda: [ip_address("2001:db8::7"), ip_address("127.0.0.1")])
+    assert names_of("0.0.0.0", ["scores.example"]) == ["192.0.2.7", "scores.example"]
+    assert names_of("::", []) == ["192.0.2.7", "2001:db8::7"]
     assert names_of("192.0.2.9", []) == ["192.0.2.9"]
 
 

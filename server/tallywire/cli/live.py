@@ -107,6 +107,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
     held = load_checked(arguments.competition)
     if held is not None:
         take_in(held, arguments.data, received_unix_ms=SystemClock().unix_ms())
+    tls = _tls(arguments)
     settings = Settings(
         data=arguments.data,
         host=arguments.host,
@@ -117,7 +118,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
         allow_hosts=allowed_hosts(arguments),
         public_url=arguments.public_url,
         print_links=arguments.print_links,
-        tls=_tls(arguments),
+        tls=tls,
+        fingerprint=None if tls is None else tls.fingerprint,
     )
 
     def announce(server: Running) -> None:
@@ -126,8 +128,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
             keep_beside(settings.data, settings.mirror)
         print(f"{competition.name}: live, journal in {settings.data}")
         print(announced(server.addresses, server.live.keys, competition, settings=settings))
-        if settings.tls is not None:
-            print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.tls.fingerprint}")
+        if settings.fingerprint is not None:
+            print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.fingerprint}")
         print("stop with Ctrl-C", flush=True)
 
     with bounded_log():

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import ipaddress
 import os
-import socket
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
@@ -16,6 +16,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 from tallywire.core.errors import TallywireError
+from tallywire.web.addresses import own_addresses
 from tallywire.web.hosts import is_host
 from tallywire.web.tls import Tls
 
@@ -23,6 +24,7 @@ _CERTIFICATE, _PRIVATE_KEY = "tls-certificate.pem", "tls-key.pem"
 _LASTS = timedelta(days=365)
 _LEFT = timedelta(days=14)
 """A certificate that ends within this time is made anew: no competition should outlast it."""
+_HTTPS = 443
 _LOOPBACK = ("localhost", "127.0.0.1", "::1")
 
 
@@ -45,12 +47,8 @@ def self_signed(folder: Path, names: Iterable[str], *, now: datetime | None = No
 
 def names_of(host: str, others: Sequence[str]) -> list[str]:
     """Give the names and addresses of a server that listens at `host`: all of the machine's where that is all."""
-    if host not in ("0.0.0.0", "::"):  # noqa: S104  compared with, not listened at
-        return [host, *others]
-    own, found = socket.gethostname(), list[str]()
-    with suppress(OSError):
-        found = [str(address[0]).partition("%")[0] for *_, address in socket.getaddrinfo(own, None)]
-    return [*([own] if is_host(own) else []), *found, *others]
+    found = (urlsplit(each).hostname or host for each in own_addresses(host, _HTTPS, scheme="https"))
+    return [name for name in (*found, *others) if is_host(name) or ":" in name]
 
 
 def _holds(tls: Tls, names: Sequence[str], now: datetime) -> bool:
