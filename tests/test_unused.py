@@ -22,6 +22,7 @@ ALLOWED = {
     "servers": "uvicorn reads it",
     "wait_closed": "uvicorn calls it",
     "capture_signals": "uvicorn calls it",
+    "formatter_class": "argparse reads it",
     "model_config": "pydantic reads it",
     "_lane_fits": "pydantic calls it",
     "copied": "tests wait until the mirror has copied so many lines",

@@ -221,7 +221,7 @@ def test_a_data_folder_is_a_recording(tmp_path: Path, capsys: pytest.CaptureFixt
         (("--heat", "sled-9"), '--heat: found "sled-9", expected one of the recording: sled-1, sled-2'),
         (("--event", "final"), '--event: found "final", expected one of the recording: sled'),
         (("--division", "men"), '--division: found "men", expected one of the competition: women'),
-        (("--as-of", 99), "line: found 99, expected a line from 1 to 14"),
+        (("--as-of", 99), "line: found 99, expected a line from 1 to 14: see --as-of"),
     ],
 )
 def test_what_is_not_there_is_named(

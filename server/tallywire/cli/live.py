@@ -17,6 +17,7 @@ from tallywire.shell.export import export, keep_beside, keep_competition, take_i
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
+from tallywire.web.origin import is_origin
 from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import Settings
@@ -40,6 +41,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     serve_command.add_argument(
         "--allow-origin",
+        type=_origin,
         action="append",
         default=[],
         metavar="ORIGIN",
@@ -180,6 +182,13 @@ def _count(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 100_000):
         raise argparse.ArgumentTypeError(f'found "{text}", expected a number from 1 to 100000')
     return int(text)
+
+
+def _origin(text: str) -> str:
+    if not is_origin(text):
+        found = f'found "{text}", expected the beginning of an address, such as https://pages.example'
+        raise argparse.ArgumentTypeError(found)
+    return text
 
 
 def _port(text: str) -> int:

@@ -17,7 +17,7 @@ from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options, allowed_hosts
 from tallywire.cli.pages import announced
 from tallywire.cli.results import results_text
-from tallywire.core.errors import BadFile
+from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact, HeatStarted
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text, parse_clock
@@ -75,7 +75,7 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
     source = arguments.competition or (recording if holds_competition(recording) else None)
     source = source or competition_beside(recording, facts[0].heat)
     competition, bundle = load_competition(source), load_bundle(source)
-    problems = strangers(competition, facts)
+    problems = [*strangers(competition, facts), *_too_late(arguments.from_ms, facts)]
     if problems:
         raise BadFile(str(recording), problems)
     folder = nullcontext(str(arguments.data)) if arguments.data else tempfile.TemporaryDirectory(prefix="tallywire-")
@@ -95,6 +95,12 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
         with bounded_log():
             asyncio.run(_rehearse(competition, facts, settings, arguments))
     return 0
+
+
+def _too_late(from_ms: int, facts: Sequence[Fact]) -> list[Problem]:
+    end_ms = max(fact.at_ms for fact in facts)
+    expected = f"a time up to {clock_text(end_ms)}, where the recording ends"
+    return [Problem("--from", clock_text(from_ms), expected)] if from_ms > end_ms else []
 
 
 async def _rehearse(

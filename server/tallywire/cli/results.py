@@ -34,7 +34,6 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     results.add_argument("recordings", type=Path, nargs="+", metavar="RECORDING", help="recordings or data folders")
     results.add_argument("--event", metavar="ID", help="only this event")
     results.add_argument("--heat", metavar="ID", help="only this heat")
-    results.add_argument("--json", action="store_true", help="the same as --format json")
     add_print_options(results)
     results.set_defaults(run=run_results)
     standings = commands.add_parser("standings", help="print the overall standing of each division")
@@ -48,6 +47,7 @@ def add_print_options(command: argparse.ArgumentParser) -> None:
     """Add the options for the division, the output format and the line up to which facts count."""
     command.add_argument("--division", metavar="ID", help="only this division")
     command.add_argument("--format", choices=FORMATS, default="table", help="default: %(default)s")
+    command.add_argument("--json", action="store_const", dest="format", const="json", help="the same as --format json")
     command.add_argument("--as-of", type=int, metavar="LINE", help="as it stood after this line of the recording")
 
 
@@ -57,8 +57,7 @@ def run_results(arguments: argparse.Namespace) -> int:
     facts = load_all(competition, arguments.recordings, as_of=arguments.as_of)
     choice = Choice(event=arguments.event, heat=arguments.heat, division=arguments.division)
     check_names(competition, facts, ", ".join(map(str, arguments.recordings)), choice)
-    form = "json" if arguments.json else arguments.format
-    sys.stdout.write(results_text(competition, facts, choice, form=form, as_of=arguments.as_of))
+    sys.stdout.write(results_text(competition, facts, choice, form=arguments.format, as_of=arguments.as_of))
     return 0
 
 

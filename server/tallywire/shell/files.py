@@ -97,7 +97,7 @@ def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
 
 def _check_line(path: Path, line: int | None, count: int) -> None:
     if line is not None and not 1 <= line <= count:
-        raise BadFile(str(path), [Problem("line", str(line), f"a line from 1 to {count}")])
+        raise BadFile(str(path), [Problem("line", str(line), f"a line from 1 to {count}: see --as-of")])
 
 
 def _journal_bodies(folder: Path, until_line: int | None) -> list[bytes]:

@@ -22,6 +22,16 @@ def origin_allowed(headers: Headers, allowed: Collection[str]) -> bool:
     return origin in {each.lower().rstrip("/") for each in allowed} or _same_host(origin, headers.get("host", ""))
 
 
+def is_origin(text: str) -> bool:
+    """Tell whether a browser could name a page's origin so (RFC 6454 §6.2): scheme, host and port, nothing behind."""
+    try:
+        parts = urlsplit(text)
+        is_bare = not (parts.path.strip("/") or parts.query or parts.fragment or parts.username)
+        return parts.scheme in ("http", "https") and is_bare and _host(parts.netloc, parts.scheme)[0] != "?"
+    except ValueError:
+        return False
+
+
 def _same_host(origin: str, host: str) -> bool:
     try:
         parts = urlsplit(origin)

@@ -1,0 +1,67 @@
+"""Lines to copy, a few for each command: they stand at the end of its `--help`, and a test runs every one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+Example = tuple[str, str]
+"""What it does, and the line."""
+
+EXAMPLES: Mapping[str, tuple[Example, ...]] = {
+    "rehearse": (
+        ("the demo heat, until Ctrl-C", "tallywire rehearse"),
+        ("its last minutes, ten times as fast", "tallywire rehearse --from 9:00 --speed 10 --exit-at-end"),
+    ),
+    "serve": (
+        ("on this machine alone", "tallywire serve my-competition.toml"),
+        (
+            "for the venue, a second copy on another disk",
+            "tallywire serve my-competition.toml --host 0.0.0.0 --mirror copy --print-links",
+        ),
+    ),
+    "export": (("a competition and its facts in one file", "tallywire export tallywire-data > heat.ndjson"),),
+    "links": (
+        ("who has which", "tallywire links tallywire-data"),
+        (
+            "slips for the whole crew, to print before the first start",
+            "tallywire links tallywire-data --make all --sheet slips.html --competition my-competition.toml",
+        ),
+    ),
+    "verify": (
+        ("a journal, record by record", "tallywire verify tallywire-data"),
+        ("an export", "tallywire verify heat.ndjson"),
+    ),
+    "check": (("everything that is wrong with a file", "tallywire check my-competition.toml"),),
+    "schema": (
+        ("of competition files", "tallywire schema competition"),
+        ("of the lines of a recording", "tallywire schema events"),
+    ),
+    "results": (
+        ("as a table", "tallywire results my-competition.toml heat.ndjson"),
+        ("for a spreadsheet", "tallywire results my-competition.toml heat.ndjson --format csv"),
+    ),
+    "standings": (("as JSON", "tallywire standings my-competition.toml heat.ndjson --json"),),
+    "sheets": (("of one event", "tallywire sheets my-competition.toml --event final --out paper"),),
+    "seed": (
+        (
+            "the leaders in the last heat",
+            "tallywire seed my-competition.toml heat.ndjson --event final --division women --lanes 10",
+        ),
+    ),
+    "cues": (("with the time of each", "tallywire cues my-competition.toml heat.ndjson"),),
+    "wording": (("to be translated", "tallywire wording > wording.toml"),),
+    "callsheet": (
+        (
+            "to print before the heat",
+            "tallywire callsheet my-competition.toml heat.ndjson --heat final-women --out call.html",
+        ),
+    ),
+    "completion": (("for bash, in this terminal", 'eval "$(tallywire completion bash)"'),),
+}
+
+
+def epilog(command: str) -> str | None:
+    """Give the end of a command's help, None without an example."""
+    found = EXAMPLES.get(command, ())
+    lines = [line for what, command_line in found for line in (f"  # {what}", f"  {command_line}")]
+    return "\n".join(["examples:", *lines]) if lines else None
