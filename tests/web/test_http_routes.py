@@ -21,7 +21,7 @@ def _server() -> Iterator[Site]:
 
 
 def test_health_says_what_there_is(server: Site) -> None:
-    """Status, mode, lines in the journal, clients, and the heat on the floor."""
+    """Status, mode, lines in the journal, clients, the heat on the floor, the competition and its outputs."""
     with server.wire(hello("lane-1-a"), facts(Pad("lane-1-a", 1).reps(1))) as talk:
         talk.hear_until("acknowledged")
         assert server.client.get("/health").json() == {
@@ -30,6 +30,8 @@ def test_health_says_what_there_is(server: Site) -> None:
             "journal": {"lines": 1},
             "clients": 1,
             "heat": "heat",
+            "competition": "Test Trials",
+            "outputs": ["world"],
         }
 
 
@@ -103,13 +105,43 @@ def _pages(tmp_path: Path) -> Path:
     return folder
 
 
-def test_pages_are_listed_by_title(pages: Path) -> None:
-    """The first page names the competition and links to every page by its title, safely written."""
-    with site(pages=pages) as server:
-        response = server.client.get("/")
-    assert '<a href="air/">On &amp; air</a>' in response.text
-    assert "Test Trials" in response.text
-    assert "shared" not in response.text
+def test_the_bare_address_leads_to_the_home_page(server: Site) -> None:
+    """`/` leads to the page of the crew; a browser takes the key in the fragment along (RFC 9110 §10.2.2)."""
+    assert server.client.get("/", follow_redirects=False).headers["location"] == "/home/"
+    assert "<title>Home</title>" in server.client.get("/").text
+
+
+@pytest.mark.parametrize(
+    ("address", "wrong"),
+    [
+        ("/pad/", "It names no lane. This competition has lanes 1, 2, 3."),
+        ("/pad/?lane=abc", "It names lane &quot;abc&quot;."),
+        ("/pad/?lane=0", "It names lane &quot;0&quot;."),
+        ("/pad/?lane=4", "This competition has lanes 1, 2, 3."),
+        ("/pad/?lane=", "It names lane &quot;&quot;."),
+        ("/pad/?lane=1&heat=none", "It names heat &quot;none&quot;"),
+        ("/board/?heat=%3Cb%3E", "It names heat &quot;&lt;b&gt;&quot;"),
+        ("/air/?output=moon", "It names output &quot;moon&quot;, which this competition does not have."),
+        ("/padd/", "There is no page &quot;/padd/&quot; on this server."),
+        ("/padd", "There is no page &quot;/padd&quot; on this server."),
+        ("/pad/?lane=" + "9" * 5000, "It names lane"),
+    ],
+)
+def test_a_wrong_address_says_what_is_wrong(server: Site, address: str, wrong: str) -> None:
+    """A lane, heat, output or page that is none is 404 with a page that says so, what there is, and where home is."""
+    response = server.client.get(address)
+    assert response.status_code == 404
+    assert wrong in response.text
+    assert 'href="/home/"' in response.text
+    assert len(response.text) < 1500
+
+
+@pytest.mark.parametrize(
+    "address", ["/pad/?lane=1", "/pad/?lane=3&heat=heat", "/board/?heat=floor", "/air/?output=world"]
+)
+def test_a_right_address_gives_its_page(server: Site, address: str) -> None:
+    """Lanes, heats and outputs that there are open their page."""
+    assert server.client.get(address).status_code == 200
 
 
 def test_a_folder_stands_for_its_page(pages: Path) -> None:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse
 from starlette.routing import Mount, Route, WebSocketRoute
 
 from tallywire.shell.files import assets
@@ -16,11 +18,12 @@ from tallywire.web.headers import SafeHeaders
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.link_routes import LinkRoutes
-from tallywire.web.pages import Contents, page_files
+from tallywire.web.pages import page_files
 from tallywire.web.settings import Settings
 from tallywire.web.theme import ThemeRoutes
 from tallywire.web.turnstile import Turnstile
 from tallywire.web.wire_route import WireRoute
+from tallywire.web.wrong_address import Pages
 
 
 def create_app(
@@ -53,8 +56,13 @@ def create_app(
         Route("/theme/sheet.css", theme.sheet),
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),
-        Route("/", Contents(folder, competition=live.competition.name).show),
-        Mount("/", page_files(folder)),
+        Route("/", _home),
+        Mount("/", Pages(page_files(folder), live.competition)),
     ]
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
     return Starlette(routes=routes, middleware=[Middleware(Turnstile), Middleware(SafeHeaders), own])
+
+
+async def _home(_request: Request) -> RedirectResponse:
+    """A browser takes the fragment along (RFC 9110 §10.2.2), and with it the key."""
+    return RedirectResponse("/home/")

@@ -25,7 +25,7 @@ class HttpRoutes:
         self._live = live
 
     async def health(self, _request: Request) -> Response:
-        """Say that the server runs, and how much it has."""
+        """Say that the server runs, for which competition, and how much it has."""
         live = self._live
         return json_answer(
             {
@@ -34,6 +34,8 @@ class HttpRoutes:
                 "journal": {"lines": live.lines},
                 "clients": live.clients,
                 "heat": live.books.floor,
+                "competition": live.competition.name,
+                "outputs": list(live.competition.outputs),
             }
         )
 

@@ -1,0 +1,164 @@
+/** The home page of the crew: `/home/`, and with the table's key `/home/#key=…` for links and who is connected. */
+
+import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { keyFrom } from "../shared/socket.js";
+import { choices, dayTime, inOrder, stateText, wishes } from "./words.js";
+
+/** @typedef {import("./words.js").Listed} Listed */
+/** @typedef {{id: string, title: string, label: string, url: string, code: string, expires_ms: number, size: number, path: string}} Slip */
+/** @typedef {{slips: Slip[], address: string, fingerprint: string | null}} Slips */
+
+const LOOK_EVERY_MS = 3000;
+const OPEN_PAGES = [
+  ["../board/", "Venue board"],
+  ["../gaps/", "Gap feed"],
+  ["../call/", "The call"],
+];
+const root = document.body;
+const key = keyFrom(location);
+/** @type {Listed | undefined} */
+let listed;
+
+/**
+ * Ask the server.
+ *
+ * @param {string} path
+ * @param {object} [body] sent as JSON; missing: only asked for
+ * @returns {Promise<{ok: boolean, data: any}>}
+ */
+async function ask(path, body) {
+  const headers = { ...(key && { Authorization: `Bearer ${key}` }), ...(body && { "Content-Type": "application/json" }) };
+  try {
+    const answer = await fetch(path, { method: body ? "POST" : "GET", headers, ...(body && { body: JSON.stringify(body) }) });
+    return { ok: answer.ok, data: await answer.json() };
+  } catch {
+    return { ok: false, data: { message: "no link to the server: it is asked again" } };
+  }
+}
+
+async function look() {
+  const { ok, data } = await ask("../health");
+  if (ok) showHealth(data);
+  else setText(part(root, "health"), "The server does not answer. It is asked again.");
+  if (key) await lookAtLinks();
+}
+
+/** @param {{competition: string, mode: string, outputs: string[], clients: number, journal: {lines: number}}} health */
+function showHealth({ competition, mode, outputs, clients, journal }) {
+  setText(part(root, "competition"), competition);
+  setText(part(root, "health"), `The server is up · ${clients} connected · ${journal.lines} facts kept`);
+  setAttr(part(root, "rehearsal"), "hidden", mode !== "rehearsal");
+  const air = outputs.map((name) => [`../air/?output=${encodeURIComponent(name)}`, `On air, ${name}`]);
+  const table = key ? [[`../table/#key=${key}`, "Scoring table"]] : [];
+  const pages = new Map(/** @type {[string, string][]} */ ([...table, ...OPEN_PAGES, ...air]));
+  keyedChildren(part(root, "pages"), [...pages.keys()], makePage, (item, address) => {
+    setText(/** @type {HTMLElement} */ (item.firstElementChild), pages.get(address) ?? "");
+  });
+}
+
+/** @param {string} address */
+function makePage(address) {
+  const [item, link] = [document.createElement("li"), document.createElement("a")];
+  link.href = address;
+  item.append(link);
+  return item;
+}
+
+async function lookAtLinks() {
+  const { ok, data } = await ask("../links");
+  if (!ok) return setText(part(root, "links-said"), data.message);
+  const first = !listed;
+  listed = /** @type {Listed} */ (data);
+  setAttr(part(root, "links-part"), "hidden", false);
+  if (first) offer(listed);
+  const links = new Map(inOrder(listed.links).map((link) => [link.id, link]));
+  keyedChildren(part(root, "links"), [...links.keys()], makeLink, (item, id) => {
+    const link = /** @type {import("./words.js").LinkRow} */ (links.get(id));
+    setText(part(item, "link-title"), link.title);
+    setText(part(item, "link-label"), link.label);
+    setText(part(item, "link-state"), stateText(link, Date.now()));
+    setAttr(item, "data-ended", String(link.ended));
+    for (const name of ["renew", "revoke"]) {
+      setAttr(part(item, name), "hidden", link.ended);
+      setAttr(part(item, name), "aria-label", `${name === "renew" ? "Renew" : "Take back"}: ${link.title} ${link.label}`);
+    }
+  });
+}
+
+/** @param {Listed} known */
+function offer({ lanes, addresses }) {
+  part(root, "make-role").replaceChildren(...choices(lanes).map(([value, text]) => new Option(text, value)));
+  const own = [...addresses, location.origin].filter((each, index, all) => all.indexOf(each) === index);
+  part(root, "make-address").replaceChildren(...own.map((each) => new Option(each)));
+}
+
+/** @param {string} id */
+function makeLink(id) {
+  const made = stamp(root, "link-template");
+  part(made, "renew").addEventListener("click", () => change(`../links/${id}/renew`));
+  part(made, "revoke").addEventListener("click", () => change(`../links/${id}/revoke`));
+  return made;
+}
+
+/**
+ * Do something to the links, and show the slips that come of it.
+ *
+ * @param {string} path
+ * @param {object} [more]
+ */
+async function change(path, more = {}) {
+  const address = /** @type {HTMLSelectElement} */ (part(root, "make-address")).value;
+  const { ok, data } = await ask(path, path.endsWith("/revoke") ? {} : { address, ...more });
+  setText(part(root, "links-said"), ok ? "" : data.message);
+  if (ok && data.slips) showSlips(data);
+  await lookAtLinks();
+}
+
+/** @param {Slips} made */
+function showSlips({ slips, address, fingerprint }) {
+  const proof = part(root, "fingerprint");
+  setText(proof, fingerprint ? `Certificate (SHA-256): ${fingerprint}` : "");
+  setAttr(proof, "hidden", !fingerprint);
+  part(root, "slips").replaceChildren(...slips.map((slip) => makeSlip(slip, address, fingerprint)));
+  setAttr(part(root, "slips-part"), "hidden", false);
+  part(root, "print").focus();
+}
+
+/**
+ * @param {Slip} slip
+ * @param {string} address
+ * @param {string | null} fingerprint
+ */
+function makeSlip({ id, title, label, code, expires_ms, size, path }, address, fingerprint) {
+  const made = stamp(root, "slip-template");
+  const picture = /** @type {SVGElement} */ (made.querySelector("svg"));
+  picture.setAttribute("viewBox", `0 0 ${size} ${size}`);
+  picture.querySelector("path")?.setAttribute("d", path);
+  const proof = fingerprint ? ` Certificate: ${fingerprint}` : "";
+  setText(part(made, "slip-title"), title);
+  setText(part(made, "slip-label"), label);
+  setText(part(made, "slip-code"), code);
+  setText(part(made, "slip-note"), `No camera? Open ${address} and type the letters, once. Good until ${dayTime(expires_ms)}. Link ${id}.${proof}`);
+  return made;
+}
+
+part(root, "code-form").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const { value } = /** @type {HTMLInputElement} */ (part(root, "code"));
+  const { ok, data } = await ask("../links/code", { code: value });
+  if (ok) location.assign(`../${data.path}#key=${data.key}`);
+  else setText(part(root, "code-said"), data.message.replace(/^found/, "This is"));
+});
+part(root, "make-form").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const asked = new FormData(/** @type {HTMLFormElement} */ (event.target));
+  const more = { label: String(asked.get("label")), days: Number(asked.get("days")) };
+  await change("../links", { links: wishes(String(asked.get("role")), listed?.lanes ?? [], more) });
+});
+part(root, "print").addEventListener("click", () => print());
+part(root, "done").addEventListener("click", () => {
+  part(root, "slips").replaceChildren();
+  setAttr(part(root, "slips-part"), "hidden", true);
+});
+look();
+setInterval(look, LOOK_EVERY_MS);

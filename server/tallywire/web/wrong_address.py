@@ -1,0 +1,75 @@
+"""Addresses that cannot be meant: a lane that is none, a heat or an output that is unknown, a page that is not there.
+
+Whoever opens one gets a page that says what is wrong and what to do. The key stands in the fragment, which never comes
+here: whether it fits is said by the page itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from html import escape
+
+from starlette.datastructures import QueryParams
+from starlette.exceptions import HTTPException
+from starlette.responses import HTMLResponse
+from starlette.staticfiles import StaticFiles
+from starlette.types import Receive, Scope, Send
+
+from tallywire.core.model.competition import Competition
+from tallywire.wire.problems import shown
+
+_PAGE = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Wrong address</title><link rel="stylesheet" href="/shared/wrong.css"></head>
+<body><main><h1>This address is not right</h1>
+<p>{wrong}</p><p>{remedy}</p><p><a href="/home/">Home</a></p></main></body></html>
+"""
+_SLIP = "Scan the QR code of your slip again, or type its six letters on the home page."
+
+
+class Pages:
+    """The pages, for addresses that can be meant."""
+
+    def __init__(self, files: StaticFiles, competition: Competition) -> None:
+        self._files = files
+        self._competition = competition
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Give the page, or say what is wrong."""
+        path, query = scope["path"], QueryParams(scope.get("query_string", b"").decode("latin-1"))
+        wrong = fault(path, query, self._competition) if path.endswith("/") else None
+        if wrong is not None:
+            await wrong_page(*wrong)(scope, receive, send)
+            return
+        try:
+            await self._files(scope, receive, send)
+        except HTTPException as exc:
+            if exc.status_code != 404 or "." in path.rpartition("/")[2]:
+                raise
+            await wrong_page(f"There is no page {shown(path)} on this server.", _SLIP)(scope, receive, send)
+
+
+def fault(path: str, query: Mapping[str, str], competition: Competition) -> tuple[str, str] | None:
+    """Say what is wrong with the address of a page and what to do; None when nothing is."""
+    if path == "/pad/":
+        lanes, lane = [str(each) for each in competition.lane_numbers], query.get("lane")
+        if lane not in lanes:
+            found = "It names no lane." if lane is None else f"It names lane {shown(lane)}."
+            return f"{found} This competition has lanes {', '.join(lanes)}.", _SLIP
+    heat, output = query.get("heat", "floor"), query.get("output")
+    if heat != "floor" and heat not in competition.heats:
+        return f"It names heat {shown(heat)}, which this competition does not have.", _known("heats", competition.heats)
+    if path in ("/air/", "/desk/") and output is not None and output not in competition.outputs:
+        known = _known("outputs", competition.outputs)
+        return f"It names output {shown(output)}, which this competition does not have.", known
+    return None
+
+
+def wrong_page(wrong: str, remedy: str) -> HTMLResponse:
+    """Give the page."""
+    return HTMLResponse(_PAGE.format(wrong=escape(wrong), remedy=escape(remedy)), status_code=404)
+
+
+def _known(what: str, names: Mapping[str, object]) -> str:
+    some = list(names)[:40]
+    return f"The {what} are {', '.join(some)}{' …' if len(names) > len(some) else ''}: change the address."
