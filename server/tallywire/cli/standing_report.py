@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from fractions import Fraction
 
 from tallywire.cli.report import Data, Report, Section, place_text
@@ -13,6 +14,9 @@ from tallywire.core.ranking.standing import StandingRow
 from tallywire.core.ranking.tie_rules import EventCell, TieRule
 from tallywire.core.reports.results import number
 from tallywire.core.standings.overall import DivisionStanding, division_standing, scored_parts
+
+Level = Counter[tuple[str, int | None]]
+"""How many entries share a place of an event, by both."""
 
 
 def standing_report(snapshot: Snapshot, division: str | None, *, as_of: int | None = None) -> Report:
@@ -37,6 +41,7 @@ def standing_report(snapshot: Snapshot, division: str | None, *, as_of: int | No
 def _section(snapshot: Snapshot, each: DivisionStanding) -> Section:
     rows = each.series.rows
     brought = any(row.before for row in rows)
+    level: Level = Counter((cell.event, cell.place) for row in rows for cell in row.cells)
     heads = [
         "place",
         "entry",
@@ -50,7 +55,7 @@ def _section(snapshot: Snapshot, each: DivisionStanding) -> Section:
         heading=f"{each.division.name}: {_progress(snapshot, each)}",
         state=stage_text(each.stage) if each.parts else "",
         columns=tuple(heads),
-        rows=[_cells(snapshot, each, row, brought=brought) for row in rows],
+        rows=[_cells(snapshot, each, row, level, brought=brought) for row in rows],
         notes=_notes(snapshot, each),
     )
 
@@ -60,7 +65,14 @@ def _progress(snapshot: Snapshot, each: DivisionStanding) -> str:
     return "final standing" if each.final else f"running standing, {len(each.parts)} of {scored} scores begun"
 
 
-def _cells(snapshot: Snapshot, each: DivisionStanding, row: StandingRow, *, brought: bool) -> list[str]:
+def _cells(
+    snapshot: Snapshot,
+    each: DivisionStanding,
+    row: StandingRow,
+    level: Level,
+    *,
+    brought: bool,
+) -> list[str]:
     cells = {cell.event: cell for cell in row.cells}
     taken = sum((one.points for one in row.deductions), Fraction(0))
     return [
@@ -68,17 +80,19 @@ def _cells(snapshot: Snapshot, each: DivisionStanding, row: StandingRow, *, brou
         snapshot.competition.entries[row.entry].name,
         points_text(row.total),
         *([points_text(row.before)] if brought else []),
-        *[_cell(cells.get(part)) for part in each.parts],
+        *[_cell(cells.get(part), level) for part in each.parts],
         points_text(taken) if taken else "",
         "" if row.decided_by is None else rule_text(row.decided_by),
     ]
 
 
-def _cell(cell: EventCell | None) -> str:
+def _cell(cell: EventCell | None, level: Level) -> str:
     """The points and place of one event: dropped scores are in brackets, and those not in the event have a dash."""
     if cell is None:
         return "–"
-    text = points_text(cell.points) + ("" if cell.place is None else f" ({cell.place}.)")
+    text = points_text(cell.points)
+    if cell.place is not None:
+        text += f" ({place_text(cell.place, shared=level[cell.event, cell.place] > 1)})"
     return f"[{text}]" if cell.dropped else text
 
 
