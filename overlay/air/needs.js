@@ -10,7 +10,7 @@
 
 import { ordinal } from "../shared/format.js";
 
-const REACH = { certain: "safe", possible: "within reach", gone: "out of reach", not_worked_out: "" };
+const REACH = { certain: "safe", possible: "within reach", gone: "out of reach" };
 
 /**
  * @param {HeatFrame} frame the call
@@ -67,10 +67,11 @@ function reachLines({ clinched, alive, podium, cut, cut_to: size }) {
  */
 function beatLines(frame, { beat }) {
   const shown = beat.filter(({ lane }) => lane === undefined || frame.lanes[lane]);
-  return shown.map(({ short, by }) => {
-    if (by > 0) return { label: "must beat", rival: short, value: `by ${by} ${by === 1 ? "place" : "places"}` };
-    if (by === 0) return { label: "must not lose to", rival: short, value: "level is enough" };
-    return { label: "may lose to", rival: short, value: `by ${-by} ${by === -1 ? "place" : "places"}` };
+  return shown.map(({ short, by, tie_may_break: breaks }) => {
+    const but = breaks ? ", ties apart" : "";
+    if (by > 0) return { label: "must beat", rival: short, value: `by ${by} ${by === 1 ? "place" : "places"}${but}` };
+    if (by === 0) return { label: "must not lose to", rival: short, value: `level is enough${but}` };
+    return { label: "may lose to", rival: short, value: `by ${-by} ${by === -1 ? "place" : "places"}${but}` };
   });
 }
 

@@ -160,18 +160,21 @@ function leadText(stakes) {
   if (stakes.worst === 1) return "certain with any result";
   if (!stakes.alive) return "cannot lead any more";
   const sure = stakes.clinching.length ? `${upTo(stakes.clinching)} makes it certain` : "no place makes it certain";
-  return `${sure}; possible with ${upTo(stakes.leading)}`;
+  const each = stakes.scores ? ` (in each of the ${stakes.scores} scores that are open)` : "";
+  return `${sure}; possible with ${upTo(stakes.leading)}${each}`;
 }
 
-/** @param {number[]} places rising */
+/** @param {number[]} places rising; where one between is left out, as a table that rises may do, they are listed */
 function upTo(places) {
   const last = places[places.length - 1];
+  if (last - places[0] >= places.length) return places.map(ordinal).join(" or ");
   return places[0] === last ? ordinal(last) : `${ordinal(last)} or better`;
 }
 
 /** @param {Stakes} stakes */
 function beatText({ beat }) {
-  return beat.map(({ short, by }) => `${isolate(short)} ${byText(by)}`).join(", ");
+  const breaks = beat.some(({ tie_may_break: may }) => may) ? "; a new tie may break this" : "";
+  return beat.map(({ short, by }) => `${isolate(short)} ${byText(by)}`).join(", ") + breaks;
 }
 
 /** @param {number} by places */

@@ -39,9 +39,10 @@
  * @property {number[]} leading
  * @property {number[]} clinching
  * @property {"certain" | "possible" | "gone"} podium
- * @property {"certain" | "possible" | "gone" | "not_worked_out"} [cut]
+ * @property {"certain" | "possible" | "gone"} [cut]
  * @property {number} [cut_to]
- * @property {{entry: string, short: string, by: number, lane?: number}[]} beat
+ * @property {{entry: string, short: string, by: number, lane?: number, tie_may_break?: boolean}[]} beat
+ * @property {number} [scores] how many scores of the event are open, where it is more than one
  *
  * @typedef {object} CallExtras
  * @property {{scored: number, ends: "station" | "round" | "work", round: number, movement: string, to_it: number, to_round_end: number}} [mark]

@@ -164,14 +164,15 @@ export function leadText(frame, division) {
 
 /** Why the page does not say what is needed, by the code in the frame. */
 const UNKNOWN = /** @type {Record<string, string>} */ ({
-  several_scores: "this event has several scores that are open",
-  rising_points: "a worse place may earn more",
-  one_by_one: "a result may help one entry where it harms another",
+  earlier_event: "an event before is not complete",
+  several_scores: "this event has several scores and many entries that are open",
+  rising_points: "a worse place may earn more, and many entries are open",
+  one_by_one: "a result may help one entry where it harms another, and many are open",
 });
 
 /** @param {string} code */
 export function unknownText(code) {
-  return `What is needed: not worked out for this rule (${UNKNOWN[code] ?? code})`;
+  return `What is needed: not worked out (${UNKNOWN[code] ?? code})`;
 }
 
 /**

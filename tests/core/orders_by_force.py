@@ -7,6 +7,7 @@ from fractions import Fraction
 from functools import cache
 from itertools import product
 from random import Random
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,8 +61,10 @@ class Listed:
         self.ahead = standing[:, None, :] > standing[:, :, None]
         """ahead[order, a, b]: b stands ahead of a overall."""
         self.rank = np.ones_like(standing)
-        for rival in standing.T[:, :, None]:
-            self.rank += rival > standing
+        for name, rival in zip(self.names, standing.T[:, :, None], strict=True):
+            if name not in race.uncounted:
+                self.rank += rival > standing
+                self.rank += (rival == standing) & race.level_is_ahead & (np.array(self.names) != name)
 
     def own(self, name: str) -> NDArray[np.bool_]:
         """The orders in which an entry shares its place with nobody but its own settled level."""
@@ -103,7 +106,7 @@ def _standing(race: Race, places: Table, sizes: Table) -> Table:
 
 def _by_the_engine(race: Race, places: Table, sizes: Table) -> Table:
     """The same under any rules: each result of each entry is put to the standings engine alone, and looked up."""
-    keys: dict[tuple[int, int, int], tuple[Fraction, ...]] = {}
+    keys: dict[tuple[int, int, int], tuple[Any, ...]] = {}
     for column, each in enumerate(race.contenders):
         for place, size in {*zip(places[:, column].tolist(), sizes[:, column].tolist(), strict=True)}:
             keys[column, place, size] = _engine_key(race, each, place, size)
@@ -114,7 +117,7 @@ def _by_the_engine(race: Race, places: Table, sizes: Table) -> Table:
     return found[np.arange(len(race.contenders))[None, :], places, sizes]
 
 
-def _engine_key(race: Race, each: Contender, place: int, size: int) -> tuple[Fraction, ...]:
+def _engine_key(race: Race, each: Contender, place: int, size: int) -> tuple[Any, ...]:
     taken = {str(n): place for n in range(max(size, 1))}
     earned = award(taken, race.table, ties=race.ties, field=race.size) if size else {"0": Fraction(0)}
     nothing = Fraction(0) if race.rules.order is Order.MOST else Fraction(race.size + 1)
@@ -125,7 +128,7 @@ def _engine_key(race: Race, each: Contender, place: int, size: int) -> tuple[Fra
     scores = [*each.scores(), now]
     events = [EventScores(event=str(n), scores={each.entry: score}) for n, score in enumerate(scores)]
     (row,) = standing([Entrant(entry=each.entry, before=brought)], events, race.rules)
-    return (race.rules.order.sign * row.total, *(Fraction(part) for _, key in row.keys for part in key))
+    return (race.rules.order.sign * row.total, *(key for _, key in row.keys))
 
 
 def random_ruled_race(seed: int, count: int) -> Race:

@@ -257,8 +257,10 @@ def test_time_up_counts_each_division_apart() -> None:
 
 
 def test_the_standing_of_a_heat_gives_the_clinch() -> None:
-    """In the only heat of an event the winner on level points has clinched once its time cannot be passed."""
-    facts = [*laps(Pad("a", 1), *[1000] * 5), *laps(Pad("b", 2), *[1100] * 5), *laps(Pad("c", 3), 4000)]
+    """In the only heat of an event the winner on level points has clinched once it is called and cannot be passed."""
+    pad = Pad("a", 1)
+    home = laps(pad, *[1000] * 5)
+    facts = [*home, pad.finish(home[-1].at_ms), *laps(Pad("b", 2), *[1100] * 5), *laps(Pad("c", 3), 4000)]
     said = cue_script(of_rounds(), HEAT, [Pad("starter").start(), *facts])
     clinched = [(at_ms, cue.values["name"]) for at_ms, cue in said if cue.kind is Kind.CLINCHED]
     assert [name for _, name in clinched] == ["E1"]

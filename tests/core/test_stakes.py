@@ -12,8 +12,8 @@ from core.called import call
 from core.test_overall import CAP_MS, on, race, trials, with_event
 from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.core.clinching.before import division_before
-from tallywire.core.clinching.stakes import Stakes, answerable, heat_stakes
-from tallywire.core.facts import Fact, PointsDeducted, Withdrawn
+from tallywire.core.clinching.stakes import Stakes, heat_stakes
+from tallywire.core.facts import CountCorrected, Disqualified, Fact, Finished, PointsDeducted, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, CutAfter, Division, Heat, Measure, Part
 from tallywire.core.ranking.cuts import Cut, CutTies
@@ -123,10 +123,11 @@ def test_the_least_work_can_still_be_done() -> None:
     assert found.prospects == free.prospects
 
 
-def test_with_two_open_scores_nothing_is_claimed_and_one_is_answered() -> None:
-    """Two scores of one performance: while both are open it is not worked out; with the first in, the second is.
+def test_two_open_scores_are_answered_with_a_place_in_each() -> None:
+    """Two scores of one performance, 100 90 80 70 each, after a win of a over b.
 
-    Then a has 200, b 180, c 160: as third a has 280, level with b's win, and more first places.
+    With both open a's two wins make 300, and nobody comes near; with second in both it has 280, and b with two wins
+    290. With the first in a has 200, b 180, c 160: as third a has 280, level with b's win, and more first places.
     """
     parts = (
         Part(id="early", name="Early", measure=Measure.REPS_AT, points="t", at_ms=30_000),
@@ -134,9 +135,12 @@ def test_with_two_open_scores_nothing_is_claimed_and_one_is_answered() -> None:
     )
     two = with_event(trials(), "e2", parts=parts)
     facts = [*race("e1", [9, 8, 7, 6]), *race("e2", [4, 3, 2, 1], end=False)]
-    assert stakes(two, facts, "e2", 20_000).unknown == "several_scores"
+    both = stakes(two, facts, "e2", 20_000)
+    assert (both.unknown, both.scores) == (None, 2)
+    assert places_needed(both, "a")[0] == (1,)
+    assert both.prospects["a"].beats == ()
     later = stakes(two, facts, "e2", 60_000)
-    assert later.unknown is None
+    assert (later.unknown, later.scores) == (None, 1)
     assert places_needed(later, "a") == ((1, 2, 3), (1, 2, 3, 4))
     assert {each.entry: int(each.gained) for each in later.swings}["a"] == 200
 
@@ -181,17 +185,19 @@ def test_after_a_cut_only_those_still_in_contend() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ties", "safe"), [(CutTies.BY_TIE_RULES, False), (CutTies.KEEP_ALL, True), (CutTies.NONE, None)]
+    ("ties", "safe"), [(CutTies.BY_TIE_RULES, False), (CutTies.KEEP_ALL, True), (CutTies.NONE, False)]
 )
-def test_a_cut_is_looked_at_as_its_ties_go(ties: CutTies, safe: bool | None) -> None:
+def test_a_cut_is_looked_at_as_its_ties_go(ties: CutTies, safe: bool) -> None:
     """Three go on after the second event. a, last of four, has 170; b, c and d all first have 190, 180 and 170.
 
     d is then level and stands ahead by the last event: a is out by the tie rules, and in where all who are level go on.
-    Where all who are level go out, nothing is said.
+    Where all who are level go out, a is out too.
     """
     base = replace(trials(3), cuts=(CutAfter(event="e2", cut=Cut(size=3, ties=ties)),))
     found = stakes(base, [*race("e1", [9, 8, 7, 6]), *begun("e2")], "e2").prospects["a"].cut
-    assert (None if found is None else found.safe_for(3)) is safe
+    assert found is not None
+    assert found.safe_for(3) is safe
+    assert found.can_reach(3)
 
 
 def test_to_lead_whatever_happens_a_withdrawal_must_not_matter() -> None:
@@ -206,15 +212,110 @@ def test_to_lead_whatever_happens_a_withdrawal_must_not_matter() -> None:
     assert withdrawn.clinched is None
 
 
-def test_a_table_that_rises_is_said_not_to_be_worked_out() -> None:
-    """Where second earns more than first the call says that it is not worked out, and why; the standing stays."""
+def test_a_table_that_rises_is_worked_out_while_few_are_open() -> None:
+    """90 100 80 70, where second earns the most, after the same: b has 100, a 90, c 80, d 70.
+
+    With 200 (second) b is ahead of all. With 190 (first) it is, unless a is second and level (190): both are second and
+    first then, and the last event decides for b, which won it. With 180 (third) b is behind a on second (190).
+    """
     rising = replace(trials(), points={"t": PointsTable((90, 100, 80, 70))})
-    assert not answerable(rising, rising.events["e2"])
-    assert answerable(trials(), trials().events["e2"])
-    frame: dict[str, Any] = call(rising, [*race("e1", [9, 8, 7, 6]), *begun("e2")], "e2", 60_000)
+    found = stakes(rising, [*race("e1", [9, 8, 7, 6]), *begun("e2")], "e2")
+    assert found.unknown is None
+    assert places_needed(found, "b")[0] == (1, 2)
+    assert 3 in places_needed(found, "b")[1]
+
+
+def test_a_table_that_rises_is_said_not_to_be_worked_out_while_many_are_open() -> None:
+    """Of nine open entries there are seven million orders: the call says so, and why; the standing stays."""
+    rising = replace(trials(2, "abcdefghi"), points={"t": PointsTable((90, 100, 80, 70))})
+    frame: dict[str, Any] = call(rising, [*race("e1", range(9, 0, -1)), *begun("e2")], "e2", 60_000)
     assert frame["overall"]["open"]["not_worked_out"] == "rising_points"
-    assert [row["entry"] for row in frame["overall"]["open"]["rows"]] == ["b", "a", "c", "d"]
+    assert [row["entry"] for row in frame["overall"]["open"]["rows"]][:4] == ["b", "a", "c", "d"]
     assert all("stakes" not in lane for lane in frame["lanes"].values())
+
+
+def test_a_disqualification_that_must_count_is_not_dropped() -> None:
+    """One of three dropped, but not a disqualification: a has 100 and 100 and is disqualified in the third event.
+
+    Its zero counts and a 100 is dropped: it has 100, and b, c and d with 90, 80 and 70 twice have more with any place,
+    so it is last. Where a disqualification may be dropped it keeps 200, which nobody passes.
+    """
+    base = replace(trials(3), standing_rules=StandingRules(drop_worst=1), drop_disqualified=False)
+    facts = [*race("e1", [9, 8, 7, 6]), *race("e2", [9, 8, 7, 6]), *begun("e3")]
+    out = on(Disqualified, "e3", 1, 1_000, reason="conduct")
+    found = stakes(base, [*facts, out], "e3")
+    assert {each.entry: int(each.points_after) for each in found.swings}["a"] == 100
+    assert (found.prospects["a"].need.best, found.prospects["a"].need.worst) == (4, 4)
+    assert found.clinched is None
+    dropped = replace(base, drop_disqualified=True)
+    assert stakes(dropped, [*facts, out], "e3").clinched == "a"
+
+
+def for_time() -> Competition:
+    """The second event for time: 22 scored reps."""
+    work = trials().events["e2"].workout
+    return with_event(trials(), "e2", workout=replace(work, format="for_time"))
+
+
+def full(lane: int, at_ms: int) -> Fact:
+    """The count of a lane is full."""
+    return on(CountCorrected, "e2", lane, at_ms, scored_reps=22, reason="sheet")
+
+
+def test_a_finish_is_open_until_the_judge_has_called_it() -> None:
+    """Full at 24.4 and 24.6, called at 25.3 and 24.7: the second is ahead in the end, so neither is sure before.
+
+    Both have 190 with first and second in the two events; who won the last leads. Before the calls either may.
+    """
+    facts = [*race("e1", [9, 9, 7, 6]), *begun("e2"), full(1, 24_400), full(2, 24_600)]
+    before = stakes(for_time(), facts, "e2", 24_650)
+    assert before.clinched is None
+    assert before.prospects["b"].need.alive
+    called = [on(Finished, "e2", 2, 24_700), on(Finished, "e2", 1, 25_300)]
+    assert stakes(for_time(), [*facts, *called[:1]], "e2", 24_800).clinched is None
+    assert stakes(for_time(), [*facts, *called], "e2", 25_400).clinched == "b"
+
+
+def test_a_finish_that_is_not_called_stands_when_the_heat_is_over() -> None:
+    """Without a call the moment the count was full is the time, once no call can come."""
+    facts = [*race("e1", [9, 9, 7, 6]), *begun("e2"), full(1, 24_400), full(2, 24_600)]
+    assert stakes(for_time(), facts, "e2", CAP_MS + 1).clinched == "a"
+
+
+def test_an_event_before_that_is_not_complete_is_not_taken_for_zero() -> None:
+    """d has not raced the first event yet and may still earn 100 there: nothing is said before it has."""
+    base = trials(3)
+    heats = {
+        **base.heats,
+        "e1": replace(base.heats["e1"], lanes={1: "a", 2: "b", 3: "c"}),
+        "late": Heat(id="late", name="late", event="e1", lanes={1: "d"}),
+    }
+    work = replace(base, heats=heats)
+    facts = [*race("e1", [9, 8, 7]), *race("e2", [9, 8, 7, 6]), *race("e3", [9, 8, 7, 6])]
+    assert stakes(work, facts, "e3", CAP_MS + 1).unknown == "earlier_event"
+    assert stakes(work, [*facts, *race("late", [5])], "e3", CAP_MS + 1).clinched == "a"
+
+
+@pytest.mark.parametrize("left", ["e1", "e2"], ids=["and races on", "with the event that is on"])
+def test_one_who_leaves_takes_nobodys_place_in_the_cut(left: str) -> None:
+    """Three of four go on; d is the only other one, so that with a gone b, c and d are in for certain, and a is not."""
+    base = replace(trials(), cuts=(CutAfter(event="e2", cut=Cut(size=3)),))
+    base = replace(base, entries={**base.entries, "a": replace(base.entries["a"], left_after=left)})
+    found = stakes(base, [*race("e1", [9, 8, 7, 6]), *race("e2", [9, 8, 7, 6], end=False)], "e2").prospects
+    cuts = {entry: each.cut for entry, each in found.items()}
+    assert {entry for entry, cut in cuts.items() if cut is not None and cut.safe_for(3)} == {"b", "c", "d"}
+    assert cuts["a"] is not None
+    assert not cuts["a"].can_reach(3)
+    assert found["a"].need.alive
+
+
+def test_whom_to_beat_says_where_a_new_tie_may_break_it() -> None:
+    """Where those who share a place earn the mean it holds on places of their own; where the better one's, always."""
+    facts = [*race("e1", [9, 8, 7, 6]), *begun("e2")]
+    mean = stakes(with_event(trials(), "e2", ties=TiePolicy.MEAN), facts, "e2").prospects["b"]
+    better = stakes(trials(), facts, "e2").prospects["b"]
+    assert [each.tie_may_break for each in mean.beats] == [True, True]
+    assert [each.tie_may_break for each in better.beats] == [False, False]
 
 
 def emptied() -> tuple[Competition, list[Fact]]:

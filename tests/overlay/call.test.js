@@ -110,6 +110,6 @@ test("the last stations are told with the way into them, pieces with what they c
 });
 
 test("where what is needed has no exact answer the page says so, and why", () => {
-  assert.equal(unknownText("several_scores"), "What is needed: not worked out for this rule (this event has several scores that are open)");
+  assert.equal(unknownText("several_scores"), "What is needed: not worked out (this event has several scores and many entries that are open)");
   assert.match(unknownText("something_new"), /something_new/);
 });

@@ -8,6 +8,7 @@ from itertools import groupby
 
 from tallywire.cli.report import Report, Section, place_text
 from tallywire.core.call.steps import Ground, ground_of
+from tallywire.core.clinching import Need
 from tallywire.core.clinching.stakes import Stakes, heat_stakes
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
@@ -51,9 +52,10 @@ def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
 
 
 WHY_NOT = {
-    "several_scores": "this event has several scores",
-    "rising_points": "a worse place may earn more",
-    "one_by_one": "a result may help one entry where it harms another",
+    "earlier_event": "an event before is not complete",
+    "several_scores": "this event has several scores and many entries that are open",
+    "rising_points": "a worse place may earn more, and many entries are open",
+    "one_by_one": "a result may help one entry where it harms another, and many are open",
 }
 """Why there is no answer to what is needed, by the code of `NotWorkedOut`."""
 
@@ -103,9 +105,21 @@ def _needs(competition: Competition, stakes: Stakes, entry: Entry) -> Iterator[s
     if not need.alive:
         yield f"cannot lead any more; {need.best} to {need.worst} overall is possible"
         return
-    yield f"certain with place {need.clinching[-1]}" if need.clinching else "no place makes it certain"
-    yield f"possible with place {need.leading[-1]}" + (" or better" if len(need.leading) > 1 else "")
+    yield f"certain with place {_upto(need.clinching, need)}" if need.clinching else "no place makes it certain"
+    yield f"possible with place {_upto(need.leading, need)}"
+    if stakes.scores > 1:
+        yield f"a place is meant in each of the {stakes.scores} scores"
     yield from _rivals([(competition.entries[beat.rival].short, beat.places) for beat in prospect.beats])
+    if any(beat.tie_may_break for beat in prospect.beats):
+        yield "a new tie may break this"
+
+
+def _upto(places: Sequence[int], need: Need) -> str:
+    """The last of these places, or all where a better one that is possible is left out."""
+    last = places[-1]
+    if any(each not in places for each in need.possible if each < last):
+        return " or ".join(map(str, places))
+    return f"{last}" + (" or better" if len(places) > 1 else "")
 
 
 def _rivals(named: Sequence[tuple[str, int]]) -> Iterator[str]:

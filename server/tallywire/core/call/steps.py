@@ -13,7 +13,8 @@ from functools import cached_property
 
 from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching.before import Before, division_before
-from tallywire.core.clinching.stakes import PartRows, heat_stakes, part_races, to_come
+from tallywire.core.clinching.event_race import PartRows, part_races, to_come
+from tallywire.core.clinching.stakes import heat_stakes
 from tallywire.core.cues import CueDesk, Observation, Wording, cues, observed, say
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot

@@ -1,6 +1,7 @@
 """What is needed: exact answers about an event inside an overall standing."""
 
-from tallywire.core.clinching.answers import Need, leads_for_certain, leeway, margin, needs
+from tallywire.core.clinching.answers import leads_for_certain, leeway, margin, needs
+from tallywire.core.clinching.need import Need
 from tallywire.core.clinching.race import NO_PLACE, Contender, NotWorkedOut, Race, levels_of
 from tallywire.core.clinching.swings import Arrow, Swing, event_swings, race_scores, swings
 from tallywire.core.clinching.worth import never_rises

@@ -7,61 +7,45 @@ or does less than the least work gets no points; such gifts are left out, so "ca
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from typing import TypeVar
 
+from tallywire.core.clinching.listing import MOST_ORDERS, Listing, listed, orders_there_are
+from tallywire.core.clinching.need import Need
 from tallywire.core.clinching.orders import OPEN, Orders
-from tallywire.core.clinching.race import Race
+from tallywire.core.clinching.race import NotWorkedOut, Race
 from tallywire.core.clinching.walk import Rivals, Walk
 
+T = TypeVar("T")
+FEW_ORDERS = 50_000
+"""Where bounds differ and the list is no longer than this it is used, else the least bound is taken for all."""
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Need:
-    """One entry's prospects. To lead is to have nobody ahead overall: level after every tie rule is leading too.
 
-    `possible` are the places in the event it can still have; with one of `clinching` it leads overall whatever the
-    others do, with one of `leading` it leads if some others finish low enough. `best` and `worst` are the overall
-    places within reach.
+def needs(*races: Race) -> dict[str, Need]:
+    """Answer for every contender, about the open score of an event or about several of them, in their order.
+
+    Raises NotWorkedOut where only a list of all orders tells and it would be too long.
     """
-
-    entry: str
-    possible: tuple[int, ...]
-    clinching: tuple[int, ...]
-    leading: tuple[int, ...]
-    best: int
-    worst: int
-
-    @property
-    def clinched(self) -> bool:
-        """It leads overall in every order, new ties included."""
-        return self.worst == 1
-
-    @property
-    def alive(self) -> bool:
-        """It can still lead overall."""
-        return self.best == 1
-
-    def can_reach(self, last: int) -> bool:
-        """Whether an overall place up to `last` is possible: 3 for the podium, the cut's number for the cut."""
-        return self.best <= last
-
-    def safe_for(self, last: int) -> bool:
-        """Whether an overall place up to `last` is certain."""
-        return self.worst <= last
+    names = [each.entry for each in races[0].contenders]
+    found = _worked_out(
+        races,
+        lambda orders: [_need(orders, name) for name in names],
+        lambda listing: [listing.need(name) for name in names],
+    )
+    return dict(zip(names, found, strict=True))
 
 
-def needs(race: Race) -> dict[str, Need]:
-    """Answer for every contender."""
-    orders = Orders(race)
-    return {each.entry: _need(orders, each.entry) for each in race.contenders}
-
-
-def leads_for_certain(race: Race) -> list[str]:
+def leads_for_certain(*races: Race) -> list[str]:
     """Name those who lead overall in every order, new ties included: those whose `Need.clinched` holds, found sooner.
 
-    Most leaders fail on the first place that is looked at, their worst.
+    Most leaders fail on the first place that is looked at, their worst. Raises NotWorkedOut as `needs` does.
     """
-    orders = Orders(race)
-    return [each.entry for each in race.contenders if _leads_on_every_place(orders, each.entry)]
+    names = [each.entry for each in races[0].contenders]
+    return _worked_out(
+        races,
+        lambda orders: [name for name in names if _leads_on_every_place(orders, name)],
+        lambda listing: [name for name in names if listing.need(name).clinched],
+    )
 
 
 def _leads_on_every_place(orders: Orders, entry: str) -> bool:
@@ -74,24 +58,56 @@ def leeway(race: Race, entry: str, rival: str) -> dict[int, int | None]:
 
     None: no place the rival can have is bad enough.
     """
-    orders = Orders(race)
+    pairs = _outcomes((race,), entry, rival)
     return {
-        place: min((other for other in theirs if _stands_ahead(orders, entry, place, rival, other)), default=None)
-        for place, theirs in sorted(orders.rival_places(entry, rival).items())
+        place: min((other for own, other, ahead in pairs if own == place and ahead), default=None)
+        for place in sorted({own for own, _, _ in pairs})
     }
 
 
 def margin(race: Race, entry: str, rival: str) -> int | None:
     """By how many places an entry must beat a rival to stand ahead of it overall, wherever the two end.
 
-    A negative number: by so many places it may be beaten. None: no possible margin is enough.
+    A negative number: by so many places it may be beaten. None: no possible margin is enough. Where those who share a
+    place earn the mean it holds on places of their own: a new tie may break it.
     """
-    orders = Orders(race)
-    joint = orders.rival_places(entry, rival)
-    pairs = [(place, other) for place, theirs in joint.items() for other in theirs]
-    short = [other - place for place, other in pairs if not _stands_ahead(orders, entry, place, rival, other)]
-    margins = {other - place for place, other in pairs}
+    pairs = _outcomes((race,), entry, rival)
+    short = [other - place for place, other, ahead in pairs if not ahead]
+    margins = {other - place for place, other, _ in pairs}
     return min((each for each in margins if not short or each > max(short)), default=None)
+
+
+def _worked_out(races: tuple[Race, ...], short: Callable[[Orders], T], whole: Callable[[Listing], T]) -> T:
+    """Answer by the orders that matter, or from the list of all of them where that is the only way."""
+    try:
+        if len(races) > 1:
+            raise NotWorkedOut("several_scores", f"found {len(races)} open scores of the event, expected one")
+        if races[0].bounds and orders_there_are(races) <= FEW_ORDERS:
+            return whole(listed(races))
+        return short(Orders(races[0]))
+    except NotWorkedOut:
+        if orders_there_are(races) > MOST_ORDERS:
+            raise
+        return whole(listed(races))
+
+
+Outcomes = list[tuple[int, int, bool]]
+"""Pairs of places that two entries can have, and whether the first stands ahead overall."""
+
+
+def _outcomes(races: tuple[Race, ...], entry: str, rival: str) -> Outcomes:
+    return _worked_out(
+        races, lambda orders: _by_places(orders, entry, rival), lambda listing: listing.outcomes(entry, rival)
+    )
+
+
+def _by_places(orders: Orders, entry: str, rival: str) -> Outcomes:
+    joint = orders.rival_places(entry, rival)
+    return [
+        (place, other, orders.after(entry, place) > orders.after(rival, other))
+        for place, theirs in joint.items()
+        for other in theirs
+    ]
 
 
 def _need(orders: Orders, entry: str) -> Need:
@@ -128,7 +144,3 @@ def _most(walks: list[Walk]) -> int:
     for walk in reversed(walks):
         most = walk.most(most)
     return most
-
-
-def _stands_ahead(orders: Orders, entry: str, place: int, rival: str, other: int) -> bool:
-    return orders.after(entry, place) > orders.after(rival, other)

@@ -16,12 +16,19 @@ NO_PLACE = 2**62
 """Stands for the place of those who never came: worse than any."""
 
 
+Bound = tuple[int, bool]
+"""How many settled levels an open entry can neither reach nor pass, and whether it can reach the next, not pass it."""
+
+
 class NotWorkedOut(ValueError):
     """What is needed has no exact answer here; `code` says why, for the pages.
 
+    earlier_event: an event before has begun and is not complete.
     several_scores: more than one score of the event is open.
     rising_points: a worse place may earn more.
-    one_by_one: with dropped scores and means of shared places a result helps one entry where it harms another.
+    one_by_one: with means of shared places and drops or a least of work a result helps one entry and harms another.
+
+    The last three are worked out from a list of all orders, so they are said only where those are too many.
     """
 
     def __init__(self, code: str, message: str) -> None:
@@ -60,8 +67,14 @@ class Race:
     tie); an entry neither settled nor in `out` is open and may yet end anywhere, a tie included. No open entry can
     reach or pass the first `passed` levels any more: in a race for time, those whose time is on the clock already.
     `out` holds those without a result, placed after all who have one (`absent`: those of them who never came to the
-    event); `unpaid` those who are placed and earn nothing, with less than the minimum work. `field` is how many
-    entries the points table is asked for, by default all contenders.
+    event, `must_count`: those whose score is never dropped); `unpaid` those who are placed and earn nothing, with less
+    than the minimum work. `field` is how many entries the points table is asked for, by default all contenders.
+
+    `bounds` are given where they differ: by open entry, how many levels it can neither reach nor pass, and whether it
+    can reach the next but not pass it; `passed` is then the least of them.
+
+    `uncounted` are placed in the event and take nobody's place overall. With `level_is_ahead` whoever is level overall
+    counts as ahead: a cut after which nobody of those level across the line goes on asks so.
 
     Raises ValueError for an entry that is unknown or named twice.
     """
@@ -72,9 +85,13 @@ class Race:
     rules: StandingRules = made(default_factory=StandingRules)
     settled: tuple[tuple[str, ...], ...] = ()
     passed: int = 0
+    bounds: tuple[tuple[str, Bound], ...] = ()
     out: tuple[str, ...] = ()
     unpaid: tuple[str, ...] = ()
     absent: tuple[str, ...] = ()
+    must_count: tuple[str, ...] = ()
+    uncounted: tuple[str, ...] = ()
+    level_is_ahead: bool = False
     field: int | None = None
 
     def __post_init__(self) -> None:
@@ -91,6 +108,10 @@ class Race:
         closed = {*chain(*self.settled), *self.out}
         return tuple(each.entry for each in self.contenders if each.entry not in closed)
 
+    def bound(self, entry: str) -> Bound:
+        """Give what an open entry can no longer reach."""
+        return dict(self.bounds).get(entry, (self.passed, False))
+
     @property
     def ranked(self) -> int:
         """How many will have a result."""
@@ -100,6 +121,11 @@ class Race:
     def nothing(self) -> Fraction:
         """What the event is worth without a result."""
         return no_result_points(self.rules.order, self.size)
+
+    def without_result(self, entry: str) -> Scored:
+        """Give what the event is to one of those in `out`."""
+        place = NO_PLACE if entry in self.absent else self.ranked + 1
+        return Scored(place=place, points=self.nothing, has_result=False, must_count=entry in self.must_count)
 
     @property
     def size(self) -> int:

@@ -85,7 +85,12 @@ def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored
     unpaid = dict.fromkeys([*race.out, *race.unpaid], race.nothing)
     points = award(placed, race.table, ties=race.ties, field=race.size, no_result=unpaid)
     return {
-        entry: Scored(place=place, points=points[entry], has_result=entry not in race.out)
+        entry: Scored(
+            place=place,
+            points=points[entry],
+            has_result=entry not in race.out,
+            must_count=entry in race.must_count,
+        )
         for entry, place in placed.items()
     }
 

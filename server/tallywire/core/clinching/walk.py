@@ -85,7 +85,8 @@ class Walk:
 
     def __init__(self, rivals: Rivals, place: int) -> None:
         self.orders, self.level, self.place = rivals.orders, rivals.level, place
-        self.open, self.settled, out = rivals.against(self.orders.after(rivals.entry, place))
+        own = self.orders.after(rivals.entry, place)
+        self.open, self.settled, out = rivals.against(own - self.orders.race.level_is_ahead)
         self.by_level = [(OPEN, self.open), *enumerate(self.settled), (OUT, out)]
         self.joined = self._is_joined()
         self.strongest = sorted(((max(group), level) for level, group in self.by_level if group), reverse=True)

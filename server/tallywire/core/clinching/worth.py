@@ -15,14 +15,14 @@ from operator import mul
 
 from tallywire.core.clinching.race import NO_PLACE, Contender, NotWorkedOut, Race
 from tallywire.core.ranking.points import TiePolicy
-from tallywire.core.ranking.standing import Scored, dropped
+from tallywire.core.ranking.standing import Scored, StandingRules, dropped
 from tallywire.core.ranking.tie_rules import EventCell, Key, TieRule, tie_key
 
 
 class Worth:
     """`cells[place][size]` is the level of a place that `size` entries share, both counted from 1; `points[level]` is
     what it earns, `after[entry]` the entry's standing at each level, `out[entry]` without a result. A larger standing
-    is better, equal ones share the place.
+    is better, equal ones share the place; those who are not counted stand below all.
 
     Raises NotWorkedOut where a worse place may earn more, or a level is not better for everybody.
     """
@@ -37,6 +37,9 @@ class Worth:
         found = _one_by_one(race, offers) if race.rules.drop_worst else _added_up(race, offers)
         self.after = {entry: standings[1:] for entry, standings in found.items()}
         self.out = {entry: standings[0] for entry, standings in found.items()}
+        lowest = min(each for standings in found.values() for each in standings) - 1
+        for entry in race.uncounted:
+            self.after[entry], self.out[entry] = [lowest] * len(levels), lowest
         if any(worse > better for each in self.after.values() for worse, better in pairwise(each)):
             message = "found a result that helps one entry where it harms another, expected one order for all"
             raise NotWorkedOut("one_by_one", message)
@@ -60,6 +63,8 @@ def never_rises(race: Race) -> bool:
     return all(better >= worse for better, worse in pairwise(earned))
 
 
+OverallKey = tuple[Key, ...]
+"""The total, then what each tie rule compares."""
 Gains = tuple[dict[tuple[int, int], tuple[int, int]], int]
 """By place and by how many share it, the points (in parts of the scale) and the place; and the scale."""
 
@@ -78,12 +83,12 @@ def _gains(race: Race) -> Gains:
     return found, scale
 
 
-Kind = tuple[bool, bool]
-"""Whether an entry is absent, and whether it is unpaid."""
+Kind = tuple[bool, bool, bool]
+"""Whether an entry is absent, whether it is unpaid, and whether a score without a result must count."""
 
 
 def _kind(race: Race, entry: str) -> Kind:
-    return entry in race.absent, entry in race.unpaid
+    return entry in race.absent, entry in race.unpaid, entry in race.must_count
 
 
 def _offers(race: Race, levels: Sequence[Scored]) -> dict[Kind, list[Scored]]:
@@ -92,31 +97,33 @@ def _offers(race: Race, levels: Sequence[Scored]) -> dict[Kind, list[Scored]]:
         raise NotWorkedOut("one_by_one", "found a mean of shared places among results that earn nothing")
     if race.rules.drop_worst and race.ties is TiePolicy.MEAN:
         raise NotWorkedOut("one_by_one", "found a mean of shared places with scores that are dropped")
-    found = {}
-    for absent, unpaid in {_kind(race, each.entry) for each in race.contenders}:
-        place = NO_PLACE if absent else race.ranked + 1
-        paid = [replace(level, points=race.nothing) for level in levels] if unpaid else levels
-        found[absent, unpaid] = [Scored(place=place, points=race.nothing, has_result=False), *paid]
+    found: dict[Kind, list[Scored]] = {}
+    for each in race.contenders:
+        kind = _kind(race, each.entry)
+        if kind not in found:
+            paid = [replace(level, points=race.nothing) for level in levels] if kind[1] else levels
+            found[kind] = [race.without_result(each.entry), *paid]
     return found
 
 
 def _one_by_one(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, list[int]]:
     """With dropped scores: which count is looked at anew for every result."""
-    keys = {each.entry: [*_keys(race, each, offers[_kind(race, each.entry)])] for each in race.contenders}
+    keys = {
+        each.entry: [overall_key(race.rules, each, [offer]) for offer in offers[_kind(race, each.entry)]]
+        for each in race.contenders
+    }
     worst_first = sorted({key for found in keys.values() for key in found}, reverse=True)
     rank = {key: n for n, key in enumerate(worst_first)}
     return {entry: [rank[key] for key in found] for entry, found in keys.items()}
 
 
-def _keys(race: Race, each: Contender, gains: Sequence[Scored]) -> Iterator[Key]:
-    past, brought = [(_cell(score), score.must_count) for score in each.scores()], each.brought
-    for gain in gains:
-        own = [*past, (_cell(gain), False)]
-        gone = dropped(own, race.rules)
-        cells = [replace(cell, dropped=True) if n in gone else cell for n, (cell, _) in enumerate(own)]
-        total = sum((cell.points for cell in cells if not cell.dropped), brought)
-        rest = [part for rule in race.rules.ties for part in tie_key(rule, cells, race.rules.order)]
-        yield (race.rules.order.sign * total, *rest)
+def overall_key(rules: StandingRules, each: Contender, gains: Sequence[Scored]) -> OverallKey:
+    """Give a contender's standing with these results of the event's scores; a smaller key stands better."""
+    own = [(_cell(score), score.must_count) for score in (*each.scores(), *gains)]
+    gone = dropped(own, rules)
+    cells = [replace(cell, dropped=True) if n in gone else cell for n, (cell, _) in enumerate(own)]
+    total = sum((cell.points for cell in cells if not cell.dropped), each.brought)
+    return ((rules.order.sign * total,), *(tie_key(rule, cells, rules.order) for rule in rules.ties))
 
 
 def _cell(score: Scored) -> EventCell:

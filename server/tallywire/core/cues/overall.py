@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from tallywire.core.clinching import NotWorkedOut, Swing
 from tallywire.core.clinching.before import Before
-from tallywire.core.clinching.stakes import PartRows, clinched, event_race, says_something, standing_swings
+from tallywire.core.clinching.event_race import PartRows, standing_swings
+from tallywire.core.clinching.stakes import clinched, says_something
 from tallywire.core.cues.observation import OverallNote
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
@@ -35,7 +36,7 @@ def overall_notes(
 
 def _clinched(competition: Competition, state: HeatState, before: Before, rows: PartRows) -> str | None:
     try:
-        return clinched(event_race(competition, state, before, rows))
+        return clinched(competition, state, before, rows)
     except NotWorkedOut:
         return None
 

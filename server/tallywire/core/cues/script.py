@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from tallywire.core.clinching.before import Before, division_before
-from tallywire.core.clinching.stakes import PartRows
+from tallywire.core.clinching.event_race import PartRows
 from tallywire.core.cues.cue import Cue, CueRules
 from tallywire.core.cues.desk import CueDesk, cues
 from tallywire.core.cues.observation import Observation

@@ -83,6 +83,11 @@ def judged_trail(plan: Plan, tally: Tally) -> Sequence[tuple[int, int]]:
     return [*before, (finish, tally.done)]
 
 
+def is_called(tally: Tally) -> bool:
+    """Tell whether the judge called the end of work that was complete by then: the time is the call's (`finish_ms`)."""
+    return any(call >= tally.counted_ms for call in tally.finish_calls_ms)
+
+
 def tie_break_ms(plan: Plan, tally: Tally) -> int:
     """When the lane passed the workout's tie-break mark; NEVER_MS if it has not, or there is none."""
     mark = plan.workout.tie_break

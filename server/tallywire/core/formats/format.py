@@ -53,6 +53,10 @@ class Counting(ABC):
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """Judge a tally as of now."""
 
+    def awaits_call(self, _plan: Plan, _tally: Tally) -> bool:
+        """Tell whether work that is complete has no judge's call yet, so that one may still move its time."""
+        return False
+
     def moments(self, _workout: Workout) -> Iterable[int]:
         """Give the times on the heat clock, besides the cap, at which a lane may change without a fact."""
         return ()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tallywire.core.clinching.stakes import answerable
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 
 
@@ -22,16 +21,10 @@ class Surroundings:
 
 
 def surroundings_of(snapshot: Snapshot, heat: HeatSnapshot, *, exact: bool) -> Surroundings:
-    """Look around a heat.
-
-    Whether there is an `exact` answer depends in part on the rules of the competition; the rest is known once the call
-    of the heat has been worked out.
-    """
-    competition = snapshot.competition
-    may_be = snapshot.kept(("answerable", heat.event.id), (), lambda: answerable(competition, heat.event))
+    """Look around a heat. Whoever has worked out its call knows whether there is an `exact` answer."""
     return Surroundings(
         raced=any(each.started is not None for each in snapshot.heats_of(heat.event.id)),
-        exact=exact and may_be,
+        exact=exact,
         next=next_heat(snapshot, heat) is not None,
     )
 

@@ -24,7 +24,8 @@ from tallywire.core.standings.worth import shared_worth
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventRow:
-    """One entry in a scored part of an event. `settled` is False while the heat still races.
+    """One entry in a scored part of an event. `settled` is False while the heat still races, `called` while the judge's
+    call may still move its time.
 
     `place` counts everyone of the division in the event so far, `heat_place` those on the floor together, a guest after
     a cut among them. `earns` is
@@ -42,6 +43,7 @@ class EventRow:
     earns: bool
     no_reps: int
     settled: bool
+    called: bool
 
 
 Where = tuple[str, int]
@@ -84,6 +86,7 @@ def _table(
             earns=each.earns,
             no_reps=snapshot.heats[each.heat].tally(each.lane).no_reps,
             settled=each.settled,
+            called=each.called,
         )
         for where, each in found.items()
     ]

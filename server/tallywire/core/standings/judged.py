@@ -8,6 +8,7 @@ from functools import partial
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.formats.base import NEVER_MS, Outcome, Status
 from tallywire.core.formats.counting import done_at, passed_ms
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Entry, Event, Measure, Part
 from tallywire.core.model.timetext import clock_text
 
@@ -18,7 +19,8 @@ _OPEN = (Status.READY, Status.WORKING)
 class Judged:
     """One entry in a scored part. `settled` is False while the heat still races.
 
-    `earns` is False without a result, or with less than the least work the event asks for.
+    `earns` is False without a result, or with less than the least work the event asks for. `called` is False while the
+    judge's call may still move a time that stands.
     """
 
     entry: Entry
@@ -27,6 +29,7 @@ class Judged:
     outcome: Outcome
     earns: bool
     settled: bool
+    called: bool
 
 
 def judged(snapshot: Snapshot, event: Event, part: Part, division: str) -> list[Judged]:
@@ -57,7 +60,14 @@ def _judge(snapshot: Snapshot, heat: HeatSnapshot, lane: int, part: Part) -> Jud
         outcome=outcome,
         earns=earns(heat, outcome),
         settled=heat.over or outcome.status not in _OPEN,
+        called=part.measure is not Measure.RESULT or _is_called(heat, lane, outcome),
     )
+
+
+def _is_called(heat: HeatSnapshot, lane: int, outcome: Outcome) -> bool:
+    if heat.over or outcome.status is not Status.FINISHED:
+        return True
+    return not format_of(heat.event.workout).counting.awaits_call(heat.plan, heat.tally(lane))
 
 
 def earns(heat: HeatSnapshot, outcome: Outcome) -> bool:

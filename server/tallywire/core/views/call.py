@@ -124,6 +124,7 @@ def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: 
     size = None if cut is None else cut.size
     lanes = {each.entry.id: number for number, each in state.lanes.items()}
     needs = stakes_data(competition, prospect, cut=size, lanes=lanes, hidden=hidden)
+    needs |= {"scores": stakes.scores} if stakes.scores > 1 else {}
     return {"stakes": needs | {"clinched": lane.entry.id == stakes.clinched}}
 
 

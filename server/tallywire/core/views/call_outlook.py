@@ -74,9 +74,9 @@ def stakes_data(
         "podium": _reach(need, PODIUM),
         "beat": [_beat(competition, each, lanes) for each in prospect.beats if each.rival not in hidden],
     }
-    if cut is None:
+    if cut is None or prospect.cut is None:
         return data
-    return data | {"cut": _reach(prospect.cut, cut) if prospect.cut is not None else "not_worked_out", "cut_to": cut}
+    return data | {"cut": _reach(prospect.cut, cut), "cut_to": cut}
 
 
 def overall_data(
@@ -109,6 +109,7 @@ def _swing(competition: Competition, swing: Swing, lanes: Mapping[str, int]) -> 
 
 def _beat(competition: Competition, beat: Beat, lanes: Mapping[str, int]) -> Frame:
     data: Frame = {"entry": beat.rival, "short": competition.entries[beat.rival].short, "by": beat.places}
+    data |= {"tie_may_break": True} if beat.tie_may_break else {}
     return data | ({"lane": lanes[beat.rival]} if beat.rival in lanes else {})
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
+from tallywire.core.formats.counting import is_called
 from tallywire.core.formats.fixed_work import fixed_work_outcome
 from tallywire.core.formats.format import Counting
 from tallywire.core.model.timetext import clock_text
@@ -16,6 +17,10 @@ class PenaltyCounting(Counting):
     """Fixed work against the clock, with a penalty in time for what is left at the cap."""
 
     fastest_wins = True
+
+    def awaits_call(self, _plan: Plan, tally: Tally) -> bool:
+        """Until the judge's call, which counts where it comes."""
+        return not is_called(tally)
 
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """The same as for time, but those who are capped get the cap plus the penalty for every scored rep left.

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 
 from tallywire.core.facts import CountCorrected, Fact, HeatStarted
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
-from tallywire.core.formats.counting import finish_ms
+from tallywire.core.formats.counting import finish_ms, is_called
 from tallywire.core.formats.format import Counting
 from tallywire.core.formats.teams import count_team
 from tallywire.core.model.timetext import clock_text
@@ -52,6 +52,10 @@ class IntervalCounting(Counting):
     def outcome(self, plan: Plan, tally: Tally, limits: Limits) -> Outcome:
         """Rank by the time or the reps that count."""
         return (_by_time if rules_of(plan.workout).timed else _by_reps)(plan, tally, limits)
+
+    def awaits_call(self, _plan: Plan, tally: Tally) -> bool:
+        """Until the judge's call of the last piece; the windows of the others are over by then."""
+        return not is_called(pieces_of(tally)[-1])
 
     def moments(self, workout: Workout) -> Iterable[int]:
         """The beginning and the end of every piece."""
