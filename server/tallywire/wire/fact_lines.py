@@ -37,7 +37,7 @@ _FIELD_RULES: Mapping[str, Any] = {
         ge=0, le=2**53 - 1, description="wall time (Unix, milliseconds): of the heat clock at at_ms, or of a show fact"
     ),
     "n": Field(ge=1, le=1000, description="how many units of the station were done"),
-    "scored_reps": Field(ge=0, le=1_000_000, description="the cumulative number that holds from now on"),
+    "scored_reps": Field(ge=0, le=1_000_000, description="the cumulative number from this moment on"),
     "reason": Field(max_length=200, description="why, in words"),
     "member": Field(ge=1, le=20, description="which member of the team, counted from 1"),
     "load_milli": Field(ge=1, le=2_000_000, description="load in thousandths of the workout's unit"),
@@ -45,7 +45,7 @@ _FIELD_RULES: Mapping[str, Any] = {
     "ms": Field(ge=0, le=_DAY_MS, description="milliseconds added to the time"),
     "points": Field(ge=0, le=1_000_000, description="points taken from the overall standing"),
     "by": Field(min_length=1, max_length=80, description="who decided, or who took or cleared a view"),
-    "digest": Field(pattern=r"^[0-9a-f]{16}$", description="what stands for the result that was signed"),
+    "digest": Field(pattern=r"^[0-9a-f]{16}$", description="the digest of the result that was signed"),
     "upheld": Field(description="whether the appeal was granted"),
     "voids": Field(pattern=_ID, description="the id of the fact that never happened"),
     "output": Field(pattern=_ID, description="the id of the output in the competition file"),

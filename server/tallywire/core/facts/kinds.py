@@ -97,7 +97,10 @@ class Withdrawn(LaneFact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FactVoided(Fact):
-    """The fact with the id `voids` never happened. `lane` is the lane of that fact, None for a heat fact."""
+    """The fact with the id `voids` never happened.
+
+    `lane` is the lane of that fact; it is left out for a fact about the heat.
+    """
 
     voids: str
     lane: int | None = None
