@@ -40,7 +40,8 @@ class Frames(Protocol):
 class Feed:
     """A channel and the write functions of those who watch it and keep up."""
 
-    def __init__(self, channel: Channel) -> None:
+    def __init__(self, view: str, channel: Channel) -> None:
+        self.view = view
         self.channel = channel
         self.writes: dict[Subscriber, Callable[[bytes], object]] = {}
         self.dirty = False
@@ -82,12 +83,16 @@ class FanOut:
         return Subscriber(self, transport)
 
     def feed(self, view: str, heat: str) -> Feed:
-        """Give a feed, made on first use; its frame is new, unless a tick is about to bring a newer one."""
+        """Give a feed, made on first use; its frame is new, unless a tick is about to bring a newer one.
+
+        What stands behind a slash in the view's name says which part of it this is; those who watch are not told.
+        """
         feed = self._feeds.get((view, heat))
         if feed is None:
             now = self._frames.snapshot()
             frame, epoch = self._frames.frame(view, heat, now), self._make_epoch()
-            feed = Feed(Channel(view=view, heat=heat, epoch=epoch, frame=frame, unix_ms=now.unix_ms))
+            name = _whole(view)
+            feed = Feed(view, Channel(view=name, heat=heat, epoch=epoch, frame=frame, unix_ms=now.unix_ms))
             self._feeds[(view, heat)] = feed
         elif feed.dirty and not feed.writes:
             self._refresh(feed, self._frames.snapshot())
@@ -111,7 +116,7 @@ class FanOut:
         A frame that is due at once is made from `snapshot`, if one of this very instant exists already.
         """
         for (view, heat), feed in self._feeds.items():
-            feed.dirty = feed.dirty or (heat in heats and view in views)
+            feed.dirty = feed.dirty or (heat in heats and _whole(view) in views)
         if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
             self._schedule(snapshot)
 
@@ -140,13 +145,17 @@ class FanOut:
 
     def _refresh(self, feed: Feed, snapshot: Snapshot) -> None:
         try:
-            frame = self._frames.frame(feed.channel.view, feed.channel.heat, snapshot)
+            frame = self._frames.frame(feed.view, feed.channel.heat, snapshot)
         except Exception:
             # An error in one view must not take the others off the air.
             feed.dirty = False
-            _log.exception("no frame for view %s of heat %s", feed.channel.view, feed.channel.heat)
+            _log.exception("no frame for view %s of heat %s", feed.view, feed.channel.heat)
             return
         feed.publish(frame, unix_ms=snapshot.unix_ms)
+
+
+def _whole(view: str) -> str:
+    return view.partition("/")[0]
 
 
 class Subscriber:

@@ -142,6 +142,11 @@ class Links:
         link = self._links.get(self._by_key.get(hashed, ""))
         return None if link is None or link.fault(self._now_ms()) else ROLES[link.role]
 
+    def lane_of(self, key: str) -> int | None:
+        """Give the lane of the link that a key belongs to; None when it has none, or is none."""
+        link = self._links.get(self._by_key.get(_hashed(key), ""))
+        return None if link is None else link.lane
+
     def issue(self, wishes: Sequence[Wish]) -> list[Issued]:
         """Make links, each with a code. Raises NotAllowed when there are too many already."""
         self._prune()

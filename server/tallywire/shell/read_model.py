@@ -27,7 +27,7 @@ from tallywire.core.views.own_rules import work_data
 from tallywire.core.views.result import result_frame
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.standings import quick_standings_frame
-from tallywire.core.views.table import table_frame
+from tallywire.core.views.table import own_lane_frame, table_frame
 from tallywire.shell.books import Books
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
 
@@ -125,8 +125,13 @@ class ReadModel:
         return self._books.snapshot()
 
     def frame(self, view: str, heat: str, snapshot: Snapshot) -> Frame:
-        """Give the frame of a view as of a snapshot; `heat` is an id or `floor`."""
-        return {**VIEWS[view](self._source(heat, snapshot)), **self._stamp}
+        """Give the frame of a view as of a snapshot; `heat` is an id or `floor`.
+
+        A view for senders may have a lane behind it, as `own_view` writes it: then it is what that lane may see.
+        """
+        name, _, lane = view.partition("/")
+        frame = VIEWS[name](self._source(heat, snapshot))
+        return {**(own_lane_frame(frame, int(lane)) if lane else frame), **self._stamp}
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view that this fact would take lacks now; None when it may go to programme."""

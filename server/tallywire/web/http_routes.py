@@ -13,7 +13,7 @@ from tallywire.core.errors import NotAllowed, TallywireError
 from tallywire.shell.live import LiveCompetition
 from tallywire.wire.recording import recording_line
 from tallywire.wire.roles import Role
-from tallywire.wire.session import VIEWER, check_view
+from tallywire.wire.session import VIEWER, seen_view
 
 _LINES_A_PIECE = 500
 
@@ -42,8 +42,9 @@ class HttpRoutes:
     async def snapshot(self, request: Request) -> Response:
         """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
+        role, lane = role_name(self._live, request), self._live.crew.links.lane_of(_key_of(request))
         try:
-            check_view(view, heat, terms=self._live.terms, role=role_name(self._live, request))
+            view = seen_view(view, heat, terms=self._live.terms, role=role, lane=lane)
         except NotAllowed:
             return unauthorised("found no key of the table or of a lane")
         except TallywireError as exc:
@@ -77,8 +78,13 @@ def manages(live: LiveCompetition, request: Request) -> bool:
 
 
 def _role_of(live: LiveCompetition, request: Request) -> Role | None:
+    key = _key_of(request)
+    return live.crew.links.role_of(key) if key else None
+
+
+def _key_of(request: Request) -> str:
     scheme, _, key = request.headers.get("authorization", "").partition(" ")
-    return live.crew.links.role_of(key.strip()) if scheme.lower() == "bearer" else None
+    return key.strip() if scheme.lower() == "bearer" else ""
 
 
 def unauthorised(found: str) -> Response:

@@ -168,18 +168,17 @@ class Session:
         return self.allowance is None or self.allowance.refused.spend(self._now)
 
     def _watch(self, message: Watch) -> list[Effect]:
-        self._check_view(message)
-        return [message]
+        return [message.model_copy(update={"view": self._view(message)})]
 
     def _unwatch(self, message: Unwatch) -> list[Effect]:
-        self._check_view(message)
-        return [message]
+        return [message.model_copy(update={"view": self._view(message)})]
 
     def _ping(self, message: Ping) -> list[Effect]:
         return [Pong(t1=message.t1)]
 
-    def _check_view(self, message: Watch | Unwatch) -> None:
-        check_view(message.view, message.heat, terms=self._terms, role=self._role)
+    def _view(self, message: Watch | Unwatch) -> str:
+        lane = None if self._sender is None else self._sender.lane
+        return seen_view(message.view, message.heat, terms=self._terms, role=self._role, lane=lane)
 
 
 def _overrun() -> list[Effect]:
@@ -193,8 +192,16 @@ def _overrun() -> list[Effect]:
     ]
 
 
-def check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
-    """Raise BadMessage unless there is such a view of such a heat, NotAllowed unless the role may watch it."""
+def seen_view(view: str, heat: str, *, terms: Terms, role: str, lane: int | None) -> str:
+    """Give the view that somebody sees who asks for this one: a lane's link has its own part of those for senders.
+
+    Raises BadMessage unless there is such a view of such a heat, NotAllowed unless the role may watch it.
+    """
+    _check_view(view, heat, terms=terms, role=role)
+    return view if lane is None or view not in terms.for_senders else f"{view}/{lane}"
+
+
+def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
     if view not in terms.views:
         raise BadMessage(f"found {shown(view)}, expected one of {', '.join(terms.views)}", path="view")
     if heat != "floor" and heat not in terms.competition.heats:

@@ -25,6 +25,17 @@ def table_frame(competition: Competition, state: HeatState, life: ResultStatus) 
     }
 
 
+def own_lane_frame(table: Frame, lane: int) -> Frame:
+    """Give what a lane's link sees of the table view: its own lane alone, and of the result how far it is.
+
+    Whether another lane is on medical hold, and why somebody has a penalty, is between table and head judge.
+    """
+    own = table["lanes"].get(str(lane))
+    shown = {} if own is None else {str(lane): {name: value for name, value in own.items() if name != "penalties"}}
+    order = [each for each in table["order"] if each == lane]
+    return {**table, "order": order, "lanes": shown, "result": {"stage": table["result"]["stage"]}}
+
+
 def _for_the_table(lane: LaneState, workout: Workout) -> Frame:
     if "table" not in lane.kept:
         lane.kept["table"] = _table_lane(lane, workout)
