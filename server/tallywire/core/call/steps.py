@@ -1,7 +1,7 @@
-"""Calling a heat: from a snapshot to the call, in steps that can be done apart.
+"""How a snapshot of a heat becomes the call, in steps that can run in different threads.
 
-`see` reads a snapshot and is quick; `listen` and `make_call` work on what was seen and may run elsewhere while facts go
-on coming in. The same facts at the same clock give the same call.
+`see` reads a snapshot and is quick. `listen` and `make_call` work on what was seen, and may run in another thread while
+more facts come in. The same facts at the same clock give the same call.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ class Past:
 
     @cached_property
     def history(self) -> dict[str, History]:
-        """What they say of each entry. Worked out when it is asked for: it takes a while."""
+        """What they say of each entry. It takes a while, so it is worked out only when it is asked for."""
         return histories(self.states, seed=SEED)
 
 
@@ -63,15 +63,15 @@ class Others:
 
     @cached_property
     def learned(self) -> Belief | None:
-        """What they teach about the workout. Worked out when it is asked for: it takes a while."""
+        """What they teach about the workout. It takes a while, so it is worked out only when it is asked for."""
         return lesson(self.states, seed=SEED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """What a call rests on besides its own heat: the event's heats that are over, each division before the event.
+    """What a call rests on besides its own heat: the event's heats that are over, and the divisions before it.
 
-    `others` and `past` are the same objects as long as no fact has changed those heats, with all they have worked out.
+    `others` and `past` stay the same objects, with all they have worked out, as long as no fact changes those heats.
     """
 
     others: Others
@@ -83,7 +83,7 @@ class Ground:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sight:
-    """A heat as seen at one moment. `state` stands at the end of the heat once `clock_ms` is past it."""
+    """A heat as seen at one moment. Once `clock_ms` is past the end of the heat, `state` is that of the end."""
 
     state: HeatState
     clock_ms: int
@@ -93,7 +93,7 @@ class Sight:
 
 
 def ground_of(snapshot: Snapshot, heat: HeatSnapshot) -> Ground:
-    """Read what stands outside the heat."""
+    """Read everything a call needs from outside the heat."""
     own, earlier = heat.event.id, snapshot.events_before(heat.event.id)
     over = [each for each in snapshot.heats_of(own) if _is_over(each) and each.heat is not heat.heat]
     past = [each for each in snapshot.heats.values() if _is_over(each) and each.event.id in earlier]
@@ -112,7 +112,7 @@ def _is_over(heat: HeatSnapshot) -> bool:
 
 
 def see(snapshot: Snapshot, heat: HeatSnapshot) -> Sight:
-    """Look at a heat now, and at what stands outside it."""
+    """Look at a heat now, and at everything a call needs from outside it."""
     rows = event_rows(snapshot, heat)
     return Sight(
         state=heat.settled,
@@ -124,7 +124,7 @@ def see(snapshot: Snapshot, heat: HeatSnapshot) -> Sight:
 
 
 def listen(competition: Competition, desk: CueDesk, sight: Sight, outlook: Forecast | None = None) -> CueDesk:
-    """Let the cue desk take what was seen, and when the lanes are forecast to finish."""
+    """Hand the cue desk what was seen, and the times at which lanes are forecast to finish."""
     if outlook is not None:
         desk = replace(desk, expected_ms=finishes(outlook), forecast_ms=sight.clock_ms)
     return cues(desk, _observation(competition, sight, desk.expected_ms))
@@ -133,7 +133,7 @@ def listen(competition: Competition, desk: CueDesk, sight: Sight, outlook: Forec
 def make_call(
     competition: Competition, sight: Sight, outlook: Forecast | None, *, desk: CueDesk, wording: Wording
 ) -> Frame:
-    """Give the whole call: forecast and what is needed included."""
+    """Give the whole call, including the forecast and what is needed."""
     ground = sight.ground
     stakes = heat_stakes(competition, sight.state, before=ground.before, rows=sight.rows)
     return call_frame(
@@ -144,12 +144,12 @@ def make_call(
 
 
 def make_quick_call(competition: Competition, sight: Sight, *, desk: CueDesk, wording: Wording) -> Frame:
-    """Give the call without forecast and without what is needed: for the moment until those are there."""
+    """Give the call without the forecast and what is needed, for the moment until those are worked out."""
     return call_frame(competition, sight.state, _notes(sight, desk, wording))
 
 
 def wants_outlook(sight: Sight, desk: CueDesk) -> bool:
-    """Tell whether cues need a new forecast now, watched or not: while they look at the cap, every few seconds."""
+    """Tell whether cues need a new forecast now: while they look at the cap, every few seconds, watched or not."""
     near_cap = looks_at_cap(sight.state) and sight.clock_ms < sight.state.event.workout.time_cap_ms
     return near_cap and desk.wants_forecast(sight.clock_ms)
 
@@ -171,7 +171,7 @@ def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
 
 
 def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
-    """Give the forecast; None before the start, when nothing is known yet, and for what has no model."""
+    """Give the forecast; None before the start, when nothing is known yet, and for formats without a model."""
     state, ground = sight.state, sight.ground
     if state.started is None or not is_modelled(state.event) or not state.lanes:
         return None
@@ -188,7 +188,10 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
 
 
 def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
-    """What places make of the overall standing, by division; of the points alone where that is not worked out."""
+    """What places mean for the overall standing, by division.
+
+    Only for the points where the standing is not worked out.
+    """
     found, event = {}, sight.state.event
     for division, before in sight.ground.before.items():
         asked = part_races(competition, event, before, sight.rows[division])
@@ -216,7 +219,7 @@ def _to_beat(snapshot: Snapshot, heat: HeatSnapshot, others: Others) -> dict[str
 
 
 def _worth(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, tuple[Fraction, ...]]:
-    """What each place is worth, by division; of an event with several scores, the first."""
+    """What each place is worth, by division; in an event with several scores, for the first of them."""
     table = snapshot.competition.points[heat.event.scored_parts()[0].points]
     sizes = {each: field_size_in(snapshot, heat.event.id, each) for each in heat.divisions}
     return {division: worths(table, size) for division, size in sizes.items()}

@@ -1,8 +1,8 @@
 """The questions a commentator asks about the overall standing, answered exactly.
 
 "Whatever the others do" means every finishing order of those with a result, ties included (see `orders`). An entry's
-own place is taken as its own: shared with nobody, or only with those it is tied with already. A rival that withdraws
-or does less than the least work gets no points; such gifts are left out, so "can still lead" never counts on them.
+place is taken to be its own: shared with nobody, or only with those it is already tied with. A rival that withdraws, or
+does less than the minimum work, gets no points; "can still lead" never counts on such a gift.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from tallywire.core.clinching.walk import Rivals, Walk
 
 T = TypeVar("T")
 FEW_ORDERS = 50_000
-"""Where bounds differ and the list is no longer than this it is used, else the least bound is taken for all."""
+"""Where bounds differ, a list of orders up to this long is used; beyond that, the least bound is taken for all."""
 
 
 def needs(*races: Race) -> dict[str, Need]:
     """Answer for every contender, about the open score of an event or about several of them, in their order.
 
-    Raises NotWorkedOut where only a list of all orders tells and it would be too long.
+    Raises NotWorkedOut where only a list of all orders gives the answer and that list would be too long.
     """
     names = [each.entry for each in races[0].contenders]
     found = _worked_out(
@@ -56,7 +56,7 @@ def _leads_on_every_place(orders: Orders, entry: str) -> bool:
 def leeway(race: Race, entry: str, rival: str) -> dict[int, int | None]:
     """For each possible place of an entry, the best place the rival may have for the entry to stand ahead overall.
 
-    None: no place the rival can have is bad enough.
+    It is None where no place that the rival can have is bad enough.
     """
     pairs = _outcomes((race,), entry, rival)
     return {
@@ -68,8 +68,8 @@ def leeway(race: Race, entry: str, rival: str) -> dict[int, int | None]:
 def margin(race: Race, entry: str, rival: str) -> int | None:
     """By how many places an entry must beat a rival to stand ahead of it overall, wherever the two end.
 
-    A negative number: by so many places it may be beaten. None: no possible margin is enough. Where those who share a
-    place earn the mean it holds on places of their own: a new tie may break it.
+    A negative number says by how many places the entry may be beaten. None says that no possible margin is enough.
+    Where those who share a place earn the mean, the margin holds for places of their own: a new tie may break it.
     """
     pairs = _outcomes((race,), entry, rival)
     short = [other - place for place, other, ahead in pairs if not ahead]

@@ -1,4 +1,4 @@
-"""A division before an event: who is still in, with what each has won so far."""
+"""A division before an event: who is still in, and what each has earned so far."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def _left_after(snapshot: Snapshot, series: Series, events: Sequence[str]) -> fr
 
 
 def _contender(row: StandingRow, held: Sequence[EventScores], sign: int) -> Contender:
-    """With all points, those of scores that are dropped for now too: another may be dropped after the event."""
+    """Give a contender with all its points, also those dropped for now: after the event others may be dropped."""
     taken = sign * sum((each.points for each in row.deductions), Fraction(0))
     past = tuple(
         event.scores.get(row.entry) or Scored(place=NO_PLACE, points=cell.points, has_result=False)

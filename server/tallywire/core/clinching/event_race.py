@@ -1,4 +1,4 @@
-"""An event as a race: what its tables say of who is settled, who is out and who is open, score by score."""
+"""An event as a race: from its tables, which entries are settled, out or open, score by score."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ PartRows = Sequence[Sequence[EventRow]]
 
 
 def standing_swings(competition: Competition, event: Event, before: Before, rows: PartRows) -> list[Swing]:
-    """Give the overall standing before the event and as it stands; without `rows` nothing has happened yet."""
+    """Give the overall standing before the event and as it stands. Without `rows`, nothing has happened yet."""
     races = part_races(competition, event, before, rows)
     scores = [_scores_now(race, table) for race, (_, table) in zip(races, _parts(event, rows), strict=True)]
     first = _part_race(competition, event, event.scored_parts()[0], before, ())
@@ -42,11 +42,11 @@ def _known_swings(
 def open_scores(
     competition: Competition, state: HeatState, before: Before, rows: PartRows, *, without: str | None = None
 ) -> tuple[Race, ...]:
-    """Give the scores of the event that are open, in their order, results that can no longer change settled.
+    """Give the open scores of the event in their order; results that can no longer change are settled in them.
 
-    Those that are complete count as before; when all are, the last is given. One that is complete stays among the
-    others where a tie rule asks for the last event and an open one comes before it. `without` names one taken to
-    have withdrawn: that holds for every score. Raises NotWorkedOut while an event before is open.
+    Those that are complete count as before; when all are, the last is given. A complete one stays among them where a
+    tie rule asks for the last event and an open one comes before it. `without` names an entry that is taken to have
+    withdrawn, from every score. Raises NotWorkedOut while an event before is open.
     """
     if before.open:
         raise NotWorkedOut("earlier_event", "found an event before that is not complete, expected all of them to be")
@@ -60,7 +60,7 @@ def open_scores(
 
 
 def _asked(races: Sequence[Race]) -> list[int]:
-    """Which scores are asked about, by number."""
+    """The numbers of the scores that the question is about."""
     open_ones = [n for n, race in enumerate(races) if race.open] or [len(races) - 1]
     if {TieRule.LAST_EVENT, TieRule.LATEST_EVENTS}.isdisjoint(races[0].rules.ties):
         return open_ones
@@ -75,7 +75,7 @@ def _withdrawn(race: Race, entry: str) -> Race:
 
 
 def _may_earn(race: Race) -> Race:
-    """Those still at work may yet do the least work."""
+    """The entries still at work, which may yet do the minimum work."""
     return replace(race, unpaid=tuple(entry for entry in race.unpaid if entry not in race.open))
 
 
@@ -85,9 +85,10 @@ def part_races(competition: Competition, event: Event, before: Before, rows: Par
 
 
 def to_come(race: Race) -> Race:
-    """Give a race as it may come for a forecast: those still at work may yet do the least work.
+    """Give a race as a forecast may see it end: those still at work may yet do the minimum work.
 
-    Where those who share a place earn the mean it stays as it stands: draws know no shares among some of a place.
+    Where those who share a place earn the mean the race stays as it is, because the draws cannot share a place's points
+    among only some of those in it.
     """
     return race if race.ties is TiePolicy.MEAN else _may_earn(race)
 
@@ -124,7 +125,7 @@ def _settled(placed: Sequence[EventRow]) -> tuple[tuple[str, ...], ...]:
 
 
 def _must_count(competition: Competition, own: Sequence[EventRow]) -> tuple[str, ...]:
-    """Those whose disqualification is never dropped."""
+    """The entries whose disqualification is never dropped."""
     kept = not competition.drop_disqualified
     return tuple(row.entry.id for row in own if kept and row.outcome.status is Status.DISQUALIFIED)
 
@@ -136,7 +137,7 @@ def _absent(before: Before, own: Sequence[EventRow]) -> tuple[str, ...]:
 
 
 def _scores_now(race: Race, table: Sequence[EventRow]) -> dict[str, Scored]:
-    """As it stands, those who have begun. Nothing before anybody has."""
+    """The scores of those who have begun, as they stand; nothing before anybody has begun."""
     begun = [row for row in table if row.outcome.status.has_result and (row.settled or row.outcome.score)]
     known = {each.entry for each in race.contenders}
     keys = {row.entry.id: row.outcome.key for row in begun if row.entry.id in known}
@@ -152,9 +153,10 @@ def _with(each: Contender, closed: Sequence[Mapping[str, Scored]], race: Race) -
 
 
 def _bounded(state: HeatState, part: Part, table: Sequence[EventRow], race: Race) -> Race:
-    """In a race for time nobody still at work can better a time that the clock has passed.
+    """Bound the open entries: in a race for time nobody still at work can better a time that the clock has passed.
 
-    One who is home and not called cannot better its own time: a call does not come before the work was complete.
+    A lane that has finished and was not called cannot better its own time, because a call does not come before the work
+    is complete.
     """
     if part.measure is Measure.REPS_AT:
         return race
@@ -168,13 +170,13 @@ def _bounded(state: HeatState, part: Part, table: Sequence[EventRow], race: Race
 
 
 def _is_timed(state: HeatState, part: Part, race: Race) -> bool:
-    """Whether those who are open are all on the floor, in a race for time."""
+    """Whether all open entries are on the floor, in a race for time."""
     on_the_floor = {lane.entry.id for lane in state.lanes.values()}
     timed = part.measure is Measure.TIME_AT or format_of(state.event.workout).counting.fastest_wins
     return timed and on_the_floor.issuperset(race.open)
 
 
 def _ahead(levels: Sequence[int | None], time_ms: int | None) -> Bound:
-    """How many levels have a better time, and whether the next one has the same."""
+    """How many levels have a better time, and whether the next level has the same."""
     better = sum(1 for _ in takewhile(lambda each: each is not None and time_ms is not None and each < time_ms, levels))
     return better, better < len(levels) and levels[better] == time_ms

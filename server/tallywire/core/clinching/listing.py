@@ -1,8 +1,8 @@
-"""Every finishing order of an event, listed: where no shorter way is known to be exact.
+"""Every finishing order of an event, listed, for questions that no shorter way is known to answer exactly.
 
-That is where a table rises, where a result helps one entry and harms another, while several scores are open, and while
-a finish that is not called bounds its own entry alone. The list of several scores is that of every order of each with
-every order of the others.
+These come up where a table rises, where a result helps one entry and harms another, while several scores are open, and
+while a finish that is not called bounds its own entry alone. For several scores, the list holds every order of each
+with every order of the others.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from tallywire.core.ranking.standing import Scored
 
 Table = NDArray[np.int64]
 MOST_ORDERS = 300_000
-"""So many orders are listed at most: seven open entries have 47,293, eight 545,835 (ordered Bell numbers)."""
+"""The most orders that are listed: seven open entries have 47,293, eight 545,835 (ordered Bell numbers)."""
 
 
 def orders_there_are(races: Sequence[Race]) -> int:
@@ -33,9 +33,9 @@ def orders_there_are(races: Sequence[Race]) -> int:
 
 
 def _count(race: Race) -> int:
-    """By how many levels an order has: an entry more joins one of those it can reach, or stands alone next to one.
+    """Count by how many levels an order has: one entry more joins a level in its reach, or makes one beside it.
 
-    Where bounds differ it is an upper bound.
+    Where bounds differ, the count is an upper bound.
     """
     found = {len(race.settled): 1}
     for entry in race.open:
@@ -112,7 +112,7 @@ class Listing:
         )
 
     def _on_one_place(self, at: int) -> tuple[NDArray[np.bool_], Table]:
-        """In which orders an entry has the same place in every open score, with no new tie; and the place."""
+        """The orders in which an entry has one place in every open score, with no new tie; and that place."""
         asked = [n for n, race in enumerate(self.races) if race.open] or [*range(len(self.races))]
         place = self.places[asked[0]][:, at]
         fine = [~self.shared[n][:, at] & (self.places[n][:, at] == place) for n in asked]
@@ -151,7 +151,7 @@ class _Orders:
         self._size, self._worths = len(names) + 1, race.worths()
 
     def scores(self, name: str) -> list[Scored]:
-        """What each kind of result is to an entry; those it cannot have stand for nothing."""
+        """What each kind of result is worth to an entry; kinds that it cannot have are worth nothing."""
         return [self._score(name, *divmod(int(kind), self._size)) for kind in self.kinds]
 
     def _score(self, name: str, place: int, paid: int) -> Scored:
@@ -176,7 +176,7 @@ def _bounded(race: Race, entry: str, table: Table) -> Table:
 
 
 def _levels(race: Race) -> Table:
-    """All orders as levels, best 0, of the settled, then the open ones: one after another joins a level or a gap."""
+    """All orders, as levels (best 0) of the settled, then of the open entries, each of which joins a level or a gap."""
     settled = [n for n, level in enumerate(race.settled) for _ in level]
     by_levels = {len(race.settled): [np.array([settled], dtype=np.int64).reshape(1, len(settled))]}
     for entry in race.open:

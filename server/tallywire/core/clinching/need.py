@@ -23,12 +23,12 @@ class Need:
 
     @property
     def clinched(self) -> bool:
-        """It leads overall in every order, new ties included."""
+        """Whether it leads overall in every order, new ties included."""
         return self.worst == 1
 
     @property
     def alive(self) -> bool:
-        """It can still lead overall."""
+        """Whether it can still lead overall."""
         return self.best == 1
 
     def can_reach(self, last: int) -> bool:

@@ -16,11 +16,11 @@ from tallywire.core.clinching.worth import Worth
 OPEN, OUT = -1, -2
 """Stand for an open entry and for one without a result where a settled level's index is asked for."""
 Spot = tuple[int, int]
-"""How many settled levels and how many open entries are ahead."""
+"""How many settled levels, and how many open entries, are ahead."""
 
 
 class _Reach(NamedTuple):
-    """All spots between two, in both numbers."""
+    """All spots between two spots, in both numbers."""
 
     first: Spot
     last: Spot
@@ -39,8 +39,8 @@ class _Reach(NamedTuple):
 class Orders:
     """The finishing orders of a race, without listing them.
 
-    A place is an entry's own here: shared with nobody, or only with those of its settled level. That loses nothing in
-    questions about the best or the worst: out of a new tie, whoever is moved to its front keeps the place and at
+    A place is an entry's own here: shared with nobody, or only with those of its settled level. For questions about the
+    best or the worst that loses nothing: if an entry of a new tie is moved to its front, it keeps the place and at
     least the points, and the others lose.
     """
 
@@ -110,7 +110,7 @@ class Orders:
         return _Reach((level, 0), (level, others if level >= passed else 0))
 
     def _joint(self, first: int, second: int) -> Iterator[tuple[int, _Reach, int]]:
-        """Give each place of the first, where the second can be then, and the shift of its places by the first."""
+        """Give each place of the first, the spots where the second can be then, and by how much the first shifts it."""
         others = self._others(first, second)
         second_reach = self._reach(second, others)
         for i, j in self._reach(first, others).spots():

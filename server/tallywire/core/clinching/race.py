@@ -13,20 +13,22 @@ from tallywire.core.ranking.points import Table, TiePolicy, worths
 from tallywire.core.ranking.standing import Scored, StandingRules, no_result_points
 
 NO_PLACE = 2**62
-"""Stands for the place of those who never came: worse than any."""
+"""Stands for the place of those who never came: it is worse than any."""
 
 
 Bound = tuple[int, bool]
-"""How many settled levels an open entry can neither reach nor pass, and whether it can reach the next, not pass it."""
+"""How many settled levels an open entry can neither reach nor pass, and whether it can reach the next but not pass it.
+"""
 
 
 class NotWorkedOut(ValueError):
-    """What is needed has no exact answer here; `code` says why, for the pages.
+    """There is no exact answer to what is needed; `code` tells the pages why.
 
-    earlier_event: an event before has begun and is not complete.
+    earlier_event: an event before this one has begun and is not complete.
     several_scores: more than one score of the event is open.
     rising_points: a worse place may earn more.
-    one_by_one: with means of shared places and drops or a least of work a result helps one entry and harms another.
+    one_by_one: with means for shared places and drops or a minimum of work, a result may help one entry and harm
+    another.
 
     The last three are worked out from a list of all orders, so they are said only where those are too many.
     """
@@ -50,18 +52,18 @@ class Contender:
     past: tuple[Scored, ...] = ()
 
     def scores(self) -> tuple[Scored, ...]:
-        """Give the scores so far; of those known by their place alone the points count as brought in."""
+        """Give the scores so far; where only places are known, the points count as brought in."""
         return self.past or tuple(Scored(place=place, points=Fraction(0)) for place in self.places)
 
     @property
     def brought(self) -> Fraction:
-        """Points that are no event's: brought in, deductions taken off."""
+        """The points that come from no event: those brought in, less deductions."""
         return Fraction(self.points) - sum((each.points for each in self.past), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Race:
-    """The event as far as it is known.
+    """An event as far as it is known.
 
     `settled` lists, best first, the levels of those whose result is fixed among each other (a level of several is a
     tie); an entry neither settled nor in `out` is open and may yet end anywhere, a tie included. No open entry can
@@ -73,8 +75,8 @@ class Race:
     `bounds` are given where they differ: by open entry, how many levels it can neither reach nor pass, and whether it
     can reach the next but not pass it; `passed` is then the least of them.
 
-    `uncounted` are placed in the event and take nobody's place overall. With `level_is_ahead` whoever is level overall
-    counts as ahead: a cut after which nobody of those level across the line goes on asks so.
+    `uncounted` entries are placed in the event and take nobody's place overall. With `level_is_ahead`, an entry that is
+    level overall counts as ahead: a cut needs that if nobody of those level across the line goes on.
 
     Raises ValueError for an entry that is unknown or named twice.
     """
@@ -104,7 +106,7 @@ class Race:
 
     @property
     def open(self) -> tuple[str, ...]:
-        """Who may yet end anywhere, in the order of the contenders."""
+        """The entries that may still end anywhere, in the order of the contenders."""
         closed = {*chain(*self.settled), *self.out}
         return tuple(each.entry for each in self.contenders if each.entry not in closed)
 
@@ -114,22 +116,22 @@ class Race:
 
     @property
     def ranked(self) -> int:
-        """How many will have a result."""
+        """How many entries will have a result."""
         return len(self.contenders) - len(self.out)
 
     @property
     def nothing(self) -> Fraction:
-        """What the event is worth without a result."""
+        """What the event is worth to an entry without a result."""
         return no_result_points(self.rules.order, self.size)
 
     def without_result(self, entry: str) -> Scored:
-        """Give what the event is to one of those in `out`."""
+        """Give what the event is worth to one of those in `out`."""
         place = NO_PLACE if entry in self.absent else self.ranked + 1
         return Scored(place=place, points=self.nothing, has_result=False, must_count=entry in self.must_count)
 
     @property
     def size(self) -> int:
-        """How many the points table is asked for."""
+        """The size of the field for which the points table is asked."""
         return len(self.contenders) if self.field is None else self.field
 
     def worths(self) -> tuple[Fraction, ...]:

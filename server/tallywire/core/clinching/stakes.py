@@ -1,8 +1,8 @@
-"""What a heat is worth in the overall standing: who swings where as it stands, and what each entry needs.
+"""What a heat means for the overall standing: how each entry moves as it stands, and what each needs.
 
 The answers behind it (`answers.py`) are exact or not given: `Stakes.unknown` says why. They are asked for again only
-when a result comes in, because they take longer than a frame may. A finish is in once the judge has called it, or the
-heat is over: until then a call may move the time.
+when a result comes in, because they take longer than a frame may. A finish is settled once the judge has called it or
+the heat is over; until then a call may move the time.
 """
 
 from __future__ import annotations
@@ -31,16 +31,17 @@ from tallywire.core.ranking.cuts import Cut, CutTies
 from tallywire.core.ranking.points import TiePolicy
 
 RIVALS = 2
-"""An entry is measured against so many of those who stood best before the event."""
+"""Against how many of those who were best before the event an entry is measured."""
 known_needs = lru_cache(maxsize=64)(needs)
 _certain = lru_cache(maxsize=64)(leads_for_certain)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beat:
-    """By how many places an entry must beat a rival to stand ahead of it; negative: by so many it may be beaten.
+    """By how many places an entry must beat a rival to stand ahead of it; if negative, it may be beaten by so many.
 
-    `tie_may_break` it: where those who share a place earn the mean, places of their own are meant.
+    `tie_may_break` says that a new tie may break it: where those who share a place earn the mean, it holds for places
+    of their own.
     """
 
     rival: str
@@ -50,9 +51,9 @@ class Beat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prospect:
-    """What one entry can still come to overall, and whom it must beat. A rival no margin is enough for is left out.
+    """What one entry can still reach overall, and whom it must beat. A rival that no margin would beat is left out.
 
-    `cut` is what it can come to where the cut looks, None where no cut follows.
+    `cut` is the standing that a following cut looks at; None where no cut follows.
     """
 
     need: Need
@@ -85,7 +86,7 @@ def heat_stakes(
 ) -> dict[str, Stakes]:
     """Give the stakes of each division on the floor. `before` and `rows` go by division.
 
-    A division that a cut has left empty has none: its lanes race as guests.
+    A division that a cut has left empty has no stakes: its lanes race as guests.
     """
     divisions = dict.fromkeys(lane.entry.division for lane in state.lanes.values())
     return {each: _stakes(competition, state, each, before[each], rows[each]) for each in divisions}
@@ -109,7 +110,7 @@ def _stakes(competition: Competition, state: HeatState, division: str, before: B
 
 
 def says_something(state: HeatState) -> bool:
-    """Tell whether half the work or half the time is gone: before that, live places say little."""
+    """Tell whether half the work is done or half the time is gone; before that, live places say little."""
     total = state.plan.total_done
     most = max((lane.tally.done for lane in state.lanes.values()), default=0)
     return 2 * state.clock_ms >= state.event.workout.time_cap_ms or (total is not None and 2 * most >= total)
@@ -118,8 +119,8 @@ def says_something(state: HeatState) -> bool:
 def clinched(competition: Competition, state: HeatState, before: Before, rows: PartRows) -> str | None:
     """Name who leads overall after the event whatever happens now: on any place it can have, and without a result.
 
-    Nobody where no result may be worth more than the last place: then a rival may gain by withdrawing. Raises
-    NotWorkedOut.
+    Nobody has clinched where having no result may be worth more than the last place, because a rival may then gain by
+    withdrawing. Raises NotWorkedOut.
     """
     races = open_scores(competition, state, before, rows)
     if any(_nothing_helps(race) for race in races):
@@ -152,9 +153,9 @@ def _prospects(
 
 
 def _cut_needs(races: tuple[Race, ...], cut: Cut | None, gone: frozenset[str]) -> Mapping[str, Need]:
-    """The places that a cut looks at: those who have left take nobody's, and points alone tell unless tie rules do.
+    """The places for a cut: those who have left take nobody's place, and tie rules count only if the cut uses them.
 
-    Where nobody of those level across the line goes on, whoever is level counts as ahead.
+    Where nobody of those level across the line goes on, an entry that is level counts as ahead.
     """
     if cut is None:
         return {}

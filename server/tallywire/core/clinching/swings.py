@@ -37,7 +37,7 @@ class Swing:
 
     @property
     def moved(self) -> int:
-        """Overall places won (positive) or lost (negative)."""
+        """The overall places won (positive) or lost (negative)."""
         return self.place_before - self.place_after
 
     @property

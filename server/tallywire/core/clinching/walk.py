@@ -1,10 +1,10 @@
 """The most and the fewest rivals that can end ahead of one entry overall, over all finishing orders.
 
-Three facts make a walk over few states see every order that matters. Against one standing of the entry, a rival is
-as strong as the lowest level of result that lifts it above; a better place is no lower level; so a rival that stands
-where it does no harm can change places with a stronger one that does. Hence the open rivals that are let ahead are the
-strongest ones, they come first, and in each of the two parts the weakest comes first: one known line, woven into the
-settled levels at (levels used, open used).
+A walk over few states sees every order that matters, for three reasons. Against one standing of the entry, a rival is
+as strong as the lowest level of result that lifts it above; a better place is never a lower level; so a rival in a
+place where it does no harm can change places with a stronger rival that does harm. Hence the open rivals that are let
+ahead are the strongest ones, they come first, and in each of the two parts the weakest comes first. That makes one
+known line, which is woven into the settled levels at (levels used, open used).
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tallywire.core.clinching.orders import OPEN, OUT, Orders
 from tallywire.core.ranking.points import TiePolicy
 
 State = tuple[bool, int, int]
-"""Whether the entry itself has its place already, settled levels used, open rivals used."""
+"""Whether the entry itself already has its place, and how many settled levels and open rivals have been used."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,8 @@ class _OpenRivals:
     """The open rivals in order, by how far they are from the entry; ahead of it are those above `bar`.
 
     The first `ahead` are let ahead. For the `most`, each of them must be ahead; for the fewest, none of the others.
-    `strict`: no new ties, which never help to keep rivals behind where those who share get the better place's points.
+    `strict` leaves out new ties, which never help to keep rivals behind where those who share get the points of the
+    better place.
     """
 
     rivals: list[int]
@@ -36,13 +37,14 @@ class _OpenRivals:
     strict: bool
 
     def is_loose(self, start: int) -> bool:
-        """Whether it does not matter what the next ones get: then no group of theirs need be looked at."""
+        """Whether it does not matter what the next rivals get; then no group of theirs has to be looked at."""
         return start >= self.ahead if self.most else start < self.ahead
 
     def fitting(self, start: int, cells: list[int], widest: int) -> list[int]:
         """How many from `start` on can share a group that adds cells[n]; a wider one adds no more.
 
-        The one who finds it hardest speaks for the group. Among the most, the others come behind all who matter.
+        The rival that finds it hardest decides for the group. When the most are counted, the others come behind all who
+        matter.
         """
         if self.most and start >= self.ahead:
             return [*range(1, widest + 1)]
@@ -65,7 +67,7 @@ class Rivals:
         self.out = [each for each in race.out if each != entry]
 
     def against(self, bar: int) -> tuple[list[int], list[list[int]], list[int]]:
-        """How far each rival is from standing above `bar`: less the lowest level of result that does it.
+        """How far each rival is from standing above `bar`: minus the lowest level of result that lifts it there.
 
         The open ones come weakest first. For those without a result it is -1, or 0 for those above.
         """
@@ -78,10 +80,13 @@ class Rivals:
 
 
 class Walk:
-    """The finishing orders with one entry on one place of its own. Every order counts, ties among the others too."""
+    """The finishing orders with one entry in one place of its own.
+
+    Every order counts, including ties among the others.
+    """
 
     bar = -1
-    """A rival stands above it when its level of result and its distance add up to more (see `Rivals`)."""
+    """A rival stands above the entry if its level of result and its distance add up to more than this."""
 
     def __init__(self, rivals: Rivals, place: int) -> None:
         self.orders, self.level, self.place = rivals.orders, rivals.level, place
@@ -98,9 +103,9 @@ class Walk:
         """How many are ahead for certain among those without a result and those tied with the entry already."""
 
     def _is_joined(self) -> bool:
-        """Whether open rivals that tie with the entry may cost it more than those ahead of it do.
+        """Whether open rivals that tie with the entry may cost it more than rivals ahead of it do.
 
-        It is so where a place back costs some of those it is tied with already more than itself.
+        That is so where falling back a place costs some of those it is already tied with more than itself.
         """
         race = self.orders.race
         uneven = race.rules.drop_worst > 0 or race.unpaid
@@ -108,16 +113,16 @@ class Walk:
 
     @cached_property
     def sure(self) -> tuple[int, int]:
-        """How many rivals are ahead even on their worst places: open ones, others."""
+        """How many rivals are ahead even in their worst places: open ones, then others."""
         return self._count(1)
 
     @cached_property
     def possible(self) -> tuple[int, int]:
-        """How many rivals are ahead on their best places, each looked at alone: open ones, others."""
+        """How many rivals are ahead in their best places, each looked at alone: open ones, then others."""
         return self._count(0)
 
     def _count(self, end: int) -> tuple[int, int]:
-        """Count those ahead on one end of what places they can have."""
+        """Count the rivals that are ahead at one end of the places they can have."""
         counts = []
         for level, group in self.by_level:
             place = self.orders.ranges(self.level, level)[self.place][end] if group else 0
@@ -126,11 +131,11 @@ class Walk:
 
     @cached_property
     def _one_is_sure(self) -> bool:
-        """Whether a rival is ahead for certain."""
+        """Whether any rival is ahead for certain."""
         return self._one_is_ahead(1)
 
     def _one_is_ahead(self, end: int) -> bool:
-        """Whether a rival is ahead on one end of what places it can have: the strongest of some level, then."""
+        """Whether a rival is ahead at one end of the places it can have; if any is, the strongest of some level is."""
         ranges, gain = self.orders.ranges, self.orders.gain
         return any(
             before + gain(level, ranges(self.level, level)[self.place][end]) > self.bar
@@ -142,7 +147,7 @@ class Walk:
         return not self._one_is_sure and not self._one_is_ahead(0)
 
     def can_keep_all_behind(self) -> bool:
-        """Whether some order leaves no rival ahead: deep first, because most orders of a leader do."""
+        """Whether some order leaves no rival ahead. It is searched depth first, because for a leader most orders do."""
         line, waiting = self._line(0, most=False), [self._start]
         seen = set(waiting)
         if self._one_is_sure or not self._room_at_the_end(line):
@@ -154,7 +159,7 @@ class Walk:
         return self._end in seen
 
     def _room_at_the_end(self, line: _OpenRivals) -> bool:
-        """Whether the n strongest open rivals could all stay behind, had they the last n places; if not, none can."""
+        """Whether the n strongest open rivals could all stay behind if they had the last n places."""
         cells, last = self.orders.worth.cells, self.orders.race.ranked
         return all(
             cells[last + 1 - n][1 if line.strict else n] + rival <= self.bar
@@ -199,7 +204,7 @@ class Walk:
         return (True, len(self.settled), len(self.open))
 
     def _settled_ahead(self, line: _OpenRivals) -> int | None:
-        """Settled rivals ahead at the extreme; None if the open ones cannot all be where they must."""
+        """The settled rivals ahead at the extreme; None if the open rivals cannot all be where they must."""
         sign = -1 if line.most else 1
         costs = {self._start: 0}
         for state in product((False, True), range(len(self.settled) + 1), range(len(self.open) + 1)):
@@ -213,7 +218,7 @@ class Walk:
         return None if found is None else sign * found
 
     def _following(self, line: _OpenRivals, state: State) -> list[tuple[State, int]]:
-        """What can come next, with the settled rivals that it lets ahead: a group, or the entry on its place."""
+        """What can come next, a group or the entry in its place, with the settled rivals that it lets ahead."""
         placed, i, j = state
         used = self.orders.filled[i] + j
         if placed:
@@ -226,7 +231,7 @@ class Walk:
         return [((True, i + (self.level >= 0), j + wide), 0) for wide in (0, *joining)] if stands else []
 
     def _joining(self, line: _OpenRivals, start: int) -> list[int]:
-        """How many of those let ahead can tie with the entry's settled level."""
+        """How many of the rivals let ahead can tie with the entry's settled level."""
         cells = self.orders.worth.cells[self.place][len(self.settled[self.level]) + 1 :]
         return line.fitting(start, cells, min(len(self.open), line.ahead) - start) if start < line.ahead else []
 
@@ -259,7 +264,7 @@ class Walk:
         return [((placed, i + 1, j + wide), _above(self.bar - tied[wide], level)) for wide in wides]
 
     def _behind(self, line: _OpenRivals, state: State, cells: list[int]) -> list[tuple[State, int]]:
-        """Behind the entry, those who may be ahead come before all settled ones, and those who need not behind them."""
+        """Behind the entry, rivals that may be ahead come before all settled levels, and the others after them."""
         placed, i, j = state
         if not line.most or i == len(self.settled):
             return [((placed, i, j + 1), 0)]
@@ -267,9 +272,9 @@ class Walk:
         return [((placed, i + 1, j), _above(self.bar - cells[len(level)], level))]
 
     def _joins(self, line: _OpenRivals, state: State, room: int) -> bool:
-        """Whether those let ahead had better tie with the next settled level than come before it.
+        """Whether the rivals let ahead should rather tie with the next settled level than come before it.
 
-        So it is for the most, where all who share a place get the better one's points.
+        They should when the most are counted and all who share a place get the points of the better place.
         """
         _, i, j = state
         better = self.orders.race.ties is TiePolicy.SHARE_BETTER and i != self.level and i < len(self.settled)

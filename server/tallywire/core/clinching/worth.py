@@ -46,7 +46,7 @@ class Worth:
 
 
 def levels_and_cells(race: Race) -> tuple[list[Scored], list[list[int]]]:
-    """Give the levels of result from the worst up, and that of each place and the number who share it."""
+    """Give the levels of result from the worst up, and the level of each place by the number who share it."""
     gains, scale = _gains(race)
     ordered = sorted({*gains.values()}, key=lambda gain: (-race.rules.order.sign * gain[0], -gain[1]))
     number = {gain: level for level, gain in enumerate(ordered)}
@@ -66,11 +66,14 @@ def never_rises(race: Race) -> bool:
 OverallKey = tuple[Key, ...]
 """The total, then what each tie rule compares."""
 Gains = tuple[dict[tuple[int, int], tuple[int, int]], int]
-"""By place and by how many share it, the points (in parts of the scale) and the place; and the scale."""
+"""The points (as whole parts of the scale) and the place, by place and number who share it; and the scale."""
 
 
 def _gains(race: Race) -> Gains:
-    """What each place gives each of those who share it, by (place, size): points and place; and the scale of points."""
+    """What each place gives each of those who share it, by (place, size): points and place.
+
+    The scale of points comes with it.
+    """
     shares = race.ranked if race.ties is TiePolicy.MEAN else 1
     worth = race.worths()[: race.ranked]
     scale = lcm(*(each.denominator for each in worth), *range(1, shares + 1))
@@ -92,7 +95,7 @@ def _kind(race: Race, entry: str) -> Kind:
 
 
 def _offers(race: Race, levels: Sequence[Scored]) -> dict[Kind, list[Scored]]:
-    """What the event may give: without a result first, then every level."""
+    """What the event may give: first what it gives without a result, then every level."""
     if race.unpaid and race.ties is TiePolicy.MEAN:
         raise NotWorkedOut("one_by_one", "found a mean of shared places among results that earn nothing")
     if race.rules.drop_worst and race.ties is TiePolicy.MEAN:
@@ -107,7 +110,7 @@ def _offers(race: Race, levels: Sequence[Scored]) -> dict[Kind, list[Scored]]:
 
 
 def _one_by_one(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, list[int]]:
-    """With dropped scores: which count is looked at anew for every result."""
+    """The standing with dropped scores: which scores count is worked out again for every result."""
     keys = {
         each.entry: [overall_key(race.rules, each, [offer]) for offer in offers[_kind(race, each.entry)]]
         for each in race.contenders
@@ -131,13 +134,13 @@ def _cell(score: Scored) -> EventCell:
 
 
 Parts = tuple[int, ...]
-"""The parts of a sort key, smaller is better."""
+"""The parts of a sort key, where smaller is better."""
 
 
 def _added_up(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str, list[int]]:
-    """Where every score counts, a key is that of what was before plus that of the event, part by part.
+    """Where every score counts, a key is the key of the scores before plus that of the event, part by part.
 
-    Each part is a digit of one number, of a base that holds all it can come to: one addition a result.
+    Each part is a digit of one number, in a base that holds its largest value, so each result costs one addition.
     """
     sums = _Sums([race])
     before = {each.entry: sums.before(each) for each in race.contenders}
@@ -175,7 +178,7 @@ def _without_result(sums: _Sums, races: Sequence[Race], place: int) -> list[Part
 
 
 def _weights(*rows: Sequence[Parts]) -> list[int]:
-    """What one more in each part weighs: more than all that can come of the parts after it, one of each of `rows`."""
+    """The weight of one more in each part: more than the later parts can add up to with one of each of `rows`."""
     spans = [sum(max(each) - min(each) for each in column) + 1 for column in zip(*map(_columns, rows), strict=True)]
     return [*accumulate(reversed(spans[1:]), mul, initial=1)][::-1]
 
@@ -203,7 +206,7 @@ def _numbers(rows: Sequence[Parts], weights: Sequence[int]) -> list[int]:
 
 
 def _common_scale(race: Race, values: Iterable[Fraction], scales: Iterable[int]) -> int:
-    """A number by which all points there can be become whole."""
+    """A number that makes all possible points whole when they are multiplied by it."""
     brought = (each.brought for each in race.contenders)
     return lcm(*scales, *(each.denominator for each in (*values, *brought)))
 
@@ -227,14 +230,14 @@ class _Sums:
         self._digit = self._digits(values, earned)
 
     def _digits(self, values: set[Fraction], earned: Sequence[Gains]) -> dict[Fraction, int]:
-        """What one score of each worth weighs where scores are compared from the best to the worst."""
+        """The weight of one score of each worth, where scores are compared from the best to the worst."""
         if TieRule.BEST_SCORES in self._rules.ties:
             values |= {Fraction(points, scale) for gains, scale in earned for points, _ in gains.values()}
         rising = sorted(values, key=lambda value: -self._rules.order.sign * value)
         return {value: self._base**n for n, value in enumerate(rising)}
 
     def before(self, each: Contender) -> Parts:
-        """What an entry brings."""
+        """The key of what an entry brings."""
         scores = each.scores()
         total = self._points(each.brought) + sum(self._points(score.points) for score in scores)
         return (total, *(part for rule in self._rules.ties for part in self._past(rule, scores)))

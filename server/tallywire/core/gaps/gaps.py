@@ -1,8 +1,8 @@
-"""Gaps in scored reps, in work and in seconds: the one place where it is worked out how far a lane is behind another.
+"""Gaps in scored reps, in work and in seconds. Only this module works out how far a lane is behind another.
 
 The gap in seconds answers: when did the other pass the point where this one is now, by the times that results go by?
-A point inside a block is never guessed: the gap is then that of the last point both passed, and says so. Gap feed,
-call, cues and pictures all have it from here.
+A point inside a block is never guessed: the gap is then that of the last point both passed, and says so. The gap feed,
+the call, cues and pictures all take their gaps from here.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ class Gap:
 class GapNumbers:
     """One lane behind another: in scored reps, in work (expected ms between them) and in seconds.
 
-    None of them is negative. `seconds` is None when the other has no more work than this one, and where by time it is
-    the one ahead: a lead that changed inside a block, a count put right late.
+    None of them is negative. `seconds` is None when the other has no more work than this one, and when by time this one
+    is ahead, because the lead changed inside a block or a count was corrected late.
     """
 
     lane: int
@@ -79,13 +79,13 @@ def behind_at(path: Path, other: Path, point: float) -> Gap | None:
 def heat_gaps(state: HeatState) -> dict[int, LaneGaps]:
     """Give every lane's gaps as of the state's clock, among the entries of its own division.
 
-    Whoever has no result is behind nobody. Nothing is measured against a lane under a medical hold.
+    A lane without a result is behind nobody. Nothing is measured against a lane under a medical hold.
     """
     return {number: _lane_gaps(state, state.lanes[number]) for number in state.order}
 
 
 def ghost_gap(path: Path, ghost: Path, clock_ms: int) -> Gap | None:
-    """Behind (positive) or ahead of (negative) the best earlier heat's trail, both heats begun together."""
+    """How far a lane is behind (positive) or ahead of (negative) the best earlier trail, with both starts as one."""
     return gap_at(path, ghost, clock_ms)
 
 
@@ -118,7 +118,7 @@ def _gap_at_last_mark(path: Path, other: Path, point: float) -> Gap:
 
 
 def _gap(path: Path, other: Path, clock_ms: int, precision: Precision, point: float) -> Gap:
-    """The time between two clocks, with the penalties that results add on either side."""
+    """The time between two clocks, including the penalties that results add on either side."""
     return Gap(behind_ms=clock_ms + path.added_ms - other.added_ms, precision=precision, point=point)
 
 
@@ -129,7 +129,7 @@ def _passed(path: Path, point: float) -> tuple[int, Precision]:
 
 
 def _waited(path: Path, other: Path, at_ms: int) -> Gap | None:
-    """The other passed this one's next point a while ago, and this one, at work, has not passed it yet."""
+    """How long ago the other passed the next point of this one, which is at work and has not passed it yet."""
     if not path.at_work:
         return None
     here = path.points[bisect_right(path.times, at_ms) - 1] if at_ms >= path.times[0] else 0
@@ -175,7 +175,7 @@ def _numbers(state: HeatState, lane: LaneState, other: LaneState) -> GapNumbers:
 
 
 def _seconds(state: HeatState, lane: LaneState, other: LaneState) -> Gap | None:
-    """Between two whose results are times it is the difference of these."""
+    """Between two whose results are times, the gap is the difference of the times."""
     if lane.finish_ms is not None and other.finish_ms is not None:
         behind_ms = lane.finish_ms - other.finish_ms
         return Gap(behind_ms=behind_ms, precision=Precision.EXACT, point=lane.tally.done)

@@ -1,7 +1,7 @@
-"""Who has led a heat when: read from the trails, so that a page opened late knows it too, and a correction counts.
+"""Who led a heat, and when: read from the trails, so that a page opened late knows it too, and corrections count.
 
-A lead is one's own: nobody has as many scored reps. Drawing level does not take it; going ahead does, and so does
-being ahead once the one in front has stopped or lost reps to a penalty. Who is disqualified has led nothing.
+To lead is to be alone in front: nobody else has as many scored reps. Drawing level does not take the lead; going ahead
+does, and so does being ahead once the leader has stopped or lost reps to a penalty. A disqualified lane has never led.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tallywire.core.formats.registry import format_of
 from tallywire.core.model.workout import Plan
 
 MOST = 20
-"""So many of the newest changes are given."""
+"""How many of the newest changes are given."""
 Trail = tuple[tuple[int, int], ...]
 Column = np.ndarray[tuple[int], np.dtype[np.int64]]
 
@@ -34,7 +34,10 @@ class LeadChange:
 
 
 def lead_changes(state: HeatState) -> dict[str, list[LeadChange]]:
-    """Give the changes of the lead by division, oldest first, until the first is home; none of work in parts."""
+    """Give the changes of the lead by division, oldest first, until the first lane finishes.
+
+    None for work in pieces.
+    """
     if not format_of(state.event.workout).counting.one_count:
         return {}
     divisions = dict.fromkeys(lane.entry.division for lane in state.lanes.values())
@@ -73,7 +76,7 @@ def _lost_ms(lane: LaneState) -> list[int]:
 
 
 def _read_off(plan: Plan, lanes: Sequence[LaneState], times: Column, table: np.ndarray) -> list[LeadChange]:
-    """Look at the last fact of each moment: what comes in together counts together."""
+    """Look at the last fact of each moment: facts of one moment count together."""
     home = [finish for lane in lanes if (finish := finish_ms(plan, lane.tally)) is not None]
     looked = np.flatnonzero((np.append(times[1:], -1) != times) & (times < min(home, default=2**62)))
     best = table.max(axis=1)
@@ -91,7 +94,7 @@ def _read_off(plan: Plan, lanes: Sequence[LaneState], times: Column, table: np.n
 
 @lru_cache(maxsize=512)
 def _path(plan: Plan, trail: Trail) -> tuple[Column, Column]:
-    """Times and scored reps of a trail; kept, because one lane at a time changes."""
+    """The times and scored reps of a trail; they are kept, because only one lane changes at a time."""
     return (
         np.array([at_ms for at_ms, _ in trail], dtype=np.int64),
         np.array([plan.scored(done) for _, done in trail], dtype=np.int64),

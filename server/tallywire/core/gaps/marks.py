@@ -46,7 +46,7 @@ class Ahead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Total:
-    """Work done at one movement. `kg` is units times load, None where no load is given or it does not parse."""
+    """Work done at one movement. `kg` is units times load, None where no load is given or it cannot be read."""
 
     movement: str
     unit: str

@@ -15,7 +15,7 @@ from tallywire.core.formats.counting import judged_trail
 from tallywire.core.model.workout import Leg, Plan
 
 RATE_UNITS = 5
-"""The rate now looks at the last five units."""
+"""The present rate looks at the last five units."""
 REST_FACTOR = 2.5
 REST_FLOOR_MS = 1500
 """A pause is a rest when it is longer than 2.5 usual intervals of the station and at least 1.5 s above one
@@ -97,7 +97,7 @@ def round_splits(plan: Plan, splits: Sequence[LegSplit]) -> dict[int, int]:
 def rate_now(tally: Tally, clock_ms: int, *, units: int = RATE_UNITS) -> float | None:
     """Units a minute over the last `units` units up to the clock, so that it falls while nothing comes.
 
-    None before two facts.
+    It is None before there are two facts.
     """
     if len(tally.trail) < 2:
         return None
@@ -108,7 +108,7 @@ def rate_now(tally: Tally, clock_ms: int, *, units: int = RATE_UNITS) -> float |
 
 
 def work_sets(split: LegSplit) -> list[WorkSet]:
-    """Split the units of a station into sets by its rests. A fact of several units counts as one of them."""
+    """Split the units of a station into sets by its rests. A fact of several units counts as one unit."""
     times = split.unit_ms
     if not times:
         return []
@@ -134,7 +134,7 @@ def fades(own: Mapping[int, int], field: Sequence[Mapping[int, int]] = ()) -> li
     """Compare every later round with the first; `own` and `field` are round splits (of equal rounds) by number.
 
     `against_field` is the own ratio over the median ratio of the field in the same round, None where nobody has one.
-    A round that took no time, because one fact went past both its ends, was not measured and is left out.
+    A round in which one fact went past both its ends was not measured, and is left out.
     """
     if not own.get(1):
         return []

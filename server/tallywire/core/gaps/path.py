@@ -38,7 +38,7 @@ class Precision(StrEnum):
 class Path:
     """A trail read as a path through the plan. `added_ms` is the penalty that results add to its times.
 
-    Whoever is not `at_work` any more falls no further back.
+    A lane that is not `at_work` any more falls no further back.
     """
 
     def __init__(self, plan: Plan, trail: Trail, *, start_ms: int = 0, added_ms: int = 0, at_work: bool = True) -> None:
@@ -95,7 +95,7 @@ def touches_block(plan: Plan, first: int, last: int) -> bool:
 def lane_path(state: HeatState, lane: LaneState) -> Path:
     """Read a lane's trail as results do: the finish at the judge's call, the penalty seconds known so far beside it.
 
-    It is kept with the lane.
+    The path is kept with the lane.
     """
     start_ms = 0 if state.started is None else state.started.at_ms
     kept = lane.kept.get("path")

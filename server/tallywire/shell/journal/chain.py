@@ -1,4 +1,4 @@
-"""The chain of a journal: each line has the SHA-256 of itself and of the chain before it; none can change alone."""
+"""The chain of a journal: each line has the SHA-256 of itself and of the chain before it, so none can change alone."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ GENESIS = bytes(32)
 """The chain before the first line."""
 
 NOTE_GENESIS = b"note"
-"""What stands before a note in its checksum."""
+"""The bytes that come before a note in its checksum."""
 
 
 def chained(before: bytes, line: Line) -> bytes:

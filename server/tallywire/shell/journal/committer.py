@@ -1,4 +1,4 @@
-"""The thread that owns a journal's file: it commits together whatever queued while its last commit ran."""
+"""The thread that owns a journal's file: everything that queued while its last commit ran is committed together."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ _log = logging.getLogger(__name__)
 class Committer:
     """Runs every use of a LineFile on one thread, appends in groups; after the first error it refuses everything.
 
-    There is no timed window: a group is what queued while the last commit ran. The queue needs no bound of its own,
-    since each caller waits for its lines: what is in flight is bounded by the number of callers.
+    There is no timed window: a group is everything that queued while the last commit ran. The queue needs no bound of
+    its own, since each caller waits for its lines, so the number of callers is the bound.
     """
 
     def __init__(self, open_file: Callable[[], AbstractContextManager[LineFile]]) -> None:
@@ -35,7 +35,8 @@ class Committer:
         self._taken: list[_Job] = []
         self._gate = threading.Lock()
         self._refusal: JournalFailed | None = None
-        # A daemon: a journal that nobody closed must not keep a failing process alive; what it acknowledged is safe.
+        # A daemon thread: a journal that nobody closed must not keep a failing process alive; what it acknowledged is
+        # safe.
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
         self._thread.start()
 
@@ -53,7 +54,7 @@ class Committer:
         return result.result()
 
     async def close(self) -> None:
-        """Finish what is queued and end the thread, which closes the file. Closing twice is fine."""
+        """Finish everything queued and end the thread, which closes the file. Closing twice is harmless."""
         with self._gate:
             if self._refusal is None:
                 self._refusal = JournalFailed("the journal is closed: open it again")
@@ -61,7 +62,7 @@ class Committer:
         await asyncio.to_thread(self._thread.join)
 
     def _put(self, job: _Job) -> None:
-        # Under the gate, so that nothing is queued behind the end mark, or after a failure has emptied the queue.
+        # This holds the gate, so that nothing is queued behind the end mark, or after a failure has emptied the queue.
         with self._gate:
             if self._refusal is not None:
                 raise _copy(self._refusal)
@@ -73,7 +74,8 @@ class Committer:
                 while self._serve(file):
                     file.force_seal()
         except Exception as exc:
-            # Whatever it was, the handle is never used again: a write that failed once can seem to succeed later.
+            # Whatever the error was, the handle is never used again: a write that failed once can seem to succeed
+            # later.
             self._fail(_as_refusal(exc))
 
     def _serve(self, file: LineFile) -> bool:

@@ -1,4 +1,4 @@
-"""Looking at a journal without changing a byte of it: which lines are sound, and everything that is not."""
+"""Examining a journal without changing a byte of it: which lines are sound, and everything that is wrong."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tallywire.shell.journal.schema import expected_rows, schema_rows, version_o
 from tallywire.shell.journal.seal import Seal, SealReading, read_seal
 
 UNREADABLE = (sqlite3.Error, UnicodeError)
-"""What SQLite raises for a damaged file; its message may have a piece of the damage in it, which is no text then."""
+"""The errors that SQLite raises for a damaged file; its message may contain a piece of the damage that is not text."""
 _FAULTS_SHOWN = 10
 _COLUMNS = "number, received_unix_ms, sender, sequence, body, refusal"
 _TYPES = (int, int, str, int, bytes)
@@ -25,9 +25,9 @@ _TYPES = (int, int, str, int, bytes)
 
 @dataclass(slots=True, kw_only=True)
 class Findings:
-    """What was found: `last` and `head` end the chain as it stands; `bad` are the lines that are there and not sound.
+    """What was found: `last` and `head` end the chain as it is; `bad` are the lines that are there but not sound.
 
-    `faults` are damage; `remarks` are harmless to every fact. Both begin with the first in the journal.
+    `faults` are damage; `remarks` are harmless to every fact. Both are in the order of the journal.
     """
 
     path: Path
@@ -53,7 +53,7 @@ class Findings:
         return runs
 
     def raise_damage(self) -> None:
-        """Raise JournalDamaged when there are faults, with the first of them and the way on."""
+        """Raise JournalDamaged when there are faults, with the first of them and how to go on."""
         if self.faults:
             more = f" (and {len(self.faults) - 1} more)" if self.faults[1:] else ""
             raise JournalDamaged(
@@ -70,7 +70,7 @@ def runs_text(runs: list[range]) -> str:
 
 
 def is_of_the_system(exc: BaseException) -> bool:
-    """Tell whether an error is of the disk or the system now, as against of what stands in the file."""
+    """Tell whether an error comes from the disk or the system, and not from the contents of the file."""
     code = getattr(exc, "sqlite_errorcode", None) or 0
     if code in (sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS):
         return False
@@ -79,7 +79,7 @@ def is_of_the_system(exc: BaseException) -> bool:
 
 
 def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Findings:
-    """Look at every byte that a fact depends on, and hand each line that can be read to `take`. Changes nothing.
+    """Check every byte that a fact depends on, and hand each readable line to `take`, without changing anything.
 
     The caller holds the journal's lock. Raises JournalFailed for a file that is not a journal of ours at all, OSError
     when the files cannot be read.
@@ -92,7 +92,7 @@ def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Find
             if found.version:
                 _examine_tables(connection, found, take)
     except JournalFailed as exc:
-        # Of ours once, when there is a seal beside it.
+        # It was a journal of ours if there is a seal beside it.
         if not reading.is_there:
             raise
         found.faults.append(str(exc))
@@ -106,9 +106,10 @@ def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Find
 
 @contextmanager
 def _looked_at(path: Path) -> Iterator[sqlite3.Connection]:
-    """Open the file so that nothing in it or in its log is changed: not even the log is taken in at the end."""
+    """Open the file so that nothing in it or in its log is changed: not even the log is merged at the end."""
     if path.with_name(f"{path.name}-journal").exists():
-        # Left by a crash at the very first start, before the file used a log: SQLite takes it back, if it may write.
+        # A crash at the very first start, before the file used a log, leaves this: SQLite rolls it back, if it may
+        # write.
         with closing(sqlite3.connect(path, isolation_level=None)) as first:
             first.execute("SELECT 1 FROM sqlite_schema").fetchone()
     memory = path.with_name(f"{path.name}-shm")
@@ -129,7 +130,7 @@ def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Calla
         _examine_header(found)
         if schema_rows(connection) != expected_rows(found.version):
             found.faults.append("the tables are not those that Tallywire makes")
-        # Indexes against tables, free pages, order of the keys: what reading the lines does not touch.
+        # Check what reading the lines does not touch: indexes against tables, free pages, the order of the keys.
         said = [row[0] for row in connection.execute(f"PRAGMA integrity_check({_FAULTS_SHOWN})")]
         found.faults += [f"SQLite says: {' '.join(str(each).split())}" for each in said if each != "ok"]
     except UNREADABLE as exc:
@@ -139,7 +140,7 @@ def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Calla
 
 
 class _Chain:
-    """Follows the chain from line to line; a damaged line does not cost those after it their proof."""
+    """Follows the chain from line to line; lines after a damaged one can still be proven."""
 
     def __init__(self, found: Findings) -> None:
         self._found = found
@@ -148,7 +149,7 @@ class _Chain:
         self._doubtful: Line | None = None
 
     def goes_on(self, line: Line, chain: object) -> bool:
-        """Take the next line if it is as it should be; most are, and they are to cost little."""
+        """Take the next line if it is as it should be. Most lines are, so this has to be cheap."""
         found = self._found
         if len(self._before) > 1 or line.number != found.last + 1:
             return False
@@ -177,7 +178,7 @@ class _Chain:
         if not is_sound:
             self._note_bad(line, follows=follows)
         found.head = chain if isinstance(chain, bytes) else GENESIS
-        # After a damaged line either its bytes or its checksum may be what is whole: the next one says which.
+        # In a damaged line either the bytes or the checksum may be intact: the next line shows which.
         self._before = [found.head, *(() if is_sound else made[:1])]
         self._doubtful = line if made and not is_sound and follows else None
         return proven
@@ -217,7 +218,7 @@ def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Callab
 
 
 def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Iterator[tuple[Any, ...]]:
-    """Give the rows in order; past a place that cannot be read those that can, up to the last one sealed."""
+    """Give the rows in order; after a place that cannot be read, those that can be, up to the last one sealed."""
     query = f"SELECT {_COLUMNS}, {'chain' if found.version > 1 else 'NULL'} FROM line NOT INDEXED"
     try:
         yield from connection.execute(f"{query} ORDER BY number")
@@ -231,7 +232,7 @@ def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Itera
 
 
 def _examine_header(found: Findings) -> None:
-    """Look at what SQLite minds only when it writes (SQLite file format §1.3.3: 1 is legacy, 2 is a log)."""
+    """Check a field that SQLite looks at only when it writes (SQLite file format §1.3.3: 1 is legacy, 2 is a log)."""
     with found.path.open("rb") as file:
         versions = file.read(20)[18:]
     if versions not in (b"\1\1", b"\2\2"):

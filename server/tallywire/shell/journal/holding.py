@@ -16,7 +16,7 @@ from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.storage import HELD, LOW, OK, Storage, StorageState
 
 RESERVE_BYTES = 4 * 1024 * 1024
-"""Given free when the disk is full: some ten thousand facts more, and room to close and to export."""
+"""Freed when the disk is full: enough for some ten thousand more facts, and for closing and exporting."""
 ROOM_BYTES = 1024 * 1024
 LOOK_S = 0.25
 _LOOK_AGAIN_S = 5.0
@@ -24,21 +24,24 @@ _log = logging.getLogger(__name__)
 
 
 class Room:
-    """What is free on the journal's disk, and the reserve that lies on it."""
+    """The free space on the journal's disk, and the reserve that lies on it."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._reserve = folder / "reserve"
 
     def is_there(self) -> bool:
-        """Tell whether some facts can be written: by taking the room, since a quota shows nowhere else."""
+        """Tell whether some facts can be written. It tries to take the room, because a quota shows nowhere else."""
         probe = self._folder / "probe"
         is_there = _allocated(probe, ROOM_BYTES)
         probe.unlink(missing_ok=True)
         return is_there
 
     def make_reserve(self) -> bool:
-        """Lay the reserve down, if there is ample room beside it or it is there; give whether it is."""
+        """Lay down the reserve if there is ample room beside it, unless it is there already.
+
+        Tell whether it is there.
+        """
         if self._reserve.exists():
             return True
         state = os.statvfs(self._folder)
@@ -49,7 +52,7 @@ class Room:
         return True
 
     def give_reserve(self) -> bool:
-        """Free the reserve; False when it is gone already."""
+        """Free the reserve; False when it was already gone."""
         try:
             self._reserve.unlink()
         except OSError:
@@ -72,8 +75,8 @@ def _allocated(path: Path, size: int) -> bool:
 class HoldingJournal:
     """A Journal in an SQLite file. When its disk is full, `append` takes as long as it takes to get room.
 
-    Nothing is written again on a handle that failed: the file is opened from disk, and what it holds says whether the
-    drafts were written. Any other failure is one, as it is without this.
+    Nothing is written again on a handle that failed: the file is opened again from disk, and its contents show whether
+    the drafts were written. Any other failure ends the journal, as it would without this class.
     """
 
     def __init__(
@@ -150,7 +153,7 @@ class HoldingJournal:
         return there
 
     async def _look(self) -> None:
-        """After a shortage, see now and then whether there is room for a new reserve."""
+        """After a shortage, check now and then whether there is room for a new reserve."""
         if self._storage.now is OK or monotonic() - self._looked < min(_LOOK_AGAIN_S, 20 * self._look_s):
             return
         self._looked = monotonic()

@@ -1,4 +1,4 @@
-"""What the journal's thread is asked to do, and how each asker is answered from that thread."""
+"""Jobs for the journal's thread, and how that thread answers those who asked."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Call(Generic[T]):
     result: Future[T]
 
     def run(self, file: LineFile) -> None:
-        """Give the function's result, or its JournalFailed: that was found before anything was written."""
+        """Give the function's result, or its JournalFailed, which was raised before anything was written."""
         try:
             self.result.set_result(self.function(file))
         except JournalFailed as exc:
@@ -53,7 +53,7 @@ class Call(Generic[T]):
 
 
 def answer(appends: Iterable[Append], written: Iterable[Sequence[Line]]) -> None:
-    """Give each append its lines, which must have been committed; one wake-up a loop, for each is a system call."""
+    """Give each append its lines, which must be committed. Each loop is woken once, because that is a system call."""
     answers: dict[asyncio.AbstractEventLoop, list[tuple[Append, Sequence[Line]]]] = defaultdict(list)
     for append, lines in zip(appends, written, strict=True):
         answers[append.loop].append((append, lines))
@@ -63,7 +63,7 @@ def answer(appends: Iterable[Append], written: Iterable[Sequence[Line]]) -> None
 
 def _resolve(pairs: Iterable[tuple[Append, Sequence[Line]]]) -> None:
     for append, lines in pairs:
-        # Done already: its task was cancelled. The lines stand all the same.
+        # Its task was already cancelled. The lines stand all the same.
         if not append.lines.done():
             append.lines.set_result(lines)
 

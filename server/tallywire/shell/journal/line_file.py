@@ -1,4 +1,4 @@
-"""The journal's SQLite file as seen by the one thread that owns it: plain calls, no waiting, no sharing."""
+"""The journal's SQLite file, used only by the one thread that owns it: plain calls, no waiting, no sharing."""
 
 from __future__ import annotations
 
@@ -31,9 +31,10 @@ Row = tuple[int, int, str, int, bytes, bytes | None, bytes]
 class LineFile:
     """Lines and notes in an SQLite file, through its only connection.
 
-    Only one: SQLite before 3.51.3, which most systems still ship, can corrupt a WAL file when a second connection
-    writes or checkpoints at the wrong moment, and any reader that is the last to close checkpoints. So reading goes
-    through the writing connection too, in chunks short enough not to hold up the next commit.
+    There is only one connection because SQLite before 3.51.3, which most systems still ship, can corrupt a WAL file
+    when a second connection writes or checkpoints at the wrong moment, and any reader that is the last to close
+    checkpoints. So reading goes through the writing connection too, in chunks short enough not to hold up the next
+    commit.
     """
 
     def __init__(self, connection: sqlite3.Connection, seal: SealFile) -> None:
@@ -51,7 +52,8 @@ class LineFile:
         self._insert(rows)
         if rows:
             self._last, self._head = rows[-1][0], rows[-1][-1]
-            # After the commit and before the answer: what is answered is sealed, what is sealed is on disk.
+            # The seal comes after the commit and before the answer: every answered line is sealed, every sealed line is
+            # on disk.
             self._seal.write(self._last, self._head)
         return written
 
@@ -123,17 +125,17 @@ class LineFile:
         return None if row is None else bytes(row[0])
 
     def force_seal(self, *, is_idle: bool = False) -> None:
-        """Have the seal on the disk, if it has waited long enough or nothing else is to be done."""
+        """Force the seal to the disk if it has waited long enough or there is nothing else to do."""
         if self._seal.is_due or (is_idle and self._seal.is_dirty):
             self._seal.force()
 
     def seal_at_start(self) -> None:
-        """Say in the seal, on the disk, that the journal is open: from here on there may be more than is sealed."""
+        """Note in the seal, on the disk, that the journal is open: there may be more lines than are sealed."""
         self._seal.write(self._last, self._head)
         self._seal.force()
 
     def seal_at_end(self) -> None:
-        """Say in the seal, on the disk, that the journal was closed in order and this is all there is."""
+        """Note in the seal, on the disk, that the journal was closed in order and that these are all its lines."""
         self._seal.write(self._last, self._head, closed=True)
         self._seal.force()
 
@@ -157,7 +159,7 @@ def open_lines(path: Path, factory: type[sqlite3.Connection]) -> Iterator[LineFi
         except JournalFailed as exc:
             raise JournalFailed(f"cannot open the journal {path}: {exc}") from exc
         yield lines
-        # Not when it failed: then what is on the disk is for the next opening to say.
+        # Not after a failure: then the next opening has to find out what is on the disk.
         lines.seal_at_end()
 
 
@@ -182,7 +184,7 @@ def _opened(path: Path, factory: type[sqlite3.Connection], stack: ExitStack) -> 
 
 
 def _own(path: Path) -> None:
-    """Let nobody but the owner read the file, nor those that SQLite makes beside it with the same mode."""
+    """Let only the owner read the file, and those that SQLite makes beside it with the same mode."""
     descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
         os.fchmod(descriptor, 0o600)

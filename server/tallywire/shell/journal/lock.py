@@ -1,4 +1,4 @@
-"""One process a journal: an operating-system lock on a file that lies beside it."""
+"""One process for each journal: an operating-system lock on a file that lies beside it."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def _take(descriptor: int, path: Path) -> None:
         ) from exc
     except OSError as exc:
         raise JournalFailed(f"cannot lock {lock_path(path)} ({exc.strerror}): expected a local disk") from exc
-    # On a full disk nobody learns who has the lock; it holds all the same.
+    # On a full disk the holder's process id cannot be written; the lock holds all the same.
     with suppress(OSError):
         os.ftruncate(descriptor, 0)
         os.pwrite(descriptor, str(os.getpid()).encode(), 0)

@@ -1,4 +1,4 @@
-"""A journal that forgets: the contract of the port without a disk, for tests of what uses a journal."""
+"""A journal in memory: it keeps the contract without a disk, for tests of code that uses a journal."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class MemoryJournal:
         first = len(self._lines) + 1
         lines = [draft.as_line(first + n, received_unix_ms=received_unix_ms) for n, draft in enumerate(drafts)]
         self._lines.extend(lines)
-        # As with a disk, others run before the caller hears of it.
+        # As with a disk, other tasks run before the caller gets its answer.
         await asyncio.sleep(0)
         return lines
 

@@ -17,7 +17,7 @@ from tallywire.shell.journal.line_file import LineFile, open_lines
 from tallywire.shell.journal.port import Draft, Journal, Line
 
 RETRY_S = 5.0
-"""So long a copy that failed is left alone before it is opened again."""
+"""How long a copy that failed is left alone before it is opened again."""
 _PIECE = 2000
 _log = logging.getLogger(__name__)
 
@@ -37,9 +37,9 @@ class Copyable(Journal, Protocol):
 class MirroredJournal:
     """A Journal whose lines a thread of its own copies to another file.
 
-    Right after, not before: a slow or dead second disk delays no acknowledgement and stops no heat. The copy is behind
-    by what was committed while its last commit ran; when it fails this is logged, and it is opened again and catches
-    up by itself. Lines and times are the same, so are numbers and chain.
+    Right after, not before: a slow or dead second disk delays no acknowledgement and stops no heat. The copy lacks what
+    was committed while its last commit ran. When it fails, that is logged; it is opened again and catches up by itself.
+    Lines, times, numbers and chain are the same in both.
     """
 
     def __init__(
@@ -93,7 +93,7 @@ class MirroredJournal:
                 with self._open() as copy:
                     self._follow(copy)
             except Exception as exc:
-                # Whatever it was: the second copy must not stop the first.
+                # Whatever the error was, the second copy must not stop the first.
                 _log.error("the mirror %s failed (%s): it is opened again every %g s", self._path, exc, RETRY_S)
                 self._closing.wait(RETRY_S)
 

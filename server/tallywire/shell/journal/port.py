@@ -83,7 +83,10 @@ class Journal(Protocol):
         ...
 
     async def close(self) -> None:
-        """Finish what was queued, then release the files; everything is refused from then on. Twice is fine."""
+        """Finish everything queued, then release the files; from then on everything is refused.
+
+        Closing twice is harmless.
+        """
         ...
 
 

@@ -1,4 +1,4 @@
-"""Reading a journal that is not to be written: all of it, or what is sound of a damaged one."""
+"""Reading a journal without writing to it: all of it, or the sound lines of a damaged one."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ async def _write(target: Path, lines: Iterable[Line], notes: Mapping[str, str]) 
 
 
 def gaps_of(lines: Iterable[Line]) -> dict[str, list[int]]:
-    """Give the numbers that each sender has used, below its highest one, and that are not there."""
+    """Give the missing numbers of each sender: those below its highest number that are not there."""
     used: defaultdict[str, set[int]] = defaultdict(set)
     for line in lines:
         used[line.sender].add(line.sequence)

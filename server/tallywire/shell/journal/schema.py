@@ -97,8 +97,8 @@ def version_of(connection: sqlite3.Connection) -> int:
 def prepare(connection: sqlite3.Connection, *, seal: Callable[[int, bytes], None]) -> None:
     """Make the connection durable and exclusive, create the tables of a new file, bring those of an old one up to date.
 
-    An old one is sealed by `seal(count, head)` before it is replaced: from then on its seal may be asked for. Raises
-    JournalFailed for a file that is not a journal, or is of an unknown version.
+    A file of an old version is sealed by `seal(count, head)` before it is replaced, because from then on a seal is
+    expected. Raises JournalFailed for a file that is not a journal, or is of an unknown version.
     """
     # Exclusive: even a stray SQLite shell is kept out while the journal is open (see LineFile for the reason). Set
     # before the file is first read, and the identity is checked before the first setting that changes the file.

@@ -1,8 +1,9 @@
 """The seal of a journal: how many lines there are and the head of their chain, kept in a file apart from the database.
 
-A missing tail leaves a chain that is whole: only a count kept elsewhere can tell. The seal is written after each commit
-and before its answer, never before the commit, so it is never ahead of the database. It is forced to the disk at most
-`LAG_S` after it was written: a killed process costs it nothing, a power cut at most the last second's lines.
+If lines are missing at the end, the rest is still a whole chain: only a count kept elsewhere can tell. The seal is
+written after each commit and before its answer, never before the commit, so it is never ahead of the database. It is
+forced to the disk at most `LAG_S` after it was written: a killed process costs it nothing, a power cut at most the last
+second's lines.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from pathlib import Path
 from time import monotonic
 
 LAG_S = 1.0
-"""So long the seal on the disk may be behind the one handed to the operating system."""
+"""How long the seal on the disk may be behind the one handed to the operating system."""
 SLOT_BYTES = 4096
 """Two slots are written in turn, each in a block of its own: a write that was torn leaves the other one whole."""
 
@@ -110,7 +111,7 @@ class SealFile:
         return self.is_dirty and monotonic() - self._forced >= LAG_S
 
     def force(self) -> None:
-        """Have what was written on the disk."""
+        """Force everything written so far to the disk."""
         self._memory.flush()
         os.fsync(self._descriptor)
         self._forced = monotonic()
@@ -127,7 +128,7 @@ def open_seal(path: Path, *, serial: int) -> Iterator[SealFile]:
         os.fchmod(descriptor, 0o600)
         if is_new:
             _force_folder(place.parent)
-        # Its blocks are taken now: a full disk is to fail here, and not where memory is written.
+        # Take its blocks now, so that a full disk fails here and not where memory is written.
         os.posix_fallocate(descriptor, 0, 2 * SLOT_BYTES)
         with mmap.mmap(descriptor, 2 * SLOT_BYTES) as memory:
             yield SealFile(descriptor, memory, serial)
@@ -136,7 +137,7 @@ def open_seal(path: Path, *, serial: int) -> Iterator[SealFile]:
 
 
 def _force_folder(folder: Path) -> None:
-    """Have the folder's new name on the disk (POSIX: fsync of a file does not write its directory entry)."""
+    """Force the new name in the folder to the disk (POSIX: fsync of a file does not write its directory entry)."""
     descriptor = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(descriptor)
