@@ -11,9 +11,14 @@ from random import Random
 
 import pytest
 
+from shell.journal_damage import NAME, folder
 from simulated.cuts import NotSynced, OftenTakenIn, Written, cut_off, fault_after, written
 from simulated.disk import Disk, Op
-from simulated.vfs import is_possible
+from simulated.plot import IOERR_SYNC
+from simulated.vfs import Layer, is_possible
+from tallywire.core.errors import JournalFailed
+from tallywire.shell.journal.line_file import open_lines
+from tallywire.shell.journal.port import Draft
 
 pytestmark = pytest.mark.skipif(not is_possible(), reason="this Python's SQLite is no library that can be watched")
 LONG = pytest.mark.long
@@ -60,3 +65,29 @@ def test_a_simulated_disk_keeps_what_was_synced_and_nothing_for_certain_beside()
         seen[disk.after_power_cut(Random(seed))["f"]] += 1
     old, new = b"a" * 512, b"b" * 512
     assert set(seen) == {old + old, new + new, old + new, new + old}
+
+
+def opened_with_an_error(sync: int) -> str:
+    """Make a journal on a disk that fails at its n-th sync, and say how it went."""
+    disk, left = Disk(), sync
+    layer = Layer(disk)
+
+    def fault(kind: str, _path: str) -> int:
+        nonlocal left
+        left -= kind == "sync"
+        return IOERR_SYNC if kind == "sync" and left == 0 else 0
+
+    layer.fault = fault
+    with folder() as place, layer.in_use():
+        try:
+            with open_lines(place / NAME, sqlite3.Connection) as file:
+                file.write([([Draft(sender="lane-1-a", sequence=1, body=b"{}")], 1)])
+                return "with a log" if (place / f"{NAME}-wal").exists() else "without a log"
+        except (JournalFailed, sqlite3.Error):
+            return "failed"
+
+
+def test_a_first_start_fails_when_a_sync_does() -> None:
+    """Whichever sync of a first start fails, it is told; never is a journal gone on with that has not got its log."""
+    outcomes = [opened_with_an_error(sync) for sync in range(1, 9)]
+    assert outcomes == ["failed"] * 6 + ["with a log"] * 2

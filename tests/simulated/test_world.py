@@ -20,7 +20,7 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(not is_possible(), reason="this Python's SQLite is no library that can be watched"),
 ]
-FIXED, FRESH, LONG = range(100), 350, 5_000
+FIXED, FRESH, LONG = range(100), 300, 5_000
 """Seeds that stay, fresh ones of the test command and of `--long`: some 50 ms of processor time each."""
 REPLAY = "WORLD_SEED={} bash tests/run tests/simulated -k fresh"
 HAPPENS = (

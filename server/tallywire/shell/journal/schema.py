@@ -163,7 +163,8 @@ def _statements(script: str) -> list[str]:
 
 
 def _make_durable(connection: sqlite3.Connection) -> None:
-    connection.execute("PRAGMA journal_mode = WAL")
+    # To its end: an error of the disk shows only there, and a file that stayed as it was would be gone on with.
+    connection.execute("PRAGMA journal_mode = WAL").fetchall()
     connection.execute("PRAGMA synchronous = FULL")
     # On macOS fsync leaves the data in the drive's cache; elsewhere this does nothing.
     connection.execute("PRAGMA fullfsync = ON")
