@@ -7,7 +7,7 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -100,9 +100,13 @@ def served(*arguments: str) -> Iterator[Served]:
 
 @contextmanager
 def served_with(
-    *arguments: str, stderr: IO[bytes] | int | None = None, descriptors: int | None = None, first: str = ""
+    *arguments: str,
+    stderr: IO[bytes] | int | None = None,
+    descriptors: int | None = None,
+    under: Sequence[str] = (),
+    first: str = "",
 ) -> Iterator[Served]:
-    """The same with standard error elsewhere, and with so many file descriptors at most (prlimit(1)).
+    """The same with standard error elsewhere, with so many file descriptors at most (prlimit(1)), `under` a program.
 
     `first` is Python that runs before the program: what a mutant does otherwise.
     """
@@ -111,14 +115,18 @@ def served_with(
     if first:
         code = f"{first}; import sys; from tallywire.cli.main import main; sys.exit(main(sys.argv[1:]))"
         program = [sys.executable, "-c", code, *arguments]
-    command = [*limited, *program]
+    command = [*limited, *under, *program]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=stderr, text=True)
     try:
         yield Served(process, _links(process))
     finally:
         if process.poll() is None:
             process.terminate()
-            process.wait(timeout=20)
+            try:
+                process.wait(timeout=20)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                raise
         if process.stdout is not None:
             process.stdout.close()
 

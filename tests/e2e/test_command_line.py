@@ -110,8 +110,8 @@ def test_the_export_is_a_recording(tmp_path: Path) -> None:
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 7, 2: 0}
 
 
-def test_a_running_server_is_exported_and_served_elsewhere(tmp_path: Path) -> None:
-    """The export of a folder in use has what was acknowledged; a server of that one file goes on from there."""
+def test_a_running_server_is_exported_served_elsewhere_and_rehearsed(tmp_path: Path) -> None:
+    """The export of a folder in use has what was acknowledged; a server of that file goes on, a rehearsal plays it."""
     competition, data, copy = practice(tmp_path), tmp_path / "data", tmp_path / "all.ndjson"
     with served("serve", str(competition), "--data", str(data), "--port", "0") as server:
         table = Sender(server.port, "table-a", server.key("scoring table"))
@@ -120,6 +120,8 @@ def test_a_running_server_is_exported_and_served_elsewhere(tmp_path: Path) -> No
         copy.write_bytes(run("export", data).stdout)
         table.close()
     assert b"version 2, no damage" in run("verify", copy).stdout
+    rehearsed = json.loads(run("rehearse", copy, "--exit-at-end", "--json", "--port", "0").stdout)["rows"]
+    assert {row["lane"]: row["scored_reps"] for row in rehearsed} == {1: 0, 2: 12}
     with served("serve", str(copy), "--data", str(tmp_path / "new"), "--port", "0") as server:
         table = Sender(server.port, "table-b", server.key("scoring table"))
         table.say("count_corrected", lane=1, at_ms=9, scored_reps=5, reason="sheet")

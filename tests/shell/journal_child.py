@@ -1,6 +1,7 @@
 """A process that appends until it is killed: it prints `number sender sequence` for each line that was answered.
 
-Usage: python journal_child.py PATH [early]. With `early` it is the mutant that answers before its commit.
+Usage: python journal_child.py PATH [early|unsynced]. With `early` it is the mutant that answers before its commit, with
+`unsynced` the one whose commits are not synced.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import sys
 from pathlib import Path
 
 from shell.journal_faults import Hold, early_connection
+from simulated.cuts import NotSynced
 from tallywire.shell.journal.port import Draft
 from tallywire.shell.journal.sqlite import SqliteJournal
 
@@ -40,6 +42,10 @@ async def main(path: Path, factory: type[sqlite3.Connection]) -> None:
     await asyncio.gather(*(send(journal, sender, marks.get(sender, 0)) for sender in senders))
 
 
+def factory_of(mutant: str) -> type[sqlite3.Connection]:
+    """Give the connection class of a mutant, or the real one."""
+    return {"early": early_connection(Hold()), "unsynced": NotSynced}.get(mutant, sqlite3.Connection)
+
+
 if __name__ == "__main__":
-    mutant = sys.argv[2:] == ["early"]
-    asyncio.run(main(Path(sys.argv[1]), early_connection(Hold()) if mutant else sqlite3.Connection))
+    asyncio.run(main(Path(sys.argv[1]), factory_of("".join(sys.argv[2:]))))

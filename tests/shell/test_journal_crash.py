@@ -36,9 +36,12 @@ def faults(answers: Iterable[Answer], lines: Sequence[Line]) -> list[str]:
 
 
 @contextmanager
-def child(path: Path, *mode: str) -> Iterator[subprocess.Popen[str]]:
-    """Start a process that appends to the journal at `path`; kill it at the end if it still lives."""
-    command = [sys.executable, str(Path(__file__).with_name("journal_child.py")), str(path), *mode]
+def child(path: Path, *mode: str, under: Sequence[str] = ()) -> Iterator[subprocess.Popen[str]]:
+    """Start a process that appends to the journal at `path`; kill it at the end if it still lives.
+
+    `under` is the command line of a program that runs it.
+    """
+    command = [*under, sys.executable, str(Path(__file__).with_name("journal_child.py")), str(path), *mode]
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as process:
         try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ssl
 import urllib.request
 from dataclasses import dataclass, field
+from http.client import HTTPException
 from pathlib import Path
 from typing import Any
 
@@ -45,8 +46,11 @@ class OwnServer:
         if self.certificate is not None:
             handlers.append(urllib.request.HTTPSHandler(context=_only(self.certificate)))
         opener = urllib.request.build_opener(*handlers)
-        with opener.open(request, timeout=_PATIENCE_S) as answer:
-            return bytes(answer.read())
+        try:
+            with opener.open(request, timeout=_PATIENCE_S) as answer:
+                return bytes(answer.read())
+        except HTTPException as exc:
+            raise OSError(f"its answer broke off: {exc!r}") from exc
 
 
 def _only(certificate: str) -> ssl.SSLContext:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
-from itertools import islice
+from itertools import chain, islice
 
 import orjson
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-from tallywire.core.errors import NotAllowed, TallywireError
+from tallywire.core.errors import JournalFailed, NotAllowed, TallywireError
 from tallywire.shell.live import LiveCompetition
 from tallywire.wire.recording import recording_line
 from tallywire.wire.roles import Role
@@ -56,7 +57,13 @@ class HttpRoutes:
         """Give the journal as a recording to whoever has the table's key."""
         if not manages(self._live, request):
             return unauthorised("found no key of the table")
-        return StreamingResponse(self._lines(), media_type="application/x-ndjson")
+        pieces = self._lines()
+        try:
+            # Before the answer begins: a journal that cannot be read is an error, not an empty recording.
+            first = await asyncio.to_thread(next, pieces, b"")
+        except JournalFailed as exc:
+            return json_answer(exc.as_data(), status=503)
+        return StreamingResponse(chain([first], pieces), media_type="application/x-ndjson")
 
     def _lines(self) -> Iterator[bytes]:
         # Up to what is acknowledged now; starlette runs this off the event loop, a piece at a time.

@@ -12,6 +12,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, TypeVar
 
 from tallywire.core.errors import JournalFailed, JournalFull
+from tallywire.shell.journal.examine import is_of_the_system
 from tallywire.shell.journal.jobs import Append, Call, answer
 from tallywire.shell.journal.line_file import LineFile, is_full
 from tallywire.shell.journal.port import Draft, Line
@@ -115,8 +116,9 @@ def _as_refusal(exc: Exception) -> JournalFailed:
     if isinstance(exc, JournalFailed):
         return exc
     kind = JournalFull if is_full(exc) else JournalFailed
-    # A full disk needs no traceback: whoever holds the journal says so and goes on.
-    _log.error("the journal failed", exc_info=None if kind is JournalFull else exc)
+    if not is_of_the_system(exc):
+        _log.error("the journal failed", exc_info=exc)
+    # A disk that fails is no fault of the program: those who use the journal say what it was, in one message.
     refusal = kind(f"the journal failed ({exc}): stop, and start again to recover from disk")
     refusal.__cause__ = exc
     return refusal

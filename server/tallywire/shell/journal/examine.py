@@ -71,6 +71,8 @@ def runs_text(runs: list[range]) -> str:
 
 def is_of_the_system(exc: BaseException) -> bool:
     """Tell whether an error comes from the disk or the system, and not from the contents of the file."""
+    if isinstance(exc, OSError):
+        return True
     code = getattr(exc, "sqlite_errorcode", None) or 0
     if code in (sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS):
         return False

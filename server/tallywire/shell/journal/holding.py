@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import os
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -19,6 +20,8 @@ RESERVE_BYTES = 4 * 1024 * 1024
 """Freed when the disk is full: enough for some ten thousand more facts, and for closing and exporting."""
 ROOM_BYTES = 1024 * 1024
 LOOK_S = 0.25
+READ_PATIENCE_S = 10.0
+"""So long a reader waits for a file that is being opened again."""
 _LOOK_AGAIN_S = 5.0
 _log = logging.getLogger(__name__)
 
@@ -95,6 +98,7 @@ class HoldingJournal:
         self._look_s = look_s
         self._inner = open_journal(path)
         self._is_open = True
+        self._moved = threading.Condition()
         self._last = self._inner.last()
         self._one = asyncio.Lock()
         self._looked = monotonic()
@@ -131,8 +135,10 @@ class HoldingJournal:
 
     async def _reopen(self) -> None:
         if not self._is_open:
-            self._inner = await asyncio.to_thread(self._open, self._path)
-            self._is_open = True
+            inner = await asyncio.to_thread(self._open, self._path)
+            with self._moved:
+                self._inner, self._is_open = inner, True
+                self._moved.notify_all()
 
     async def _close(self) -> None:
         self._is_open = False
@@ -166,8 +172,27 @@ class HoldingJournal:
             self._storage.change(state)
 
     def read(self, *, after: int = 0) -> Iterator[Line]:
-        """Give the lines above `after` in order, those appended meanwhile too."""
-        return self._inner.read(after=after)
+        """Give the lines above `after` in order, those appended meanwhile too.
+
+        While the file is opened again this waits: off the event loop, which does the opening.
+        """
+        while True:
+            inner = self._inner
+            try:
+                for line in inner.read(after=after):
+                    yield line
+                    after = line.number
+                return
+            except JournalFailed:
+                if not self._opens_again(inner):
+                    raise
+
+    def _opens_again(self, before: SqliteJournal) -> bool:
+        with self._moved:
+            self._moved.wait_for(
+                lambda: self._inner is not before or self._storage.given_up.is_set(), timeout=READ_PATIENCE_S
+            )
+        return self._inner is not before
 
     def watermarks(self) -> Mapping[str, int]:
         """Give each sender's highest sequence."""
@@ -192,5 +217,7 @@ class HoldingJournal:
     async def close(self) -> None:
         """Finish what was queued, unless the disk is full, then release the file."""
         self._storage.give_up()
+        with self._moved:
+            self._moved.notify_all()
         async with self._one:
             await self._inner.close()

@@ -1,0 +1,88 @@
+"""A real server as the system sees it: it answers after its syncs, and ends in one message when the disk fails."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+import signal
+from pathlib import Path
+
+import pytest
+
+from e2e.blast import Blast, competition, faults
+from e2e.processes import served_with
+from e2e.strace import SYNCS, Call, answered_too_early, calls_in, can_trace, tracing
+from e2e.unsynced_server import FIRST
+from tallywire.shell.journal.reading import sound_lines
+
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(not can_trace(), reason="found no strace that may trace")]
+
+
+def ids(text: str) -> list[str]:
+    """Find the facts in a page of the log."""
+    return re.findall(r'\\"id\\":\\"(lane-\d-abc\.\d+)\\"', text)
+
+
+def answers(call: Call) -> list[str]:
+    """Find the facts that a message acknowledges: all up to its watermark."""
+    found = re.search(r'\\"acknowledged\\",\\"sender\\":\\"(lane-\d-abc)\\",\\"watermark\\":(\d+)', call.text)
+    return [f"{found[1]}.{n}" for n in range(1, int(found[2]) + 1)] if found and call.name == "sendto" else []
+
+
+async def traced(folder: Path, first: str = "") -> list[Call]:
+    """Serve under strace until some facts of eight senders are acknowledged, and give the server's calls."""
+    out, data, blast = folder / "trace", folder / "data", Blast()
+    under = tracing(out, "pwrite64", "sendto", *SYNCS)
+    arguments = ("serve", str(competition(folder)), "--data", str(data), "--port", "0")
+    with served_with(*arguments, under=under, first=first) as server:
+        await blast.until_killed(server, facts=1000, kill=lambda: end(data))
+        server.process.wait(timeout=60)
+    return calls_in(out.read_text(encoding="utf-8", errors="replace").splitlines())
+
+
+def end(data: Path) -> None:
+    """Kill the server itself; strace ends with it."""
+    os.kill(int((data / "journal.sqlite.lock").read_text()), signal.SIGKILL)
+
+
+async def test_a_server_acknowledges_after_its_sync_by_system_calls(tmp_path: Path) -> None:
+    """Of a thousand facts of eight senders each acknowledgement goes out after the sync that holds it has returned."""
+    count, early = answered_too_early(await traced(tmp_path), ids=ids, answers=answers)
+    print(f"{count} facts acknowledged, {len(early)} before their sync")
+    assert count >= 1000
+    assert early == []
+
+
+async def test_the_order_of_calls_shows_a_server_that_does_not_sync(tmp_path: Path) -> None:
+    """The check above is able to fail: a server with `synchronous = NORMAL` acknowledges too early."""
+    count, early = answered_too_early(await traced(tmp_path, FIRST), ids=ids, answers=answers)
+    assert count >= 1000
+    assert len(early) > 10
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        "fdatasync:error=EIO:when=25",
+        pytest.param("pwrite64:error=EIO:when=120", marks=pytest.mark.long),
+        pytest.param("fdatasync:error=EIO:when=1", marks=pytest.mark.long),
+        pytest.param("pwrite64:error=EIO:when=2", marks=pytest.mark.long),
+        pytest.param("msync:error=EIO:when=2", marks=pytest.mark.long),
+    ],
+)
+async def test_a_disk_error_ends_a_server_in_one_message(tmp_path: Path, fault: str) -> None:
+    """EIO at a commit or at the start: one message, no traceback, exit code 3, and nothing acknowledged is lost."""
+    data, blast, said = tmp_path / "data", Blast(), tmp_path / "said"
+    under = tracing(Path("/dev/null"), fault.partition(":")[0], inject=[fault])
+    arguments = ("serve", str(competition(tmp_path)), "--data", str(data), "--port", "0")
+    with said.open("wb") as stderr:
+        try:
+            with served_with(*arguments, under=under, stderr=stderr) as server:
+                await asyncio.wait_for(blast.until_gone(server), 120)
+                assert server.process.wait(timeout=60) == 3
+        except AssertionError as exc:
+            assert "ended with 3 before it listened" in str(exc)
+    print(f"{fault}: {sum(blast.acknowledged.values())} facts acknowledged before")
+    assert re.fullmatch(r"tallywire: [^\n]*(disk I/O error|Input/output error)[^\n]*\n", said.read_text())
+    assert faults(blast.acknowledged, sound_lines(data / "journal.sqlite").lines) == []
