@@ -12,7 +12,7 @@ from unittest.mock import patch
 import pytest
 
 from core.samples import Pad, competition
-from shell.stage import WATCH, FakeTransport, joined, journalled, live_on, recording, settled
+from shell.stage import WATCH, FakeTransport, call_all, joined, journalled, live_on, recording, settled
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.client import Client
@@ -57,6 +57,7 @@ async def flooded(messages: int, seed: int) -> tuple[Counter[str], int, int]:
     """Send malformed messages beside a pad and a page; give the answers, the growth in bytes, and the facts kept."""
     journal, dice = MemoryJournal(), Random(seed)
     live = live_on(journal, work=competition(lanes=3))
+    call_all(live.books)
     hostile, pad = Hostile(live, dice), Pad("lane-1-a", 1)
     tapping, answers = joined(live, hello("lane-1-a"))
     _, page = joined(live, WATCH)
