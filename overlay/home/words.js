@@ -33,7 +33,7 @@ const OTHERS = [
 ];
 
 /**
- * What slips can be made for: the value of the choice, and how it is called.
+ * What slips can be made for: the value of each choice and its name.
  *
  * @param {number[]} lanes
  * @returns {[string, string][]}
@@ -60,7 +60,7 @@ export function wishes(choice, lanes, more) {
 }
 
 /**
- * How a link stands.
+ * The state of a link, in words.
  *
  * @param {LinkRow} link
  * @param {number} nowMs Unix milliseconds
@@ -83,7 +83,7 @@ export function dayTime(unixMs) {
 }
 
 /**
- * Those that open something first, each kind in the order they were made.
+ * The links in order: first those that still open something, then the ended ones, each in the order they were made.
  *
  * @param {LinkRow[]} links
  * @returns {LinkRow[]}

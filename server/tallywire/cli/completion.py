@@ -16,7 +16,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run_completion(arguments: argparse.Namespace) -> int:
     """Print the shell's script."""
-    # Here, since main imports this module.
+    # Imported here because main imports this module.
     from tallywire.cli.main import make_parser
 
     print(shtab.complete(make_parser(), shell=arguments.shell))

@@ -1,11 +1,11 @@
-"""Lines to copy, a few for each command: they stand at the end of its `--help`, and a test runs every one."""
+"""Example lines, a few for each command. They are at the end of its `--help`, and a test runs every one."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 Example = tuple[str, str]
-"""What it does, and the line."""
+"""What the line does, and the line itself."""
 
 EXAMPLES: Mapping[str, tuple[Example, ...]] = {
     "rehearse": (
@@ -61,7 +61,7 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
 
 
 def epilog(command: str) -> str | None:
-    """Give the end of a command's help, None without an example."""
+    """Give the end of a command's help; None for a command without an example."""
     found = EXAMPLES.get(command, ())
     lines = [line for what, command_line in found for line in (f"  # {what}", f"  {command_line}")]
     return "\n".join(["examples:", *lines]) if lines else None

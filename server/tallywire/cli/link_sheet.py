@@ -25,7 +25,7 @@ _OPEN = (("venue board", "board/"), ("gap feed", "gaps/"), ("the call", "call/")
 
 
 def open_slips(address: str, outputs: Sequence[str]) -> list[Slip]:
-    """Give slips for the pages that need no key: the board, those of the commentators, and each output on air."""
+    """Give slips for the pages that need no key: the venue board, the gap feed, the call, and each output on air."""
     pages = [*_OPEN, *((f"on air, {name}", f"air/?output={name}") for name in outputs)]
     return [_open_slip(title, f"{address}/{path}") for title, path in pages]
 
@@ -36,11 +36,11 @@ def _open_slip(title: str, url: str) -> Slip:
 
 
 def link_sheet(slips: Sequence[Slip], *, fingerprint: str | None) -> str:
-    """Give the page. `fingerprint` is that of a certificate the devices are asked about."""
+    """Give the page. `fingerprint` is that of the certificate about which the devices will ask."""
     proof = ""
     if fingerprint:
         proof = f"<p>Certificate (SHA-256): <b>{escape(fingerprint)}</b>. Compare it when the browser asks.</p>\n"
-    head = "<h1>Links of the crew</h1>\n<p>Cut along the lines. Whoever has a slip can do what it says.</p>\n"
+    head = "<h1>Links of the crew</h1>\n<p>Cut along the lines. Anyone who has a slip can do what it says.</p>\n"
     items = "\n".join(_item(slip, fingerprint) for slip in slips)
     return page("Links of the crew", f'{head}{proof}<ul class="slips">\n{items}\n</ul>', css=_CSS)
 

@@ -1,4 +1,4 @@
-"""The command `links`: makes, lists, renews and takes back the links of the crew, of a running server too."""
+"""The command `links`: makes, lists, renews and takes back the links of the crew, also while the server runs."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def run_links(arguments: argparse.Namespace) -> int:
-    """Do what was asked, or list the links. The keys of new links are printed, and kept nowhere."""
+    """Do what was asked, or list the links. The keys of new links are printed and not kept anywhere."""
     desk = _desk(arguments.data, arguments.address)
     slips: list[Slip] = []
     if arguments.revoke:
@@ -69,7 +69,9 @@ def run_links(arguments: argparse.Namespace) -> int:
         print("\n".join(_slip_line(slip) for slip in slips))
         if arguments.sheet:
             write_text(arguments.sheet, link_sheet(slips, fingerprint=desk.fingerprint))
-            print(f"to print: {arguments.sheet}. The keys are on it alone: keep it as you keep the key of the venue")
+            print(
+                f"to print: {arguments.sheet}. The keys are only on this page: keep it as you keep the key of the venue"
+            )
     elif not arguments.revoke:
         print("\n".join(_row(each) for each in desk.rows()) or "no links")
     return 0
@@ -93,12 +95,12 @@ def _desk(folder: Path, address: str | None) -> _Desk:
         server = OwnServer.noted(folder)
         return _Running(server, orjson.loads(server.get("/links")), address)
     except (OSError, ValueError, KeyError, TypeError):
-        # Nobody answers: whoever had the folder has stopped.
+        # Nobody answers: the server that had the folder has stopped.
         return _Stopped(folder, address)
 
 
 class _Running:
-    """The links of a server that runs: devices are cut off at once."""
+    """The links of a running server, which cuts devices off at once."""
 
     def __init__(self, server: OwnServer, listed: dict[str, Any], address: str | None) -> None:
         self._server = server
@@ -136,7 +138,7 @@ class _Running:
 
 
 class _Stopped:
-    """The links of a folder that no server has."""
+    """The links of a folder that no server is using."""
 
     def __init__(self, folder: Path, address: str | None) -> None:
         make_data_folder(folder)

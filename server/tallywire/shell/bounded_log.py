@@ -1,4 +1,6 @@
-"""The log of a server: little of each kind, and written beside the loop, so that nobody who reads it can hold us up."""
+"""The log of a server: bounded for each kind of line, and written beside the event loop, so that no reader holds that
+up.
+"""
 
 from __future__ import annotations
 
@@ -20,10 +22,11 @@ _LAST_WORDS_S = 0.5
 
 
 class BoundedLog(logging.Handler):
-    """Writes to a file descriptor from a thread of its own. What finds no room is counted, not waited for.
+    """Writes to a file descriptor from a thread of its own. Lines that find no room are counted; nobody waits for room.
 
-    Ten lines of one kind (of one place in the program) may come at once, then one each ten seconds, with how many
-    were left out. The thread writes to the descriptor itself: if it hangs there, it holds no lock that an end needs.
+    Ten lines of one kind (from one place in the program) may come at once, then one every ten seconds, which says how
+    many were left out. The thread writes to the descriptor itself: if it hangs there, it holds no lock that is needed
+    to stop.
     """
 
     def __init__(self, descriptor: int = _STANDARD_ERROR) -> None:
@@ -51,7 +54,7 @@ class BoundedLog(logging.Handler):
             self._left_out[kind] = left_out + 1
 
     def close(self) -> None:
-        """Write what is left, if that takes no time."""
+        """Write the rest, if that can be done without waiting."""
         with suppress(queue.Full):
             self._end()
         self._thread.join(_LAST_WORDS_S)
@@ -71,7 +74,7 @@ class BoundedLog(logging.Handler):
 
 @contextmanager
 def bounded_log() -> Iterator[None]:
-    """Log in this way while it runs."""
+    """Log in this way while the block runs."""
     handler = BoundedLog()
     logging.getLogger().addHandler(handler)
     try:

@@ -1,4 +1,4 @@
-"""Who is connected with which link: a device whose link ends is told, and cut off."""
+"""Which devices are connected with which link: a device whose link ends is told so and cut off."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.links import Issued, Links
 
 LOOK_S = 10.0
-"""How often it is seen whether the time of somebody's link is over."""
+"""How often links are checked for the end of their time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Device:
-    """One connection: by which link it came, as which sender, since when (Unix milliseconds), and how it is ended."""
+    """One connection: its link, its sender, since when it is connected (Unix milliseconds), and how to end it."""
 
     link: str
     sender: str | None
@@ -46,17 +46,17 @@ class Crew:
         return [device for device in self._devices.values() if device.link == link]
 
     def revoke(self, link_id: str) -> None:
-        """Take a link back, and cut off who came with it. Raises UnknownLink."""
+        """Take a link back, and cut off the devices that came with it. Raises UnknownLink."""
         self._end(self.links.revoke(link_id))
 
     def renew(self, link_id: str) -> Issued:
-        """Make another link in the place of one, and cut off who came with the old one. Raises UnknownLink."""
+        """Replace a link by another, and cut off the devices that came with the old one. Raises UnknownLink."""
         issued, ended = self.links.renew(link_id)
         self._end(ended)
         return issued
 
     def close(self) -> None:
-        """Look no longer."""
+        """Stop checking links."""
         if self._timer is not None:
             self._timer.cancel()
 

@@ -22,7 +22,10 @@ _log = logging.getLogger(__name__)
 
 
 def load_links(path: Path, *, now_ms: Callable[[], int], copies: Sequence[Path] = ()) -> Links:
-    """Read the links, none when there is no file yet; changes are written to it and to `copies`. Raises BadFile."""
+    """Read the links (none when there is no file yet); changes are written to the file and to `copies`.
+
+    Raises BadFile.
+    """
     salt, links = _read(path) if path.exists() else (secrets.token_bytes(16), [])
     keep = partial(_write_all, (path, *copies), salt)
     return Links(links, now_ms=now_ms, keep=keep, salt=salt)
@@ -41,7 +44,7 @@ def _read(path: Path) -> tuple[bytes, list[Link]]:
 
 
 def _write_all(paths: Sequence[Path], salt: bytes, links: Sequence[Link]) -> None:
-    """Write each; what cannot be written is logged, because a link that is taken back ends at once all the same."""
+    """Write every file. A failure is only logged, because a link that is taken back ends at once all the same."""
     data = orjson.dumps({"salt": salt.hex(), "links": [asdict(link) for link in links]}, option=orjson.OPT_INDENT_2)
     for path in paths:
         try:

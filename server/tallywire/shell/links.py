@@ -1,4 +1,4 @@
-"""The links of the crew: what each opens, until when, and which were taken back. Only hashes of them are kept."""
+"""The links of the crew: what each opens, until when, and which were taken back. Only hashes of their keys are kept."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from tallywire.shell.keys import Keys, make_key
 from tallywire.wire.roles import OWNER, ROLES, Role
 
 CODE_LETTERS = "BCDFGHJKLMNPQRSTVWXZ"
-"""No vowels, so that no code is a word, and nothing that is taken for a figure."""
+"""There are no vowels, so that no code is a word, and no letter that could be taken for a figure."""
 CODE_LENGTH = 6
 LINKS_MOST = 2000
 DAYS = 3
-"""How long a link lasts unless told otherwise: a competition over a weekend."""
+"""How long a link lasts by default: as long as a competition over a weekend."""
 DAY_MS = 86_400_000
 _START = "printed at start"
 _STARTED_MOST = 1000
@@ -24,7 +24,8 @@ _STARTED_MOST = 1000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Link:
-    """One link. Times are Unix milliseconds; `ended_ms` is when it was taken back, `parent` whose code made it.
+    """One link. Times are Unix milliseconds; `ended_ms` is when it was taken back, `parent` the link whose code made
+    it.
 
     `key_hash` is SHA-256 of a key of 144 random bits, which needs no salt to be beyond guessing. `code_hash` is scrypt
     of its six letters; without one it has no code, or the code was used.
@@ -47,7 +48,7 @@ class Link:
         return ROLES[self.role].title(self.lane)
 
     def fault(self, unix_ms: int) -> str | None:
-        """Say why it opens nothing now; None while it is good."""
+        """Say why the link opens nothing now; None while it is good."""
         if self.ended_ms is not None:
             return "a link that was taken back: ask the scoring table for a new one"
         if unix_ms >= self.expires_ms:
@@ -57,7 +58,7 @@ class Link:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """A link that is to be made: for which role and lane, with which label, for how long."""
+    """A link that is to be made: its role and lane, its label, and how long it is to last."""
 
     role: str
     lane: int | None = None
@@ -67,7 +68,7 @@ class Wish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Issued:
-    """A link as it was made: the only time its key and its code are known."""
+    """A link that was just made; only now are its key and its code known."""
 
     link: Link
     key: str = field(repr=False)
@@ -95,14 +96,17 @@ class Links:
         """The plain keys of this start."""
 
     def begin(self, keys: Keys) -> None:
-        """Make links with the keys of a start; those of starts long ago make room."""
+        """Make links with the keys of this start; those of starts long ago are removed."""
         self.start = keys
         wishes = [(Wish(role=role, lane=lane, label=_START), key) for role, lane, key in keys.each()]
         self._prune()
         self._put([self._made(wish, key) for wish, key in wishes])
 
     def owner_key(self) -> str:
-        """Draw the key of the machine itself for as long as the server runs; the one before opens nothing any more."""
+        """Draw the machine's own key, which holds as long as the server runs.
+
+        The one before it opens nothing any more.
+        """
         key = make_key()
         self._owner_hash = _hashed(key)
         return key
@@ -121,7 +125,9 @@ class Links:
         return self._links[link_id].fault(self._now_ms())
 
     def authorise(self, role: str, lane: int | None, key: str) -> str:
-        """Give the id of the link whose key it is. Raises NotAllowed, with the reason, when it does not open the role.
+        """Give the id of the link that has this key.
+
+        Raises NotAllowed, with the reason, when it does not open the role.
 
         A key is looked up by its hash, so the time it takes says nothing about how near a wrong one is.
         """
@@ -157,7 +163,7 @@ class Links:
         return issued
 
     def revoke(self, link_id: str) -> set[str]:
-        """Take a link back, and those made with its code; give the ids of what opens nothing any more."""
+        """Take back a link, and those made with its code; give the ids of all that ended."""
         self._known(link_id)
         now = self._now_ms()
         ended = {link_id} | {link.id for link in self._links.values() if link.parent == link_id}
@@ -168,14 +174,17 @@ class Links:
         return ended
 
     def renew(self, link_id: str) -> tuple[Issued, set[str]]:
-        """Take a link back and make another for the same; give it, and the ids of what ended."""
+        """Take back a link and make another for the same; give the new one, and the ids of all that ended."""
         old = self._known(link_id)
         days = max(old.expires_ms - self._now_ms(), DAY_MS) / DAY_MS
         [issued] = self.issue([Wish(role=old.role, lane=old.lane, label=old.label, days=days)])
         return issued, self.revoke(link_id)
 
     def redeem(self, code: str) -> Issued | None:
-        """Make a link of its own for whoever typed a code, which is used up by that; None for a code that is none."""
+        """Make a separate link for the person who typed a code, which is then used up.
+
+        None for a code that does not exist.
+        """
         hashed = self._code_hashed("".join(code.split()).upper())
         found = next((link for link in self._links.values() if link.code_hash == hashed), None)
         if found is None or found.fault(self._now_ms()) is not None:
@@ -212,7 +221,7 @@ class Links:
         self._keep(self.all())
 
     def _prune(self) -> None:
-        """Forget what has opened nothing for a day, and the links of starts long ago."""
+        """Forget links that ended more than a day ago, and the links of starts long ago."""
         day_ago = self._now_ms() - DAY_MS
         for link in self.all():
             if min(link.expires_ms, link.ended_ms or link.expires_ms) < day_ago:
@@ -232,7 +241,8 @@ class Links:
         return "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
 
     def _code_hashed(self, code: str) -> str:
-        # RFC 7914: slow on purpose, because six letters are few, but not so slow that forty slips hold up the taps.
+        # RFC 7914: slow on purpose, because six letters are few, but not so slow that making forty slips holds up the
+        # taps.
         return hashlib.scrypt(code.encode(), salt=self._salt, n=2**9, r=8, p=1).hex()
 
 

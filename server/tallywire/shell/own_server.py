@@ -1,4 +1,4 @@
-"""The server that has a data folder just now, asked over HTTP from its own machine with the key of this run."""
+"""The server that is using a data folder, asked over HTTP from its own machine with the key of this run."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _PATIENCE_S = 30
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnServer:
-    """Where it answers, the machine's own key to it, and its certificate if it has one."""
+    """The address at which the server answers, the machine's own key, and the server's certificate if it has one."""
 
     address: str
     key: str = field(repr=False)
@@ -41,7 +41,7 @@ class OwnServer:
     def _ask(self, path: str, data: bytes | None) -> bytes:
         headers = {"Authorization": f"Bearer {self.key}", "Content-Type": "application/json"}
         request = urllib.request.Request(self.address + path, data=data, headers=headers)
-        # Around any proxy that the environment names: the address is this machine's own.
+        # Ignore any proxy that the environment names, because the address is this machine's own.
         handlers: list[urllib.request.BaseHandler] = [urllib.request.ProxyHandler({})]
         if self.certificate is not None:
             handlers.append(urllib.request.HTTPSHandler(context=_only(self.certificate)))

@@ -11,14 +11,16 @@ import ifaddr
 
 _EVERY = ("0.0.0.0", "::", "")
 _FAR = ("192.0.2.1", 9)
-"""An address for documentation (RFC 5737): it is only routed, and nothing is sent."""
+"""An address reserved for documentation (RFC 5737): only its route is looked up, and nothing is sent."""
 _Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 
 
 def own_addresses(host: str, port: int, *, scheme: str) -> list[str]:
-    """Give what other devices can open, the best one first: every own address for a host that means all of them.
+    """Give the addresses that other devices can open, the best first.
 
-    Addresses of a link alone (fe80::) are left out, as no browser opens them. Without any network it is loopback.
+    A host that means all addresses stands for all of them.
+
+    Link-local addresses (fe80::) are left out, as no browser opens them. Without any network the answer is loopback.
     """
     if host not in _EVERY:
         return [_url(scheme, host, port)]
@@ -29,7 +31,7 @@ def own_addresses(host: str, port: int, *, scheme: str) -> list[str]:
 
 
 def _routed() -> Iterator[_Address]:
-    """The address from which this machine goes out: the likeliest to be on the venue's network."""
+    """The address that this machine uses for outgoing connections: most likely it is on the venue's network."""
     with suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         probe.connect(_FAR)
         yield ipaddress.ip_address(probe.getsockname()[0])

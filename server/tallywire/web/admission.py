@@ -1,9 +1,9 @@
-"""Who is let in, how many, and who has to go: connections by address and by link, without any I/O.
+"""Which connections are let in, how many, and which have to go, by address and by link. It does no I/O.
 
-A connection waits at the door, is let in as a newcomer, and is then one of three: HTTP, which stays a newcomer, for it
-is soon over; a guest, who watches without a key; or crew, who has shown one. Strangers never take the places that are
-kept for newcomers and crew, so a pad can always come in and show its key. Where room is short the address that takes
-most gives way, its oldest first.
+A connection waits at the door and is let in as a newcomer. Then it is one of three: HTTP, which stays a newcomer
+because it is soon over; a guest, which watches without a key; or crew, which has shown a key. Strangers never take the
+places that are kept for newcomers and crew, so a pad can always come in and show its key. Where room is short, the
+address with most connections gives way, its oldest connection first.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ from tallywire.wire.allowance import Allowance
 VISIT = "tallywire.visit"
 """The connection's Visit in the `state` of an ASGI scope."""
 _REMEMBERED = 1024
-"""Addresses that are remembered with nobody there, so that coming back fills no bucket."""
+"""How many addresses without a connection are remembered, so that leaving and coming back does not refill an allowance.
+"""
 
 
 class Presence(Enum):
-    """How far a connection has shown itself."""
+    """The stage of a connection."""
 
     WAITING = auto()
     NEWCOMER = auto()
@@ -45,7 +46,7 @@ class Caller:
 
 
 class Visit:
-    """One connection, from the door to its end. `cut` ends it at once; who holds the socket says how."""
+    """One connection, from the door to its end. `cut` ends it at once; the owner of the socket sets it."""
 
     def __init__(self, admission: Admission, address: str, caller: Caller, cut: Callable[[], None]) -> None:
         self._admission = admission
@@ -64,16 +65,16 @@ class Visit:
         self._admission.trust(self, link)
 
     def refresh(self) -> None:
-        """Note that it was of use just now, so that others of its address give way first."""
+        """Note that the connection was just used, so that others of its address give way first."""
         self._admission.refresh(self)
 
     def leave(self) -> None:
-        """The connection is over; twice is fine."""
+        """Note that the connection is over; calling it twice is harmless."""
         self._admission.move(self, None)
 
 
 class Admission:
-    """Everybody who is in or waits at the door. Time is an argument, in seconds that never run backwards."""
+    """Every connection that is in or waits at the door. Time is an argument, in seconds that never run backwards."""
 
     def __init__(self, bounds: Bounds) -> None:
         self._bounds = bounds
@@ -89,7 +90,7 @@ class Admission:
         return self._counts[stage]
 
     def arrive(self, host: str, cut: Callable[[], None]) -> Visit | None:
-        """Let somebody wait at the door; None when too many do already, of this address or of no address more."""
+        """Let a connection wait at the door; None when too many wait already, from this address or in all."""
         visit = self._visit(host, cut)
         if not self._may_wait(visit.caller):
             self._forget(visit)
@@ -99,7 +100,7 @@ class Admission:
         return visit
 
     def next(self, now: float) -> Visit | None:
-        """Let the next one in, the addresses in turn; None when nobody waits, or it is too soon."""
+        """Let the next connection in, with addresses taking turns; None when none waits, or it is too soon."""
         if not self._line or not self._joins.spend(now):
             return None
         caller = next(iter(self._line))
@@ -116,7 +117,7 @@ class Admission:
         return self._joins.wait_s(now, tokens=1) if self._line else None
 
     def walk_in(self, host: str) -> Visit:
-        """Give a newcomer who came by another door, where nobody can be cut."""
+        """Give a newcomer that did not come through the door and cannot be cut."""
         visit = self._visit(host, lambda: None)
         self.move(visit, Presence.NEWCOMER)
         return visit
@@ -132,7 +133,10 @@ class Admission:
         return True
 
     def trust(self, visit: Visit, link: str) -> None:
-        """Make somebody one of the crew. Beyond the bound the link's oldest connection goes: it is the deadest."""
+        """Make a connection one of the crew.
+
+        Beyond the bound the link's oldest connection goes: most likely it is dead.
+        """
         if visit.stage is None or visit.stage is Presence.CREW:
             return
         self.move(visit, Presence.CREW)
@@ -143,12 +147,12 @@ class Admission:
             self._turn_out(next(iter(of_link)))
 
     def refresh(self, visit: Visit) -> None:
-        """Make somebody the youngest of its address again."""
+        """Make a connection the youngest of its address again."""
         if visit.stage is not None:
             self.move(visit, visit.stage)
 
     def move(self, visit: Visit, stage: Presence | None) -> None:
-        """Bring somebody to a stage; None is outside."""
+        """Move a connection to a stage; None means outside."""
         if visit.stage is not None:
             del visit.caller.visits[visit.stage][visit]
             self._counts[visit.stage] -= 1
@@ -162,7 +166,7 @@ class Admission:
             self._line.pop(visit.caller, None)
 
     def give_way(self) -> bool:
-        """Cut one stranger, who takes most: False when there is none. For when a descriptor is missing."""
+        """Cut a connection of the stranger that has most, when a descriptor is missing; False when there is none."""
         for stage in (Presence.NEWCOMER, Presence.GUEST):
             if self._counts[stage]:
                 self._turn_out(_oldest(self._callers.values(), stage))

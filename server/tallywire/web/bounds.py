@@ -1,4 +1,4 @@
-"""How many connections there may be, of which kind, and how fast they may come."""
+"""How many connections of each kind there may be, and how fast they may come."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from tallywire.core.errors import TallywireError
 
 OWN_DESCRIPTORS = 40
-"""Files, sockets and pipes of the server's own, with some to spare for the files of pages."""
+"""Descriptors for the server's own files, sockets and pipes, with some to spare for the files of pages."""
 ADDRESS_GUESTS = 256
 _FEWEST_PLACES = 16
 _REQUESTS_A_SECOND = 200
@@ -18,7 +18,7 @@ _MESSAGES_A_SECOND = 400
 class Bounds:
     """How many connections there may be of each kind, in all, of one address, and of one link.
 
-    One address may have more where a proxy stands in front: then its other bounds grow with `address_guests`.
+    Behind a proxy one address may have more connections: then its other bounds grow with `address_guests`.
     """
 
     waiting: int = 256
@@ -34,7 +34,7 @@ class Bounds:
 
     @classmethod
     def of(cls, *, guests: int, address_guests: int) -> Bounds:
-        """Give the bounds for so many guests in all and of one address."""
+        """Give the bounds for a number of guests, in all and of one address."""
         few = max(cls().address_newcomers, address_guests // 4)
         return cls(guests=guests, address_guests=address_guests, address_waiting=few, address_newcomers=few)
 
@@ -58,7 +58,10 @@ class Bounds:
         return max(1.0, self.address_guests / ADDRESS_GUESTS)
 
     def within(self, descriptors: int) -> Bounds:
-        """Give bounds that fit so many file descriptors. Raises TallywireError when they are too few for anybody."""
+        """Give bounds that fit a number of file descriptors.
+
+        Raises TallywireError when they are too few for anybody.
+        """
         room = descriptors - OWN_DESCRIPTORS
         if room < _FEWEST_PLACES:
             wanted = OWN_DESCRIPTORS + _FEWEST_PLACES

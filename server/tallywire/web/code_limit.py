@@ -1,4 +1,4 @@
-"""How many wrong codes may be typed: six letters are few, and nobody is to try them all."""
+"""How many wrong codes may be typed. Six letters are few, so nobody may try them all."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ _A_MINUTE = 1 / 60
 class CodeLimit:
     """Wrong codes in a minute: five from one address after ten at once, five in all after twenty at once.
 
-    At that rate somebody who tries for a whole day tries 7,200 of 64 million: against forty slips whose codes are still
-    unused, one chance in 222. Times are seconds.
+    At that rate, trying for a whole day tries 7,200 of 64 million codes: with forty slips whose codes are still unused,
+    that is one chance in 222. Times are seconds.
     """
 
     def __init__(self) -> None:
@@ -20,7 +20,7 @@ class CodeLimit:
         self._of: dict[str, Allowance] = {}
 
     def may_try(self, address: str, now: float) -> bool:
-        """Tell whether a code from this address is looked at."""
+        """Tell whether a code from this address may be tried."""
         return not self._all.wait_s(now, tokens=1) and not self._for(address).wait_s(now, tokens=1)
 
     def was_wrong(self, address: str, now: float) -> None:

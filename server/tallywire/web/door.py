@@ -1,7 +1,7 @@
-"""The listening socket: takes connections off it a few at a time, and lets in whom the admission lets in.
+"""The listening socket: it accepts connections a few at a time, and lets in those that the admission allows.
 
-asyncio's own server takes as many as its backlog holds in one turn of the loop, and when descriptors run out it logs
-every one of them. Here pads that are connected have their turn in between, and strangers give way.
+asyncio's own server accepts as many as its backlog holds in one turn of the loop, and when descriptors run out it logs
+every failure. Here, connected pads have their turn in between, and strangers give way.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from tallywire.web.admission import Admission, Visit
 from tallywire.wire.allowance import Allowance
 
 BACKLOG = 128
-"""What the kernel keeps for us: enough for the pads of a hall that come back at once."""
+"""How many connections the kernel keeps waiting: enough for all pads of a hall that come back at once."""
 ACCEPTS_A_TURN = 32
 HANDSHAKE_S = 10.0
 _REST_S = 0.05
@@ -31,7 +31,7 @@ _log = logging.getLogger(__name__)
 
 
 class Door:
-    """Stands in for asyncio's server: `close` and `wait_closed` are what uvicorn asks of it."""
+    """A replacement for asyncio's server: uvicorn uses only its `close` and `wait_closed`."""
 
     def __init__(
         self,
@@ -60,7 +60,7 @@ class Door:
         self._watch()
 
     def close(self) -> None:
-        """Take nobody any more, and turn away those who wait."""
+        """Accept nobody any more, and turn away those who wait."""
         if not self._is_open:
             return
         self._is_open = False
@@ -73,7 +73,7 @@ class Door:
             task.cancel()
 
     async def wait_closed(self) -> None:
-        """Wait until nobody is half-way in."""
+        """Wait until no connection is half-way in."""
         await asyncio.gather(*self._entering, return_exceptions=True)
 
     def _watch(self) -> None:
@@ -125,7 +125,7 @@ class Door:
         task.add_done_callback(partial(self._entered, visit, connection))
 
     async def _enter(self, visit: Visit, connection: socket.socket) -> None:
-        """Make the connection's protocol, which says from then on how it is cut and when it is over."""
+        """Make the connection's protocol, which from then on knows how to cut it and when it is over."""
         connection.setblocking(False)
         patience: dict[str, Any] = {} if self._tls is None else {"ssl_handshake_timeout": HANDSHAKE_S}
         make = partial(self._make_protocol, visit)
@@ -138,7 +138,7 @@ class Door:
             connection.close()
 
     def _rest(self, exc: OSError) -> None:
-        """Let a stranger go where descriptors are short, and look again a little later."""
+        """Cut a stranger's connection because descriptors are short, and look again a little later."""
         if exc.errno not in _SHORT:
             _log.warning("cannot take a connection (%s)", exc.strerror)
         elif self._admission.give_way():

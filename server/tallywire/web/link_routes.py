@@ -1,4 +1,4 @@
-"""The routes by which the table manages links, and the one where six letters of a slip become a link."""
+"""The routes by which the table manages links, and the route that turns the six letters of a slip into a link."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ class _Code(_Body):
 
 
 class LinkRoutes:
-    """The HTTP endpoints below /links. `addresses` are those other devices can open, the best one first."""
+    """The HTTP endpoints below /links. `addresses` are those that other devices can open, the best first."""
 
     def __init__(self, live: LiveCompetition, addresses: Sequence[str], *, fingerprint: str | None) -> None:
         self._live = live
@@ -72,23 +72,23 @@ class LinkRoutes:
         self._limit = CodeLimit()
 
     async def listed(self, request: Request) -> Response:
-        """Say which links there are and who is connected with which; no key is known here."""
+        """List the links and the devices connected with each. Their keys are not known here."""
         return await self._managed(request, self._listed)
 
     async def make(self, request: Request) -> Response:
-        """Make links and give their slips: the only time that their keys are known."""
+        """Make links and give their slips. Only now are their keys known."""
         return await self._managed(request, self._make)
 
     async def revoke(self, request: Request) -> Response:
-        """Take a link back: whoever is connected with it is told and cut off."""
+        """Take a link back: every device connected with it is told so and cut off."""
         return await self._managed(request, self._revoke)
 
     async def renew(self, request: Request) -> Response:
-        """Take a link back and give the slip of another one for the same."""
+        """Take a link back, and give the slip of another link for the same."""
         return await self._managed(request, self._renew)
 
     async def code(self, request: Request) -> Response:
-        """Give whoever types the six letters of a slip a link of their own."""
+        """Give the person who types the six letters of a slip a separate link."""
         address, now = request.client.host if request.client else "", self._live.clock.now()
         if not self._limit.may_try(address, now):
             return json_answer(

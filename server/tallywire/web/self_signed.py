@@ -1,4 +1,4 @@
-"""A certificate that vouches for itself, made once and kept in the data folder, for a venue that has none."""
+"""A self-signed certificate, made once and kept in the data folder, for a venue that has none."""
 
 from __future__ import annotations
 
@@ -23,15 +23,15 @@ from tallywire.web.tls import Tls
 _CERTIFICATE, _PRIVATE_KEY = "tls-certificate.pem", "tls-key.pem"
 _LASTS = timedelta(days=365)
 _LEFT = timedelta(days=14)
-"""A certificate that ends within this time is made anew: no competition should outlast it."""
+"""A certificate that expires within this time is replaced, so that it does not expire during a competition."""
 _HTTPS = 443
 _LOOPBACK = ("localhost", "127.0.0.1", "::1")
 
 
 def self_signed(folder: Path, names: Iterable[str], *, now: datetime | None = None) -> Tls:
-    """Give the folder's certificate for these names and addresses, made if there is none that holds for all of them.
+    """Give the folder's certificate for these names and addresses; if none is valid for all of them, one is made.
 
-    Made anew it has another fingerprint, which the crew has to compare again. Raises TallywireError when it cannot be
+    A new one has another fingerprint, which the crew has to compare again. Raises TallywireError when it cannot be
     written.
     """
     tls = Tls(certificate=folder / _CERTIFICATE, private_key=folder / _PRIVATE_KEY)
@@ -46,7 +46,10 @@ def self_signed(folder: Path, names: Iterable[str], *, now: datetime | None = No
 
 
 def names_of(host: str, others: Sequence[str]) -> list[str]:
-    """Give the names and addresses of a server that listens at `host`: all of the machine's where that is all."""
+    """Give the names and addresses of a server that listens at `host`.
+
+    A host that means all gives all the machine has.
+    """
     found = (urlsplit(each).hostname or host for each in own_addresses(host, _HTTPS, scheme="https"))
     return [name for name in (*found, *others) if is_host(name) or ":" in name]
 
@@ -83,7 +86,7 @@ def _write(path: Path, data: bytes) -> None:
 
 
 def _certificate(key: ec.EllipticCurvePrivateKey, names: Sequence[str], now: datetime) -> x509.Certificate:
-    """RFC 5280: issuer and subject are one, the names stand in the alternative names, it signs no other."""
+    """RFC 5280: issuer and subject are the same, names are in the alternative names, and it signs no others."""
     who = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Tallywire at the venue")])
     return (
         x509.CertificateBuilder()

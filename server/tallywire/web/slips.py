@@ -1,4 +1,4 @@
-"""A slip of paper for each link: whose it is, its address as a QR code, and the six letters to type instead."""
+"""A paper slip for each link: whom it is for, its address as a QR code, and the six letters to type instead."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ QUIET = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slip:
-    """What stands on one slip. `size` is the width of the symbol with its quiet zone, in modules; `path` draws it."""
+    """The contents of one slip. `size` is the width of the symbol with its quiet zone, in modules; `path` draws it."""
 
     id: str
     title: str

@@ -1,4 +1,4 @@
-"""How fast one address is answered: what it asks beyond its allowance waits its turn, and nobody else waits for it."""
+"""How fast one address is answered: requests beyond its allowance wait their turn, and nobody else waits for them."""
 
 from __future__ import annotations
 

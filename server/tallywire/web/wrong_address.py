@@ -1,7 +1,7 @@
-"""Addresses that cannot be meant: a lane that is none, a heat or an output that is unknown, a page that is not there.
+"""Addresses that cannot be right: a lane that does not exist, an unknown heat or output, a missing page.
 
-Whoever opens one gets a page that says what is wrong and what to do. The key stands in the fragment, which never comes
-here: whether it fits is said by the page itself.
+Somebody who opens one gets a page that says what is wrong and what to do. The key is in the fragment, which never comes
+to the server: the page itself says whether it fits.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _SLIP = "Scan the QR code of your slip again, or type its six letters on the hom
 
 
 class Pages:
-    """The pages, for addresses that can be meant."""
+    """The pages, for addresses that can be right."""
 
     def __init__(self, files: StaticFiles, competition: Competition) -> None:
         self._files = files
@@ -50,7 +50,7 @@ class Pages:
 
 
 def fault(path: str, query: Mapping[str, str], competition: Competition) -> tuple[str, str] | None:
-    """Say what is wrong with the address of a page and what to do; None when nothing is."""
+    """Say what is wrong with the address of a page, and what to do; None when nothing is wrong."""
     if path == "/pad/":
         lanes, lane = [str(each) for each in competition.lane_numbers], query.get("lane")
         if lane not in lanes:

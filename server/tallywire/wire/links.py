@@ -1,4 +1,4 @@
-"""What one link may do on all of its connections together: one in the wrong hands must not fill disk or loop."""
+"""What one link may do on all its connections: in the wrong hands it must not fill the disk or block the loop."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ MESSAGES_A_SECOND = 400
 FACTS_A_SECOND, FACTS_AT_ONCE = 1000, 20_000
 """A judge sends thirty a second at most; a pad that was offline for an hour brings thousands at once."""
 UNREADABLE_COST = 50
-"""How many facts more one counts that cannot be read: to say why takes that much longer."""
+"""How many facts more an unreadable one counts, because it takes that much longer to say what is wrong with it."""
 REFUSED_A_SECOND, REFUSED_AT_ONCE = 2, 500
-"""Refused facts are kept as well: a device that is set up wrongly has hundreds, one that sends garbage has no end."""
+"""Refused facts are kept as well: a device set up wrongly sends hundreds, and one that sends garbage never stops."""
 REFUSED_BYTES = 2048
 _MESSAGE_LETTERS = 500
 
@@ -30,7 +30,7 @@ class LinkAllowance:
 
 
 class LinkAllowances:
-    """The allowance of every link whose key was shown: as many as there are links."""
+    """The allowances of all links whose keys were shown, so no more than there are links."""
 
     def __init__(self) -> None:
         self._known: dict[str, LinkAllowance] = {}
@@ -41,14 +41,14 @@ class LinkAllowances:
 
 
 def kept_body(body: bytes) -> bytes:
-    """Give what is kept of a refused fact: the whole if it is short, else how long it was, and its SHA-256."""
+    """Give what is kept of a refused fact: all of it if it is short, otherwise its length and its SHA-256."""
     if len(body) <= REFUSED_BYTES:
         return body
     return orjson.dumps({"omitted": {"bytes": len(body), "sha256": sha256(body).hexdigest()}})
 
 
 def kept_refusal(error: TallywireError) -> bytes:
-    """Give a refusal's reason as JSON, its message cut when it is long."""
+    """Give the reason of a refusal as JSON; a long message is cut."""
     return orjson.dumps({name: _cut(value) for name, value in error.as_data().items()})
 
 

@@ -44,7 +44,7 @@ PAD_FACTS: tuple[type[Fact], ...] = (
     Withdrawn,
     FactVoided,
 )
-"""What a lane's judge sees, and so may send."""
+"""What a lane's judge sees, and therefore may send."""
 MACHINE_FACTS: tuple[type[Fact], ...] = (RepCounted, BlockCompleted, Finished, FactVoided)
 HEAD_FACTS: tuple[type[Fact], ...] = (
     CountCorrected,
@@ -65,9 +65,9 @@ HEAD_FACTS: tuple[type[Fact], ...] = (
 class Role:
     """What a link of this role opens.
 
-    `facts` it may send, of its own lane where a link names one; sender names begin with the role's name. With
-    `counts` it sends in heats that are called or running alone, and voids nobody's facts but its own sender's. `page`
-    is the address below the server's.
+    `facts` are those it may send, for its own lane where a link names one; sender names begin with the role's name.
+    With `counts` it may send only in heats that are called or running, and void only its own sender's facts. `page` is
+    the address below the server's.
     """
 
     name: str
@@ -85,7 +85,7 @@ class Role:
         return bool(self.facts)
 
     def opening(self, lane: int | None) -> str:
-        """Give what its senders' names begin with."""
+        """Give the beginning of its senders' names."""
         return f"{self.name}-" if self.lane != "always" else f"{self.name}-{lane}-"
 
     def title(self, lane: int | None) -> str:
@@ -109,6 +109,6 @@ ROLES: Mapping[str, Role] = {
         Role(name="machine", words="machine source", page="", lane="may", facts=MACHINE_FACTS, counts=True),
     )
 }
-"""Every role a link can have. A viewer has none, and needs no link."""
+"""Every role a link can have. A viewer has no role and needs no link."""
 OWNER = Role(name="owner", words="the server's own machine", page="", manages=True)
-"""Whoever reads the running server's data folder: the command line. Not on the wire."""
+"""The role of the command line, which can read the running server's data folder. It is not used on the wire."""

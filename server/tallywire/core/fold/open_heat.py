@@ -1,4 +1,4 @@
-"""Whether lanes count in a heat: from its call or start until it is signed."""
+"""Whether lanes may count in a heat: they may from its call or start until it is signed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from tallywire.core.facts import Fact, HeatCalled, HeatSigned, HeatStarted
 
 
 def closed_because(heat_facts: Iterable[Fact]) -> str | None:
-    """Say why no lane may count, from the facts that stand about the heat itself; None when lanes may."""
+    """Say why no lane may count, judging by the facts about the heat itself; None when lanes may count."""
     kinds = {type(fact) for fact in heat_facts}
     if not kinds & {HeatCalled, HeatStarted}:
         return "not called to the floor: the table calls it"
