@@ -72,9 +72,16 @@ class Situation:
                 yield self._standing(dict(zip(lanes, ends, strict=True)), mark, stopped)
 
     def _moments(self, lane: int, count: int) -> list[int]:
-        """When the time of a lane may be: as it is, or after all that is known; any order of so many."""
+        """When the time of a lane may be: as it is, on or between the times that are known, or later than all of them.
+
+        A call may reach the server late, so one that is not there yet may be of any time since the work was complete.
+        """
         later = [NOW_MS + 50_000 + 1_000 * level for level in range(count)]
-        return [self.home[lane], *later] if lane in self.home else later
+        full = self.home.get(lane)
+        if full is None:
+            return later
+        known = [at_ms for at_ms in sorted({*self.home.values()}) if at_ms >= full]
+        return [*known, *(at_ms + 1 for at_ms in known), *later]
 
     def _standing(self, ends: Mapping[int, int], mark: Sequence[int], stopped: int | None) -> Series:
         facts = [*self.facts]

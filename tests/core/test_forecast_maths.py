@@ -14,6 +14,28 @@ SPEED += [*[18] * 4, *[19] * 3, *[20] * 5, 22, 23, *[24] * 4, 25]
 DIST = [2, 10, 4, 22, 16, 10, 18, 26, 34, 17, 28, 14, 20, 24, 28, 26, 34, 34, 46, 26, 36, 60, 80, 20, 26, 54, 32, 40]
 DIST += [32, 40, 50, 42, 56, 76, 84, 36, 46, 68, 32, 48, 52, 56, 64, 66, 54, 70, 92, 93, 120, 85]
 
+# NIST Statistical Reference Datasets, Longley: employment and six series that are nearly collinear. Typed from memory;
+# the test checks the fit against the certified values.
+# Columns: prices, product, unemployed, armed forces, population, year; and the employed.
+LONGLEY = """
+83.0 234289 2356 1590 107608 1947 60323
+88.5 259426 2325 1456 108632 1948 61122
+88.2 258054 3682 1616 109773 1949 60171
+89.5 284599 3351 1650 110929 1950 61187
+96.2 328975 2099 3099 112075 1951 63221
+98.1 346999 1932 3594 113270 1952 63639
+99.0 365385 1870 3547 115094 1953 64989
+100.0 363112 3578 3350 116219 1954 63761
+101.2 397469 2904 3048 117388 1955 66019
+104.6 419180 2822 2857 118734 1956 67857
+108.4 442769 2936 2798 120445 1957 68169
+110.8 444546 4681 2637 121950 1958 66513
+112.6 482704 3813 2552 123366 1959 68655
+114.2 502601 3931 2514 125368 1960 69564
+115.7 518173 4806 2572 127852 1961 69331
+116.9 554894 4007 2827 130081 1962 70551
+"""
+
 NOBODY = np.zeros(0)
 
 
@@ -61,6 +83,21 @@ def test_flat_prior_gives_the_least_squares_prediction_interval() -> None:
     low, high = interval(learned, np.array([1.0, 10.0]), level=0.95)
     assert (low, high) == pytest.approx((-9.809601, 53.299586), abs=1e-5)
     assert (low + high) / 2 == pytest.approx(21.744993, abs=1e-5)
+
+
+@pytest.mark.slow
+def test_nearly_collinear_columns_keep_their_digits() -> None:
+    """Longley, the columns centred on their means as the model's are near zero: b1 and s to six digits.
+
+    Source: NIST StRD, Longley: b1 15.0618722714, s 304.854073562.
+    """
+    table = np.array(LONGLEY.split(), dtype=float).reshape(16, 7)
+    columns, employed = table[:, :6], table[:, 6]
+    x = np.column_stack([np.ones(16), columns - columns.mean(axis=0)])
+    flat = Belief(mean=np.zeros(7), precision=np.zeros((7, 7)), shape=-3.5, rate=0.0)
+    learned = plain(x, employed, flat)
+    assert learned.field.mean[1] == pytest.approx(15.0618722714, rel=1e-6)
+    assert learned.field.noise == pytest.approx(304.854073562, rel=1e-6)
 
 
 def mixed_problem(seed: int) -> tuple[Rows, Belief, Array, Array]:

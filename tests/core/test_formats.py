@@ -18,6 +18,7 @@ from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
 from tallywire.core.formats.registry import format_names
+from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Credit, Mark, Station, Team, TeamForm, Workout
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.core.standings.event_table import event_table
@@ -95,6 +96,26 @@ def test_times_are_shown_as_the_file_says(decimals: int, round_up: bool, text: s
     work = replace(workout(rounds=one_station(1)), decimals=decimals, round_up=round_up)
     state = lane(work, Pad("a", 1).reps(110_217))
     assert (state.outcome.result, state.finish_ms) == (text, 110_217)
+
+
+@pytest.mark.parametrize(
+    ("ms", "decimals", "text"),
+    [
+        (10_110, 1, "0:10.2"),
+        (10_100, 1, "0:10.1"),
+        (7_784_300, 0, "2:09:45"),
+        (7_784_000, 0, "2:09:44"),
+        (1_577_533, 2, "26:17.54"),
+        (1_577_530, 2, "26:17.53"),
+    ],
+)
+def test_times_round_up_as_published_marks_do(ms: int, decimals: int, text: str) -> None:
+    """By hand 10.11 reads 10.2, on the road 2:09:44.3 reads 2:09:45, on the track 26:17.533 reads 26:17.54.
+
+    Source: athletics competition rule 165 (now technical rule 19). The road time was read in a copy of the rule; the
+    other two are from memory. What ends in zero stays.
+    """
+    assert clock_text(ms, decimals=decimals, round_up=True) == text
 
 
 def test_equal_displayed_times_do_not_tie() -> None:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from core.published import published, published_rows
+from core.samples import competition
 from core.standing_samples import LOW_POINT, TEN_STEP, by_places, entrants, line, places_of
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.competition import Division
 from tallywire.core.ranking.places import places
 from tallywire.core.ranking.points import FlooredTable, PointsTable, award
 from tallywire.core.ranking.standing import (
@@ -21,6 +25,7 @@ from tallywire.core.ranking.standing import (
     standing,
 )
 from tallywire.core.ranking.tie_rules import Order, TieRule
+from tallywire.core.standings.overall import division_series
 
 SAILING = StandingRules(order=Order.FEWEST, drop_worst=1, ties=(TieRule.BEST_SCORES, TieRule.LATEST_EVENTS))
 COUNT_BACK_ONLY = StandingRules(ties=(TieRule.COUNT_BACK,))
@@ -126,6 +131,29 @@ def test_decathlon_ranks_are_those_of_their_points() -> None:
     assert agreeing == {"Decastar": 13, "OlympicG": 28}
 
 
+def test_decathlon_ranks_come_out_of_a_whole_competition() -> None:
+    """The published totals, brought into a competition and read off its standing as printed: 41 of 41 ranks.
+
+    Source: prince, decathlon.csv.
+    """
+    head, *lines = published_rows("prince", "datasets", "decathlon.csv")
+    rank, points, meeting = (head.index(name) for name in ("Rank", "Points", "Competition"))
+    work = competition(lanes=1)
+    placed: dict[str, int] = {}
+    entry = next(iter(work.entries.values()))
+    fields = {f"e{n}": each for n, each in enumerate(lines)}
+    entries = {
+        who: replace(entry, id=who, division=each[meeting], points_before=int(each[points]))
+        for who, each in fields.items()
+    }
+    divisions = {name: Division(id=name, name=name) for name in {each[meeting] for each in lines}}
+    heats = {name: replace(heat, lanes={1: "e0"}) for name, heat in work.heats.items()}
+    snapshot = CompetitionBook(replace(work, divisions=divisions, entries=entries, heats=heats), []).at_last_facts()
+    for name in divisions:
+        placed |= {row.entry: row.place for row in division_series(snapshot, name).rows}
+    assert [placed[who] for who in fields] == [int(each[rank]) for each in fields.values()]
+
+
 def test_a_published_deduction_comes_off_the_total() -> None:
     """Three points a win, one a draw, eight deducted from one team: 42 of 42 published totals.
 
@@ -139,7 +167,7 @@ def test_a_published_deduction_comes_off_the_total() -> None:
             Entrant(
                 entry=each[0],
                 before=Fraction(3 * int(each[start]) + int(each[start + 1])),
-                deductions=_deducted(each[0], seasons[start]),
+                deductions=_deducted(seasons[start], each[start + 5]),
             )
             for each in lines
         ]
@@ -148,8 +176,9 @@ def test_a_published_deduction_comes_off_the_total() -> None:
     assert agreeing == [True] * 42
 
 
-def _deducted(team: str, season: str) -> tuple[Deduction, ...]:
-    if (team, season) != ("Everton", "2023-24"):
+def _deducted(season: str, total: str) -> tuple[Deduction, ...]:
+    """The one row with a deduction, by its published total: 40 in that season."""
+    if (season, total) != ("2023-24", "40"):
         return ()
     return (Deduction(points=Fraction(8), reason="breach of the spending rules"),)
 

@@ -15,6 +15,18 @@ test("equal clocks with 50 ms each way give no offset", () => {
   assert.equal(offsetMs(1000, 1050, 1060, 1110), 0);
 });
 
+test("Cristian's example: round trips of 22, 25 and 20 ms; the last counts, and the clock reads 10:54:28.352 ± 10 ms", () => {
+  // Source: the worked example of Cristian's algorithm in textbooks on distributed systems (Coulouris et al., exercise).
+  const sync = createClockSync();
+  const server = (seconds) => Math.round((10 * 3600 + 54 * 60 + seconds) * 1000);
+  const local = 5000;
+  sync.sample(local, server(23.674), server(23.674), local + 22);
+  sync.sample(local + 1700, server(25.45), server(25.45), local + 1725);
+  sync.sample(local + 4600, server(28.342), server(28.342), local + 4620);
+  assert.equal(local + 4620 + sync.offsetMs(), server(28.352));
+  assert.equal(sync.errorMs(), 10);
+});
+
 test("the sample with the least round trip counts, whenever it came", () => {
   const sync = createClockSync();
   sync.sample(0, 1100, 1100, 100); // 100 ms on the way, offset 1050

@@ -70,6 +70,25 @@ def test_colours_too_near_for_some_vision_are_refused() -> None:
     assert any("tape" in line and "cap" in line and "vision" in line for line in found), found
 
 
+OKABE_ITO = ("#000000", "#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00", "#cc79a7")
+"""The colour set of Okabe and Ito, Color Universal Design (2002; typed from memory)."""
+
+
+@pytest.mark.parametrize(
+    ("vision", "closest"), [("normal", 20.76), ("protan", 13.96), ("deutan", 14.77), ("tritan", 10.97)]
+)
+def test_the_set_of_okabe_and_ito_passes_the_gate(vision: str, closest: float) -> None:
+    """Its closest pair in every vision. Source: colorspacious 1.1.2, worked out apart from the program."""
+    apart = [difference(one, other, vision) for one, other in combinations(OKABE_ITO, 2)]
+    assert round(min(apart), 2) == closest
+
+
+def test_red_and_green_are_apart_for_most_and_near_in_deuteranopia() -> None:
+    """#ff0000 against #00a000: 65.40 and 7.47 ΔE. Source: colorspacious 1.1.2, worked out apart from the program."""
+    assert round(difference("#ff0000", "#00a000", "normal"), 2) == 65.40
+    assert round(difference("#ff0000", "#00a000", "deutan"), 2) == 7.47
+
+
 def test_saturated_red_is_refused() -> None:
     """WCAG 2.3.1 counts R/(R+G+B) ≥ 0.8 as saturated red."""
     assert any("WCAG 2.3.1" in line for line in problems(cap="#ff1818"))
