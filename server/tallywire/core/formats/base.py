@@ -24,7 +24,8 @@ class Status(StrEnum):
     @property
     def has_result(self) -> bool:
         """Whether it has a result; the others are placed after all who have one, without points."""
-        return self not in (Status.WITHDRAWN, Status.DID_NOT_START, Status.DISQUALIFIED)
+        # Asked for every lane at every tap: by identity, since a look in a tuple compares text.
+        return self is not Status.WITHDRAWN and self is not Status.DID_NOT_START and self is not Status.DISQUALIFIED
 
 
 @dataclass(slots=True)

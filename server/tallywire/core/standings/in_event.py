@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event
@@ -60,16 +61,29 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     taken = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
     size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
     paid = _paid(own, taken, placed)
-    points = _points(snapshot, heat.event, own, paid, size)
+    made_of = _MadeOf(taken, paid, len(raced), size, best)
+    # Most taps move nobody: then the lanes are those of the tap before.
+    kept: dict[str, tuple[_MadeOf, dict[int, InEvent]]] = snapshot.kept(("lanes", heat.heat.id, division), (), dict)
+    last = kept.get("last")
+    if last is None or last[0] != made_of:
+        last = kept["last"] = (made_of, _made(made_of, _points(snapshot, heat.event, own, paid, size)))
+    return last[1]
+
+
+class _MadeOf(NamedTuple):
+    """All that the rows of one heat's lanes are made of."""
+
+    taken: Mapping[int, tuple[int, int]]
+    paid: Mapping[int, tuple[int, int]]
+    of: int
+    size: int
+    best: str | None
+
+
+def _made(of: _MadeOf, points: Mapping[int, Fraction | int]) -> dict[int, InEvent]:
     return {
-        each.lane: InEvent(
-            place=taken[each.lane][0],
-            shared=taken[each.lane][1] > 1,
-            of=len(raced),
-            points=plain(points[each.lane]),
-            to_beat=best,
-        )
-        for each in own
+        lane: InEvent(place=place, shared=sharing > 1, of=of.of, points=plain(points[lane]), to_beat=of.best)
+        for lane, (place, sharing) in of.taken.items()
     }
 
 
