@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import RedirectResponse
@@ -18,10 +19,12 @@ from tallywire.web.headers import SafeHeaders
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.link_routes import LinkRoutes
+from tallywire.web.openapi import PATH, Description
 from tallywire.web.pages import page_files
 from tallywire.web.settings import Settings
 from tallywire.web.theme import ThemeRoutes
 from tallywire.web.turnstile import Turnstile
+from tallywire.web.typed_errors import typed_error
 from tallywire.web.wire_route import WireRoute
 from tallywire.web.wrong_address import Pages
 
@@ -59,8 +62,13 @@ def create_app(
         Route("/", _home),
         Mount("/", Pages(page_files(folder), live.competition)),
     ]
+    routes.insert(0, Route(PATH, Description(routes).show))
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
-    return Starlette(routes=routes, middleware=[Middleware(Turnstile), Middleware(SafeHeaders), own])
+    return Starlette(
+        routes=routes,
+        middleware=[Middleware(Turnstile), Middleware(SafeHeaders), own],
+        exception_handlers={HTTPException: typed_error},
+    )
 
 
 async def _home(_request: Request) -> RedirectResponse:

@@ -7,9 +7,11 @@ import re
 from collections.abc import Iterable
 
 from starlette.datastructures import Headers
-from starlette.responses import PlainTextResponse
+from starlette.responses import Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 from starlette.websockets import WebSocket
+
+from tallywire.web.answers import problem
 
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?")
 """RFC 9112 §3.2 with RFC 3986 §3.2.2, narrowed to what the names and addresses of a venue need; the port is ignored."""
@@ -37,18 +39,18 @@ class OwnHosts:
         else:
             await refusal(scope, receive, send)
 
-    def _refusal(self, scope: Scope) -> PlainTextResponse | None:
+    def _refusal(self, scope: Scope) -> Response | None:
         hosts = Headers(scope=scope).getlist("host")
         found = _HOST.fullmatch(hosts[0]) if len(hosts) == 1 else None
         if found is None:
             # RFC 9112 §3.2: there is no Host, more than one, or one that is not a host.
-            return PlainTextResponse("expected one Host header with this server's name\n", status_code=400)
+            return problem("bad_host", "expected one Host header with this server's name", status=400)
         name = _plain(found[1])
         if name in self._names or is_loopback(name) or name == _plain((scope.get("server") or ("",))[0]):
             return None
         # RFC 9110 §15.5.20: misdirected.
-        text = f"found host {name[:_SHOWN]}, expected this server's own name or address: allow it with --allow-host\n"
-        return PlainTextResponse(text, status_code=421)
+        text = f"found host {name[:_SHOWN]}, expected this server's own name or address: allow it with --allow-host"
+        return problem("foreign_host", text, status=421)
 
 
 def is_host(text: str) -> bool:

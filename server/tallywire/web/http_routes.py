@@ -6,12 +6,12 @@ import asyncio
 from collections.abc import Iterator
 from itertools import chain, islice
 
-import orjson
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from tallywire.core.errors import JournalFailed, NotAllowed, TallywireError
 from tallywire.shell.live import LiveCompetition
+from tallywire.web.answers import json_answer
 from tallywire.wire.recording import recording_line
 from tallywire.wire.roles import Role
 from tallywire.wire.session import VIEWER, seen_view
@@ -99,8 +99,3 @@ def unauthorised(found: str) -> Response:
     error = NotAllowed(f"{found}, expected the header Authorization: Bearer KEY")
     # RFC 6750 §3: the challenge names the scheme.
     return json_answer(error.as_data(), status=401, headers={"WWW-Authenticate": "Bearer"})
-
-
-def json_answer(data: object, *, status: int = 200, headers: dict[str, str] | None = None) -> Response:
-    """Answer with JSON."""
-    return Response(orjson.dumps(data), status_code=status, media_type="application/json", headers=headers)

@@ -13,9 +13,10 @@ from starlette.responses import Response
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError, UnknownLink
 from tallywire.shell.links import DAYS, Issued, Link, Wish
 from tallywire.shell.live import LiveCompetition
+from tallywire.web.answers import json_answer
 from tallywire.web.bodies import read_body
 from tallywire.web.code_limit import CodeLimit
-from tallywire.web.http_routes import json_answer, manages, unauthorised
+from tallywire.web.http_routes import manages, unauthorised
 from tallywire.web.slips import slip_of
 from tallywire.wire.roles import ROLES
 
@@ -49,16 +50,22 @@ class LinkWish(_Body):
         return Wish(role=self.role, lane=self.lane, label=self.label, days=self.days)
 
 
-class _Make(_Body):
+class MakeLinks(_Body):
+    """Links that are asked for; `address` is the one that their addresses begin with."""
+
     links: Annotated[list[LinkWish], Field(min_length=1, max_length=WISHES_MOST)]
     address: Annotated[str, Field(max_length=200)] = ""
 
 
-class _Renew(_Body):
+class RenewLink(_Body):
+    """Another link for one that is taken back."""
+
     address: Annotated[str, Field(max_length=200)] = ""
 
 
-class _Code(_Body):
+class TypedCode(_Body):
+    """The six letters of a slip."""
+
     code: Annotated[str, Field(max_length=40, repr=False)]
 
 
@@ -97,7 +104,7 @@ class LinkRoutes:
                 headers={"Retry-After": "60"},
             )
         try:
-            asked = await read_body(request, _Code)
+            asked = await read_body(request, TypedCode)
         except BadMessage as exc:
             return json_answer(exc.as_data(), status=400)
         issued = self._live.crew.links.redeem(asked.code)
@@ -152,7 +159,7 @@ class LinkRoutes:
         }
 
     async def _make(self, request: Request) -> Response:
-        asked = await read_body(request, _Make)
+        asked = await read_body(request, MakeLinks)
         issued = self._live.crew.links.issue([each.wish for each in asked.links])
         return self._slips(issued, request, asked.address)
 
@@ -161,7 +168,7 @@ class LinkRoutes:
         return json_answer({})
 
     async def _renew(self, request: Request) -> Response:
-        asked = await read_body(request, _Renew)
+        asked = await read_body(request, RenewLink)
         issued = self._live.crew.renew(request.path_params["link"])
         return self._slips([issued], request, asked.address)
 

@@ -6,6 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tallywire.core.model.theme import Attachment, Theme
+from tallywire.web.answers import problem
 
 _FACE = """@font-face {
   font-family: "Theme";
@@ -52,5 +53,5 @@ def style_sheet(theme: Theme) -> str:
 
 def _file(attachment: Attachment | None) -> Response:
     if attachment is None:
-        return Response("this competition has none", status_code=404, media_type="text/plain")
+        return problem("not_found", "found none in this competition, expected its theme to have one", status=404)
     return Response(attachment.data, media_type=attachment.media_type)

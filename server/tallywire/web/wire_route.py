@@ -7,7 +7,7 @@ import logging
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager, suppress
 
-from starlette.responses import PlainTextResponse
+from starlette.responses import Response
 from starlette.types import Message
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
@@ -15,6 +15,7 @@ from tallywire.core.errors import BadMessage
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.transport import Transport
 from tallywire.web.admission import VISIT, Admission, Visit
+from tallywire.web.answers import problem
 from tallywire.web.asgi_transport import AsgiTransport
 from tallywire.web.client import Client
 from tallywire.web.origin import origin_allowed
@@ -63,12 +64,12 @@ class WireRoute:
             if own is None:
                 visit.leave()
 
-    def _refusal(self, websocket: WebSocket) -> PlainTextResponse | None:
+    def _refusal(self, websocket: WebSocket) -> Response | None:
         if origin_allowed(websocket.headers, self._settings.allow_origins):
             return None
         origin = websocket.headers["origin"]
-        text = f"found origin {origin}, expected this server's own: allow it with --allow-origin\n"
-        return PlainTextResponse(text, status_code=403)
+        text = f"found origin {origin}, expected this server's own: allow it with --allow-origin"
+        return problem("foreign_origin", text, status=403)
 
 
 def _host_of(websocket: WebSocket) -> str:

@@ -1,0 +1,164 @@
+"""The HTTP paths described as OpenAPI 3.1, made from the routes and the models that they read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from importlib.metadata import version
+from typing import Any
+
+import orjson
+from pydantic import BaseModel, TypeAdapter
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from tallywire.shell.read_model import VIEW_NAMES
+from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
+from tallywire.web.slips import Slip
+
+Data = dict[str, Any]
+JSON, TEXT = "application/json", "text/plain; charset=utf-8"
+PATH = "/openapi.json"
+_PARAMETER = re.compile(r"\{(\w+)\}")
+_REASONS = {
+    400: "what was sent cannot be read",
+    401: "a key is needed, or another one",
+    404: "there is none",
+    405: "the path is there, but not for this method",
+    409: "it cannot be done now",
+    421: "the Host is none of this server's own",
+    429: "too many were tried",
+}
+_OBJECT: Data = {"type": "object"}
+_TEXT: Data = {"type": "string"}
+_PROBLEM: Data = {
+    "type": "object",
+    "properties": {"code": _TEXT, "message": _TEXT, "path": _TEXT},
+    "required": ["code", "message"],
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Described:
+    """What a route's own code does not say: the media type and required fields of its answer, and how it may refuse."""
+
+    status: int = 200
+    media: str = JSON
+    fields: Sequence[str] = ()
+    refusals: Sequence[int] = ()
+    body: type[BaseModel] | None = None
+    query: Mapping[str, str] = field(default_factory=dict)
+    keyed: bool = False
+
+
+_MANAGED = (400, 401, 404, 409)
+OPERATIONS: Mapping[tuple[str, str], Described] = {
+    ("GET", "/health"): Described(fields=("status", "mode", "journal", "clients", "heat")),
+    ("GET", "/snapshot/{view}"): Described(
+        fields=("type", "view", "heat", "epoch", "number", "unix_ms", "frame"),
+        refusals=(401, 404),
+        query={"heat": "a heat's id, or floor"},
+        keyed=True,
+    ),
+    ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),
+    ("GET", "/links"): Described(
+        fields=("links", "lanes", "outputs", "addresses", "fingerprint"), refusals=(401,), keyed=True
+    ),
+    ("POST", "/links"): Described(fields=("slips", "address"), refusals=_MANAGED, body=MakeLinks, keyed=True),
+    ("POST", "/links/code"): Described(fields=("path", "title", "key"), refusals=(400, 404, 429), body=TypedCode),
+    ("POST", "/links/{link}/revoke"): Described(refusals=_MANAGED, keyed=True),
+    ("POST", "/links/{link}/renew"): Described(
+        fields=("slips", "address"), refusals=_MANAGED, body=RenewLink, keyed=True
+    ),
+    ("GET", "/theme/sheet.css"): Described(media="text/css; charset=utf-8"),
+    ("GET", "/theme/face"): Described(media="font/woff2", refusals=(404,)),
+    ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),
+    ("GET", "/"): Described(status=307, media=""),
+    ("GET", PATH): Described(fields=("openapi", "info", "paths")),
+}
+"""Every method of every route; a test holds it against them."""
+
+
+class Description:
+    """The endpoint that gives the description."""
+
+    def __init__(self, routes: Iterable[BaseRoute]) -> None:
+        self._routes = [each for each in routes if isinstance(each, Route)]
+
+    async def show(self, _request: Request) -> Response:
+        """Give this description."""
+        own = Route(PATH, self.show)
+        return Response(orjson.dumps(description([*self._routes, own])), media_type=JSON)
+
+
+def description(routes: Iterable[Route]) -> Data:
+    """Give the whole description (OpenAPI Specification 3.1.1)."""
+    paths: dict[str, Data] = {}
+    for route in routes:
+        for method in sorted((route.methods or set()) - {"HEAD"}):
+            paths.setdefault(route.path, {})[method.lower()] = _operation(route, OPERATIONS[(method, route.path)])
+    return {
+        "openapi": "3.1.0",
+        "info": {"title": "Tallywire", "version": version("tallywire")},
+        "paths": paths,
+        "components": {
+            "schemas": {"Problem": _PROBLEM, "Slip": TypeAdapter(Slip).json_schema(), **_bodies()},
+            "securitySchemes": {"key": {"type": "http", "scheme": "bearer"}},
+        },
+    }
+
+
+def _operation(route: Route, described: Described) -> Data:
+    said: Data = {
+        "operationId": f"{route.endpoint.__qualname__}",
+        "summary": (route.endpoint.__doc__ or "").strip().splitlines()[0],
+        "parameters": [*_in_path(route.path), *_in_query(described.query)],
+        "responses": {
+            str(described.status): _answer(described),
+            **{str(status): _refusal(status) for status in sorted({*described.refusals, 400, 405, 421})},
+        },
+    }
+    if described.body is not None:
+        schema = {"$ref": f"#/components/schemas/{described.body.__name__}"}
+        said["requestBody"] = {"required": True, "content": {JSON: {"schema": schema}}}
+    # Without a key a view for everybody is given all the same.
+    return said | ({"security": [{"key": []}, {}]} if described.keyed else {})
+
+
+def _answer(described: Described) -> Data:
+    schema: Data = {"type": "string"}
+    if described.media == JSON:
+        own: Data = {"slips": {"type": "array", "items": {"$ref": "#/components/schemas/Slip"}}}
+        shown = {name: own.get(name, {}) for name in described.fields}
+        schema = _OBJECT | {"properties": shown, "required": list(described.fields)}
+    content = {"content": {described.media: {"schema": schema}}} if described.media else {}
+    return {"description": "done", **content}
+
+
+def _refusal(status: int) -> Data:
+    schema = {"$ref": "#/components/schemas/Problem"}
+    return {"description": _REASONS[status], "content": {JSON: {"schema": schema}}}
+
+
+def _in_path(path: str) -> list[Data]:
+    schemas: dict[str, Data] = {"view": {"enum": list(VIEW_NAMES)}}
+    return [
+        {"name": name, "in": "path", "required": True, "schema": {"type": "string", **schemas.get(name, {})}}
+        for name in _PARAMETER.findall(path)
+    ]
+
+
+def _in_query(query: Mapping[str, str]) -> list[Data]:
+    return [{"name": name, "in": "query", "description": what, "schema": _TEXT} for name, what in query.items()]
+
+
+def _bodies() -> dict[str, Data]:
+    found: dict[str, Data] = {}
+    for described in OPERATIONS.values():
+        if described.body is not None:
+            schema = described.body.model_json_schema(ref_template="#/components/schemas/{model}")
+            found |= schema.pop("$defs", {})
+            found[described.body.__name__] = schema
+    return found
