@@ -132,8 +132,9 @@ function ghostText(ghost) {
 function endText(frame, lane) {
   const end = forecastEnd(frame, lane);
   if (!end) return "";
-  const { median, low, high, write } = end;
-  const range = low === undefined || low === high ? "" : `, 4 in 5: ${write(low)} to ${high === undefined ? "never" : write(high)}`;
+  const { median, low, high, holds, write } = end;
+  const share = holds === undefined ? "4 in 5" : percent(holds);
+  const range = low === undefined || low === high ? "" : `, ${share}: ${write(low)} to ${high === undefined ? "never" : write(high)}`;
   const inside = lane.outlook?.inside_cap;
   return `about ${write(median)}${range}${inside === undefined ? "" : `; inside the cap ${percent(inside)}`}`;
 }

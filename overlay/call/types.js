@@ -6,7 +6,7 @@
  *
  * @typedef {"exact" | "linear" | "at_last_mark" | "at_least"} Precision
  * @typedef {{lane: number, reps: number, work_ms: number, ms?: number, precision?: Precision}} Behind
- * @typedef {{median?: number, low_50?: number, high_50?: number, low_80?: number, high_80?: number, low_95?: number, high_95?: number}} Spread
+ * @typedef {{median?: number, low_50?: number, high_50?: number, low_80?: number, high_80?: number, holds_80?: number, low_95?: number, high_95?: number}} Spread
  *
  * @typedef {object} Pace
  * @property {Record<string, number>} [rounds]

@@ -84,14 +84,15 @@ function endText(frame, lane) {
  * finish is not likely, it is the count at the cap.
  * @param {CallFrame} frame
  * @param {CallLane} lane
- * @returns {{median: number, low?: number, high?: number, write: (amount: number) => string} | undefined}
+ * @returns {{median: number, low?: number, high?: number, holds?: number, write: (amount: number) => string} | undefined} holds
+ *   is the share in the range where that is not four in five, because amounts come in steps
  */
 export function forecastEnd({ event }, { outlook }) {
   const ends = formatOf(event).call.ends(event, outlook ?? {});
   const found = ends.find(([spread]) => spread?.median !== undefined);
   if (!found) return undefined;
   const [spread, write] = found;
-  return { median: spread?.median ?? 0, low: spread?.low_80, high: spread?.high_80, write };
+  return { median: spread?.median ?? 0, low: spread?.low_80, high: spread?.high_80, holds: spread?.holds_80, write };
 }
 
 /**

@@ -17,8 +17,8 @@ from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
-from tallywire.core.forecast.model import History, Prior, believe, carry, learn
-from tallywire.core.forecast.of_event import overall_of
+from tallywire.core.forecast.model import History, Prior, believe, learn
+from tallywire.core.forecast.of_event import overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
@@ -233,9 +233,7 @@ def test_an_earlier_heat_teaches_the_next() -> None:
     """When the expected times are 30 % off, the next heat's forecast before its start is nearer the truth."""
     first = scene(*(trail(5, pace=1.3 + 0.02 * n) for n in range(6)), now_ms=CAP_MS)
     taught = forecast(first, seed=1, draws=200)
-    assert taught.learned is not None
-    learned = carry(taught.learned, believe(legs_of(PLAN), Prior()))
-    fresh, informed = (ask(scene([], [], now_ms=0, learned=each))[1] for each in (None, learned))
+    fresh, informed = (ask(scene([], [], now_ms=0, learned=each))[1] for each in (None, taught_by([first])))
     assert abs(median(informed) - 1.35 * 600_000) < 0.5 * abs(median(fresh) - 1.35 * 600_000)
     assert taught.log_pace["e1"][0] < taught.log_pace["e6"][0]
 
@@ -358,7 +356,7 @@ def test_the_table_of_counts_agrees_with_interpolation(plan: Plan) -> None:
     legs, prior = legs_of(plan), Prior()
     trails = [trail(2)[: 30 + 9 * lane] for lane in range(5)]
     reading = read(legs, trails)
-    learned = learn(legs, reading, prior, field=believe(legs, prior))
+    learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
     ends_ms = float(CAP_MS) if plan.laps is None else np.inf
     outlook = look_ahead(legs, reading, learned, prior, clock=(200_000.0, ends_ms))
     rng = np.random.default_rng(3)
@@ -397,7 +395,7 @@ def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
     asked = scene([*trail(2), (243_000, 123)], now_ms=243_000 + silence_ms)
     legs, prior = legs_of(PLAN), Prior(leaving=0.0, breaking=0.0)
     reading = read(legs, [asked.runners[0].trail])
-    learned = learn(legs, reading, prior, field=believe(legs, prior))
+    learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
     outlook = look_ahead(legs, reading, learned, prior, clock=(float(asked.now_ms), np.inf))
     waits = play(outlook, now_ms=0.0, seed=3, draws=4000).next_ms[0]
     wait = outlook.wait
@@ -416,7 +414,7 @@ def test_the_sum_of_what_is_left_keeps_its_mean() -> None:
     """The one log-normal that stands for all that is left has the mean of the sum of its legs (by simulation)."""
     legs, prior = legs_of(PLAN), Prior(leaving=0.0, breaking=0.0)
     reading = read(legs, [trail(1), trail(1, pace=1.1)])
-    learned = learn(legs, reading, prior, field=believe(legs, prior))
+    learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
     outlook = look_ahead(legs, reading, learned, prior, clock=(130_000.0, np.inf))
     fitted, rng, n = learned.fit, np.random.default_rng(5), 40_000
     sigma = fitted.field.noise

@@ -18,17 +18,20 @@ from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.ends import play_out
+from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_event import event_scene, overall_of
 from tallywire.core.forecast.scene import Result, Runner, Scene, ScoredPart
 from tallywire.core.forecast.standing import chances
 from tallywire.core.model.competition import Competition, Measure, Part
-from tallywire.core.model.workout import Mark, Plan
+from tallywire.core.model.workout import Mark, Plan, Station, Workout
 from tallywire.core.ranking.formula import Formula
 from tallywire.core.ranking.places import places
 from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy, award
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRules, standing
 from tallywire.core.ranking.tie_rules import Order
 from tallywire.core.standings.event_table import event_table
+from tallywire.core.views.call_outlook import OVER, UNDER
+from tallywire.formats.ladder.rules import LadderRules
 
 NAMES = [f"e{n}" for n in range(6)]
 DRAWS = 60
@@ -124,10 +127,12 @@ def test_an_event_with_two_scores_has_chances_overall(at_ms: int) -> None:
 
 
 def test_the_place_in_the_event_is_by_its_first_score() -> None:
-    """When all have done the first round, the places in that are certain, while the heat is still open."""
+    """When all have done the first round, every draw has the places in that; they are not told as proved while the heat
+    is open.
+    """
     lanes = call(sluice(), recorded("estuary-sluice"), "sluice", 100_000)["lanes"]
     for lane in lanes.values():
-        assert lane["outlook"]["event_places"] == [0] * (lane["in_event"]["place"] - 1) + [1]
+        assert lane["outlook"]["event_places"] == [UNDER] * (lane["in_event"]["place"] - 1) + [OVER]
     assert lanes["1"]["outlook"]["heat_places"] != [1]
 
 
@@ -143,14 +148,41 @@ def test_a_lift_may_be_scored_twice() -> None:
         assert lane["outlook"]["points"]["median"] == 2 * once[number]["outlook"]["points"]["median"]
 
 
-def test_a_ladder_scored_at_a_bar_too_is_called_without_a_forecast() -> None:
-    """When a lane makes a bar is not drawn: the call is made without it."""
+def ladder(*parts: Part) -> Competition:
+    """The recorded ladder, with scores of its own."""
     base = competition_of("estuary")
-    bar = Part(id="bar", name="Bar", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=2))
-    whole = Part(id="whole", name="Whole", measure=Measure.RESULT, points="table")
-    work = replace(base, events={**base.events, "lock-ladder": replace(base.events["lock-ladder"], parts=(bar, whole))})
-    facts = recorded("estuary-lock-ladder")
-    assert all("outlook" not in lane for lane in call(work, facts, "lock-ladder", 100_000)["lanes"].values())
+    event = base.events["lock-ladder"]
+    return replace(base, events={**base.events, "lock-ladder": replace(event, parts=parts)})
+
+
+AT_BAR = Part(id="bar", name="Bar", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=2))
+AT_TIME = Part(id="time", name="Time", measure=Measure.REPS_AT, points="table", at_ms=150_000)
+WHOLE = Part(id="whole", name="Whole", measure=Measure.RESULT, points="table")
+
+
+@pytest.mark.parametrize("part", [AT_BAR, AT_TIME], ids=["at a bar", "at a time"])
+def test_a_ladder_scored_at_a_bar_or_a_time_is_forecast(part: Part) -> None:
+    """Before that moment every place of the score has a chance; after it all draws agree with the event's table."""
+    work, facts = ladder(part, WHOLE), recorded("estuary-lock-ladder")
+    early = call(work, facts, "lock-ladder", 20_000)["lanes"].values()
+    assert any(len(lane["outlook"]["event_places"]) > 1 for lane in early if "outlook" in lane)
+    for lane in call(work, facts, "lock-ladder", 10**9)["lanes"].values():
+        if "outlook" in lane:
+            assert lane["outlook"]["event_places"] == [0] * (lane["in_event"]["place"] - 1) + [1]
+
+
+def test_a_rep_of_a_ladder_at_a_time_is_drawn_between_now_and_the_end_of_its_window() -> None:
+    """One lane has no lift at 0:30 of a minute's window; more draws have the bar at 0:55 than at 0:35, none at 0:30."""
+    windows = LadderRules(window_ms=60_000)
+    stations = tuple(Station(movement=f"bar {n}", amount=2) for n in range(3))
+    plan = Plan(Workout(format="ladder", rounds=(stations,), time_cap_ms=180_000, rules=windows), laps=1)
+    parts = tuple(ScoredPart(at_ms=at_ms) for at_ms in (30_000, 35_000, 55_000, 60_000))
+    asked = Scene(plan=plan, runners=[Runner(lane=1, entry="e1", division="d")], now_ms=30_000, parts=parts)
+    ends = model_of(plan.workout).play(asked, seed=1, draws=2000)
+    at = [float(-keys.mean()) for keys in ends.part_keys]
+    assert at[0] == 0 < at[1] < at[2] < at[3] <= 2
+    assert ends.scored_reps is not None
+    assert (ends.scored_reps[0] >= -ends.part_keys[3][0]).all()
 
 
 def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:

@@ -13,9 +13,16 @@ from forecast import summary
 from forecast.baselines import BASELINES
 from forecast.trial import OURS, PARTS, Case
 
-COLOURS = {"steady": "#0072B2", "fade": "#D55E00", "storms": "#009E73"}
-"""Three of the Okabe–Ito set, told apart by marker too."""
-MARKERS = {"steady": "o", "fade": "s", "storms": "^"}
+COLOURS = {
+    "steady": "#0072B2",
+    "fade": "#D55E00",
+    "storms": "#009E73",
+    "wander": "#CC79A7",
+    "kick": "#E69F00",
+    "halts": "#56B4E9",
+}
+"""Six of the Okabe–Ito set, told apart by marker too."""
+MARKERS = {"steady": "o", "fade": "s", "storms": "^", "wander": "v", "kick": "D", "halts": "x"}
 
 
 def draw(cases: Sequence[Case], folder: Path) -> None:
@@ -46,11 +53,11 @@ def _coverage(axes: Any, cases: Sequence[Case]) -> None:
 
 def _cap(axes: Any, cases: Sequence[Case]) -> None:
     said = np.array([0, 100])
-    axes.fill_between(said, said - 7, said + 7, color="0.9", label="±7 points")
-    found = [each for each in summary.deciles(cases) if each.cases >= 50]
+    axes.fill_between(said, said - 5, said + 5, color="0.9", label="±5 points")
+    found = [each for each in summary.deciles(cases) if each.cases >= 100]
     axes.plot([100 * each.said for each in found], [100 * each.seen for each in found], "k-o", label="all")
     for kind, colour in COLOURS.items():
-        split = [each for each in summary.deciles(summary.of(cases, kind=kind)) if each.cases >= 50]
+        split = [each for each in summary.deciles(summary.of(cases, kind=kind)) if each.cases >= 100]
         points = [100 * each.said for each in split], [100 * each.seen for each in split]
         axes.plot(*points, color=colour, marker=MARKERS[kind], linestyle=":", markersize=4, label=kind)
     axes.set(xlabel="chance said, %", ylabel="made the cap, %", xlim=(0, 100), ylim=(0, 100))

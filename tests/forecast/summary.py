@@ -12,6 +12,16 @@ from forecast.trial import OURS, Case
 CENTRAL = {50: (0.25, 0.75), 80: (0.1, 0.9), 95: (0.025, 0.975)}
 
 
+Row = tuple[str, str, str, bool]
+"""What is looked at, what is asked of it, what was found, and whether that is enough."""
+
+
+def as_table(rows: Sequence[Row]) -> list[str]:
+    """Targets as a table in Markdown."""
+    head = ["| target | asked | found | met |", "| --- | --- | --- | --- |"]
+    return head + [f"| {what} | {asked} | {found} | {'yes' if met else 'NO'} |" for what, asked, found, met in rows]
+
+
 @dataclass(frozen=True, slots=True)
 class Decile:
     """Cases whose chance to finish inside the cap was said to be in one tenth: how many, said and seen on average."""

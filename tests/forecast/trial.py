@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from forecast.baselines import BASELINES, with_error
-from forecast.generators import Array, MadeHeat, Trail, make_heat
+from forecast.generators import Array, MadeHeat, Trail
 from forecast.scores import crps, log_loss
+from forecast.worlds import make_heat
 from tallywire.core.forecast.draws import place_chances, places
 from tallywire.core.forecast.ends import play_out
 from tallywire.core.forecast.scene import Runner, Scene
@@ -32,6 +33,7 @@ class Case:
     """
 
     kind: str
+    seed: int
     part: float
     truth: float
     inside: bool
@@ -110,6 +112,7 @@ def try_heat(heat: MadeHeat, seed: int, errors: Errors, *, draws: int) -> list[C
                 cases.append(
                     Case(
                         kind=heat.kind,
+                        seed=seed,
                         part=part,
                         truth=truth,
                         inside=truth <= heat.plan.workout.time_cap_ms,

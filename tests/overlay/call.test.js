@@ -85,6 +85,12 @@ test("what a lane will come to is written as its format is scored", () => {
   assert.equal(cellTexts(ladder, lane({ done: 3, result: "1 bar + 1", outlook: { reps } })).meaning, "bar 2 of 3, 100 kg");
 });
 
+test("a range of whole loads says how much it holds", () => {
+  const load = { median: 99_000, low_80: 95_000, high_80: 103_000, holds_80: 0.91 };
+  const asked = frame({ event: { format: "max_load", lifting: { unit: "kg" } } });
+  assert.match(plain(new Map(factsOf(asked, lane({ outlook: { load } }))).get("At the end") ?? ""), /, 91 %: 95 .*to 103/);
+});
+
 test("where a finish is not likely to come, the count at the cap is told", () => {
   const outlook = { finish_ms: { low_50: 880_000 }, inside_cap: 0.2, reps: { median: 101, low_80: 101, high_80: 101 } };
   assert.equal(plain(new Map(factsOf(frame({}), lane({ outlook }))).get("Finish") ?? ""), "about 101 reps; inside the cap 20 %");

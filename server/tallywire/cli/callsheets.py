@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.cli.html_report import PAGE_CSS, html_report
+from tallywire.cli.report import Section
 from tallywire.cli.results import load_all
+from tallywire.cli.scorecard_report import summed_up, told_of
 from tallywire.core.errors import BadFile, Problem
+from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.competition import Competition, Heat
 from tallywire.shell.files import load_competition, write_text
 from tallywire.wire.problems import shown
 
@@ -24,6 +30,7 @@ td:last-child { width: 52%; }
 section:not(:first-of-type) td:last-child { width: auto; }
 """
 )
+_BACK_CSS = "section:last-of-type { break-before: page; }\n"
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -37,6 +44,13 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     sheet.set_defaults(run=run_callsheet)
 
 
+def _back(competition: Competition, facts: Sequence[Fact], heat: Heat) -> list[Section]:
+    """Give the back of the sheet: how good the forecast was in the event's heats so far; nothing without any."""
+    raced = [each for each in dict.fromkeys(fact.heat for fact in facts) if competition.heats[each].event == heat.event]
+    found = {each: told_of(competition, facts, each) for each in raced}
+    return [summed_up(competition, found)] if any(found.values()) else []
+
+
 def run_callsheet(arguments: argparse.Namespace) -> int:
     """Write the call sheet."""
     competition = load_competition(arguments.competition)
@@ -47,6 +61,8 @@ def run_callsheet(arguments: argparse.Namespace) -> int:
     recordings = [*arguments.recordings, *map(Path, behind)]
     facts = [fact for fact in load_all(competition, recordings) if fact.heat != heat]
     report = callsheet_report(CompetitionBook(competition, facts), competition.heats[heat])
-    write_text(arguments.out, html_report(report, css=_CSS))
+    back = _back(competition, facts, competition.heats[heat])
+    report = replace(report, sections=[*report.sections, *back])
+    write_text(arguments.out, html_report(report, css=_CSS + (_BACK_CSS if back else "")))
     print(arguments.out)
     return 0

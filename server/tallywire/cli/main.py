@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, str] = {
     "cues": "cues",
     "wording": "cues",
     "callsheet": "callsheets",
+    "scorecard": "scorecards",
     "completion": "completion",
 }
 """Each command and the module of this package that adds it: only that one is imported to run it."""

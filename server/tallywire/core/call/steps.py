@@ -18,8 +18,7 @@ from tallywire.core.clinching.stakes import heat_stakes
 from tallywire.core.cues import CueDesk, Observation, Wording, cues, observed, say
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.model import History
+from tallywire.core.forecast.model import History, Taught
 from tallywire.core.forecast.of_event import (
     SEED,
     event_scene,
@@ -62,9 +61,9 @@ class Others:
         self.states = tuple(states)
 
     @cached_property
-    def learned(self) -> Belief | None:
+    def learned(self) -> Taught | None:
         """What they teach about the workout. It takes a while, so it is worked out only when it is asked for."""
-        return lesson(self.states, seed=SEED)
+        return lesson(self.states)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.forecast.of_event import SEED, expected_finishes, lesson, looks_at_cap
+from tallywire.core.forecast.of_event import expected_finishes, lesson, looks_at_cap
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.in_event import event_rows
 
@@ -75,7 +75,7 @@ def _observations(
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
     before: dict[str, Before] = {}
     others = _others(book, heat_id)
-    learned = lesson(others, seed=SEED)
+    learned = lesson(others)
     expected: Mapping[int, int] = {}
     for clock_ms in range(step_ms, last_ms + 1, step_ms):
         while coming and coming[-1].at_ms <= clock_ms:

@@ -5,6 +5,7 @@ Single precision throughout: it is exact for whole milliseconds below 2^24 (4 h 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +37,24 @@ class Draws:
     next_ms: Singles
     pace: Singles
     finish_ms: Singles
+
+
+def play_each(outlooks: Sequence[Outlook], shares: Sequence[float], *, now_ms: float, seed: int, draws: int) -> Draws:
+    """Draw from several outlooks, from each as its share says; see `play`."""
+    ends = np.rint(np.cumsum(shares) * draws).astype(int).tolist()
+    sizes = np.diff([0, *ends[:-1], draws]).tolist()
+    parts = [
+        play(outlook, now_ms=now_ms, seed=seed + n, draws=size)
+        for n, (outlook, size) in enumerate(zip(outlooks, sizes, strict=True))
+        if size
+    ]
+    if len(parts) == 1:
+        return parts[0]
+    return Draws(
+        next_ms=np.concatenate([each.next_ms for each in parts], axis=1),
+        pace=np.concatenate([each.pace for each in parts], axis=1),
+        finish_ms=np.concatenate([each.finish_ms for each in parts], axis=1),
+    )
 
 
 def play(outlook: Outlook, *, now_ms: float, seed: int, draws: int) -> Draws:

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tallywire.core.forecast.draws import Draws, Singles, play, scored_at
+from tallywire.core.forecast.draws import Draws, Singles, play_each, scored_at
 from tallywire.core.forecast.legs import Legs, legs_of
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.model import Learned, believe, learn
 from tallywire.core.forecast.outlook import Outlook, look_ahead
-from tallywire.core.forecast.reading import read
+from tallywire.core.forecast.reading import Reading, read
 from tallywire.core.forecast.scene import Runner, Scene, ScoredPart
 from tallywire.core.formats.counting import done_at
 
@@ -63,11 +63,12 @@ def play_out(scene: Scene, *, seed: int, draws: int, cap_penalty_ms: int | None 
     """
     legs = legs_of(scene.plan)
     reading = read(legs, [runner.trail for runner in scene.runners], start_ms=scene.start_ms)
-    field = scene.learned or believe(legs, scene.prior)
-    learned = learn(legs, reading, scene.prior, field=field, history=[runner.history for runner in scene.runners])
+    learned = learn_from(scene, legs, reading)
     horizon = scene.ends_ms if scene.plan.total_done is None else np.inf
-    outlook = look_ahead(legs, reading, learned, scene.prior, clock=(float(scene.now_ms), float(horizon)))
-    drawn = play(outlook, now_ms=float(scene.now_ms), seed=seed, draws=draws)
+    clock = (float(scene.now_ms), float(horizon))
+    outlooks = [look_ahead(legs, reading, each, scene.prior, clock=clock) for each in learned]
+    drawn = play_each(outlooks, [each.share for each in learned], now_ms=clock[0], seed=seed, draws=draws)
+    outlook = outlooks[0]
     finish = _finishes(scene, drawn)
     inside = finish <= np.float32(scene.ends_ms)
     played = _Played(legs=legs, outlook=outlook, drawn=drawn)
@@ -84,8 +85,14 @@ def play_out(scene: Scene, *, seed: int, draws: int, cap_penalty_ms: int | None 
         finish_ms=finish,
         inside=inside,
         scored_reps=reps,
-        learned=learned,
+        learned=learned[0],
     )
+
+
+def learn_from(scene: Scene, legs: Legs, reading: Reading) -> list[Learned]:
+    """Learn from what the lanes of a heat have done, with what is believed of the workout and of the entries."""
+    taught = scene.learned or believe(legs, scene.prior)
+    return learn(legs, reading, scene.prior, taught=taught, history=[runner.history for runner in scene.runners])
 
 
 def _out(scene: Scene) -> list[bool]:

@@ -16,11 +16,13 @@ from tallywire.core.model.workout import Plan, Workout
 class FormatForecast:
     """The questions that the forecast asks a format, answered for one that it has no model of.
 
-    `has_model` says that `play` knows more than the places as they stand. `tells_finishes`: cues look at finish times
+    `has_model` says that `play` knows more than the places as they stand, `has_parts` that it also draws scores at a
+    mark and at a time. `tells_finishes`: cues look at finish times
     from the second half of the heat on, because the cap is near.
     """
 
     has_model: ClassVar[bool] = False
+    has_parts: ClassVar[bool] = False
     tells_finishes: ClassVar[bool] = False
 
     def play(self, scene: Scene, *, seed: int, draws: int) -> Ends:
@@ -43,8 +45,13 @@ class KeyedForecast(FormatForecast):
     has_model = True
 
     def result(self, state: HeatState, lane: LaneState) -> Result:
-        """Give the result by its key."""
-        return Result(entry=lane.entry.id, division=lane.entry.division, key=self.key_now(state.plan, lane))
+        """Give the result by its key, and the keys of the event's scores."""
+        return Result(
+            entry=lane.entry.id,
+            division=lane.entry.division,
+            key=self.key_now(state.plan, lane),
+            part_keys=tuple(_part_key(state.plan, lane, part) for part in parts_of(state)) if self.has_parts else (),
+        )
 
     def key_now(self, _plan: Plan, lane: LaneState) -> float:
         """Give the sort key of a lane as the draws have it: unless told otherwise what its outcome is sorted by."""
@@ -55,6 +62,7 @@ class CountedForecast(FormatForecast):
     """Work that is one count from start to end: the model of `model`, `outlook` and `draws`."""
 
     has_model = True
+    has_parts = True
 
     def cap_penalty_ms(self, _workout: Workout) -> int | None:
         """Give what each scored rep left at the cap adds to it; None where those capped stand behind all finishers."""

@@ -9,7 +9,9 @@ are independent given the field, so each lane is solved in its own small system 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from math import lgamma, log
 
 import numpy as np
 import numpy.typing as npt
@@ -71,27 +73,66 @@ def fit(rows: Rows, field: Belief, lane_precision: Array, lane_mean: Array) -> F
 
     Raises numpy.linalg.LinAlgError when neither prior nor rows say anything about some effect.
     """
+    return fit_each(rows, [field], lane_precision[None], lane_mean)[0]
+
+
+def fit_each(rows: Rows, fields: Sequence[Belief], lane_precision: Array, lane_mean: Array) -> list[Fit]:
+    """Learn from the same rows under each of C beliefs, which share their mean; `lane_precision` is (C, L, p, p)."""
     y = rows.y - (rows.z @ lane_mean[..., None])[..., 0]
     zw = np.swapaxes(rows.z * rows.weight[..., None], 1, 2)
     xw = np.swapaxes(rows.x * rows.weight[..., None], 1, 2)
     lane_side, field_side = (zw @ y[..., None])[..., 0], (xw @ y[..., None])[..., 0].sum(axis=0)
+    before, mean = np.array([each.precision for each in fields]), fields[0].mean
     spread = np.asarray(np.linalg.inv(zw @ rows.z + lane_precision), dtype=np.float64)
     cross = zw @ rows.x
     pull = spread @ cross
-    precision = (xw @ rows.x).sum(axis=0) + field.precision - (np.swapaxes(cross, 1, 2) @ pull).sum(axis=0)
-    right = field_side + field.precision @ field.mean
+    precision = (xw @ rows.x).sum(axis=0) + before - (np.swapaxes(cross, 1, 2) @ pull).sum(axis=1)
+    right = field_side + before @ mean
     field_spread = np.linalg.inv(precision)
-    beta = field_spread @ (right - np.einsum("lpg,lp->g", pull, lane_side))
-    shift = (spread @ lane_side[..., None])[..., 0] - pull @ beta
-    left_over = float((rows.weight * y * y).sum() + field.mean @ field.precision @ field.mean)
-    left_over -= float(right @ beta + (lane_side * shift).sum())
-    learned = Belief(
-        mean=beta,
-        precision=precision,
-        shape=field.shape + float((rows.weight > 0).sum()) / 2,
-        rate=field.rate + max(0.0, left_over) / 2,
-    )
-    return Fit(field=learned, field_spread=field_spread, mean=lane_mean + shift, spread=spread, pull=pull)
+    taken = (np.swapaxes(pull, 2, 3) @ lane_side[..., None]).sum(axis=1)
+    beta = (field_spread @ (right[..., None] - taken))[..., 0]
+    shift = (spread @ lane_side[..., None] - pull @ beta[:, None, :, None])[..., 0]
+    left_over = float((rows.weight * y * y).sum()) + before @ mean @ mean
+    left_over -= (right * beta).sum(axis=1) + (lane_side * shift).sum(axis=(1, 2))
+    seen = float((rows.weight > 0).sum()) / 2
+    return [
+        Fit(
+            field=Belief(
+                mean=beta[n],
+                precision=precision[n],
+                shape=each.shape + seen,
+                rate=each.rate + max(0.0, float(left_over[n])) / 2,
+            ),
+            field_spread=field_spread[n],
+            mean=lane_mean + shift[n],
+            spread=spread[n],
+            pull=pull[n],
+        )
+        for n, each in enumerate(fields)
+    ]
+
+
+def evidence(fits: Sequence[Fit], fields: Sequence[Belief], lane_precision: Array) -> Array:
+    """How well each belief foretold the rows (C): the log of their marginal density, up to what all beliefs share.
+
+    `lane_precision` (C, L, p, p) is diagonal here.
+    """
+    size = _log_det([each.precision for each in fields]) - _log_det([each.field.precision for each in fits])
+    size += _log_det([each.spread for each in fits]).sum(axis=1)
+    size += np.log(np.diagonal(lane_precision, axis1=2, axis2=3)).sum(axis=(1, 2))
+    size /= 2
+    size += [_log_noise(*each) for each in zip(fields, fits, strict=True)]
+    return size
+
+
+def _log_det(matrices: Sequence[Array]) -> Array:
+    return np.asarray(np.linalg.slogdet(np.array(matrices))[1])
+
+
+def _log_noise(before: Belief, found: Fit) -> float:
+    after = found.field
+    gained = lgamma(after.shape) - lgamma(before.shape)
+    return gained + before.shape * log(before.rate) - after.shape * log(after.rate)
 
 
 def predict(learned: Fit, x: Array, z: Array) -> Prediction:

@@ -1,55 +1,79 @@
 """What is believed before the start, and what a heat teaches.
 
-The log of a station's time over its expected time is a sum: how hard the workout is, the station, fatigue over the
-course of the work (a slope, and a bend half way), the lane's own level, its own slope, steps at which its
-pace changes for good, its own strength at a station, and noise. Effects are pooled: lanes share what the field shows
-and differ as much as their own work says. Progress, not the round's number, carries fatigue, so that rounds of
-different length and endless work fit in.
+The log of a station's time over its expected time is a sum: how hard the workout is, the station, a curve over the
+course of the work (a slope and two bends), the lane's own level and slope, steps at which its pace changes for good,
+its own strength at a station, and noise. Effects are pooled: lanes share what the field shows and differ as much as
+their own work says. How noisy the work is, and how far lanes go ways of their own, is not taken for granted: some
+settings are tried, and each is believed as much as it foretold what was seen. Progress, not the round's number, carries
+the curve, so that rounds of different length and endless work fit in.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 
 from tallywire.core.forecast.legs import Legs
-from tallywire.core.forecast.mixed import Array, Belief, Fit, Rows, fit
+from tallywire.core.forecast.mixed import Array, Belief, Fit, Rows, evidence, fit_each
 from tallywire.core.forecast.reading import Reading
 
-KNOTS = (0.2, 0.4, 0.6, 0.8)
-BEND = 0.5
+KNOTS = (0.15, 0.35, 0.55, 0.7, 0.85)
+BENDS = (0.3, 0.65)
 WEIGHING = 0.75
-"""Fatigue bends half way through. A leg twice as long says 2^0.75 times as much."""
-MOST_STRENGTHS = 6
-FIELD_BASE = 3
+"""Lanes change their pace at the knots, the field's curve bends. A leg twice as long says 2^0.75 times as much."""
+MOST_STRENGTHS = 4
+FIELD_BASE = 2 + len(BENDS)
 LANE_BASE = 2 + len(KNOTS)
+MOST_SETTINGS, LEAST_SHARE = 3, 0.1
+"""So many settings are drawn from at most, each believed a tenth as much as the best."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """One setting of how noisy a station is, and how many times as far as `Prior` says lanes go ways of their own:
+    in all they do, and in what comes late."""
+
+    noise_sd: float
+    ways: float
+    late: float
+
+
+SETTINGS = tuple(
+    Setting(noise_sd=noise, ways=ways, late=late)
+    for noise, (ways, late) in product((0.04, 0.09, 0.2), ((0.4, 0.3), (1.0, 0.9), (1.0, 1.8), (2.0, 1.0)))
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prior:
     """Standard deviations of the effects on the log of time, and the means that are not 0.
 
-    The means of slope and bend make the last round about 12 % slower than the first: "last rounds run 5–25 % slower
-    than the first for most, flat for the best" (common practice, no source). `breaking` and `leaving` are the chances
-    that an entry breaks down or withdraws in the course of a whole heat. The figures were chosen on made-up heats
-    other than those of docs/forecast-model.md.
+    There is room for a field that fades, one that holds its pace and one that gets faster; the means are those of
+    practice: "last rounds run 5–25 % slower than the first for most, flat for the best", and "in a five-round piece
+    round four is where pace breaks" (common practice, no source): so a lane's steps grow with the square of progress,
+    whatever it showed before. `usual_noise` and `setting_sd` say which settings are likely before anything is seen.
+    `breaking` and `leaving` are the chances that an entry breaks down or withdraws in the course of a whole heat.
+    The figures were chosen on made-up heats other than those of docs/forecast-model.md.
     """
 
-    level_sd: float = 0.15
-    station_sd: float = 0.15
-    slope_mean: float = 0.09
-    slope_sd: float = 0.10
-    bend_mean: float = 0.10
-    bend_sd: float = 0.16
-    entry_sd: float = 0.10
-    entry_slope_sd: float = 0.06
-    step_sd: float = 0.04
+    level_sd: float = 0.18
+    station_sd: float = 0.14
+    slope_mean: float = 0.025
+    slope_sd: float = 0.12
+    bend_means: tuple[float, ...] = (0.06, 0.10)
+    bend_sds: tuple[float, ...] = (0.06, 0.10)
+    entry_sd: float = 0.08
+    entry_slope_sd: float = 0.03
+    step_sd: float = 0.015
+    late_sd: float = 0.09
     strength_sd: float = 0.06
-    noise_sd: float = 0.17
-    noise_shape: float = 4.0
-    breaking: float = 0.12
+    usual_noise: float = 0.2
+    setting_sd: float = 0.7
+    noise_shape: float = 15.0
+    breaking: float = 0.2
     leaving: float = 0.015
 
 
@@ -62,54 +86,120 @@ class History:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Taught:
+    """What is believed of a workout before a heat: mean (g) and variance (g, g) of the field's effects, the log of how
+    much each setting is believed, and the variance (g) by which one heat's field differs from another's. `heats` have
+    been seen."""
+
+    mean: Array
+    variance: Array
+    settings: Array
+    between: Array
+    heats: int = 0
+
+    @property
+    def of_a_heat(self) -> Array:
+        """The variance (g, g) of the effects of the next heat's field."""
+        return self.variance + np.diag(self.between) if self.heats else self.variance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Learned:
-    """The fit, and the rows (L, K, …) of every leg to predict with."""
+    """One setting's fit, the share of the draws it gets, and the rows (L, K, …) of every leg to predict with."""
 
     fit: Fit
     x: Array
     z: Array
     leg_weight: Array
+    share: float
+    settings: Array = field(default_factory=lambda: np.zeros(len(SETTINGS)))
 
 
-def believe(legs: Legs, prior: Prior) -> Belief:
-    """What is believed of the field before the start (g = 3 + stations)."""
-    spread = [prior.level_sd, prior.slope_sd, prior.bend_sd] + [prior.station_sd] * legs.stations
-    mean = np.zeros(FIELD_BASE + legs.stations)
-    mean[1] = prior.slope_mean
-    mean[2] = prior.bend_mean
-    return Belief(
+BETWEEN = 0.25
+BETWEEN_LEVELS = 0.6
+"""What differs between the fields of two heats of a workout, as a part of what is uncertain before the first. Levels
+differ more than the rest, because heats are seeded."""
+
+
+def believe(legs: Legs, prior: Prior) -> Taught:
+    """What is believed of the field before the start (g = 4 + stations)."""
+    spread = np.array([prior.level_sd, prior.slope_sd, *prior.bend_sds] + [prior.station_sd] * legs.stations)
+    mean = np.zeros(len(spread))
+    mean[1:FIELD_BASE] = [prior.slope_mean, *prior.bend_means]
+    return Taught(
         mean=mean,
-        precision=np.diag(prior.noise_sd**2 / np.square(spread)),
-        shape=prior.noise_shape,
-        rate=prior.noise_shape * prior.noise_sd**2,
+        variance=np.diag(spread**2),
+        settings=np.array([_likely(prior, each) for each in SETTINGS]),
+        between=np.square(spread * np.where(np.arange(len(spread)) == 0, BETWEEN_LEVELS, BETWEEN)),
     )
 
 
-def carry(learned: Belief, before: Belief, *, keep: float = 0.5) -> Belief:
-    """Take what one heat taught into the next heat of the same workout: `keep` of what it added is believed."""
-    added = keep * (learned.precision - before.precision)
-    precision = before.precision + added
-    right = before.precision @ before.mean + keep * (learned.precision @ learned.mean - before.precision @ before.mean)
-    shape = before.shape + min(keep * (learned.shape - before.shape), 20.0)
-    return Belief(
-        mean=np.asarray(np.linalg.solve(precision, right), dtype=np.float64),
-        precision=precision,
-        shape=shape,
-        rate=shape * learned.noise**2,
+def _likely(prior: Prior, setting: Setting) -> float:
+    off = np.log([setting.noise_sd / prior.usual_noise, setting.ways, setting.late])
+    return -float((off**2).sum()) / (2 * prior.setting_sd**2)
+
+
+def carry(learned: Sequence[Learned], before: Taught) -> Taught:
+    """Take what one heat taught (the best of its settings) into the next heat of the same workout.
+
+    What the heat said of its own field says less of the workout: its information is that of its rows, blurred by what
+    differs between two fields.
+    """
+    found, prior = learned[0].fit.field, np.linalg.inv(before.of_a_heat)
+    after = found.precision / found.noise**2
+    said, side = after - prior, after @ found.mean - prior @ before.mean
+    blurred = np.linalg.inv(np.eye(len(side)) + said * before.between)
+    known = np.linalg.inv(before.variance)
+    variance = np.linalg.inv(known + blurred @ said)
+    return Taught(
+        mean=variance @ (known @ before.mean + blurred @ side),
+        variance=(variance + variance.T) / 2,
+        settings=learned[0].settings,
+        between=before.between,
+        heats=before.heats + 1,
     )
 
 
 def learn(
-    legs: Legs, reading: Reading, prior: Prior, *, field: Belief, history: Sequence[History | None] = ()
-) -> Learned:
-    """Fit the model to what the lanes have done. `history` is one per lane, or empty."""
+    legs: Legs, reading: Reading, prior: Prior, *, taught: Taught, history: Sequence[History | None] = ()
+) -> list[Learned]:
+    """Fit the model to what the lanes have done, the best setting first. `history` is one per lane, or empty."""
     lanes, count = reading.spent_ms.shape
-    x = np.broadcast_to(_field_rows(legs), (lanes, count, len(field.mean)))
+    x = np.broadcast_to(_field_rows(legs), (lanes, count, len(taught.mean)))
     z = np.broadcast_to(_lane_rows(legs), (lanes, count, LANE_BASE + len(_strengths(legs))))
     weight = (legs.expected_ms / legs.expected_ms.mean()) ** WEIGHING
     rows = _observed(legs, reading, x, z, weight)
-    precision, mean = _lane_belief(legs, prior, lanes, history)
-    return Learned(fit=fit(rows, field, precision, mean), x=x, z=z, leg_weight=weight)
+    variance, mean = _lane_belief(legs, prior, lanes, history)
+    fields, precision = _by_setting(prior, taught, variance)
+    fits = fit_each(rows, fields, precision, mean)
+    settings = taught.settings + evidence(fits, fields, precision)
+    settings -= settings.max()
+    best = [n for n in np.argsort(-settings, kind="stable")[:MOST_SETTINGS] if settings[n] >= np.log(LEAST_SHARE)]
+    shares = np.exp(settings[best]) / np.exp(settings[best]).sum()
+    return [
+        Learned(fit=fits[n], x=x, z=z, leg_weight=weight, share=float(share), settings=settings)
+        for n, share in zip(best, shares, strict=True)
+    ]
+
+
+def _by_setting(prior: Prior, taught: Taught, variance: Array) -> tuple[list[Belief], Array]:
+    """What each setting makes of the beliefs about the field, and the precision of lanes' effects (C, L, p, p)."""
+    field_precision = np.linalg.inv(taught.of_a_heat)
+    noise = np.array([each.noise_sd**2 for each in SETTINGS])
+    fields = [
+        Belief(
+            mean=taught.mean, precision=field_precision * each, shape=prior.noise_shape, rate=prior.noise_shape * each
+        )
+        for each in noise.tolist()
+    ]
+    own = np.tile(variance, (len(SETTINGS), 1, 1))
+    own[:, :, 1:] *= np.array([each.ways**2 for each in SETTINGS])[:, None, None]
+    late = np.array([each.late for each in SETTINGS])[:, None] * prior.late_sd * np.square(KNOTS)
+    own[:, :, 2:LANE_BASE] += (late**2)[:, None]
+    precision = np.zeros((*own.shape, own.shape[2]))
+    at = np.arange(own.shape[2])
+    precision[..., at, at] = noise[:, None, None] / own
+    return fields, precision
 
 
 def _observed(legs: Legs, reading: Reading, x: Array, z: Array, weight: Array) -> Rows:
@@ -131,7 +221,8 @@ def _field_rows(legs: Legs) -> Array:
     rows = np.zeros((len(legs.amount), FIELD_BASE + legs.stations))
     rows[:, 0] = 1.0
     rows[:, 1] = legs.progress
-    rows[:, 2] = np.maximum(legs.progress - BEND, 0.0)
+    for place, bend in enumerate(BENDS, start=2):
+        rows[:, place] = np.maximum(legs.progress - bend, 0.0)
     rows[np.arange(len(legs.amount)), FIELD_BASE + legs.station] = 1.0
     return rows
 
@@ -153,12 +244,13 @@ def _strengths(legs: Legs) -> tuple[int, ...]:
 
 
 def _lane_belief(legs: Legs, prior: Prior, lanes: int, history: Sequence[History | None]) -> tuple[Array, Array]:
+    """Variances and means (L, p) of each lane's effects, before a setting widens them."""
     spread = [prior.entry_sd, prior.entry_slope_sd, *[prior.step_sd] * len(KNOTS)]
     spread += [prior.strength_sd] * len(_strengths(legs))
-    precision = np.tile(np.diag(prior.noise_sd**2 / np.square(spread)), (lanes, 1, 1))
+    variance = np.tile(np.square(spread), (lanes, 1))
     mean = np.zeros((lanes, len(spread)))
     for lane, known in enumerate(history):
         if known is not None:
-            precision[lane, 0, 0] = (prior.noise_sd / max(known.sd, 0.01)) ** 2
+            variance[lane, 0] = max(known.sd, 0.01) ** 2
             mean[lane, 0] = known.log_pace
-    return precision, mean
+    return variance, mean

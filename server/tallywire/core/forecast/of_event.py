@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from math import isfinite, prod
@@ -13,12 +13,13 @@ from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.clinching.worth import Worth, added_up, levels_and_cells
 from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.forecast.ends import learn_from
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.legs import legs_of
-from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.model import History, Prior, believe, carry
+from tallywire.core.forecast.model import History, Taught, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, PartLevels, Result, Scene, parts_of
 from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Event, Heat, Measure
@@ -28,8 +29,6 @@ SEED = 1
 """One seed for all forecasts, so that the same facts always give the same numbers."""
 MOST_ENDS = 100_000
 """So many standings after several scores are worked out, which takes about a tenth of a second once."""
-LESSON_DRAWS = 50
-"""A heat that is over is only learned from: what is drawn of its rest does not matter."""
 
 
 def event_scene(  # noqa: PLR0913
@@ -38,7 +37,7 @@ def event_scene(  # noqa: PLR0913
     *,
     others: Sequence[HeatState],
     overall: Mapping[str, Overall],
-    learned: Belief | None,
+    learned: Taught | None,
     history: Mapping[str, History] | None = None,
 ) -> Scene:
     """Ask about a heat within its event. `others` are the event's heats that are over, `learned` their `lesson`,
@@ -79,11 +78,9 @@ def _other_results(
 
 
 def is_modelled(event: Event) -> bool:
-    """Tell whether the forecast knows the format, and the event's scores: of one that is no count only the result."""
-    counted = format_of(event.workout).counting.one_count
-    return model_of(event.workout).has_model and (
-        counted or all(part.measure is Measure.RESULT for part in event.parts)
-    )
+    """Tell whether the forecast knows the format, and the event's scores: of lifts and intervals only the result."""
+    model = model_of(event.workout)
+    return model.has_model and (model.has_parts or all(part.measure is Measure.RESULT for part in event.parts))
 
 
 def looks_at_cap(state: HeatState) -> bool:
@@ -94,7 +91,7 @@ def looks_at_cap(state: HeatState) -> bool:
 
 
 def expected_finishes(
-    competition: Competition, state: HeatState, *, others: Sequence[HeatState], learned: Belief | None
+    competition: Competition, state: HeatState, *, others: Sequence[HeatState], learned: Taught | None
 ) -> dict[int, int]:
     """Give the median of each lane's forecast finish, by lane; without those who more likely than not go no further."""
     scene = event_scene(competition, state, others=others, overall={}, learned=learned)
@@ -159,17 +156,21 @@ def _part_levels(race: NeededRace) -> PartLevels:
     return PartLevels(level=level, points=points, nothing=float(race.nothing))
 
 
-def lesson(others: Sequence[HeatState], *, seed: int) -> Belief | None:
+def lesson(others: Sequence[HeatState]) -> Taught | None:
     """Give what the heats of an event that are over teach about its workout; None without any."""
-    belief: Belief | None = None
-    for state in others:
-        if not format_of(state.event.workout).counting.one_count or not state.lanes:
-            continue
-        scene = replace(scene_of(state), learned=belief)
-        learned = forecast(scene, seed=seed, draws=LESSON_DRAWS).learned
-        if learned is not None:
-            belief = carry(learned, belief or believe(legs_of(state.plan), Prior()))
-    return belief
+    counted = (state for state in others if format_of(state.event.workout).counting.one_count and state.lanes)
+    return taught_by(scene_of(state) for state in counted)
+
+
+def taught_by(scenes: Iterable[Scene]) -> Taught | None:
+    """Give what heats of one workout teach, one after the other; None without any."""
+    taught: Taught | None = None
+    for scene in scenes:
+        legs = legs_of(scene.plan)
+        reading = read(legs, [runner.trail for runner in scene.runners], start_ms=scene.start_ms)
+        before = taught or believe(legs, scene.prior)
+        taught = carry(learn_from(replace(scene, learned=before), legs, reading), before)
+    return taught
 
 
 def _result(state: HeatState, division: str, entry: str, lane: LaneState | None) -> Result:

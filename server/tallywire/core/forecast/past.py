@@ -16,9 +16,9 @@ from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.predict import Forecast, forecast
 from tallywire.core.formats.registry import format_of
 
-KEPT_SD, DAY_SD = 0.077, 0.063
+KEPT_SD, DAY_SD = 0.062, 0.05
 """Standard deviations of what an entry keeps and of the day, on the log of time; together those of `Prior.entry_sd`."""
-WHOLE_SD = 0.115
+WHOLE_SD = 0.1
 """What the model believes of a lane's pace over the whole work: level, slope, steps and strengths of `Prior`."""
 DRAWS = 50
 Level = tuple[float, float]

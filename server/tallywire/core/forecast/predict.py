@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 import numpy as np
@@ -24,10 +24,15 @@ _QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """A median and central intervals by their level in per cent (50, 80, 95); an infinite end says "maybe never"."""
+    """A median and central intervals by their level in per cent (50, 80, 95); an infinite end says "maybe never".
+
+    `holds` is the share of the ends drawn in the 80 % interval, its own ends included: of whole reps, loads and bars it
+    may be well above that. None where it is what the level says.
+    """
 
     median: float
     intervals: Mapping[int, tuple[float, float]]
+    holds: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +60,7 @@ class LaneForecast:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """Every lane's forecast. `learned` is what the field taught, for `model.carry`; `log_pace` is how each entry
+    """Every lane's forecast. `learned` is what the field showed, by the best answer; `log_pace` is how each entry
     does against the field over the whole work (mean, standard deviation), for its `History` in a later event."""
 
     lanes: Mapping[int, LaneForecast]
@@ -98,8 +103,8 @@ class _Columns:
         return cls(
             finishes=None if finish_ms is None else _spreads(finish_ms),
             inside=None if inside is None else [int(np.count_nonzero(row)) / len(row) for row in inside],
-            counts=None if ends.scored_reps is None else _spreads(_short(ends.scored_reps)),
-            own={name: _spreads(values) for name, values in ends.own.items()},
+            counts=None if ends.scored_reps is None else _spreads(_short(ends.scored_reps), whole=True),
+            own={name: _spreads(values, whole=not name.endswith("_ms")) for name, values in ends.own.items()},
         )
 
 
@@ -123,11 +128,25 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
     }
 
 
-def _spreads(values: Singles | Shorts) -> list[Spread]:
-    """Median and intervals of every row; order statistics, so that an infinite value never mixes with a finite one."""
+def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:
+    """Median and intervals of every row; order statistics, so that an infinite value never mixes with a finite one.
+
+    `whole` says that they come in steps, so that an interval may hold more than its level.
+    """
     ordered = np.sort(values, axis=1, kind="stable" if values.dtype == np.int16 else "quicksort")
     last = ordered.shape[1] - 1
-    return [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].astype(float).tolist()]
+    found = [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].astype(float).tolist()]
+    return (
+        [replace(each, holds=_held(row, *each.intervals[80])) for each, row in zip(found, ordered, strict=True)]
+        if whole
+        else found
+    )
+
+
+def _held(ordered: Singles | Shorts, low: float, high: float) -> float:
+    """The share of sorted values from `low` to `high`, both included."""
+    ends = ordered.dtype.type(low), ordered.dtype.type(high)
+    return int(ordered.searchsorted(ends[1], side="right") - ordered.searchsorted(ends[0])) / len(ordered)
 
 
 def _short(counts: Singles) -> Singles | Shorts:

@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.forecast.mixed import Belief
-from tallywire.core.forecast.model import History, Prior
+from tallywire.core.forecast.model import History, Prior, Taught
 from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import Plan
 
@@ -100,8 +99,8 @@ class Scene:
 
     `others` are the entries of the event that are not in this heat, `worth` the points by place, first place first.
     `overall` tells by division what places make of the overall standing; without it nothing is said of that. `least` is
-    the work below which a place earns nothing. `parts` are the scores of an event with several. `learned` is what an
-    earlier heat of the event taught (`model.carry`). `ended_ms` is when the officials ended the heat.
+    the work below which a place earns nothing. `parts` are the scores of an event with several. `learned` is what
+    earlier heats of the event taught (`of_event.lesson`). `ended_ms` is when the officials ended the heat.
     """
 
     plan: Plan
@@ -114,7 +113,7 @@ class Scene:
     overall: Mapping[str, Overall] = field(default_factory=dict)
     least: int = 0
     parts: tuple[ScoredPart, ...] = ()
-    learned: Belief | None = None
+    learned: Taught | None = None
     prior: Prior = field(default_factory=Prior)
 
     @property

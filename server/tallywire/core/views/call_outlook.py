@@ -137,4 +137,5 @@ def _spread(spread: Spread, step: int) -> Frame:
     named = {"median": spread.median}
     for level, (low, high) in spread.intervals.items():
         named |= {f"low_{level}": low, f"high_{level}": high}
-    return {name: step * round(value / step) for name, value in named.items() if isfinite(value)}
+    data: Frame = {name: step * round(value / step) for name, value in named.items() if isfinite(value)}
+    return data if spread.holds is None else data | {"holds_80": _chance(spread.holds, proved=False)}

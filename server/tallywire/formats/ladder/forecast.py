@@ -10,11 +10,12 @@ import numpy as np
 
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.forecast.draws import Singles, scored
-from tallywire.core.forecast.ends import Ends, as_part
+from tallywire.core.forecast.ends import NOT_PASSED, Ends, as_part
 from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.legs import Legs, legs_of
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.scene import Runner, Scene
+from tallywire.core.forecast.scene import Runner, Scene, ScoredPart
+from tallywire.core.formats.counting import done_at
 from tallywire.core.model.workout import Plan
 from tallywire.formats.ladder.rules import rules_of
 
@@ -30,6 +31,8 @@ tenth of a window more than the field multiplies the odds to miss by e^0.4 (judg
 
 class LadderForecast(KeyedForecast):
     """Bars still to come."""
+
+    has_parts = True
 
     def play(self, scene: Scene, *, seed: int, draws: int) -> Ends:
         """Play the bars that are left."""
@@ -52,19 +55,39 @@ def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     for row, runner in enumerate(scene.runners):
         reps[row] = np.maximum(reps[row] - runner.penalty_reps, 0)
     keys: Singles | Array = np.negative(reps)
-    parts = _tie_breaks(scene, legs, units, rng)
-    if parts is not None:
-        keys = keys + parts
-    keys[[runner.out for runner in scene.runners]] = np.inf
-    return Ends(keys=keys, scored_reps=reps)
-
-
-def _tie_breaks(scene: Scene, legs: Legs, units: Array, rng: np.random.Generator) -> Array | None:
-    """The time at the tie-break mark as a part of one rep (L, N): known, or anywhere left of its bar's window."""
     mark = scene.plan.workout.tie_break
-    if mark is None:
-        return None
-    wanted, window_ms = scene.plan.done_at(mark), _window_ms(scene)
+    if mark is not None:
+        keys = keys + as_part(_times_at(scene, legs, units, scene.plan.done_at(mark), rng))
+    out = [runner.out for runner in scene.runners]
+    keys[out] = np.inf
+    part_keys = [_part_keys(scene, legs, part, (units, reps, keys), rng) for part in scene.parts]
+    for found in part_keys:
+        found[out] = np.inf
+    return Ends(keys=keys, scored_reps=reps, part_keys=tuple(part_keys))
+
+
+def _part_keys(
+    scene: Scene, legs: Legs, part: ScoredPart, drawn: tuple[Array, Singles, Singles | Array], rng: np.random.Generator
+) -> Singles | Array:
+    """Sort keys of one of several scores (L, N), as `format_forecast` has them of other entries.
+
+    `drawn` are units and scored reps at the end, and the keys of the whole result.
+    """
+    units, reps, keys = drawn
+    if part.mark_units is not None:
+        times = _times_at(scene, legs, units, part.mark_units, rng)
+        times += np.array([runner.penalty_ms for runner in scene.runners])[:, None]
+        return np.where(np.isfinite(times), times, NOT_PASSED - reps.astype(np.float64))
+    if part.at_ms is None:
+        return keys
+    counted = scored(legs, _units_at(scene, legs, units, part.at_ms, rng))
+    counted -= np.array([runner.penalty_reps for runner in scene.runners], dtype=np.float32)[:, None]
+    return np.negative(np.maximum(counted, 0))
+
+
+def _times_at(scene: Scene, legs: Legs, units: Array, wanted: int, rng: np.random.Generator) -> Array:
+    """When the lanes have done so many units (L, N): known, or anywhere left of its bar's window; infinite if never."""
+    window_ms = _window_ms(scene)
     bar = int(legs.done_after.searchsorted(wanted))
     begin_ms, end_ms = max(scene.now_ms, bar * window_ms), (bar + 1) * window_ms
     times = np.where(units >= wanted, begin_ms + max(0, end_ms - begin_ms) * rng.random(units.shape), np.inf)
@@ -72,7 +95,26 @@ def _tie_breaks(scene: Scene, legs: Legs, units: Array, rng: np.random.Generator
         passed = next((at_ms for at_ms, done in runner.trail if done >= wanted), None)
         if passed is not None:
             times[row] = passed
-    return as_part(times)
+    return times
+
+
+def _units_at(scene: Scene, legs: Legs, units: Array, at_ms: int, rng: np.random.Generator) -> Array:
+    """Units done at a time on the clock (L, N): known if it has passed.
+
+    What is left to do on the bar of that time is spread evenly from its window's start, or from now, to its end, which
+    lies anywhere in what is left of the window.
+    """
+    if scene.now_ms >= at_ms:
+        return np.array([np.full(units.shape[1], float(done_at(each.trail, at_ms))) for each in scene.runners])
+    window_ms = _window_ms(scene)
+    bar = min(at_ms // window_ms, len(legs.amount) - 1)
+    begin_ms, end_ms = max(scene.now_ms, bar * window_ms), (bar + 1) * window_ms
+    took_ms = np.maximum(1.0, (end_ms - begin_ms) * rng.random(units.shape))
+    before = float(legs.done_after[bar] - legs.amount[bar])
+    start = np.maximum(np.array([[float(_done(each))] for each in scene.runners]), before)
+    gained = np.maximum(0.0, np.minimum(units, legs.done_after[bar]) - start)
+    share = np.minimum(1.0, (at_ms - begin_ms) / took_ms)
+    return np.asarray(np.minimum(units, start + np.floor(gained * share)))
 
 
 def _done(runner: Runner) -> int:
