@@ -85,7 +85,7 @@ def test_the_command_writes_a_page(tmp_path: Path) -> None:
 
 
 def test_every_format_has_a_card_or_none(tmp_path: Path) -> None:
-    """Lifts, ladders and intervals are compared by what they count; a format without a model says that there is none."""
+    """Lifts, ladders and intervals are compared by what they count; one without a model says there is none."""
     out = tmp_path / "card.html"
     files = [str(file) for file in sorted(SCENARIOS.glob("estuary-*.ndjson"))]
     assert main(["scorecard", str(SCENARIOS / "estuary.toml"), *files, "--out", str(out)]) == 0

@@ -19,6 +19,7 @@ INNOCENT = {
     "usual interval": "from one repetition to the next",
     "central intervals": "of a forecast: a median with what lies around it",
     "spread.intervals": "the same",
+    "self.intervals[80]": "the same",
     "    intervals: Mapping[int, tuple[float, float]]": "the same",
     "intervals={50:": "the same",
     "Median and intervals of every row": "the same",

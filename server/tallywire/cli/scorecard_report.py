@@ -79,7 +79,7 @@ def _moment(competition: Competition, name: str, part: float, found: Sequence[To
 
 
 def _row(competition: Competition, told: Told) -> list[str]:
-    low, high = told.said.intervals[80]
+    low, high = told.said.four_in_five
     chance = "" if told.inside_cap is None else _chance(told.inside_cap)
     return [
         str(told.lane),

@@ -45,8 +45,8 @@ class Told:
 
     @property
     def held(self) -> bool:
-        """Whether what came lies in the 80 % interval."""
-        low, high = self.said.intervals[80]
+        """Whether what came lies in the range of four in five."""
+        low, high = self.said.four_in_five
         return low <= self.came <= high
 
 

@@ -78,7 +78,7 @@ def _other_results(
 
 
 def is_modelled(event: Event) -> bool:
-    """Tell whether the forecast knows the format, and the event's scores: of lifts and intervals only the result."""
+    """Tell whether the forecast knows the format, and the event's scores: of some only the whole result."""
     model = model_of(event.workout)
     return model.has_model and (model.has_parts or all(part.measure is Measure.RESULT for part in event.parts))
 

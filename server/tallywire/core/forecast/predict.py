@@ -26,13 +26,18 @@ _QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 class Spread:
     """A median and central intervals by their level in per cent (50, 80, 95); an infinite end says "maybe never".
 
-    `holds` is the share of the ends drawn in the 80 % interval, its own ends included: of whole reps, loads and bars it
+    `holds` is the share of the ends drawn in the range of 80 %, its own ends included: of whole reps, loads and bars it
     may be well above that. None where it is what the level says.
     """
 
     median: float
     intervals: Mapping[int, tuple[float, float]]
     holds: float | None = None
+
+    @property
+    def four_in_five(self) -> tuple[float, float]:
+        """The ends of the range that is meant to hold 80 %."""
+        return self.intervals[80]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,16 +136,14 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
 def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:
     """Median and intervals of every row; order statistics, so that an infinite value never mixes with a finite one.
 
-    `whole` says that they come in steps, so that an interval may hold more than its level.
+    `whole` says that they come in steps, so that a range may hold more than its level.
     """
     ordered = np.sort(values, axis=1, kind="stable" if values.dtype == np.int16 else "quicksort")
     last = ordered.shape[1] - 1
     found = [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].astype(float).tolist()]
-    return (
-        [replace(each, holds=_held(row, *each.intervals[80])) for each, row in zip(found, ordered, strict=True)]
-        if whole
-        else found
-    )
+    if not whole:
+        return found
+    return [replace(each, holds=_held(row, *each.four_in_five)) for each, row in zip(found, ordered, strict=True)]
 
 
 def _held(ordered: Singles | Shorts, low: float, high: float) -> float:
