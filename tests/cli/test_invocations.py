@@ -84,6 +84,7 @@ WRONG_USES: Sequence[tuple[str, str]] = [
     (f"cues {FILE}", "RECORDING"),
     (f"cues {FILE} letters", "letters"),
     (f"callsheet {FILE} {HEAT} --heat nonsense --out call.html", "nonsense"),
+    (f"scorecard {FILE} {HEAT} --heat nonsense --out card.html", "nonsense"),
     ("completion", "shell"),
     ("completion nonsense", "nonsense"),
 ]

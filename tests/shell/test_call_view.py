@@ -138,8 +138,8 @@ async def test_the_cap_is_told_to_be_in_danger_by_the_forecast() -> None:
     stage.happen(Pad("table-a").start())
     pad = Pad("lane-1-a", 1)
     for n in range(3):
-        stage.happen(*full_round(pad, n * 22 * 8_400, step_ms=8_400))
-        stage.pass_s(22 * 8.4, steps=200)
+        stage.happen(*full_round(pad, n * 22 * 8_200, step_ms=8_200))
+        stage.pass_s(22 * 8.2, steps=200)
     assert set(stage.worker.framed) == {False}
     _, transport = joined(stage.live, CALL)
     told = [cue["line"] for cue in transport.shown("call")["cues"] if cue["kind"] == "cap_danger"]

@@ -56,6 +56,12 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
             "tallywire callsheet my-competition.toml heat.ndjson --heat final-women --out call.html",
         ),
     ),
+    "scorecard": (
+        (
+            "of every heat on the recording",
+            "tallywire scorecard my-competition.toml heat.ndjson --out card.html",
+        ),
+    ),
     "completion": (("for bash, in this terminal", 'eval "$(tallywire completion bash)"'),),
 }
 

@@ -10,6 +10,7 @@ from tallywire.cli.results import load_all
 from tallywire.cli.scorecard_report import scorecard_report
 from tallywire.core.errors import BadFile, Problem
 from tallywire.shell.files import load_competition, write_text
+from tallywire.wire.problems import shown
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -28,7 +29,7 @@ def run_scorecard(arguments: argparse.Namespace) -> int:
     facts = load_all(competition, arguments.recordings)
     raced = list(dict.fromkeys(fact.heat for fact in facts))
     if arguments.heat is not None and arguments.heat not in raced:
-        problem = Problem("--heat", arguments.heat, f"one of {', '.join(raced)}")
+        problem = Problem("--heat", shown(arguments.heat), f"one of {', '.join(raced)}")
         raise BadFile(str(arguments.recordings[0]), [problem])
     heats = [competition.heats[heat] for heat in raced if arguments.heat in (None, heat)]
     write_text(arguments.out, html_report(scorecard_report(competition, facts, heats)))
