@@ -90,7 +90,7 @@ def test_letter_height_is_iso_9241_303() -> None:
 
 def test_the_height_of_a_capital_is_the_one_written_down() -> None:
     """The rules of legibility count with the height that docs/look.md gives."""
-    assert f"capitals {CAP_HEIGHT} and small letters" in LOOK.read_text(encoding="utf-8")
+    assert f"capitals are {CAP_HEIGHT} and small letters" in LOOK.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("theme", THEMES)
