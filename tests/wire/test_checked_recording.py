@@ -98,6 +98,12 @@ def test_a_later_version_is_refused() -> None:
     assert "found version 3, expected at most version 2" in str(what_is_wrong(text))
 
 
+def test_there_is_a_golden_recording_of_every_version() -> None:
+    """No version is read without a file that its own release wrote."""
+    found = {each.name for each in GOLDEN.glob("recording-*.ndjson")}
+    assert found == {f"recording-{version}.ndjson" for version in range(1, checked_recording.VERSION + 1)}
+
+
 def test_golden_recordings_of_every_version_are_read() -> None:
     """The same heat as each version's release wrote it gives the same facts."""
     old, new = ((GOLDEN / f"recording-{version}.ndjson").read_bytes() for version in (1, 2))
