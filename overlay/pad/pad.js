@@ -21,6 +21,8 @@ const lane = Number(query.get("lane"));
 const storage = deviceStorage();
 const awake = stayAwake();
 const screen = new Screen(document.body, { member: listenToMember });
+/** @type {(() => void)[]} touches that wait for the server's clock */
+const held = [];
 const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `lane-${lane}-${randomHex(3)}` };
 let state = openPad({ lane, storage }, start);
 
@@ -33,25 +35,47 @@ const wire = openWire({
   onFrame: (_view, frame) => dispatch({ type: "frame", frame }),
   onLink: (link) => dispatch({ type: "link", link }),
   onMessage: (message) => dispatch({ type: "message", message }),
+  onClock: () => held.splice(0).forEach((act) => act()),
 });
 
-/** @returns {import("./state.js").Instant} */
-function now() {
+/**
+ * @param {number} [tickMs] when, on the page's own clock
+ * @returns {import("./state.js").Instant}
+ */
+function now(tickMs = performance.now()) {
+  const error = wire.clock.errorMs();
   return {
     nowMs: Date.now(),
-    serverMs: wire.clock.nowMs(),
-    tickMs: performance.now(),
+    serverMs: wire.clock.at(tickMs),
+    tickMs,
+    ...(error !== undefined && { uncertainMs: Math.ceil(error) }),
     id: randomHex(16),
     sender: `${state.name}-${randomHex(3)}`,
   };
 }
 
-/** @param {import("./reducer.js").PadEvent} event */
-function dispatch(event) {
-  const { state: after, effects } = reduce(state, event, now());
+/**
+ * @param {import("./reducer.js").PadEvent} event
+ * @param {number} [tickMs] when it was
+ */
+function dispatch(event, tickMs) {
+  const { state: after, effects } = reduce(state, event, now(tickMs));
   state = after;
   effects.forEach(carryOut);
   render();
+}
+
+/**
+ * Make an event of a touch as soon as the server's clock is known: it is held until then, and never stamped by a guess.
+ *
+ * @param {number} tickMs when it was, on the page's own clock
+ * @param {(atMs: number, serverMs: number) => import("./reducer.js").PadEvent} make
+ */
+function touch(tickMs, make) {
+  const act = () => dispatch(make(heatMs(tickMs), wire.clock.at(tickMs)), tickMs);
+  if (wire.clock.errorMs() !== undefined) return act();
+  held.push(act);
+  dispatch({ type: "held" });
 }
 
 /** @param {import("./reducer.js").PadEffect} effect */
@@ -76,15 +100,15 @@ function store({ key, text }) {
 
 onPress(screen.surface, {
   holdMs: () => holdMs(viewAt(state, now()).surface),
-  begin: () => ({ surface: viewAt(state, now()).surface, atMs: heatMs(), serverMs: wire.clock.nowMs() }),
-  done: (began, point) => dispatch({ type: "pressed", began, point }),
+  begin: () => ({ surface: viewAt(state, now()).surface, tickMs: performance.now() }),
+  done: ({ surface, tickMs }, point) => touch(tickMs, (atMs, serverMs) => ({ type: "pressed", began: { surface, atMs, serverMs }, point })),
   short: () => dispatch({ type: "short", key: "surface" }),
 });
 for (const key of /** @type {const} */ (["undo", "noRep", "finish"])) {
   onPress(screen[key], {
     holdMs: () => KEY_HOLD_MS,
-    begin: heatMs,
-    done: (atMs) => dispatch({ type: key, atMs }),
+    begin: () => performance.now(),
+    done: (tickMs) => touch(tickMs, (atMs) => ({ type: key, atMs })),
     short: () => dispatch({ type: "short", key }),
   });
 }
@@ -96,15 +120,19 @@ for (const key of /** @type {const} */ (["undo", "noRep", "finish"])) {
 function listenToMember(member, key) {
   onPress(key, {
     holdMs: () => KEY_HOLD_MS,
-    begin: heatMs,
-    done: (atMs) => dispatch({ type: "member", member, atMs }),
+    begin: () => performance.now(),
+    done: (tickMs) => touch(tickMs, (atMs) => ({ type: "member", member, atMs })),
     short: () => dispatch({ type: "short", key: "member" }),
   });
 }
 
-/** When a touch is: the heat clock, 0 before the start. */
-function heatMs() {
-  return clockMs(state, now()) ?? 0;
+/**
+ * When a touch was: the heat clock, 0 before the start.
+ *
+ * @param {number} tickMs
+ */
+function heatMs(tickMs) {
+  return clockMs(state, now(tickMs)) ?? 0;
 }
 
 openSheets(document.body, {
@@ -122,12 +150,12 @@ openSheets(document.body, {
   },
   mayWithdraw: () => viewAt(state, now()).withdraw,
   swapHands: () => dispatch({ type: "hand" }),
-  withdraw: (reason) => dispatch({ type: "withdrawn", reason }),
+  withdraw: (reason) => touch(performance.now(), () => ({ type: "withdrawn", reason })),
 });
 
 function render() {
   const instant = now();
-  const choose = (/** @type {string} */ choice) => dispatch({ type: "chosen", choice });
+  const choose = (/** @type {string} */ choice) => touch(performance.now(), () => ({ type: "chosen", choice }));
   const shown = { message: messageAt(state, instant), choices: choicesAt(state, instant), choose, hand: state.hand };
   screen.show(viewAt(state, instant), shown);
 }

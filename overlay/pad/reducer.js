@@ -16,7 +16,8 @@
  * @typedef {{type: "chosen", choice: string}} Chosen
  * @typedef {{type: "member", member: string, atMs: number}} MemberHeld
  * @typedef {{type: "withdrawn", reason: string}} Withdrawn
- * @typedef {{type: "hand" | "doubled" | "notKept" | "tick"}} Plain hands swapped, a second window, storage full, time passed
+ * @typedef {{type: "hand" | "doubled" | "notKept" | "held" | "tick"}} Plain hands swapped, a second window, storage full, a touch
+ *   that waits for the server's clock, time passed
  * @typedef {FrameCame | LinkChanged | MessageCame | Pressed | KeyHeld | LetGo | Chosen | MemberHeld | Withdrawn | Plain} PadEvent
  *
  * @typedef {{surface: string, atMs: number, serverMs: number}} Began what the surface was, and when, as the finger came
@@ -93,7 +94,7 @@ class Step {
       setItem: (/** @type {string} */ key, /** @type {string} */ text) => this.#store(key, text),
       removeItem: (/** @type {string} */ key) => this.#store(key, null),
     };
-    const outbox = before.outbox.copy({ storage, makeSender: () => instant.sender });
+    const outbox = before.outbox.copy({ storage, makeSender: () => instant.sender, uncertainMs: instant.uncertainMs });
     const { queue, history } = outbox;
     const book = before.book.copy({ queue, history, makeId: () => this.#id(), onCorrection: (made) => this.#corrected(made) });
     this.state = { ...before, outbox, book };
@@ -114,6 +115,7 @@ class Step {
     else if (event.type === "withdrawn") this.#withdraw(event.reason);
     else if (event.type === "hand") this.#swapHands();
     else if (event.type === "doubled") this.#double();
+    else if (event.type === "held") this.#say("Touch kept: waiting for the server's clock", MESSAGE_MS);
     else if (event.type === "notKept") this.state.outbox.queue.notKept();
     else this.state.book.settle(this.#instant.nowMs);
   }

@@ -25,6 +25,7 @@
  * @property {number} nowMs the device's wall time
  * @property {number} serverMs the server's wall time as far as the page knows it
  * @property {number} tickMs a clock that never goes back
+ * @property {number} [uncertainMs] how far off `serverMs` can be
  * @property {string} id nobody else has; facts that the event makes are named by it
  * @property {string} sender a sender name that was never used before
  */

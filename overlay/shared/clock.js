@@ -1,9 +1,18 @@
 /** The server's clock as seen from a page, and the heat clock that runs on it. Times are milliseconds. */
 
-/** RFC 5905 §10 keeps the last eight samples and trusts the one with the least delay. */
-const FILTER_STAGES = 8;
+/** So many samples are kept: ten minutes of one every ten seconds. */
+const SAMPLES = 64;
 /** Two sound samples may differ by this much more than their error bounds (clocks are read in whole milliseconds). */
 const READING_MS = 5;
+/** How fast two clocks may drift apart until it is measured; RFC 5905 §7.2 takes 15 ppm, a cheap phone has up to 50. */
+const DRIFT_MOST = 100e-6;
+/** What is left of a drift that was measured: the clocks change with the temperature. */
+const DRIFT_REST = 20e-6;
+/** A drift is measured over this long at least, */
+const DRIFT_SPAN_MS = 120_000;
+/** and from samples whose round trip is at most this much longer than the shortest. */
+const DRIFT_TRIP_MS = 4;
+const DRIFT_SAMPLES = 5;
 
 /**
  * How far the server's clock is ahead of ours (RFC 5905 §8): θ = ((T2 − T1) + (T3 − T4)) / 2.
@@ -32,43 +41,61 @@ export function roundTripMs(t1, t2, t3, t4) {
 }
 
 /**
+ * @typedef {object} Sample
+ * @property {number} offset server clock less ours
+ * @property {number} trip
+ * @property {number} at when it came, our clock
+ *
  * @typedef {object} ClockSync
  * @property {(t1: number, t2: number, t3: number, t4: number) => void} sample take one ping and its pong
- * @property {() => number} offsetMs server clock less ours; 0 until a sample is in
- * @property {() => number | undefined} errorMs how far off the offset can be; undefined until a sample is in
- * @property {() => void} reset forget every sample
+ * @property {(nowMs: number) => number | undefined} offsetMs server clock less ours; undefined until a sample is in
+ * @property {(nowMs: number) => number | undefined} errorMs how far off the offset can be; undefined until a sample is in
  */
 
 /**
- * Keep the sample with the least round trip among the last eight.
+ * Follow the server's clock with one of our own that is never set: the sample with the least possible error counts
+ * until a better one comes (RFC 5905 §10 filters for the shortest round trip, and lets an error grow with age).
  *
  * @returns {ClockSync}
  */
 export function createClockSync() {
-  /** @type {{offset: number, trip: number}[]} */
+  /** @type {Sample[]} */
   let samples = [];
-  const best = () => samples.reduce((a, b) => (b.trip <= a.trip ? b : a));
+  let drift = /** @type {number | undefined} */ (undefined);
+  const error = (/** @type {Sample} */ { trip, at }, /** @type {number} */ nowMs) =>
+    trip / 2 + Math.abs(nowMs - at) * (drift === undefined ? DRIFT_MOST : DRIFT_REST);
+  const best = (/** @type {number} */ nowMs) => samples.reduce((a, b) => (error(b, nowMs) <= error(a, nowMs) ? b : a));
+  const offset = (/** @type {number} */ nowMs) => best(nowMs).offset + (drift ?? 0) * (nowMs - best(nowMs).at);
   return {
     sample(t1, t2, t3, t4) {
-      const taken = { offset: offsetMs(t1, t2, t3, t4), trip: roundTripMs(t1, t2, t3, t4) };
-      // A sample that contradicts the best one means that a clock was set: the old samples speak of another clock.
-      if (samples.length && contradicts(taken, best())) samples = [];
-      samples = [...samples, taken].slice(-FILTER_STAGES);
+      const taken = { offset: offsetMs(t1, t2, t3, t4), trip: roundTripMs(t1, t2, t3, t4), at: t4 };
+      if (taken.trip < 0) return; // no clocks that run forwards give this
+      // A sample that no error bound explains means that a clock was set or slept: the others speak of another clock.
+      if (samples.length && Math.abs(taken.offset - offset(t4)) > taken.trip / 2 + error(best(t4), t4) + READING_MS) {
+        [samples, drift] = [[], undefined];
+      }
+      samples = [...samples, taken].slice(-SAMPLES);
+      drift = driftOf(samples);
     },
-    offsetMs: () => (samples.length ? best().offset : 0),
-    errorMs: () => (samples.length ? best().trip / 2 : undefined),
-    reset() {
-      samples = [];
-    },
+    offsetMs: (nowMs) => (samples.length ? offset(nowMs) : undefined),
+    errorMs: (nowMs) => (samples.length ? error(best(nowMs), nowMs) : undefined),
   };
 }
 
 /**
- * @param {{offset: number, trip: number}} a
- * @param {{offset: number, trip: number}} b
+ * How fast the server's clock gains on ours: the slope of a line through the offsets of the quickest samples.
+ *
+ * @param {Sample[]} samples
+ * @returns {number | undefined} undefined: too few, or over too short a time
  */
-function contradicts(a, b) {
-  return Math.abs(a.offset - b.offset) > (a.trip + b.trip) / 2 + READING_MS;
+function driftOf(samples) {
+  const least = Math.min(...samples.map(({ trip }) => trip));
+  const quick = samples.filter(({ trip }) => trip <= least + DRIFT_TRIP_MS);
+  if (quick.length < DRIFT_SAMPLES || quick[quick.length - 1].at - quick[0].at < DRIFT_SPAN_MS) return undefined;
+  const mean = (/** @type {(each: Sample) => number} */ of) => quick.reduce((sum, each) => sum + of(each), 0) / quick.length;
+  const [at, offset] = [mean((each) => each.at), mean((each) => each.offset)];
+  const slope = mean((each) => (each.at - at) * (each.offset - offset)) / mean((each) => (each.at - at) ** 2);
+  return Math.max(-DRIFT_MOST, Math.min(DRIFT_MOST, slope));
 }
 
 /**

@@ -56,11 +56,11 @@ export class Outbox {
   /**
    * The same outbox over another storage; what is done to the one does not change the other.
    *
-   * @param {{storage: StoragePort, makeSender: () => string}} options
+   * @param {{storage: StoragePort, makeSender: () => string, uncertainMs?: number}} options
    * @returns {Outbox<Entry>}
    */
-  copy({ storage, makeSender }) {
-    const queue = this.queue.copy({ storage, makeSender });
+  copy({ storage, makeSender, uncertainMs }) {
+    const queue = this.queue.copy({ storage, makeSender, uncertainMs });
     return new Outbox({ queue, history: this.history.copy(storage), answeredAtMs: this.#answeredAtMs });
   }
 

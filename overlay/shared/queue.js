@@ -30,6 +30,8 @@ export class Queue {
   /** The highest number given out on the present connection. */
   #given = 0;
   #durable = true;
+  /** How far off the times of facts can be that are added; undefined: not said. @type {number | undefined} */
+  #uncertainMs;
 
   /**
    * @param {object} options
@@ -37,8 +39,10 @@ export class Queue {
    * @param {string} options.name one queue a name and device, such as `lane-4`
    * @param {() => string} options.makeSender makes a sender name that was never used before
    * @param {Queue} [options.from] the queue it goes on from; missing: from what is in the storage
+   * @param {number} [options.uncertainMs] how far off the times of facts can be that are added
    */
-  constructor({ storage, name, makeSender, from }) {
+  constructor({ storage, name, makeSender, from, uncertainMs }) {
+    this.#uncertainMs = uncertainMs;
     this.#storage = storage;
     this.#name = name;
     this.#makeSender = makeSender;
@@ -49,10 +53,10 @@ export class Queue {
   /**
    * The same queue over another storage; what is done to the one does not change the other.
    *
-   * @param {{storage: StoragePort, makeSender: () => string}} options
+   * @param {{storage: StoragePort, makeSender: () => string, uncertainMs?: number}} options
    */
-  copy({ storage, makeSender }) {
-    return new Queue({ storage, name: this.#name, makeSender, from: this });
+  copy({ storage, makeSender, uncertainMs }) {
+    return new Queue({ storage, name: this.#name, makeSender, from: this, uncertainMs });
   }
 
   /** The storage refused a write after it was given one. */
@@ -91,7 +95,8 @@ export class Queue {
    * @returns {FactData}
    */
   add(draft) {
-    const fact = { ...draft, sender: this.#sender, sequence: this.#last + 1 };
+    const uncertain = this.#uncertainMs === undefined ? {} : { uncertain_ms: this.#uncertainMs };
+    const fact = { ...draft, ...uncertain, sender: this.#sender, sequence: this.#last + 1 };
     this.#held = [...this.#held, fact];
     this.#write(this.#key(fact.sequence), fact);
     return fact;

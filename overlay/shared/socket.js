@@ -15,7 +15,8 @@
  *
  * @typedef {object} WirePorts the outside world, so that a test can stand in for it
  * @property {() => SocketPort} connect
- * @property {() => number} now our clock, Unix milliseconds
+ * @property {() => number} now our clock, which is never set: milliseconds from anywhere
+ * @property {() => number} [wall] the device's wall time, Unix milliseconds; missing: the same
  * @property {() => number} random from 0 up to 1
  * @property {(ms: number, act: () => void) => () => void} after gives the function that calls it off
  * @property {(back: () => void, gone: () => void) => () => void} onNetwork calls when the device is likely to have a
@@ -31,6 +32,7 @@
  *   `unixMs` is the server's wall time when the frame was made
  * @property {(link: {up: boolean, since: number}) => void} [onLink] up: the server has welcomed us
  * @property {(message: Notice) => void} [onMessage] everything else the server says
+ * @property {() => void} [onClock] the server's clock is known, or known again
  *
  * @typedef {object} Watched
  * @property {string} view
@@ -54,6 +56,8 @@ const SILENT_MS = 12_000;
 /** A ping younger than this may yet be answered. */
 const PATIENCE_MS = 4000;
 const LOOK_EVERY_MS = 1000;
+/** Wall time is read in whole milliseconds and follows slow corrections; more than this at once is a step or a sleep. */
+const APART_MS = 100;
 
 /**
  * How long to wait before the next try: doubled each time, and spread so that a hall of phones does not come back in
@@ -102,7 +106,10 @@ export function openWire(options, ports = browserPorts()) {
 }
 
 class Wire {
-  /** The server's clock: `clock.nowMs()` is its wall time. */
+  /**
+   * The server's clock: `at(ms)` is its wall time when ours (`performance.now()`) showed that. Before the first answer, and
+   * after the device slept or was set, until the next one, it is a guess to show and not `known`: nothing is stamped by it.
+   */
   clock;
   #sync = createClockSync();
   #options;
@@ -111,6 +118,11 @@ class Wire {
   #socket;
   /** @type {Map<string, Watched>} */
   #watched = new Map();
+  /** Wall time less our clock: it changes when the device slept or was set. */
+  #apartMs;
+  #doubted = false;
+  /** The server's clock less ours as a frame tells it, too early by the time the frame took. @type {number | undefined} */
+  #guessMs;
   #attempt = 0;
   #up = false;
   /** Hello is said on this socket, with all that was watched then; what comes later is asked for by itself. */
@@ -132,9 +144,12 @@ class Wire {
   constructor(options, ports) {
     this.#options = options;
     this.#ports = ports;
+    this.#apartMs = this.#apart();
+    const offset = (/** @type {number} */ ms) => this.#sync.offsetMs(ms) ?? this.#guessMs ?? this.#apartMs;
     this.clock = {
-      nowMs: () => ports.now() + this.#sync.offsetMs(),
-      errorMs: () => this.#sync.errorMs(),
+      nowMs: () => ports.now() + offset(ports.now()),
+      at: (/** @type {number} */ ms) => ms + offset(ms),
+      errorMs: () => (this.#doubt() ? undefined : this.#sync.errorMs(ports.now())),
     };
     for (const { view, heat } of options.watch ?? []) this.#watched.set(`${view}/${heat}`, { view, heat });
   }
@@ -216,7 +231,6 @@ class Wire {
     const { role, key, lane, sender } = this.#options;
     this.#heardAt = this.#ports.now();
     this.#pingedAt = undefined;
-    this.#sync.reset(); // the device may have slept, and its clock with it
     this.#post({ type: "hello", role, ...present({ key, lane, sender: sender?.() }) });
     for (const { view, heat, epoch, number } of this.#watched.values()) {
       this.#post({ type: "watch", view, heat, ...(number === undefined ? {} : { epoch, number }) });
@@ -250,6 +264,7 @@ class Wire {
   #takeSnapshot({ view, heat, epoch, number, unix_ms, frame }) {
     const watched = this.#watched.get(`${view}/${heat}`);
     if (!watched) return;
+    this.#guess(unix_ms);
     Object.assign(watched, { epoch, number, frame });
     this.#options.onFrame?.(view, frame, heat, unix_ms);
   }
@@ -271,7 +286,10 @@ class Wire {
   /** @param {import("./types.js").Pong} message */
   #takePong({ t1, t2, t3 }) {
     this.#pingedAt = undefined;
+    const wasKnown = this.clock.errorMs() !== undefined;
     this.#sync.sample(t1, t2, t3, this.#ports.now());
+    this.#doubted = false;
+    if (!wasKnown) this.#options.onClock?.();
     this.#burst -= 1;
     if (this.#burst > 0) this.#ping();
   }
@@ -316,7 +334,27 @@ class Wire {
   #setUp(up) {
     if (up === this.#up) return;
     this.#up = up;
-    this.#options.onLink?.({ up, since: this.#ports.now() });
+    this.#options.onLink?.({ up, since: (this.#ports.wall ?? this.#ports.now)() });
+  }
+
+  /** @param {number} [unixMs] the server's wall time when a frame was made */
+  #guess(unixMs) {
+    if (unixMs !== undefined) this.#guessMs = Math.max(this.#guessMs ?? -Infinity, unixMs - this.#ports.now());
+  }
+
+  #apart() {
+    return (this.#ports.wall ?? this.#ports.now)() - this.#ports.now();
+  }
+
+  /** The device's two clocks went apart: one was set, or one slept. Which one, only the next answer tells. */
+  #doubt() {
+    const apart = this.#apart();
+    if (Math.abs(apart - this.#apartMs) > APART_MS) {
+      this.#doubted = true;
+      if (this.#up) this.#ping();
+    }
+    this.#apartMs = apart;
+    return this.#doubted;
   }
 
   /** @param {object} message */
@@ -337,7 +375,8 @@ function present(values) {
 function browserPorts() {
   return {
     connect: () => new WebSocket(wireUrl(location)),
-    now: () => Date.now(),
+    now: () => performance.now(),
+    wall: () => Date.now(),
     random: () => Math.random(),
     after(ms, act) {
       const timer = setTimeout(act, ms);

@@ -96,6 +96,7 @@
  * @property {Record<string, LaneData>} lanes
  * @property {{id: string, name: string, event: string}[]} [heats] table view only, as is the result
  * @property {string} [floor] the id of the heat on the floor
+ * @property {{lanes: number[], apart_ms: number, within_ms: number}[]} [too_close] table view only: finishes that taps cannot tell apart
  * @property {boolean} [open] table view only: lanes count in this heat, which was called or started and is not signed
  * @property {ResultLife} [result] result, event and standings view too, there the stage alone
  * @property {Record<string, Ranking>} [ranking] event view only, by division

@@ -83,6 +83,7 @@ function take(message) {
 
 /** @param {import("../shared/types.js").WireError} error */
 function fail(error) {
+  if (error.code === "ahead_of_clock") return say(error.message);
   state.barred = barredBecause(error, "the table") ?? state.barred;
   if (!state.barred) say(`The server could not read a message: ${error.message}`);
 }
@@ -223,6 +224,14 @@ function linkText() {
   return { text: `Connected${waits}`, good: !late };
 }
 
+/** @param {import("../shared/types.js").HeatFrame | undefined} frame */
+function closeText(frame) {
+  const [first] = frame?.too_close ?? [];
+  if (!first) return "";
+  const { lanes, apart_ms, within_ms } = first;
+  return `Too close to call from taps: lanes ${lanes.join(" and ")}, ${apart_ms} ms apart, known to ${within_ms} ms`;
+}
+
 /** What may be done to the heat now. */
 function openNow() {
   const now = context();
@@ -236,7 +245,7 @@ function render() {
     heat: state.heat,
     mode: state.mode,
     ready: ready(),
-    message: state.message.until > Date.now() ? state.message.text : "",
+    message: state.message.until > Date.now() ? state.message.text : closeText(state.frame),
     link: linkText(),
     done: state.frame ? history.of(state.frame.heat.id) : [],
     open: openNow(),

@@ -234,6 +234,61 @@ test("the server's clock follows from ping and pong", () => {
   assert.equal(wire.clock.errorMs(), 20);
 });
 
+/** A ping that is answered after 40 ms on the way, by a server whose clock is so far ahead of ours. */
+const answered = (/** @type {number} */ aheadMs) => {
+  const t1 = ofType("ping").at(-1).t1;
+  world.pass(40);
+  world.socket.says({ type: "pong", t1, t2: t1 + 20 + aheadMs, t3: t1 + 20 + aheadMs });
+};
+
+test("the server's clock is kept over a lost link: a slow first answer does not replace a quick one", () => {
+  const wire = openUp();
+  answered(90_000);
+  world.socket.onclose({});
+  world.pass(300);
+  assert.equal(wire.clock.at(world.now), world.now + 90_000, "and it is known while there is no link");
+  assert.ok(wire.clock.errorMs() < 21);
+});
+
+test("setting the device's clock by 90 s in mid-heat moves nothing, and is in doubt until the next answer", () => {
+  let stepMs = 0;
+  let known = 0;
+  const ports = { ...world.ports(), wall: () => world.now + stepMs };
+  const wire = openWire({ role: "lane", lane: 1, sender: () => "lane-1-a", onClock: () => (known += 1) }, ports);
+  world.socket.onopen({});
+  world.socket.says({ type: "welcome", role: "lane", mode: "live", speed: 1 });
+  assert.equal(wire.clock.errorMs(), undefined, "nothing is known before the first answer");
+  answered(5000);
+  assert.equal(known, 1);
+  stepMs = 90_000;
+  assert.equal(wire.clock.errorMs(), undefined, "which of the two clocks is wrong is not known yet");
+  assert.equal(wire.clock.at(world.now), world.now + 5000);
+  answered(5000);
+  assert.equal(known, 2);
+  assert.equal(wire.clock.at(world.now), world.now + 5000);
+  assert.ok(wire.clock.errorMs() < 21);
+});
+
+test("a page's own clock that slept for a minute is found out by the next answer", () => {
+  let sleptMs = 0;
+  const ports = { ...world.ports(), wall: () => world.now + sleptMs };
+  const wire = openWire({ role: "lane", lane: 1, sender: () => "lane-1-a" }, ports);
+  world.socket.onopen({});
+  world.socket.says({ type: "welcome", role: "lane", mode: "live", speed: 1 });
+  answered(5000);
+  sleptMs = 60_000;
+  assert.equal(wire.clock.errorMs(), undefined);
+  answered(65_000);
+  assert.equal(wire.clock.at(world.now), world.now + 65_000);
+});
+
+test("before the first answer the time of a frame is shown, and is not known", () => {
+  const wire = openUp();
+  world.socket.says({ ...SNAPSHOT, unix_ms: world.now + 7000 });
+  assert.equal(wire.clock.nowMs(), world.now + 7000);
+  assert.equal(wire.clock.errorMs(), undefined);
+});
+
 test("a link that stays silent though pinged is dropped after twelve seconds", () => {
   openUp();
   const half = world.socket;

@@ -78,6 +78,7 @@ _STATIONS = {
         ("Shuttle touch", 6, "reps", "block", 0),
         ("Swing", 3, "reps", "unit", 0),
     ],
+    "plain": [("Sandbag over shoulder", 10, "reps", "unit", 0)],
     "guarded": [("Sandbag over shoulder", 10, "reps", "unit", 5_000)],
     "rowed": [("Row", 20, "calories", "unit", 0), ("Swing", 3, "reps", "unit", 0)],
 }
@@ -210,7 +211,8 @@ def _unix_ms() -> int:
 
 
 def _competition() -> str:
-    events = [(f"{kind}-{number}", kind) for kind in _STATIONS for number in range(1, HEATS + 1)]
+    counts = {kind: 1 if kind == "plain" else HEATS for kind in _STATIONS}
+    events = [(f"{kind}-{number}", kind) for kind, count in counts.items() for number in range(1, count + 1)]
     parts = [_HEAD]
     for event, kind in events:
         parts.append(_EVENT.format(id=event, name=kind.title()))

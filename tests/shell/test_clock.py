@@ -56,3 +56,14 @@ async def test_the_machines_clock_calls() -> None:
     clock.call_at(clock.now(), called.set)
     await called.wait()
     assert clock.unix_ms() > 1_700_000_000_000
+
+
+def test_a_wall_clock_that_is_set_moves_no_heat() -> None:
+    """Set by an hour either way while the server runs, its time goes on evenly; the next start takes the new time."""
+    wall, steady = 1_800_000_000_000_000_000, 5_000_000_000
+    clock = SystemClock(wall_ns=lambda: wall, steady_ns=lambda: steady)
+    for step in (3_600, -7_200):
+        wall += step * 1_000_000_000
+        steady += 250_000_000
+    assert clock.unix_ms() == 1_800_000_000_500
+    assert SystemClock(wall_ns=lambda: wall, steady_ns=lambda: steady).unix_ms() == wall // 1_000_000

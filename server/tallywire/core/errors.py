@@ -7,6 +7,7 @@
     ├── NotAllowed            the role, key or origin does not allow it
     │   └── LinkEnded         the link of an open connection was taken back, or its time is over
     ├── UnknownLink           there is no link of this id
+    ├── AheadOfClock          a fact's time has not come yet by the server's clock: told to the table
     ├── SequenceGap           a sender skipped a number: the expected one is named
     ├── FactRefused           a readable fact that this competition cannot take
     ├── BadFile               a competition file, start list or recording with problems, all listed
@@ -64,6 +65,12 @@ class UnknownLink(TallywireError):
     """There is no link of this id."""
 
     code = "unknown_link"
+
+
+class AheadOfClock(TallywireError):
+    """A fact's time has not come yet by the server's clock. It is taken all the same; the table is told."""
+
+    code = "ahead_of_clock"
 
 
 class SequenceGap(TallywireError):

@@ -37,11 +37,21 @@ class Clock(Protocol):
 
 
 class SystemClock:
-    """The machine's clock; deadlines are kept by the running event loop."""
+    """The machine's clock as it was when this was made, going on by one that is never set.
+
+    A wall clock that is set in mid-heat, by an hour or by a second, does not move a heat's clock: it counts from the
+    next start. Deadlines are kept by the running event loop.
+    """
+
+    def __init__(
+        self, *, wall_ns: Callable[[], int] = time.time_ns, steady_ns: Callable[[], int] = time.monotonic_ns
+    ) -> None:
+        self._steady_ns = steady_ns
+        self._apart_ns = wall_ns() - steady_ns()
 
     def unix_ms(self) -> int:
         """Give wall time."""
-        return time.time_ns() // 1_000_000
+        return (self._apart_ns + self._steady_ns()) // 1_000_000
 
     def now(self) -> float:
         """Give the event loop's time."""

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from tallywire.core.errors import TallywireError
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.links import Issued, Links
+from tallywire.wire.roles import ROLES
 
 LOOK_S = 10.0
 """How often links are checked for the end of their time."""
@@ -14,12 +16,13 @@ LOOK_S = 10.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Device:
-    """One connection: its link, its sender, since when it is connected (Unix milliseconds), and how to end it."""
+    """One connection: its link, its sender, since when it is connected (Unix milliseconds), how to tell and end it."""
 
     link: str
     sender: str | None
     since_ms: int
     end: Callable[[str], None]
+    tell: Callable[[TallywireError], None]
 
 
 class Crew:
@@ -44,6 +47,12 @@ class Crew:
     def devices(self, link: str) -> list[Device]:
         """Give the devices that are connected with a link."""
         return [device for device in self._devices.values() if device.link == link]
+
+    def tell_managers(self, error: TallywireError) -> None:
+        """Tell whoever manages links, which is the table."""
+        for device in tuple(self._devices.values()):
+            if ROLES[self.links.role(device.link)].manages:
+                device.tell(error)
 
     def revoke(self, link_id: str) -> None:
         """Take a link back, and cut off the devices that came with it. Raises UnknownLink."""

@@ -120,6 +120,10 @@ class Links:
         now = self._now_ms()
         return any(link.role == role and link.fault(now) is None for link in self._links.values())
 
+    def role(self, link_id: str) -> str:
+        """Name the role of a link."""
+        return self._links[link_id].role
+
     def fault(self, link_id: str) -> str | None:
         """Say why a link opens nothing now; None while it is good."""
         return self._links[link_id].fault(self._now_ms())

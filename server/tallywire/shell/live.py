@@ -18,6 +18,7 @@ from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
+from tallywire.shell.ahead import AheadWatch
 from tallywire.shell.background import BackgroundViews, Stages
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Clock, Timer, wall_ms_until
@@ -99,6 +100,7 @@ class LiveCompetition:
             closed=self.books.closed,
         )
         self._timers: dict[str, Timer] = {}
+        self._ahead = AheadWatch(speed=options.speed)
 
     @property
     def keys(self) -> Keys:
@@ -139,6 +141,7 @@ class LiveCompetition:
         snapshot = self.books.snapshot()
         for job in jobs:
             self._finish(job, snapshot)
+            self._look_ahead(job, snapshot)
         self.show(change, snapshot)
 
     def _take(self, entry: Received, change: Change) -> None:
@@ -150,6 +153,13 @@ class LiveCompetition:
         except Exception:
             # The fact is on disk; one that cannot be counted must not stop the rest, now or at the next start.
             _log.exception("fact %s was not counted", entry.fact.id)
+
+    def _look_ahead(self, job: Job, snapshot: Snapshot) -> None:
+        for entry in job.entries:
+            ahead = self._ahead.look(entry, snapshot)
+            if ahead is not None:
+                _log.warning("%s", ahead)
+                self.crew.tell_managers(ahead)
 
     @staticmethod
     def _finish(job: Job, snapshot: Snapshot) -> None:

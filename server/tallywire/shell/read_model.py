@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from tallywire.core.call.steps import make_quick_call, see
 from tallywire.core.cues import Wording
 from tallywire.core.facts import ViewTaken
+from tallywire.core.fold.close_finishes import close_finishes
 from tallywire.core.fold.floor import FLOOR
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.open_heat import closed_because
@@ -85,8 +86,10 @@ def _standings(of: Source) -> Frame:
 
 
 def _on_floor(of: Source) -> Frame:
-    """Which heat is on the floor, and whether lanes count in this one."""
-    return {"floor": of.snapshot.floor, "open": closed_because(of.heat.facts) is None}
+    """Which heat is on the floor, whether lanes count in this one, and which of its finishes taps cannot tell apart."""
+    frame: Frame = {"floor": of.snapshot.floor, "open": closed_because(of.heat.facts) is None}
+    close = [asdict(each) for each in close_finishes(of.heat)]
+    return frame | {"too_close": close} if close else frame
 
 
 VIEWS: Mapping[str, Callable[[Source], Frame]] = {

@@ -130,7 +130,9 @@ class Client:
         self._visit.trust(link)
         sender = self._session.sender
         name = None if sender is None else sender.name
-        self._live.crew.join(self, Device(link=link, sender=name, since_ms=self._received_ms, end=self._end))
+        self._live.crew.join(
+            self, Device(link=link, sender=name, since_ms=self._received_ms, end=self._end, tell=self.say)
+        )
         if sender is not None:
             self._live.storage.subscribe(self, self._say_storage)
 

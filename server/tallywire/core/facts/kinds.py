@@ -1,7 +1,8 @@
 """Facts: what happened, in the past tense, one dataclass each.
 
 A fact has an `id` made by whoever sent it, the `heat`, the time on the heat clock `at_ms`, its `sender` and the
-sender's own `sequence` (1, 2, 3 …). `heat` facts concern everyone on the floor, `LaneFact`s one lane.
+sender's own `sequence` (1, 2, 3 …), and may say how far off `at_ms` can be (`uncertain_ms`). `heat` facts concern
+everyone on the floor, `LaneFact`s one lane.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ class Fact:
     at_ms: int
     sender: str
     sequence: int
+    uncertain_ms: int | None = None
 
     @property
     def order(self) -> tuple[int, str, int]:

@@ -136,6 +136,10 @@ class FoldedLane:
         )
         return ruled(self._counting.outcome(self._plan, self.tally, limits), conduct)
 
+    def uncertain_ms(self, at_ms: int) -> int:
+        """Give how far off the time of a fact can be that was at this time; 0 where nothing says so."""
+        return max((fact.uncertain_ms or 0 for fact in self._facts if fact.at_ms == at_ms), default=0)
+
     def once(self, name: str, outcome: Outcome, make: Callable[[], T]) -> T:
         """Give what was made of the lane with this very outcome under a name, or make it and keep it."""
         found = self._kept.get(name)

@@ -82,6 +82,10 @@ class HeatSnapshot:
         """Give the times of the station ends one lane has passed."""
         return self._folded.lanes[lane].splits
 
+    def uncertain_ms(self, lane: int, at_ms: int) -> int:
+        """Give how far off the time of one lane's fact at this time can be; 0 where nothing says so."""
+        return self._folded.lanes[lane].uncertain_ms(at_ms)
+
     def outcome(self, lane: int) -> Outcome:
         """Give what one lane's work is worth now."""
         return self.judged.outcome(lane)

@@ -33,7 +33,8 @@ def own_lane_frame(table: Frame, lane: int) -> Frame:
     own = table["lanes"].get(str(lane))
     shown = {} if own is None else {str(lane): {name: value for name, value in own.items() if name != "penalties"}}
     order = [each for each in table["order"] if each == lane]
-    return {**table, "order": order, "lanes": shown, "result": {"stage": table["result"]["stage"]}}
+    rest = {name: value for name, value in table.items() if name != "too_close"}
+    return {**rest, "order": order, "lanes": shown, "result": {"stage": table["result"]["stage"]}}
 
 
 def _for_the_table(lane: LaneState, workout: Workout) -> Frame:

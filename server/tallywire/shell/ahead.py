@@ -1,0 +1,44 @@
+"""Facts whose time has not come yet by the server's clock: somebody's clock is wrong, and the table is told."""
+
+from __future__ import annotations
+
+from tallywire.core.errors import AheadOfClock
+from tallywire.core.facts import LaneFact
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.wire.roles import ROLES
+from tallywire.wire.senders import Received
+
+AHEAD_MS = 1000
+"""So far ahead a stamp may be, beside what its sender says of it: twenty times what a good pad is off."""
+QUIET_MS = 10_000
+"""How long nothing more is said of a sender."""
+
+
+class AheadWatch:
+    """Looks at what comes in. Times are Unix milliseconds; `speed` is how fast heat clocks run."""
+
+    def __init__(self, *, speed: float) -> None:
+        self._speed = speed
+        self._told: dict[str, int] = {}
+
+    def look(self, entry: Received, snapshot: Snapshot) -> AheadOfClock | None:
+        """Say that a count is ahead of its heat's clock; None when it is not, or when that was said of its sender."""
+        fact = entry.fact
+        role = ROLES.get(entry.sender.split("-")[0])
+        if (
+            role is None
+            or not role.counts
+            or not isinstance(fact, LaneFact)
+            or snapshot.heats[fact.heat].started is None
+        ):
+            return None
+        ahead_ms = round((fact.at_ms - snapshot.heats[fact.heat].clock_ms) / self._speed)
+        if ahead_ms <= AHEAD_MS + (fact.uncertain_ms or 0):
+            return None
+        if snapshot.unix_ms - self._told.get(fact.sender, -QUIET_MS) < QUIET_MS:
+            return None
+        self._told[fact.sender] = snapshot.unix_ms
+        return AheadOfClock(
+            f"lane {fact.lane}: found a touch of {fact.sender} {ahead_ms / 1000:.1f} s ahead of the server's clock, "
+            "expected none: load its page again, and compare its count"
+        )
