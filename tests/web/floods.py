@@ -13,14 +13,15 @@ import json
 import sys
 import tempfile
 from collections.abc import AsyncIterator, Sequence
-from contextlib import AsyncExitStack, asynccontextmanager
-from dataclasses import dataclass
+from contextlib import AsyncExitStack, asynccontextmanager, closing
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from websockets.asyncio.client import ClientConnection, connect
 
 from core.samples import Pad
 from e2e.processes import Served, practice, served
+from e2e.sender import Sender
 from wire.talk import facts, text
 
 PADS = 8
@@ -96,9 +97,11 @@ class Tapper:
         """Tap until this time of the loop; each tap is answered before the next."""
         loop = asyncio.get_running_loop()
         while (began := loop.time()) < until:
-            await self._socket.send(facts(self._pad.reps(1)))
-            while json.loads(await self._socket.recv())["type"] != "acknowledged":
-                pass
+            await self._socket.send(facts(replace(self._pad.reps(1), heat="h1")))
+            answer = json.loads(await self._socket.recv())
+            while answer["type"] != "acknowledged":
+                answer = json.loads(await self._socket.recv())
+            assert not answer["refused"], answer
             self.waited_ms.append((loop.time() - began) * 1000)
             await asyncio.sleep(max(0.0, began + 1 / TAPS_A_SECOND - loop.time()))
 
@@ -126,6 +129,7 @@ async def flooded(kind: str, size: int, seconds: float, *options: str) -> Result
         data = Path(folder) / "data"
         command = ["serve", str(practice(Path(folder))), "--data", str(data), "--port", "0", *options]
         with served(*command) as server:
+            await asyncio.to_thread(_start, server)
             async with tapping(server) as tappers:
                 flood = await _begun(server, kind, size, seconds) if size else None
                 open_most = await _tapped(server, tappers, seconds)
@@ -138,6 +142,11 @@ async def flooded(kind: str, size: int, seconds: float, *options: str) -> Result
                 descriptors=open_most,
                 done=json.loads(out),
             )
+
+
+def _start(server: Served) -> None:
+    with closing(Sender(server.port, "table-a", server.key("scoring table"))) as table:
+        table.start_heat()
 
 
 async def _tapped(server: Served, tappers: Sequence[Tapper], seconds: float) -> int:
