@@ -9,15 +9,17 @@ from typing import Any
 from core.test_overall import CAP_MS, on, race, stamp, trials
 from tallywire.core.facts import (
     CountCorrected,
+    DidNotStart,
     Fact,
     HeatSigned,
     HoldPlaced,
     HoldReleased,
     PointsDeducted,
+    RepCounted,
     SheetChecked,
 )
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.fold.result_status import result_digest
+from tallywire.core.fold.result_status import result_digest, result_status
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition, Heat, Measure, Part
 from tallywire.core.ranking.standing import StandingRules
@@ -28,6 +30,7 @@ from tallywire.core.standings.change import sight_of
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.standings import quick_standings_frame, standings_frame
+from tallywire.core.views.table import table_frame
 
 
 def two_heats() -> Competition:
@@ -209,3 +212,29 @@ def test_what_stands_around_a_heat_refuses_its_views() -> None:
         "next": "no heat comes after this one",
     }
     assert {view: told.get(view) for view in expected} == expected
+
+
+def test_standings_tell_who_has_raced_and_the_best_place_that_has_a_result() -> None:
+    """c did not start the first event: its third there, behind two with a result, is no best place.
+
+    In the second a race has begun for a and b alone, whose heat comes first: c has not raced it.
+    """
+    base = trials(2, "abc")
+    heats = {
+        "e1": base.heats["e1"],
+        "e2": replace(base.heats["e2"], lanes={1: "a", 2: "b"}),
+        "late": Heat(id="late", name="late", event="e2", lanes={1: "c"}),
+    }
+    facts = [*race("e1", [40, 30]), on(DidNotStart, "e1", 3), *race("e2", [10, 20])]
+    rows = standings_of(replace(base, heats=heats), facts, "e2")["standings"]["open"]["rows"]
+    assert {entry: row["raced"] for entry, row in rows.items()} == {"a": True, "b": True, "c": False}
+    assert {entry: row.get("best", {}).get("place") for entry, row in rows.items()} == {"a": 1, "b": 2, "c": None}
+
+
+def test_the_table_sees_the_latest_twenty_remarks() -> None:
+    """Each tap after the end is a remark; of twenty-two the last twenty are shown, in their order."""
+    late = [on(RepCounted, "e1", 1, CAP_MS + number, n=1) for number in range(1, 23)]
+    book = ended(CompetitionBook(trials(1), [*race("e1", [9, 8, 7, 6], end=False), *late]))
+    own = book.heats["e1"]
+    remarks = table_frame(trials(1), own.state, result_status(own))["lanes"]["1"]["remark_list"]
+    assert [int(each.split(" at ")[1].split()[0]) - CAP_MS for each in remarks] == [*range(3, 23)]
