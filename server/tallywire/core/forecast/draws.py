@@ -1,4 +1,6 @@
-"""The rest of the heat, played many times over: finish times, scored reps at the end, places. L lanes, N draws.
+"""The rest of the heat, played many times over, gives finish times, scored reps at the end and places.
+
+L lanes, N draws.
 
 Single precision throughout: it is exact for whole milliseconds below 2^24 (4 h 39 min), and half the memory to move.
 """
@@ -26,7 +28,7 @@ LEAST = np.float32(1e-7)
 """A breakdown costs, exponentially distributed, a fifth of the work left and 12 s on average (judged from practice,
 no source)."""
 CELLS = 2048
-"""In so many steps a lane's work ahead is looked up."""
+"""The number of steps of the table in which a lane's work ahead is looked up."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +85,7 @@ def _pace(outlook: Outlook, rng: np.random.Generator, draws: int) -> Singles:
 
 
 def _break(outlook: Outlook, rng: np.random.Generator, pace: Singles, chance: Singles) -> None:
-    """Let some break down: those with the highest chances, which are neither stopped nor resting."""
+    """Let some draws break down: those with the highest chances that have neither stopped nor are resting."""
     cost = (BREAK_SHARE + BREAK_MS / np.maximum(np.exp(outlook.log_ms), 5000.0)).astype(np.float32)
     broken = np.flatnonzero(chance > _column(1 - outlook.breaking))
     lane = broken // chance.shape[1]
@@ -159,7 +161,7 @@ def _table(legs: Legs, outlook: Outlook) -> tuple[Singles, Array]:
 
 
 def scored(legs: Legs, units: Array) -> Singles:
-    """Scored reps of whole units done: a block counts when it is complete. Below 0 stays below."""
+    """Scored reps of whole units done: a block counts when it is complete. Values below 0 stay below 0."""
     return legs.scored_by_unit[np.floor(units + 1e-6).astype(np.int64)]
 
 

@@ -1,4 +1,4 @@
-"""How the heat may end: what is drawn becomes finish times, scored reps and sort keys. L lanes, N draws."""
+"""How the heat may end: draws become finish times, scored reps and sort keys. L lanes, N draws."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 NEVER = 2.0**25
 """Stands for a time in ms that never comes."""
 NOT_PASSED = 2.0**40
-"""The sort key, less scored reps, of those who have not passed the mark of a part."""
+"""The sort key, before scored reps are subtracted, of those who have not passed the mark of a part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class Ends:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Played:
-    """The work, what was seen ahead in it, and the rest as drawn."""
+    """The work, the outlook on the rest of it, and the rest as drawn."""
 
     legs: Legs
     outlook: Outlook
@@ -50,7 +50,7 @@ class _Played:
 
 
 def stands(scene: Scene) -> Ends:
-    """The places that stand, once: for formats without a model."""
+    """The present places as a single draw, for formats without a model."""
     places = np.array([float(runner.place) for runner in scene.runners])[:, None]
     places[_out(scene)] = np.inf
     return Ends(keys=places)
@@ -59,7 +59,8 @@ def stands(scene: Scene) -> Ends:
 def play_out(scene: Scene, *, seed: int, draws: int, cap_penalty_ms: int | None = None) -> Ends:
     """Learn from what has been done, look ahead, and play the rest `draws` times.
 
-    `cap_penalty_ms` is what each scored rep left at the cap adds to it; None: those capped stand behind all finishers.
+    `cap_penalty_ms` is what each scored rep left at the cap adds to it; None places those who are capped behind all
+    finishers.
     """
     legs = legs_of(scene.plan)
     reading = read(legs, [runner.trail for runner in scene.runners], start_ms=scene.start_ms)
@@ -100,7 +101,7 @@ def _out(scene: Scene) -> list[bool]:
 
 
 def _finishes(scene: Scene, drawn: Draws) -> Singles:
-    """Finish times on the clock: those known, never for a lane that is out or has work without an end."""
+    """Finish times on the clock: known or drawn, and never for a lane that is out or has work without an end."""
     finish = drawn.finish_ms
     for row, runner in enumerate(scene.runners):
         if runner.finish_ms is not None:
@@ -121,7 +122,7 @@ def _reps(scene: Scene, played: _Played, at_ms: float) -> Singles:
     late = np.flatnonzero(~(drawn.finish_ms <= np.float32(at_ms)) & still[:, None])
     lane = late // reps.shape[1]
     next_ms = drawn.next_ms.reshape(-1)[late]
-    # What comes in the moment of the end comes too late, however slow the pace that it is divided by.
+    # A rep at the very moment of the end comes too late, however slow the pace by which the time is divided.
     pace = np.maximum(drawn.pace.reshape(-1)[late], np.float32(1e-6))
     spare = np.where(next_ms < at_ms, (np.float32(at_ms) - next_ms) / pace, np.float32(-1))
     reps.reshape(-1)[late] = np.maximum(scored_at(legs, outlook, lane, spare), now[lane])
@@ -136,13 +137,16 @@ def _scored_now(scene: Scene, runner: Runner) -> int:
 
 
 def _tie_breaks(scene: Scene, played: _Played) -> Array | None:
-    """The time at the tie-break mark as a part of one rep (L, N): known, or drawn; None where the work has none."""
+    """The time at the tie-break mark as a fraction of one rep (L, N), known or drawn.
+
+    None where the work has no mark.
+    """
     mark = scene.plan.workout.tie_break
     return None if mark is None else as_part(_times_at(scene, played, scene.plan.done_at(mark)))
 
 
 def _times_at(scene: Scene, played: _Played, units: int) -> Array:
-    """When the lanes have done so many units (L, N): known, or drawn; infinite where the heat ends before."""
+    """When the lanes have done a number of units (L, N), known or drawn; infinite where the heat ends before."""
     legs, outlook, drawn = played.legs, played.outlook, played.drawn
     leg = int(legs.done_after.searchsorted(units))
     found = np.empty(drawn.next_ms.shape)
@@ -180,12 +184,12 @@ def _reps_at(scene: Scene, played: _Played, at_ms: float) -> Singles:
 
 
 def as_part(tie_break_ms: Array) -> Array:
-    """Give a tie-break time as a part of one rep: later is more, never is the most."""
+    """Give a tie-break time as a fraction of one rep: a later time is more, and a time that never comes is the most."""
     return np.asarray(np.minimum(tie_break_ms, NEVER - 1) / NEVER, dtype=np.float64)
 
 
 def tie_break_part(scene: Scene, tie_break_ms: int | None) -> float:
-    """Give one time at the tie-break mark (None: not passed) as a part of one rep; 0 where the work has no mark."""
+    """Give one time at the tie-break mark (None: not passed) as a fraction of one rep; 0 where the work has no mark."""
     if scene.plan.workout.tie_break is None:
         return 0.0
     return float(as_part(np.array(np.inf if tie_break_ms is None else tie_break_ms)))
@@ -194,7 +198,7 @@ def tie_break_part(scene: Scene, tie_break_ms: int | None) -> float:
 def capped_scale(scene: Scene, cap_penalty_ms: int | None) -> tuple[int, int]:
     """Give the sort key of being capped with nothing to go, and what each scored rep to go adds to it.
 
-    With a penalty these are the cap and the penalty; else the first is behind every time there is.
+    With a penalty these are the cap and the penalty; otherwise the first is later than every possible time.
     """
     cap_ms = scene.plan.workout.time_cap_ms
     if cap_penalty_ms is not None:
@@ -206,7 +210,7 @@ def capped_scale(scene: Scene, cap_penalty_ms: int | None) -> tuple[int, int]:
 def _fixed_keys(  # noqa: PLR0913, PLR0917
     scene: Scene, finish: Singles, inside: Flags, reps: Singles, parts: Array | None, cap_penalty_ms: int | None
 ) -> Singles | Array:
-    """Equal keys share a place; equal counts are parted by the tie-break where the work has one."""
+    """Equal keys share a place; the tie-break decides between equal counts where the work has one."""
     capped_from, step = capped_scale(scene, cap_penalty_ms)
     to_go = np.float32(scene.plan.total_scored or 0) - reps
     keys: Singles | Array = np.float32(capped_from) + np.float32(step) * to_go

@@ -1,4 +1,4 @@
-"""How the forecast sees a format: the facet that a format fills where the rest of its heat can be played out."""
+"""How the forecast sees a format: the facet that a format fills if the rest of its heat can be played out."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tallywire.core.model.workout import Plan, Workout
 
 
 class FormatForecast:
-    """The questions that the forecast asks a format, answered for one that it has no model of.
+    """The questions that the forecast asks a format, answered for a format without a model.
 
     `has_model` says that `play` knows more than the places as they stand, `has_parts` that it also draws scores at a
     mark and at a time. `tells_finishes`: cues look at finish times
@@ -31,7 +31,7 @@ class FormatForecast:
         return stands(scene)
 
     def result(self, _state: HeatState, lane: LaneState) -> Result:
-        """Give what a lane of another heat has, to be ranked among the draws: nothing that could be compared."""
+        """Give what a lane of another heat has, to rank it among the draws: by default nothing comparable."""
         return Result(entry=lane.entry.id, division=lane.entry.division)
 
     def key(self, _scene: Scene, result: Result) -> float:
@@ -40,7 +40,7 @@ class FormatForecast:
 
 
 class KeyedForecast(FormatForecast):
-    """A format with a model of its own, whose results are ranked by one number that does not hang on the heat."""
+    """A format with a model of its own, whose results are ranked by one number that does not depend on the heat."""
 
     has_model = True
 
@@ -54,7 +54,7 @@ class KeyedForecast(FormatForecast):
         )
 
     def key_now(self, _plan: Plan, lane: LaneState) -> float:
-        """Give the sort key of a lane as the draws have it: unless told otherwise what its outcome is sorted by."""
+        """Give the sort key of a lane as the draws have it: by default the key by which its outcome is sorted."""
         return float(lane.outcome.key[1])
 
 
@@ -85,7 +85,7 @@ class CountedForecast(FormatForecast):
         )
 
     def key(self, scene: Scene, result: Result) -> float:
-        """Give the time, or a key behind every time by what is left."""
+        """Give the time, or a key later than every time, by what is left."""
         reps, penalty_ms = result.scored_reps or 0, self.cap_penalty_ms(scene.plan.workout)
         part = 0.0 if penalty_ms is not None else tie_break_part(scene, result.tie_break_ms)
         if scene.plan.total_done is None:

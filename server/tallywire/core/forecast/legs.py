@@ -11,7 +11,7 @@ from tallywire.core.forecast.mixed import Array
 from tallywire.core.model.workout import Credit, Leg, Plan
 
 SPARE = 2.5
-"""Endless work is unrolled until it would take this many times the cap at the expected pace."""
+"""Endless work is unrolled until, at the expected pace, it would take this many times the cap."""
 MOST_LEGS = 240
 
 

@@ -1,4 +1,4 @@
-"""From the state of a heat to what a forecast is asked."""
+"""How the state of a heat becomes the question for a forecast."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From what was learned to what is left: the wait for the next fact, the work after it, the chance to break or stop."""
+"""The outlook on the rest: the wait for the next fact, the work after it, the chance of a breakdown or a stop."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from tallywire.core.forecast.reading import Reading
 from tallywire.core.forecast.silence import Wait, next_fact, wait_for
 
 HORIZON = 1.6
-"""Of endless work, what would take 1.6 times the time left is looked at."""
+"""Of endless work, as much is looked at as would take 1.6 times the time left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +71,7 @@ def _leg_times(legs: Legs, learned: Learned, noise: float) -> tuple[Array, Array
 
 
 def _left(legs: Legs, reading: Reading, leg_ms: Array, *, spare_ms: float) -> Array:
-    """The share of every leg that is left once the next fact has come (L, K), as far as the time left can matter."""
+    """The share of every leg that is left after the next fact (L, K), as far as it can matter in the time left."""
     following = next_fact(legs, reading)[1]
     left = (np.arange(len(legs.amount)) > reading.current[:, None]).astype(np.float64)
     lane = np.flatnonzero(reading.current < len(legs.amount))
@@ -100,7 +100,7 @@ def _sum_up(learned: Learned, noise: float, left: Array, mean_ms: Array) -> tupl
 
 
 def _stopping(wait: Wait, prior: Prior, share_left: Array, whole_ms: float) -> Array:
-    """The lane may have stopped in the silence (the longer it lasts, the likelier), or may stop in the work left."""
+    """The chance that the lane has stopped in the silence (the longer, the likelier), or will stop in the work left."""
     before = prior.leaving * np.minimum(1.0, wait.usual_ms / whole_ms)
     stopped = before / (before + (1 - before) * wait.left)
     return np.asarray(1 - (1 - stopped) * (1 - prior.leaving * share_left))

@@ -1,8 +1,9 @@
-"""What an entry did in earlier events, as what is believed of it before the next one starts.
+"""From what an entry did in earlier events to what is believed of it before the next one starts.
 
-In each event an entry's level is its own, which it keeps, plus what suits it that day: of what parts entries in one
-event about three fifths stay in the next (judged from practice, no source). A level is measured against the whole
-event, because heats are seeded: to be average in the last heat is more than to be average in the first.
+In each event an entry's level is a part that it keeps, plus a part that belongs to that day: of the differences between
+entries in one event, about three fifths remain in the next (judged from practice, no source). A level is measured
+against the whole event, because heats are seeded: to be average in the last heat means more than to be average in the
+first.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ Level = tuple[float, float]
 
 
 def histories(earlier: Sequence[HeatState], *, seed: int) -> dict[str, History]:
-    """Give what the heats of earlier events, which are over, say of each entry; formats of one count alone."""
+    """Give what the finished heats of earlier events say of each entry; only formats with one count are used."""
     found: dict[str, list[Level]] = {}
     for event in dict.fromkeys(state.event.id for state in earlier):
         for entry, level in _levels([state for state in earlier if state.event.id == event], seed).items():
@@ -58,9 +59,9 @@ def _level(learned: Forecast, entry: str) -> Level:
 
 
 def _history(levels: Sequence[Level]) -> History:
-    """Weigh the events by how sure each is; the day to come is as uncertain as any.
+    """Weigh the events by how certain each is; the day to come is as uncertain as any.
 
-    A level was shrunk to the field once already, by its own event: that is undone before it is weighed.
+    Its own event has already shrunk a level towards the field; that is undone before the level is weighed.
     """
     shown = [1 / max(1 / sd**2 - 1 / WHOLE_SD**2, 1.0) for _, sd in levels]
     weights = [1 / (variance + DAY_SD**2) for variance in shown]

@@ -42,13 +42,13 @@ class Spread:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaneForecast:
-    """What one lane may come to.
+    """The forecast of one lane.
 
-    `finish_ms` is the finish as if there were no cap, None where there is none to come (work without an end, out,
-    another format). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the end of the heat,
-    `own` what the format has beside these, by the name in its frames. `heat_places`, `event_places` and
-    `overall_places` are chances, first place first, among the division; `event_places` counts the others of the event
-    that have a result, by that result.
+    `finish_ms` is the finish as if there were no cap; it is None where no finish is to come (work without an end, a
+    lane that is out, another format). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the
+    end of the heat, `own` what the format has beside these, by the name in its frames. `heat_places`, `event_places`
+    and `overall_places` are chances, first place first, among the division; `event_places` counts the others of the
+    event that have a result, by that result.
     """
 
     lane: int
@@ -76,7 +76,7 @@ class Forecast:
 def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
     """Forecast a heat. The same scene, seed and number of draws give the same answer.
 
-    Of a format without a model the places are those that stand, for certain, and nothing else is said.
+    For a format without a model the places are the present ones, for certain, and nothing else is forecast.
     """
     model = model_of(scene.plan.workout)
     ends = model.play(scene, seed=seed, draws=draws) if scene.runners else stands(scene)
@@ -93,7 +93,7 @@ def _unpaid(scene: Scene, ends: Ends) -> Flags | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Columns:
-    """What was drawn of all lanes, each summed up by row; None for what the work does not have."""
+    """The draws of all lanes, which are summed up row by row; None for what the work does not have."""
 
     finishes: Sequence[Spread] | None
     inside: Sequence[float] | None
@@ -153,12 +153,12 @@ def _held(ordered: Singles | Shorts, low: float, high: float) -> float:
 
 
 def _short(counts: Singles) -> Singles | Shorts:
-    """Whole counts in 16 bits where they fit: those are sorted by radix, in a fifth of the time."""
+    """Whole counts in 16 bits where they fit: radix sort takes a fifth of the time for those."""
     return counts.astype(np.int16) if counts.max(initial=0) < 2**15 else counts
 
 
 def _worth(scene: Scene, division: str) -> Sequence[float]:
-    """What each place earns in a division, by its own field where its standing is known."""
+    """What each place earns in a division, by the division's own field where its standing is known."""
     overall = scene.overall.get(division)
     return scene.worth if overall is None else overall.parts[0].points[overall.parts[0].level[1:, 1]].tolist()
 
@@ -178,7 +178,7 @@ def _points(scene: Scene, worth: Sequence[float], chance: Chances, row: int) -> 
 
 
 def _nothing(scene: Scene, division: str) -> float:
-    """What the event gives without a result: something only where the fewest points win."""
+    """What the event gives to an entry without a result: something only where the fewest points win."""
     overall = scene.overall.get(division)
     return 0.0 if overall is None else overall.parts[0].nothing
 

@@ -1,4 +1,4 @@
-"""What the trails say: the times of complete stations, and how far each lane is into the one in progress."""
+"""Reading trails: the times of complete stations, and how far each lane is into the one in progress."""
 
 from __future__ import annotations
 
@@ -14,8 +14,11 @@ from tallywire.core.forecast.mixed import Array
 PRIOR_TRANSITION_MS = 4000.0
 MOST_TRANSITION = 0.3
 PRIOR_LEGS = 3.0
-"""Before anything is seen a station begins with 4 s of transition (common practice: 3–10 s, no source), at most 30 %
-of it; that weighs as much as three stations seen."""
+"""Before anything is seen, a station is taken to begin with 4 s of transition (common practice: 3–10 s, no source), at
+most 30 % of it.
+
+That weighs as much as three observed stations.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,7 +47,7 @@ class ScoredPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """What another entry of the event has: a time, penalties in, or the scored reps at the cap; neither: none yet.
+    """The result of another entry of the event: a time with its penalties, or the scored reps at the cap, or neither.
 
     `tie_break_ms` is its time at the tie-break mark. `key` is its sort key (smaller is better) in formats that have
     neither. `part_keys` are those of the event's scores where it has several (`parts.key_of`).
@@ -63,7 +63,7 @@ class Result:
 
     @property
     def has_result(self) -> bool:
-        """Whether it has one."""
+        """Whether it has a result."""
         return self.finish_ms is not None or self.scored_reps is not None or self.key is not None
 
 
@@ -79,7 +79,7 @@ class PartLevels:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Overall:
-    """What every result in the event makes of the overall standing, under its rules (from `needed`).
+    """What every result in the event means for the overall standing, under its rules (from `core.clinching`).
 
     `parts` are its scores, mostly one. For each entry `after` has its standing by the levels of all of them, the last
     one's next to each other (a smaller number stands better, equal ones share); `out` is its standing without a result.

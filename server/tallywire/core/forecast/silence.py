@@ -1,4 +1,4 @@
-"""Silence counts: the wait for the next fact, given how long nothing has come.
+"""Silence counts: how long the next fact will take, given how long nothing has come.
 
 The wait is log-logistic, S(t) = 1 / (1 + (t / m)^k), which can be conditioned on having lasted e already in closed
 form: with u uniform, t = m ((1 + (e / m)^k) / u − 1)^(1/k). A second, longer such law stands for a rest or a stumble;
@@ -33,8 +33,9 @@ docs/forecast-model.md shows what they lead to)."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wait:
-    """The wait for the next fact (L): medians and sharpness of the usual wait and of a rest, the chance of a rest
-    given `waited_ms` of silence, and `left`, the share of the whole law that lasts longer than that."""
+    """The wait for the next fact (L): medians and sharpness of the usual wait and of a rest, the chance of a rest given
+    `waited_ms` of silence, and `left`, the probability that a wait lasts longer than that.
+    """
 
     usual_ms: Array
     usual_k: Array
@@ -46,8 +47,9 @@ class Wait:
 
 
 def next_fact(legs: Legs, reading: Reading) -> tuple[Array, Array, Flags]:
-    """What the next fact brings: units of the current leg done (L), the share of its time (L), and whether it is the
-    whole leg (L): one unit, or a block nobody counts inside."""
+    """What the next fact brings: units of the current leg done (L), the share of its time (L), and whether it completes
+    the whole leg (L), as with a single unit or a block.
+    """
     at = np.minimum(reading.current, len(legs.amount) - 1)
     amount, before = legs.amount[at], reading.transition[at]
     whole = np.asarray((legs.block[at] & (reading.into == 0)) | (amount == 1))

@@ -58,7 +58,7 @@ def chances(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Drawn:
-    """What was drawn of a division's rows."""
+    """The draws of a division's rows."""
 
     keys: Singles | Array
     unpaid: Flags | None
@@ -80,7 +80,7 @@ def _rank_division(scene: Scene, drawn: _Drawn, rows: list[int], found: Chances)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Field:
-    """Those of a division who have a result or are drawn one: the heat's rows, and the others that are settled."""
+    """The entries of a division that have a result, or are drawn one: the heat's rows, and the settled others."""
 
     rows: list[int]
     runners: Sequence[Runner]
@@ -109,7 +109,7 @@ def _fill_overall(scene: Scene, unpaid: Flags | None, field: _Field, overall: Ov
 
 
 def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Places, rivals: int) -> None:
-    """With nobody else in the event its places are those of the heat."""
+    """If nobody else is in the event, the places in the event are those in the heat."""
     if in_event is not in_heat:
         _fill(found.event, rows, in_event, rivals)
         return
@@ -139,7 +139,7 @@ class _Score:
 
 
 def _scores(scene: Scene, drawn: _Drawn, in_heat: Places, settled: Sequence[Result]) -> list[_Score]:
-    """Every score of the event, at least that of the whole result; formats without a count have no other."""
+    """Every score of the event: at least that of the whole result, and only that for formats without a count."""
     model = model_of(scene.plan.workout)
     fixed = np.array([model.key(scene, other) for other in settled])
     whole = _Score(keys=drawn.keys, fixed=fixed, places=_among(drawn.keys, in_heat, fixed), unpaid=drawn.unpaid)
@@ -173,7 +173,7 @@ def _together(overall: Overall, by_part: Sequence[Levels]) -> Levels | Indexes:
 
 
 def _falls_short(scene: Scene, result: Result) -> bool:
-    """Whether a result of another heat is less than the least work."""
+    """Whether a result of another heat is less than the minimum work."""
     return result.scored_reps is not None and result.scored_reps < scene.least
 
 
@@ -184,7 +184,7 @@ def _lanes_paid(outs: Sequence[bool], unpaid: Flags | None) -> list[Flags | bool
 
 
 def _standing(overall: Overall, entry: str, level: Levels | Indexes, paid: Flags | bool | None) -> Ranks:
-    """An entry's overall standing (N): as without a result where it is not paid."""
+    """An entry's overall standing (N); where it earns no points, the standing without a result."""
     after = overall.after[entry]
     return after[level] if paid is None else np.where(paid, after[level], after.dtype.type(overall.out[entry]))
 
@@ -202,7 +202,7 @@ def _points(
 
 
 def _sizes(keys: Singles | Array, fixed: Array) -> tuple[Places, Places]:
-    """How many share each one's place, of the heat's rows and of those with fixed keys (M, N)."""
+    """How many share each place, counting the heat's rows and those with fixed keys (M, N)."""
     every = np.concatenate((keys, np.broadcast_to(fixed[:, None], (len(fixed), keys.shape[1]))))
     found = np.empty(every.shape, dtype=np.int16)
     for row, key in enumerate(every):
