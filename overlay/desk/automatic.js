@@ -1,10 +1,10 @@
 /**
  * The automatic mode of one output: by rule it proposes a picture, or takes it, and it always yields to the operator. Pure.
  *
- * Rules: a finish card for each who comes in, and the run-in in the last two minutes before the cap. A card stays for a
- * while; then what was on before comes back, or the output is clear again. After the operator took or cleared, nothing is
- * taken for a while, and a picture the operator put on is never taken back for one from before.
- *
+ * There are two rules: a finish card for each athlete who comes in, and the run-in in the last two minutes before the
+ * cap. A card stays for a while; then what was on before comes back, or the output is clear again. After the operator
+ * took or cleared, nothing is taken for a while, and a picture the operator put on is never taken back for one from
+ * before.
  * @typedef {import("../shared/types.js").Item} Item
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").OutputData} OutputData
@@ -31,13 +31,13 @@
 
 /** How long a finish card stays. */
 export const CARD_MS = 8000;
-/** From so much before the cap the run-in is offered. */
+/** From this long before the cap on, the run-in is offered. */
 export const RUN_IN_MS = 120_000;
-/** After the operator did something, nothing is taken for so long. */
+/** How long nothing is taken after the operator did something. */
 export const YIELD_MS = 12_000;
-/** A finish that was not shown in this time is no news any more. */
+/** A finish that was not shown within this time is not shown any more. */
 export const STALE_MS = 45_000;
-/** An act that has not shown by then was refused or lost. */
+/** An act that has no effect within this time was refused or lost. */
 const LOST_MS = 3000;
 
 export class Automatic {
@@ -95,7 +95,7 @@ export class Automatic {
   #look(frame, clockMs, nowMs) {
     const home = Object.values(frame.lanes).filter((lane) => lane.status === "finished").map((lane) => lane.lane);
     if (frame.heat.id !== this.#heat) {
-      // A lane that was home before this desk looked is no news.
+      // A lane that had finished before this desk looked gets no card.
       [this.#heat, this.#home, this.#queue, this.#runIn] = [frame.heat.id, new Set(home), [], "waiting"];
     }
     const fresh = home.filter((lane) => !this.#home.has(lane));

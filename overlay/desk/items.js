@@ -1,5 +1,5 @@
 /**
- * What can be taken: a view with who it is about, in words, and why it is refused. Pure.
+ * What can be taken: a view and whom it is about, in words, and why it would be refused. Pure.
  *
  * @typedef {import("../shared/types.js").Item} Item
  * @typedef {import("../shared/types.js").ShowFrame} ShowFrame
@@ -46,7 +46,7 @@ export function itemText(item, show) {
 }
 
 /**
- * The names of those an item is about just now.
+ * The names of the athletes an item is about just now.
  *
  * @param {Item} item
  * @param {SubjectsFrame | undefined} subjects

@@ -1,5 +1,5 @@
 /**
- * Which key does what at the desk: usual keys, the operator's own, and what a press means. Pure.
+ * Which key does what at the desk: the usual keys, the operator's own keys, and the meaning of a press. Pure.
  *
  * @typedef {import("../shared/queue.js").StoragePort} StoragePort
  *
@@ -86,7 +86,7 @@ export class Keys {
   }
 
   /**
-   * Give an action another key. A key does one thing: what had it before gets the other one's.
+   * Give an action another key. A key does one thing, so the action that had it before gets the other key.
    *
    * @param {string} id
    * @param {string} key

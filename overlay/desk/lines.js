@@ -1,5 +1,5 @@
 /**
- * What one output's desk has in hand: the prepared item and its line of the rundown. Pure.
+ * What the desk has prepared for one output: the item, and its line of the rundown. Pure.
  *
  * @typedef {import("../shared/types.js").Item} Item
  * @typedef {import("../shared/types.js").OutputData} OutputData
@@ -42,8 +42,8 @@ export class Hand {
   }
 
   /**
-   * Prepare the line after the one in hand, or before it. Coming from elsewhere, the first step is the line that was left.
-   *
+   * Prepare the line after the prepared one, or before it. After something else was prepared, the first step goes back
+   * to the line that was left.
    * @param {readonly Item[]} rundown
    * @param {1 | -1} by
    */
@@ -61,7 +61,7 @@ export class Hand {
   }
 }
 
-/** Two digits typed within this time are one number. */
+/** Two digits typed within this time make one number. */
 export const DIGITS_MS = 700;
 
 /** Collects digits into a number: a second one counts when it comes soon and there is such a number. */

@@ -1,7 +1,7 @@
 /**
  * What happens at the graphics desk: a state and an event make the next state, and a list of effects that the page carries
- * out in their order. No clock, no socket, no storage, no DOM: an event brings its instant, writes are effects.
- *
+ * out in their order. It uses no clock, no socket, no storage and no DOM: an event brings its instant, and writes are
+ * effects.
  * @typedef {import("../shared/types.js").Item} Item
  * @typedef {import("../shared/types.js").OutputData} OutputData
  * @typedef {import("../shared/types.js").Json} Json
@@ -37,7 +37,7 @@ import { itemText, pickSubject, refusal } from "./items.js";
 import { clockMs, copySide, outputOf, settingsOf, sideOf } from "./state.js";
 
 const MESSAGE_MS = 8000;
-/** So long the server may take to answer what it was asked. */
+/** How long the server may take to answer a request. */
 const ANSWER_MS = 500;
 const DELAY_STEP_MS = 100;
 const MODES = /** @type {const} */ (["off", "propose", "take"]);

@@ -1,8 +1,7 @@
 /**
- * Sends the desk's facts. Other than a pad, the desk must not keep a take for later: a picture asked for while the link
- * was down would come on at the wrong moment. So every connection has a sender name of its own, and what was not
- * acknowledged before the link broke is told to the operator instead of sent again.
- *
+ * Sends the desk's facts. Unlike a pad, the desk must not keep a take for later: a picture asked for while the link
+ * was down would come on at the wrong moment. So every connection has a sender name of its own, and facts that were not
+ * acknowledged before the link broke are reported to the operator instead of being sent again.
  * @typedef {import("../shared/types.js").FactDraft & {[field: string]: unknown}} Draft
  * @typedef {{type: "facts", facts: (Draft & {sender: string, sequence: number})[]}} Facts
  */
@@ -25,7 +24,7 @@ export class Sender {
   }
 
   /**
-   * The same sender with another way out; what is done to the one does not change the other.
+   * The same sender with another way to send: changing one does not change the other.
    *
    * @param {(message: Facts) => boolean} post false: there is no link
    */
@@ -35,7 +34,7 @@ export class Sender {
     return made;
   }
 
-  /** A connection begins, and with it a name of its own. */
+  /** Note that a connection begins, and with it a new sender name. */
   begin() {
     this.#connections += 1;
     this.#sequence = 0;

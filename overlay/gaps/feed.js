@@ -39,9 +39,8 @@ export function createFeed() {
 }
 
 /**
- * The changes of the lead as the server read them from the facts, whenever this page was opened; none where it says
- * nothing of them.
- *
+ * The changes of the lead as the server read them from the facts, whenever this page was opened; none where the server
+ * gives none.
  * @param {HeatFrame & {leads?: {lane: number, at_ms: number, scored_reps: number, first: boolean}[]}} frame
  * @returns {Line[] | undefined}
  */
@@ -81,7 +80,7 @@ function note(memory, frame, clockMs) {
 }
 
 /**
- * Note a new leader once nobody shares the lead; the first look at a heat is no change.
+ * Note a new leader once nobody shares the lead; the first look at a heat is not a change.
  *
  * @param {Memory} memory
  * @param {HeatFrame} frame

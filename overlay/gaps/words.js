@@ -54,7 +54,7 @@ export function toBeatText({ lanes }) {
 }
 
 /**
- * What stands over a division where there are several.
+ * What is written over a division where there are several.
  *
  * @param {Group | undefined} group
  */

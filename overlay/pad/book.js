@@ -1,7 +1,6 @@
 /**
- * One lane's count as its judge should see it: what the table has, plus what waits in the queue. No clock, no network,
- * no DOM: times and messages come in as arguments.
- *
+ * One lane's count as its judge should see it: what the table has, plus what waits in the queue. It uses no clock, no
+ * network and no DOM: times and messages come in as arguments.
  * @typedef {import("../shared/types.js").FactData} FactData
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").Acknowledged} Acknowledged
@@ -24,9 +23,10 @@ import { factWords } from "../formats/registry.js";
 import { added, countOf, ownDone, sameWork, withFact } from "./counting.js";
 import { scored } from "../shared/plan.js";
 
-/** A frame may have left the server before its last answer to us; so long after it, none comes that did. */
+/** A frame may have left the server before its last answer to us. This long after that answer, no such frame can come
+ * any more. */
 const SETTLED_MS = 700;
-/** A fact may count so many units at most (docs/wire.md). */
+/** The most units that one fact may count (docs/wire.md). */
 const MOST_UNITS = 1000;
 
 export class LaneBook {
@@ -41,7 +41,7 @@ export class LaneBook {
   #table;
   /** False: the frame that gave the count may or may not hold what was waiting then. */
   #sure = false;
-  /** The newest frame is from before the present connection. */
+  /** Whether the newest frame is from before the present connection. */
   #old = false;
   #answeredAtMs = -Infinity;
 
@@ -62,7 +62,7 @@ export class LaneBook {
   }
 
   /**
-   * The same book over copies of its queue and history; what is done to the one does not change the other.
+   * The same book over copies of its queue and history: changing one does not change the other.
    *
    * @param {Pick<ConstructorParameters<typeof LaneBook>[0], "queue" | "history" | "makeId" | "onCorrection">} options
    */
@@ -86,7 +86,7 @@ export class LaneBook {
     return this.#frame?.lanes[this.#lane];
   }
 
-  /** What the table has; undefined until it said so. */
+  /** What the table has counted; undefined until the table has said so. */
   get table() {
     return this.#table;
   }
@@ -96,13 +96,13 @@ export class LaneBook {
     return this.#table && this.#fold(this.#table, this.#queue.waiting);
   }
 
-  /** What "undo" would strike. */
+  /** The fact that "undo" would strike. */
   get undoable() {
     return this.#frame && this.#history.last(this.#frame.heat.id);
   }
 
   /**
-   * The finish that this pad called, if it stands.
+   * The finish that this pad called, if it still stands.
    *
    * @param {number} [sinceMs] when what is counted now began
    */
@@ -201,7 +201,7 @@ export class LaneBook {
   }
 
   /**
-   * Make a fact that the format of the event has of its own, or that needs nothing more.
+   * Make a fact that belongs to the format of the event, or that needs nothing more.
    *
    * @param {number} atMs heat clock
    * @param {import("../formats/format.js").PadFact} made
@@ -231,7 +231,7 @@ export class LaneBook {
   }
 
   /**
-   * Strike the last fact of this pad that stands.
+   * Strike the last fact of this pad that still stands.
    *
    * @param {number} atMs heat clock
    * @returns {Entry | undefined} what was struck
@@ -272,8 +272,8 @@ export class LaneBook {
   }
 
   /**
-   * The table reads facts in the order of the heat clock, so ours must not go back when the clock is set right.
-   *
+   * The table reads facts in the order of the heat clock, so the times of ours must not go back when the clock is
+   * corrected.
    * @param {number} atMs
    */
   #inOrder(atMs) {
@@ -281,7 +281,7 @@ export class LaneBook {
   }
 
   /**
-   * Let the queue move on, and add to the table's count what left it.
+   * Let the queue move on, and add the facts that left it to the table's count.
    *
    * @param {() => void} move
    * @param {string[]} lost ids of facts that were refused
@@ -302,7 +302,7 @@ export class LaneBook {
     if (!before || !this.#sure || sameWork(this.#frame.event, before, this.#table)) return;
     const { event } = this.#frame;
     const waits = new Set(this.#queue.waiting.map((fact) => fact.id));
-    // The table set the count: striking a unit that it had counted until then would change nothing any more.
+    // The table set the count, so striking a unit that it had counted before would not change anything any more.
     this.#history.forget((entry) => entry.delta > 0 && !waits.has(entry.id));
     this.#onCorrection({ from: scored(event, before.done), to: scored(event, counted.done) });
   }
@@ -321,7 +321,7 @@ export class LaneBook {
 }
 
 /**
- * What undo has to bring back of a turn or of what a format has of its own; undefined where taking the units off is enough.
+ * What undo has to restore of a turn, or of a format's own fields; undefined where taking the units off is enough.
  *
  * @param {string} kind
  * @param {Count} before

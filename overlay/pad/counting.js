@@ -1,7 +1,6 @@
 /**
- * What a lane has done, and what a fact that a pad may send makes of it: the same rules as tallywire.core.formats.counting.
- * Pure.
- *
+ * What a lane has done, and how each fact that a pad may send changes it, by the same rules as
+ * tallywire.core.formats.counting. Pure.
  * @typedef {import("../shared/types.js").EventData} EventData
  * @typedef {import("../shared/types.js").FactData} FactData
  * @typedef {import("../shared/types.js").LaneData} LaneData
@@ -13,7 +12,7 @@
 import { formatOf } from "../formats/registry.js";
 import { blockEnd, clampDone } from "../shared/plan.js";
 
-/** A lane with one of these has stopped, and counts no more. */
+/** A lane with one of these statuses has stopped and counts no more. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
 
 /**
@@ -38,8 +37,7 @@ export function countOf(event, said) {
 
 /**
  * Whether two counts are of the same work, whoever's turn it is. In synchro another judge counts the other member on
- * another phone: more of that is no correction.
- *
+ * another phone, so a higher count of that member is not a correction.
  * @param {EventData} event
  * @param {Count} one
  * @param {Count} other
@@ -52,7 +50,7 @@ export function sameWork(event, one, other) {
 }
 
 /**
- * Units that were counted: in synchro of the one member, else of the lane.
+ * Units that were counted: in synchro those of one member, otherwise those of the lane.
  *
  * @param {EventData} event
  * @param {Count} count

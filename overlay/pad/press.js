@@ -1,5 +1,5 @@
 /**
- * Touches. A surface counts the moment it is touched; whatever must not happen by mistake has to be held.
+ * Touches. A surface counts the moment it is touched; an action that must not happen by mistake has to be held.
  *
  * @template T
  * @typedef {object} Press
@@ -10,9 +10,8 @@
  */
 
 /**
- * Make an element answer to fingers, and to a keyboard or an assistive tool, which act at once: nobody presses a key
- * in passing.
- *
+ * Make an element answer to fingers, and to a keyboard or an assistive tool, which act at once, because nobody presses
+ * a key in passing.
  * @template T
  * @param {HTMLElement} element
  * @param {Press<T>} press

@@ -1,7 +1,7 @@
 /**
  * What happens on a lane pad: a state and an event make the next state, and a list of effects that the page carries out
- * in their order. No clock, no socket, no storage, no DOM: an event brings its instant, writes are effects.
- *
+ * in their order. It uses no clock, no socket, no storage and no DOM: an event brings its instant, and writes are
+ * effects.
  * @typedef {import("./state.js").PadState} PadState
  * @typedef {import("./state.js").Instant} Instant
  * @typedef {{x: number, y: number}} Point
@@ -41,11 +41,11 @@ import { entryName } from "./view.js";
 const MESSAGE_MS = 4000;
 const WARNING_MS = 10_000;
 const CHOICES_MS = 5000;
-/** A block, a measured station or a lift is worth a lot at once: it is held. */
+/** A block, a measured station or a lift is worth a lot at once, so it has to be held. */
 const STATION_HOLD_MS = 500;
 const START_HOLD_MS = 1000;
 
-/** What is said when a key was let go too early. */
+/** What the pad says when a key was let go too early. */
 const SHORT = {
   surface: "Too short: hold",
   undo: "Hold to undo",
@@ -194,7 +194,7 @@ class Step {
   }
 
   /**
-   * Count units, no more than are left of the station.
+   * Count units, but no more than are left of the station.
    *
    * @param {number} atMs
    * @param {import("../formats/format.js").Moment} moment
@@ -243,7 +243,7 @@ class Step {
   }
 
   /**
-   * A key beside the surface, which may have gone since it was drawn.
+   * A key beside the surface, which may have disappeared since it was drawn.
    *
    * @param {import("../formats/format.js").Moment} moment
    * @param {string} choice
@@ -259,7 +259,7 @@ class Step {
   }
 
   /**
-   * A key of a team: in a relay it passes the turn, else it says for whom a touch counts.
+   * A key of a team: in a relay it passes the turn, otherwise it says for whom a touch counts.
    *
    * @param {{member: string, atMs: number}} event
    */

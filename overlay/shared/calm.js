@@ -50,14 +50,14 @@ export function createCalm(draw, ports = browserPorts()) {
   };
 }
 
-/** What a lane is against others, and what comes from who stands where: held back together, of one instant. */
+/** Everything that compares a lane with others or follows from the order; it is held back together and comes from one
+ * instant. */
 const AGAINST_OTHERS = ["place", "shared", "gap_leader", "gap_next", "behind", "ghost", "in_event", "points", "outlook", "stakes"];
 const OF_THE_ORDER = ["order", "leader", "leads", "ranking", "standings", "overall", "chases"];
 
 /**
- * Give the frame with all that comes from its order as it was in another frame of the same heat: places, gaps, places
- * in the event and points, and the tables over several heats. What each lane has done is new.
- *
+ * Give the frame with everything that follows from the order (places, gaps, places in the event and points, and the
+ * tables over several heats) as it was in another frame of the same heat. What each lane has done is new.
  * @param {HeatFrame} frame
  * @param {HeatFrame} standing
  * @returns {HeatFrame}

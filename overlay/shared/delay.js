@@ -1,9 +1,8 @@
 /**
- * In step with a delayed picture: what was made at a wall time is shown that much later, data and clock alike. Pure.
- *
- * The shown time is the server's wall time less the delay. When the delay grows, the shown time runs at half speed until it
- * is there; when it shrinks, at double speed. It never stands still, jumps or runs backwards, so a clock shows every second
- * once and a count never goes back. From 0 to 5 s takes ten seconds, from 5 s to 1 s four.
+ * Staying in step with a delayed picture: whatever was made at a wall time is shown later by the delay, data and clock
+ * alike. Pure.  The shown time is the server's wall time less the delay. When the delay grows, the shown time runs at
+ * half speed until it is there; when it shrinks, at double speed. It never stands still, jumps or runs backwards, so a
+ * clock shows every second once and a count never goes back. From 0 to 5 s takes ten seconds, from 5 s to 1 s four.
  */
 
 /** No output is further behind than this; the server refuses more. */
@@ -12,9 +11,9 @@ export const LONGEST_DELAY_MS = 30_000;
 export const SLOWEST = 0.5;
 /** … and no faster than this. */
 export const FASTEST = 2;
-/** Further off than the longest delay and some, a clock was set: then it starts anew. */
+/** If the shown time is further off than this, a clock was set, and it starts anew. */
 export const CLOCK_SET_MS = 60_000;
-/** What is due this soon is drawn now: the browser shows it a picture later. */
+/** Anything due within this time is drawn now, because the browser shows it one picture later. */
 export const LEAD_MS = 8;
 
 /** The time that is shown. */
@@ -81,7 +80,8 @@ export class Waiting {
    * @param {T} value
    */
   add(key, madeMs, value) {
-    // A server's clock may be set back a little: what came later is still newer. Set back far, it is another clock.
+    // A server's clock may be set back a little, and what came later is still newer. If it is set back far, it is
+    // another clock.
     const made = madeMs < this.#lastMs - CLOCK_SET_MS ? madeMs : Math.max(madeMs, this.#lastMs);
     if (made < this.#lastMs) for (const each of this.#queue) each.madeMs = Math.min(each.madeMs, made);
     this.#lastMs = made;
@@ -111,7 +111,7 @@ export class Waiting {
 }
 
 /**
- * A row of frames with a delay of its own: shown time and what waits for it.
+ * A series of frames with its own delay: the time that is shown, and the frames that wait for it.
  *
  * @template T
  */

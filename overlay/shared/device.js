@@ -48,9 +48,8 @@ export function stayAwake() {
 }
 
 /**
- * Two windows of one browser would share one queue and one row of numbers. The one that was first stays; the later one
- * hears of it.
- *
+ * Two windows of one browser would share one queue and one row of numbers. The first one stays, and the later one is
+ * told.
  * @param {string} name of the queue
  * @param {() => void} onTaken
  */

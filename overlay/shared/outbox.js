@@ -1,7 +1,6 @@
 /**
- * What a page that counts or rules has sent and not yet had answered: the queue of its facts, what it did lately, and what
+ * What a page that counts or rules has sent without an answer yet: the queue of its facts, its recent history, and what
  * the server's answers mean for both. The pad and the table have the same one. Pure apart from the storage it is given.
- *
  * @typedef {import("./queue.js").StoragePort} StoragePort
  * @typedef {import("./types.js").Acknowledged} Acknowledged
  *
@@ -18,7 +17,8 @@
 import { History } from "./history.js";
 import { Queue } from "./queue.js";
 
-/** An answer usually takes a few hundredths of a second; waiting is said only when it takes longer. */
+/** An answer usually takes a few hundredths of a second; the page says that it waits only when an answer takes longer.
+ * */
 export const PATIENCE_MS = 1000;
 
 /** @template {import("./history.js").Sent} Entry */

@@ -14,7 +14,7 @@
  * @property {(key: string) => void} removeItem
  */
 
-/** So many facts stay well below the 64 KiB a message may have, even with a long reason each. */
+/** This many facts stay well below the 64 KiB of a message, even if each has a long reason. */
 const BATCH = 64;
 
 export class Queue {

@@ -254,7 +254,7 @@ class Wire {
   /** @param {Notice} message */
   #takeNotice(message) {
     if (message.type === "welcome") {
-      this.#attempt = 0; // only now: a server that turns us away must not be asked four times a second
+      this.#attempt = 0; // only now, because a server that turns us away must not be asked four times a second
       this.#setUp(true);
     }
     this.#options.onMessage?.(message);

@@ -27,7 +27,7 @@ export function isOut(lane) {
 }
 
 /**
- * Whether the lane has what it got: it will not count any more.
+ * Whether the lane's result stands and will not change by counting.
  *
  * @param {{status: string}} lane
  * @returns {boolean}
@@ -96,7 +96,7 @@ export function floorOrder(frame) {
 }
 
 /**
- * Whether places mean anything yet: before the first rep all share the first place, which is no news.
+ * Whether places mean anything yet: before the first rep all share first place, which tells nobody anything.
  *
  * @param {HeatFrame} frame
  * @returns {boolean}

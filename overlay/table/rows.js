@@ -27,11 +27,13 @@ import { clockText, placeFigure } from "../shared/format.js";
 import { position } from "../shared/plan.js";
 import { penaltyText } from "./log.js";
 
-/** Nobody is called stalled sooner: walking to the next station takes up to ten seconds (common practice, no source). */
+/** No lane is called stalled before this: walking to the next station takes up to ten seconds (common practice, no
+ * source). */
 const STALL_LEAST_MS = 15_000;
-/** So many times the expected time of one rep without a rep is a stall. */
+/** A lane has stalled after this many times the expected time of one rep without a rep. */
 const STALL_REPS = 6;
-/** A block gives no sign until it is done, a single heavy rep hardly one: so many times the station's time is a stall. */
+/** A block gives no sign until it is done, and a single heavy rep hardly any: there, a stall is this many times the
+ * station's time. */
 const STALL_STATIONS = 1.5;
 
 const UNOFFICIAL = "Unofficial until the head judge signs";
@@ -95,7 +97,7 @@ function flagsOf({ held, checked, penalties }) {
 }
 
 /**
- * Say how far the result is.
+ * Say how official the result is.
  *
  * @param {import("../shared/types.js").ResultLife | undefined} result
  * @returns {string}
@@ -110,7 +112,7 @@ export function resultWords(result) {
 }
 
 /**
- * How long without a rep is worth a look.
+ * How long a lane may be without a rep before it is worth a look.
  *
  * @param {import("../shared/types.js").Leg} leg
  * @returns {number} milliseconds
