@@ -136,7 +136,7 @@ export function chaseText(frame, chase) {
  * One line of the overall standing as it stands: 1 ▲ Okwuedi 532 (+138).
  *
  * @param {OverallRow} row
- * @param {readonly OverallRow[]} rows all there are: who has the same place shares it
+ * @param {readonly OverallRow[]} rows all rows there are: those with the same place share it
  */
 export function overallTexts(row, rows) {
   return {

@@ -174,7 +174,7 @@ export class LaneBook {
    *
    * @param {number} atMs heat clock
    * @param {number} [units]
-   * @param {number} [member] of a team, who did it; nobody named: whose turn it is, or all of them
+   * @param {number} [member] of a team, who did it; missing: the one whose turn it is, or all of them
    */
   countUnits(atMs, units = 1, member = undefined) {
     for (let left = units; left > 0; left -= MOST_UNITS) {

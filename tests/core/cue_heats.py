@@ -49,7 +49,7 @@ def pieces_work(counts: Counts = Counts.SUM, *, timed: bool = False, lanes: int 
 
 
 def told(work: Competition, facts: Iterable[Fact]) -> list[tuple[int, Cue]]:
-    """What is told of the heat itself."""
+    """What is told about the heat itself."""
     return heat_script(work, [Pad("starter").start(), *facts, Pad("ender").end(END_MS)])
 
 

@@ -167,7 +167,7 @@ def _with_past(dice: Random, each: Contender, events: int, order: Order, count: 
 
 
 def random_race(seed: int, count: int = 7) -> Race:
-    """A race of `count` with a standing close enough to be open, some results in, now and then one who is out."""
+    """A race of `count` entries in a close standing; some have results, and now and then one is out."""
     dice = Random(seed)
     names = [f"e{n}" for n in range(count)]
     events = dice.randint(0, 3)

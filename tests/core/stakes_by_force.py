@@ -61,7 +61,7 @@ class Situation:
         return heat_stakes(self.competition, own.state, before=before, rows=event_rows(snapshot, own))["open"]
 
     def ends(self, *, stopped: int | None = None) -> Iterator[Series]:
-        """Every end: whoever works ends in any order, ties included; an uncalled finish stays or is called later.
+        """Every end: those at work end in any order, ties included; an uncalled finish stays or is called later.
 
         `stopped` withdraws and has no result.
         """

@@ -158,7 +158,7 @@ def test_a_lane_on_medical_hold_is_nowhere_in_the_call() -> None:
 
 @pytest.mark.parametrize("ties", TiePolicy)
 def test_everybody_may_withdraw(ties: TiePolicy) -> None:
-    """With nobody left who can have a result the call goes on."""
+    """The call goes on when nobody is left who can have a result."""
     base = competition(lanes=2)
     work = replace(base, events={"event": replace(base.events["event"], ties=ties)})
     gone = [Pad("starter").start(), *(Pad(f"pad-{lane}", lane).withdraw(9_000) for lane in (1, 2))]

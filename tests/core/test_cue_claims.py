@@ -65,7 +65,7 @@ def check_finish(cue: Cue, heat: RawHeat) -> None:
 
 
 def check_lead(cue: Cue, heat: RawHeat) -> None:
-    """Alone in front now and for four seconds before, by so many reps on the one who led."""
+    """It has been alone in front for four seconds, by this many reps over the lane that led before."""
     for clock_ms in range(cue.at_ms - 4_000, cue.at_ms + 1, 1_000):
         then = RawHeat(clock_ms)
         assert [each.lane for each in then.lanes.values() if then.places[each.lane] == 1] == [named(cue, then).lane]

@@ -105,7 +105,7 @@ def check_lift_level_lead(cue: Cue, heat: RawEstuary) -> None:
 
 
 def check_miss_lead(cue: Cue, heat: RawEstuary) -> None:
-    """More than anybody had, by one who was not in front."""
+    """The load was more than anybody had lifted, and the lane was not in front."""
     before, after, lane = lift_of(cue, heat, made=False)
     assert number(cue, "load_milli") > max(before.best(each) for each in LANES) > before.best(lane)
     assert number(cue, "left") == after.left(lane)
@@ -121,7 +121,7 @@ def check_miss_leader_last(cue: Cue, heat: RawEstuary) -> None:
 
 
 def check_on_the_bar(cue: Cue, heat: RawEstuary) -> None:
-    """Declared and not judged, by one who is not in front, and so much more than anybody has."""
+    """The load is declared, not judged, and this much more than anybody has lifted; the lane is not in front."""
     lifts, lane = is_a(heat, RawLifts), lane_of(cue, heat)
     assert lifts.of(lane, "attempt_declared")[-1]["at_ms"] == cue.at_ms
     assert lifts.open_milli(lane) == number(cue, "load_milli")

@@ -21,7 +21,10 @@ from tallywire.formats.ladder.cues import BAR_OPEN
 
 
 def test_who_is_out_at_a_bar_is_told_in_one_line() -> None:
-    """One, two and three who go out at the same bar, with how many are left; those who made it are not named."""
+    """One, two or three lanes that go out at the same bar are told, with how many are left.
+
+    The others are not named.
+    """
     one = lines(ladder_work(), [*bars(1, 2, 2, 2), *bars(2, 2, 2, 2), *bars(3, 2, 2, 2), *bars(4, 1)])
     assert "E4 is out at bar one (50 kg), with one lift of two; three lanes still in." in one
     two = lines(ladder_work(), [*bars(1, 2, 2, 2), *bars(2, 2, 2, 2), *bars(3, 2, 1), *bars(4, 2, 1)])
@@ -44,7 +47,7 @@ def test_the_last_one_in_is_told_and_then_the_win_in_bars() -> None:
 
 
 def test_a_lane_on_hold_is_neither_counted_nor_named_on_a_ladder() -> None:
-    """One of two who are late, and the only one left, are on hold: the other is told alone, and who is left is not."""
+    """One of two late lanes and the only one left are on hold: the other late lane is told, and nobody as the last."""
     late = [*bars(1, 2), *bars(2, 2), *bars(3, 1), *bars(4, 1)]
     open_bar = desk_after(ladder_work(), [*late, stamped(HoldPlaced, 3, 30_000)], 46_000)
     assert current(open_bar) == ["E4 has one lift to go at bar one (50 kg), with less than 15 seconds left."]
@@ -66,7 +69,7 @@ def test_the_end_of_the_heat_closes_no_window() -> None:
 
 
 def test_the_last_one_in_is_not_said_to_lead_where_a_penalty_has_cost_the_lead() -> None:
-    """Three reps off put the last one in behind one who is out: then nothing is said of catching."""
+    """Three penalty reps put the last lane still in behind one that is out: then nothing is said about catching."""
     penalty = Pad("judge", 1).conduct(PenaltyGiven, 70_000, reps=3, ms=0, reason="dropped bar")
     found = lines(ladder_work(lanes=2), [*bars(1, 2, 2), *bars(2, 2, 1), penalty])
     assert not [line for line in found if "last one in" in line]

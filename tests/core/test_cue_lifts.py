@@ -132,7 +132,7 @@ def test_misses_are_no_run_of_no_reps() -> None:
 
 
 def test_a_lift_taken_back_takes_its_cue_back() -> None:
-    """The lead told of a lift that was voided is gone, and is not told again when the lift is good after all."""
+    """When a lift is voided, its cue of the lead goes, and it does not come again when the lift is good after all."""
     work, facts = lift_work(), [*lifts(1, 80), *lifts(2, 70, 85)]
     desk = desk_after(work, facts, 33_000, 92_000, 94_000)
     assert [cue.template for cue in desk.current if cue.kind is Kind.LEAD] == ["lead_lift"]
@@ -144,7 +144,7 @@ def test_a_lift_taken_back_takes_its_cue_back() -> None:
 
 
 def test_a_disqualified_lifter_is_not_measured_against() -> None:
-    """Without the one who was disqualified the heaviest lift is another's."""
+    """When a lifter is disqualified, the heaviest lift is that of another."""
     facts = [*lifts(1, 90), *lifts(2, 80), *lifts(3, 70), Pad("judge", 1).conduct(Disqualified, 40_000, reason="belt")]
     assert lines(lift_work(1), facts)[-1] == "E2 wins the heat with 80 kilograms, ten kilograms more than E3."
 

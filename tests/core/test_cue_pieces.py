@@ -133,7 +133,7 @@ def test_penalties_count_in_what_is_said_of_pieces() -> None:
 
 
 def test_nobody_is_said_to_catch_another_within_a_piece() -> None:
-    """What would be a chase in one count of work is none where each piece starts again."""
+    """A chase in one count of work is not a chase where each piece starts from zero."""
     one, two = Pad("lane-1", 1), Pad("lane-2", 2)
     first_ms = [1_000 * n for n in range(1, 11)] + [10_000 + 3_700 * n for n in range(1, 8)]
     second_ms = [3_000 * n for n in range(1, 11)] + [30_000 + 1_200 * n for n in range(1, 7)]
@@ -157,7 +157,7 @@ def test_pieces_that_nobody_completes_are_compared_by_reps() -> None:
 
 
 def test_a_corrected_piece_takes_its_line_back() -> None:
-    """Three off the leader: it leads no more, and the line about the piece says who does."""
+    """Three reps off the leader: it leads no longer, and the line about the piece names the new leader."""
     work, facts = pieces_work(lanes=2), [*reps(1, 20), *reps(2, 19)]
     desk = desk_after(work, facts, 59_000, 62_000)
     assert current(desk)[0].startswith("After piece one of three, E1 leads with 20 reps")

@@ -432,7 +432,7 @@ def test_the_sum_of_what_is_left_keeps_its_mean() -> None:
 
 @pytest.mark.parametrize(("reps", "place"), [(4, 1), (5, 2)])
 def test_less_than_the_least_work_in_another_heat_earns_nothing(reps: int, place: int) -> None:
-    """Ten points up and out oneself, one stays ahead of a rival who did four of the five reps a place asks for."""
+    """Ten points up, an entry that is out stays ahead of a rival that did four of the five reps of the minimum work."""
     others = [Result(entry="e2", division="d", scored_reps=reps)]
     standing = overall({"e1": 10, "e2": 0}, (20, 15), out=("e1",))
     asked = scene([], now_ms=200_000, plan=ENDLESS, least=5, others=others, overall=standing)

@@ -265,7 +265,7 @@ def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
 
 
 def test_a_tie_break_parts_those_who_end_a_ladder_level() -> None:
-    """All bars made, the one who was earlier through the first is ahead."""
+    """Of two that made all bars, the one that was earlier through the first is ahead."""
     marked = Plan(replace(LADDER_PLAN.workout, tie_break=Mark(round=1, station=1)), laps=1)
     whole, legs = LADDER_PLAN.total_done or 0, LADDER_PLAN.legs[0].done_after
     trails = [[(first_ms, legs), (119_000, whole)] for first_ms in (30_000, 20_000)]

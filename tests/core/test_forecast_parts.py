@@ -186,7 +186,7 @@ def test_a_rep_of_a_ladder_at_a_time_is_drawn_between_now_and_the_end_of_its_win
 
 
 def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:
-    """Of two who cannot pass the mark any more the one with more reps is ahead, as in the event's table."""
+    """Of two that cannot pass the mark any more, the one with more reps is ahead, as in the event's table."""
     late = Part(id="late", name="Late", measure=Measure.TIME_AT, points="table", mark=Mark(round=3, station=2))
     facts = [fact for fact in recorded("estuary-sluice") if fact.at_ms <= 60_000]
     work = sluice(late, Part(id="whole", name="Whole", measure=Measure.RESULT, points="table"))

@@ -370,7 +370,7 @@ def test_a_relay_counts_for_whose_turn_it_is() -> None:
 
 
 def test_shared_work_adds_up() -> None:
-    """Whoever did it, it counts for the pair; who did what is kept."""
+    """Work counts for the pair whichever member did it, and the share of each is kept."""
     pad = Pad("a", 1)
     state = lane(team(TeamForm.SHARED), pad.reps(1, 3, member=2), pad.reps(2, 5, member=1), pad.reps(3, 2, member=2))
     assert (state.scored_reps, state.tally.members) == (10, {1: 5, 2: 5})

@@ -343,7 +343,7 @@ def test_a_penalty_is_in_the_gap_as_soon_as_it_is_known() -> None:
 
 
 def test_a_lead_that_changed_inside_a_block_gives_no_negative_gap() -> None:
-    """The second began the block a second before the one who leads since its end: at least what it waits, then none."""
+    """The second began the block first, the other ended it first: a gap of at least the wait, then none."""
     one, two = Pad("a", 1), Pad("b", 2)
     facts = [one.reps(3000), two.reps(2000), one.block(9000)]
     waits, stopped = (heat_gaps(heat(*facts, clock_ms=at, lanes=2))[2].to_leader for at in (9500, 900_000))

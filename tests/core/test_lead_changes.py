@@ -1,4 +1,4 @@
-"""Who led when: worked out by hand, and counted a second time on the demo heat."""
+"""Changes of the lead: worked out by hand, and counted a second time on the demo heat."""
 
 from __future__ import annotations
 

@@ -220,7 +220,7 @@ def test_a_withdrawn_rival_frees_the_way() -> None:
 
 
 def test_times_on_the_clock_cannot_be_passed() -> None:
-    """Whoever still works cannot pass a time that is on the clock; with the race unfinished it can."""
+    """An entry still at work cannot pass a time that the clock has passed; until then it can."""
     before = replace(race(200, 200, 200), settled=(("c",),))
     assert needs(before)["a"].possible == (1, 2, 3)
     assert needs(replace(before, passed=1))["a"].possible == (2, 3)

@@ -140,7 +140,7 @@ def test_a_scaled_table_keeps_its_ends_and_its_order(full: int, field: int) -> N
 
 
 def test_no_result_earns_nothing_and_takes_no_place() -> None:
-    """Who has no result shares the place after all who have one, and earns what the rules give without a result."""
+    """Those without a result share the place after all who have one, and earn what the rules give without a result."""
     placed = event_places([{"a": 3, "b": 5}, {"c": 3, "d": 0}], no_result=["d", "e"])
     assert placed == {"a": 1, "c": 1, "b": 3, "d": 4, "e": 4}
     assert award(placed, TEN_STEP, no_result={"d": 0, "e": 0}) == {"a": 100, "c": 100, "b": 80, "d": 0, "e": 0}

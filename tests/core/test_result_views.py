@@ -185,7 +185,7 @@ def test_the_quick_view_is_the_same_without_standings() -> None:
 
 
 def test_the_next_heat_is_the_first_behind_that_has_not_started() -> None:
-    """In the order of the file; an entry on medical hold there is not announced; at the end there is none."""
+    """It goes by the order of the file and leaves out entries on medical hold; after the last heat there is none."""
     book = CompetitionBook(
         trials(3), [*race("e1", [1, 1, 1, 1]), *race("e2", [1, 1, 1, 1]), on(HoldPlaced, "e3", 2, 0)]
     )

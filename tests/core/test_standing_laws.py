@@ -120,7 +120,7 @@ def test_the_standing_is_a_ranking(meet: Meet) -> None:
 
 @given(meets())
 def test_the_rule_named_is_the_last_one_needed(meet: Meet) -> None:
-    """A row names the rule that parts it from whoever stayed level longest, and none when it is alone on its points."""
+    """A row names the rule that separates it from the last level entry, and none when it is alone on its points."""
     order = [None, *meet.rules.ties, TieRule.SHARED]
     rows = meet.rows()
     for row in rows:
@@ -165,7 +165,7 @@ def test_what_counts_is_on_average_no_worse_than_everything(meet: Meet) -> None:
 
 @given(st.data(), meets())
 def test_doing_better_never_worsens_the_standing(data: st.DataObject, meet: Meet) -> None:
-    """Whoever does better in one event, the others as before, stands no worse, whatever the rules.
+    """An entry that does better in one event, with the others as before, stands no worse, whatever the rules.
 
     This holds for every table that does not rise; see also the test of what is dropped among equal points.
     """

@@ -40,7 +40,7 @@ def named(root: Path) -> Iterator[str]:
 
 
 def test_no_format_is_named_outside_its_package() -> None:
-    """Whoever wants to know something of a format asks it."""
+    """Code that has to know something about a format asks the format."""
     assert list(named(SERVER)) == []
 
 

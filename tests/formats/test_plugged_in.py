@@ -166,7 +166,7 @@ def test_the_call_has_gaps_a_forecast_and_cues() -> None:
 
 
 def page(frame: dict[str, Any]) -> dict[str, Any]:
-    """What a pad with the format's page module makes of a frame, and of one press."""
+    """What a pad with the format's page module shows for a frame, and sends for one press."""
     instant = {"nowMs": 30_000, "serverMs": START_UNIX_MS + 30_000, "tickMs": 30_000, "id": "p1", "sender": "lane-1-b"}
     asked = json.dumps({"frame": frame, "instant": instant})
     command = ["node", str(Path(__file__).parent / "carry" / "pad.js")]

@@ -169,7 +169,7 @@ def cut_after(
 
 
 def go_on(stay: list[dict[str, Any]], size: int, ties: str) -> list[dict[str, Any]]:
-    """Give those who go on of those who may, best first."""
+    """Of those who may go on, give those who do, best first."""
     if len(stay) <= size:
         return stay
     last, first_out = stay[size - 1], stay[size]

@@ -51,7 +51,7 @@ def static_server() -> Iterator[str]:
 
 
 class Wire:
-    """The wire of one page. `frame` is sent to whoever watches; without `up` no link opens."""
+    """The wire of one page. `frame` is sent to every watcher; without `up` no link opens."""
 
     def __init__(self, page: Page, frame: dict[str, Any]) -> None:
         self.frame = frame

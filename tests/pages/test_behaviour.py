@@ -71,7 +71,7 @@ def test_a_screen_of_its_own_has_a_ground(page: Page, address: str) -> None:
 
 
 def test_the_air_keeps_the_last_picture_and_then_clears(page: Page, address: str) -> None:
-    """Without a link the picture stays for the hold, then goes without a word, and comes back with the link."""
+    """Without a link the picture stays for the hold, then goes without any message, and comes back with the link."""
     wire = open_air(page, address, Scene(), "?hold=0.6")
     air = page.locator("[data-part=air]")
     wire.drop()
@@ -142,7 +142,7 @@ def test_the_board_speaks_before_the_start(page: Page, address: str) -> None:
 
 
 def test_the_board_keeps_lanes_as_on_the_floor(page: Page, address: str) -> None:
-    """Lanes 1, 2, 3 … down the first column and the second, whoever leads."""
+    """Lanes 1, 2, 3 … go down the first column and then the second, whichever lane leads."""
     look_at(page, address, "board", Scene(lanes=20), FULL)
     lanes = page.locator("[data-part=row] [data-part=lane]").all_inner_texts()
     assert lanes == [str(lane) for lane in range(1, 21)]

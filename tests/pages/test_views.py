@@ -273,7 +273,7 @@ def test_the_mark_follows_the_head_judge(page: Page, address: str, stage: str, w
 
 @pytest.mark.parametrize("name", ["event", "standings"])
 def test_a_long_table_turns_its_pages(own_page: Page, address: str, name: str) -> None:
-    """Of thirty the last ten follow after a while, and whoever is marked is on the page at once."""
+    """Of thirty entries the last ten follow after a while, and the page with a marked entry is shown at once."""
     page = own_page
     page.clock.install()
     open_view(page, address, name, frame_of(Scene(lanes=20, name="finishing", clock_ms=899_000), name))

@@ -44,7 +44,7 @@ def log_heads(data: bytes) -> list[int]:
 
 @pytest.mark.parametrize("sample", [150, pytest.param(LONG_SAMPLE, marks=LONG)])
 def test_a_flipped_bit_in_the_database_is_harmless_or_named(sample: int) -> None:
-    """Every bit of the header, and a sample of the others: no fact is altered or missing without a word."""
+    """Every bit of the header and a sample of the others: no fact is altered or missing without being reported."""
     files = in_order()
     counts = trials(files, "", bits(files.data[""], head=DATABASE_HEADER, sample=sample, seed=sample))
     print("database:", dict(counts))

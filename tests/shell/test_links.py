@@ -184,7 +184,7 @@ def test_a_code_is_typed_once() -> None:
 
 
 def test_what_a_code_made_ends_with_its_slip() -> None:
-    """Whoever takes a slip back takes back the phone that typed its code, and the code if it is still unused."""
+    """Taking a slip back cuts off the phone that typed its code, and ends the code if it is still unused."""
     links = Links(now_ms=Times())
     [used, unused] = links.issue([LANE_4, Wish(role="desk")])
     made = links.redeem(used.code)

@@ -101,7 +101,7 @@ class Connection:
         self.say(frame_payload(frame))
 
     def say(self, payload: bytes) -> None:
-        """Send text to the device, and show it to whoever watches the world."""
+        """Send text to the device, and show it to everyone who watches the world."""
         if not self.is_open:
             return
         self.heard_by(self, payload)

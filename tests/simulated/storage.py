@@ -95,7 +95,7 @@ class WorldJournal:
         self._open.__exit__(None, None, None)
 
     def unplug(self) -> None:
-        """Let go of the file without a word to it: whatever is done to it from here on does not count."""
+        """Let go of the file without closing it: anything done to it from now on does not count."""
         self.is_gone = True
         with suppress(Unplugged):
             self._open.__exit__(Unplugged, Unplugged(), None)

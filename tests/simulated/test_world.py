@@ -95,7 +95,7 @@ def test_every_invariant_has_a_mutant() -> None:
 
 
 def test_a_flipped_bit_goes_through_without_the_seal() -> None:
-    """The flips prove something: where the seal is not compared, a start misses facts without a word."""
+    """The flips prove something: where the seal is not compared, a start misses facts and reports nothing."""
     mutant: AbstractContextManager[object] = no_seal()
     with mutant:
         assert first_broken(Mutant(), range(1000, 2000)) & {ALTERED, LOST}

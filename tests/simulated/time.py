@@ -51,7 +51,7 @@ class WorldClock:
         self._set_by_ms += ms
 
     def next(self, *, until: float) -> bool:
-        """Let the next call happen, if it is due by then; False when there is none."""
+        """Make the next call if it is due by then; False when there is no such call."""
         while self._calls and self._calls[0][0] <= until:
             when, _, call = heapq.heappop(self._calls)
             self._now = max(self._now, when)

@@ -1,4 +1,7 @@
-"""Who is let in and who has to go, without any I/O; each bound is switched off once, and the check must notice."""
+"""Which connections are let in and which have to go, without I/O.
+
+Each bound is switched off once, and the check must notice.
+"""
 
 from __future__ import annotations
 
@@ -153,7 +156,7 @@ def test_a_stranger_displaces_nobody_else() -> None:
 
 
 def test_the_door_is_shared_out_by_address() -> None:
-    """Addresses are let in by turns: who comes behind many of one address waits for one of them only."""
+    """Addresses are let in by turns: a connection behind many of one address waits for only one of them."""
     hall = Hall(SMALL)
     many = [hall.arrive(STRANGER) for _ in range(3)]
     pad = hall.arrive("192.0.2.1")

@@ -128,7 +128,7 @@ def test_the_bare_address_leads_to_the_home_page(server: Site) -> None:
     ],
 )
 def test_a_wrong_address_says_what_is_wrong(server: Site, address: str, wrong: str) -> None:
-    """A lane, heat, output or page that is none is 404 with a page that says so, what there is, and where home is."""
+    """A lane, heat, output or page that does not exist gives 404 and a page with what there is and the way home."""
     response = server.client.get(address)
     assert response.status_code == 404
     assert wrong in response.text

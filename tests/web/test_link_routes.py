@@ -102,7 +102,10 @@ def test_an_unknown_link_is_not_found(server: Site) -> None:
 
 
 def test_six_letters_become_a_link_once(server: Site) -> None:
-    """Whoever types the code of a slip gets a page and a key for the same lane; the second one is told to ask."""
+    """The first to type the code of a slip gets a page and a key for the same lane.
+
+    The second is told to ask for one.
+    """
     slip = made(server, role="lane", lane=3)
     first = server.client.post("/links/code", json={"code": slip["code"].lower()}).json()
     assert first["path"] == "pad/?lane=3"

@@ -121,7 +121,7 @@ def test_a_lanes_link_is_not_told_of_another_lanes_hold(server: Site) -> None:
 
 
 def test_nobody_asks_for_another_lanes_part(server: Site) -> None:
-    """The name by which the server keeps a lane's part of a view is none that a client may say."""
+    """A client may not use the name by which the server keeps a lane's part of a view."""
     with ExitStack() as stack:
         pad = Asker(server, "lane", stack)
         assert pad.answer({"type": "watch", "view": "table/2", "heat": HEAT})["code"] == "bad_message"

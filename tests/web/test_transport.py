@@ -1,4 +1,4 @@
-"""What is relied on in uvicorn's websocket protocol, pinned, and what the transport makes of it."""
+"""Everything relied on in uvicorn's websocket protocol, and what the transport does with it."""
 
 from __future__ import annotations
 

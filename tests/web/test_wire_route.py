@@ -174,7 +174,7 @@ def test_more_watchers_than_allowed_are_turned_away() -> None:
 
 
 def test_patches_add_up_to_the_snapshot(server: Site) -> None:
-    """What a watcher has from patches, one who comes back has, and a newcomer's snapshot are the same frame."""
+    """A watcher's frame from patches, that of one who comes back and a newcomer's snapshot are all the same."""
     table = Pad("table-a")
     with server.wire(WATCH) as steady, server.wire(WATCH) as other:
         epoch = other.hear()["epoch"]

@@ -79,7 +79,7 @@ def test_what_comes_after_a_fact_that_is_not_kept_is_not_taken() -> None:
 
 @pytest.mark.parametrize("size", [10, 60_000])
 def test_a_refused_fact_is_kept_whole_or_by_its_digest(size: int) -> None:
-    """A short one is kept as it came; of a long one its length and SHA-256, so that who has it can prove it."""
+    """A short one is kept as it came; of a long one its length and SHA-256, so that anyone who has it can prove it."""
     item = {"sequence": 1, "fact": "rubbish", "x": "y" * size}
     [keep] = greeted(terms(), PAD).receive(text(type="facts", facts=[item]))
     assert isinstance(keep, Keep)

@@ -167,7 +167,7 @@ def test_a_repeat_has_no_effect_and_the_same_answer() -> None:
 
 
 def test_a_message_half_known_is_half_written() -> None:
-    """Of numbers 1 to 3 with 1 and 2 known, only 3 is written, and the answer speaks of all."""
+    """Of numbers 1 to 3, with 1 and 2 known, only 3 is written, and the answer covers all three."""
     session, pad = greeted(terms(), PAD), Pad(PAD, 1)
     one, two, three = pad.reps(1), pad.reps(2), pad.reps(3)
     session.receive(facts(one, two))

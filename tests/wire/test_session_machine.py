@@ -99,7 +99,7 @@ class SessionMachine(RuleBasedStateMachine):
 
     @rule()
     def settle(self) -> None:
-        """Make the batch that waits longest durable: its answer speaks of its facts, and of none beyond the disk."""
+        """Make the longest-waiting batch durable: its answer covers its facts, and none that are not on disk."""
         if not self.waiting:
             return
         session, batch, answered = self.waiting.pop(0)

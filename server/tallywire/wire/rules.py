@@ -1,4 +1,4 @@
-"""Who may say what: the rules a readable fact has to pass before this competition takes it."""
+"""Which role may send which facts, and the rules a readable fact has to pass before this competition takes it."""
 
 from __future__ import annotations
 

@@ -101,7 +101,7 @@ class CarryViews(FormatViews):
 
 
 class CarryCues(FormatCues):
-    """The first through each lap is told, besides what is told of any count."""
+    """The first lane through each lap is told, as well as what is told of every count."""
 
     kinds: ClassVar[tuple[Kind, ...]] = (LAP_FIRST,)
 

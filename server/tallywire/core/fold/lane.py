@@ -54,7 +54,7 @@ class FoldedLane:
 
     @cached_property
     def conduct(self) -> Conduct:
-        """What the conduct facts add up to. Who was home before a withdrawal has not withdrawn."""
+        """What the conduct facts add up to. A lane that finished before its withdrawal has not withdrawn."""
         taken = self._taken
         if taken.withdrawn_ms is None or not self._is_home_by(taken.withdrawn_ms):
             return taken

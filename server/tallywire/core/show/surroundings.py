@@ -21,7 +21,7 @@ class Surroundings:
 
 
 def surroundings_of(snapshot: Snapshot, heat: HeatSnapshot, *, exact: bool) -> Surroundings:
-    """Look around a heat. Whoever has worked out its call knows whether there is an `exact` answer."""
+    """Look around a heat. Whether there is an `exact` answer is known once its call has been worked out."""
     return Surroundings(
         raced=any(each.started is not None for each in snapshot.heats_of(heat.event.id)),
         exact=exact,
