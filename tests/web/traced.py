@@ -58,8 +58,8 @@ async def way_of_a_tap(data: Path) -> list[str]:
             await _said(table, text(type="hello", role="table", key=keys.table, sender=TABLE))
             await _said(pad, text(type="hello", role="lane", lane=1, key=keys.lane(1), sender=PAD))
             await _shown(table, viewer, facts(Pad(TABLE).start()))
-            await _shown(pad, viewer, facts(taps.reps(1_000)))
-            second = facts(taps.reps(2_000))
+            await _shown(pad, viewer, facts(taps.reps(100)))
+            second = facts(taps.reps(200))
             with entries.noted():
                 await _shown(pad, viewer, second)
     return entries.modules
