@@ -17,7 +17,7 @@ from tallywire.web.serving import Running, running
 from tallywire.web.settings import Settings
 from wire.talk import facts, text
 
-TABLE, PAD = "table-a", "lane-1-a"
+TABLE, PADS = "table-a", {1: "lane-1-a", 2: "lane-2-a"}
 
 
 class Entries:
@@ -44,24 +44,25 @@ class Entries:
 
 
 async def way_of_a_tap(data: Path) -> list[str]:
-    """Let a heat start and a pad tap while somebody watches, and give the modules that the second tap enters.
+    """Let a heat start and a pad tap while somebody watches, and give the modules that another lane's tap enters.
 
-    What is made once, such as a thread, is there after the first one. Nothing else happens meanwhile: the cue desk,
-    which listens once a second, is told to wait.
+    That lane overtakes the first one, so that places are made again; what is made once, such as a thread, is there
+    after the first tap. Nothing else happens meanwhile: the cue desk, which listens once a second, is told to wait.
     """
-    entries, taps = Entries(), Pad(PAD, 1)
+    entries = Entries()
     with patch("tallywire.shell.background.STEP_S", 3600.0):
         async with running(competition(), Settings(data=data, port=0)) as server, AsyncExitStack() as stack:
-            viewer, table, pad = [await stack.enter_async_context(connect(_wire(server))) for _ in range(3)]
+            viewer, table, *pads = [await stack.enter_async_context(connect(_wire(server))) for _ in range(4)]
             await _said(viewer, text(type="watch", view="heat"))
             keys = server.live.keys
             await _said(table, text(type="hello", role="table", key=keys.table, sender=TABLE))
-            await _said(pad, text(type="hello", role="lane", lane=1, key=keys.lane(1), sender=PAD))
+            for pad, (lane, sender) in zip(pads, PADS.items(), strict=True):
+                await _said(pad, text(type="hello", role="lane", lane=lane, key=keys.lane(lane), sender=sender))
             await _shown(table, viewer, facts(Pad(TABLE).start()))
-            await _shown(pad, viewer, facts(taps.reps(100)))
-            second = facts(taps.reps(200))
+            await _shown(pads[0], viewer, facts(Pad(PADS[1], 1).reps(100)))
+            second = facts(Pad(PADS[2], 2).reps(200, 2))
             with entries.noted():
-                await _shown(pad, viewer, second)
+                await _shown(pads[1], viewer, second)
     return entries.modules
 
 
