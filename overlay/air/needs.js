@@ -31,7 +31,7 @@ function standingLine(frame, lane) {
   const overall = frame.overall?.[lane.division];
   const row = overall?.rows.find((each) => each.entry === lane.entry);
   if (!overall || !row) return [];
-  const before = row.place === row.place_before ? "" : `, ${ordinal(row.place_before)} before`;
+  const before = !row.before || row.place === row.before.place ? "" : `, ${ordinal(row.before.place)} before`;
   return [{ label: overall.early ? "overall, early yet" : "overall as it stands", value: `${ordinal(row.place)} · ${row.total} points${before}` }];
 }
 

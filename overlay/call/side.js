@@ -52,7 +52,7 @@ function drawOverall(desk, frame) {
       const row = shown.get(entry);
       if (!row) return;
       setAttr(line, "data-here", row.lane !== undefined);
-      for (const [field, text] of Object.entries(overallTexts(row, rows))) setText(part(line, field), text);
+      for (const [field, text] of Object.entries(overallTexts(row))) setText(part(line, field), text);
     });
   });
 }

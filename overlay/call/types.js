@@ -55,7 +55,7 @@
  *
  * @typedef {{key: string, kind: string, weight: number, at_ms: number, until_ms: number, lanes: number[], line: string}} CueData
  * @typedef {{lane: number, ahead: number, gap_ms: number, was_ms: number, catch_ms: number}} ChaseData
- * @typedef {{entry: string, short: string, name: string, lane?: number, place: number, place_before: number, arrow: "up" | "down" | "level", total: number, gained: number}} OverallRow
+ * @typedef {{entry: string, short: string, name: string, lane?: number, place: number, shared: boolean, arrow: "up" | "down" | "level", total: number, gained?: number, before?: {place: number, shared: boolean, total: number}}} OverallRow
  *
  * @typedef {object} CallFrameExtras
  * @property {Record<string, CallLane>} lanes

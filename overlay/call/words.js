@@ -136,15 +136,14 @@ export function chaseText(frame, chase) {
  * One line of the overall standing as it stands: 1 ▲ Okwuedi 532 (+138).
  *
  * @param {OverallRow} row
- * @param {readonly OverallRow[]} rows all rows there are: those with the same place share it
  */
-export function overallTexts(row, rows) {
+export function overallTexts(row) {
   return {
-    place: placeFigure({ place: row.place, shared: rows.some((other) => other !== row && other.place === row.place) }),
+    place: placeFigure(row),
     arrow: ARROWS[row.arrow],
     name: isolate(row.short),
     total: String(row.total),
-    gained: row.gained ? `+${row.gained}` : "",
+    gained: row.gained ? `${row.gained < 0 ? "−" : "+"}${Math.abs(row.gained)}` : "",
   };
 }
 

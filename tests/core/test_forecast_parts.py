@@ -14,8 +14,10 @@ from core.called import call
 from core.examples import competition_of, recorded
 from core.orders_by_force import random_ruled_race
 from core.samples import seeds, workout
+from tallywire.core.call.steps import see
 from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching import Race as NeededRace
+from tallywire.core.clinching.event_race import standing_swings
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.ends import play_out
 from tallywire.core.forecast.format_forecast import model_of
@@ -208,7 +210,7 @@ def test_at_the_end_the_chances_are_the_standing() -> None:
     for lane in frame["lanes"].values():
         outlook = lane["outlook"]
         assert outlook["overall_places"] == [0] * (rows[lane["entry"]]["place"] - 1) + [1]
-        assert outlook["points"]["median"] == rows[lane["entry"]]["gained"]
+        assert outlook["points"]["median"] == rows[lane["entry"]]["total"]
 
 
 @pytest.mark.slow
@@ -241,7 +243,10 @@ def test_points_are_forecast_whatever_the_rules(
         points = lane["outlook"]["points"]
         assert points["low_95"] <= points["low_50"] <= points["median"] <= points["high_50"] <= points["high_95"]
     frame = call(work, facts, "sluice", 10**9)
-    gained = {row["entry"]: row["gained"] for row in frame["overall"]["open"]["rows"]}
+    snapshot = CompetitionBook(work, facts).at_clocks({}, others_ms=10**9)
+    sight = see(snapshot, snapshot.heats["sluice"])
+    swings = standing_swings(work, work.events["sluice"], sight.ground.before["open"], sight.rows["open"])
+    gained = {each.entry: float(each.gained) for each in swings}
     for lane in frame["lanes"].values():
         assert lane["outlook"]["points"]["median"] == pytest.approx(gained[lane["entry"]], abs=0.5)
 

@@ -108,7 +108,7 @@ def test_less_than_the_least_work_earns_nothing() -> None:
     base = trials()
     least = with_event(base, "e2", workout=replace(base.events["e2"].workout, minimum_reps=5))
     found = stakes(least, [*race("e1", [9, 8, 7, 6]), *race("e2", [9, 8, 3, 0])], "e2", CAP_MS + 1)
-    after = {each.entry: int(each.points_after) for each in found.swings}
+    after = {each.entry: int(each.points_before + each.gained) for each in found.swings}
     assert after == {"a": 200, "b": 180, "c": 80, "d": 70}
     assert found.clinched == "a"
 
@@ -244,7 +244,7 @@ def test_a_disqualification_that_must_count_is_not_dropped() -> None:
     facts = [*race("e1", [9, 8, 7, 6]), *race("e2", [9, 8, 7, 6]), *begun("e3")]
     out = on(Disqualified, "e3", 1, 1_000, reason="conduct")
     found = stakes(base, [*facts, out], "e3")
-    assert {each.entry: int(each.points_after) for each in found.swings}["a"] == 100
+    assert {each.entry: int(each.points_before + each.gained) for each in found.swings}["a"] == 100
     assert (found.prospects["a"].need.best, found.prospects["a"].need.worst) == (4, 4)
     assert found.clinched is None
     dropped = replace(base, drop_disqualified=True)

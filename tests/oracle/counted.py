@@ -171,10 +171,8 @@ def is_over(workout: Workout, facts: list[Fact]) -> bool:
 
 
 def corrected(workout: Workout, members: list[int], count: int) -> list[int]:
-    """Give the members' units once the number is set: together where it says, and no rep of a block begun is lost."""
-    if min(members) == max(members) and scored(workout, members[0]) == count:
-        return members
-    return [units_for(workout, count)] * len(members)
+    """Give the members' units once the number is set: where it says, but whoever has it keeps a block begun."""
+    return [own if scored(workout, own) == count else units_for(workout, count) for own in members]
 
 
 def ladder_open(workout: Workout, units: int, at_ms: int) -> bool:
@@ -231,7 +229,7 @@ def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]
         piece, before = piece_at(workout, fact["at_ms"]), [list(members) for members in pieces]
         at = fact["at_ms"]
         if fact["fact"] == "count_corrected":
-            now = begun_piece(workout, fact["at_ms"])
+            now = begun_piece(workout, min(at, end))
             at = min(at, end, windows(workout)[now][1])
             pieces[now] = corrected(workout, pieces[now], fact["scored_reps"])
         elif fact["fact"] in ("rep_counted", "block_completed", "attempt_made") and piece is not None:

@@ -35,6 +35,7 @@ from tallywire.core.forecast.scene import Overall
 from tallywire.core.gaps.path import lane_path
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import worths
+from tallywire.core.standings.change import Changes, changes_of
 from tallywire.core.standings.event_table import best_result, event_table
 from tallywire.core.standings.in_event import InEvent, event_rows, lanes_in_event
 from tallywire.core.standings.overall import field_size_in
@@ -88,6 +89,7 @@ class Sight:
     clock_ms: int
     in_event: Mapping[int, InEvent]
     rows: Mapping[str, PartRows]
+    changes: Mapping[str, Changes]
     ground: Ground
 
 
@@ -118,6 +120,7 @@ def see(snapshot: Snapshot, heat: HeatSnapshot) -> Sight:
         clock_ms=heat.clock_ms,
         in_event=lanes_in_event(rows, heat),
         rows=rows,
+        changes=changes_of(snapshot, heat),
         ground=ground_of(snapshot, heat),
     )
 
@@ -155,7 +158,14 @@ def wants_outlook(sight: Sight, desk: CueDesk) -> bool:
 
 def _observation(competition: Competition, sight: Sight, expected_ms: Mapping[int, int]) -> Observation:
     state = replace(sight.state, clock_ms=sight.clock_ms)
-    return observed(competition, state, before=sight.ground.before, rows=sight.rows, expected_ms=expected_ms)
+    return observed(
+        competition,
+        state,
+        before=sight.ground.before,
+        rows=sight.rows,
+        changes=sight.changes,
+        expected_ms=expected_ms,
+    )
 
 
 def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
@@ -164,6 +174,7 @@ def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
     return CallNotes(
         in_event=sight.in_event,
         to_beat=sight.ground.to_beat,
+        changes=sight.changes,
         worth=sight.ground.worth,
         cues=[Spoken(cue=cue, line=say(cue, wording)) for cue in alive],
     )

@@ -3,12 +3,11 @@
 from tallywire.core.clinching.answers import leads_for_certain, leeway, margin, needs
 from tallywire.core.clinching.need import Need
 from tallywire.core.clinching.race import NO_PLACE, Contender, NotWorkedOut, Race, levels_of
-from tallywire.core.clinching.swings import Arrow, Swing, event_swings, race_scores, swings
+from tallywire.core.clinching.swings import Swing, event_swings, race_scores, swings
 from tallywire.core.clinching.worth import never_rises
 
 __all__ = [
     "NO_PLACE",
-    "Arrow",
     "Contender",
     "Need",
     "NotWorkedOut",

@@ -1,24 +1,15 @@
-"""What an event does to the overall standing: places before and after, with arrows."""
+"""What an event does to the overall standing: places before and after."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 
 from tallywire.core.clinching.race import Contender, Race, flat
 from tallywire.core.ranking.points import award
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRow, StandingRules, standing
-
-
-class Arrow(StrEnum):
-    """Which way a place went."""
-
-    UP = "up"
-    DOWN = "down"
-    LEVEL = "level"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +22,6 @@ class Swing:
     entry: str
     points_before: Fraction
     gained: Fraction
-    points_after: Fraction
     place_before: int
     place_after: int
 
@@ -39,13 +29,6 @@ class Swing:
     def moved(self) -> int:
         """The overall places won (positive) or lost (negative)."""
         return self.place_before - self.place_after
-
-    @property
-    def arrow(self) -> Arrow:
-        """Which way the overall place goes."""
-        if self.moved == 0:
-            return Arrow.LEVEL
-        return Arrow.UP if self.moved > 0 else Arrow.DOWN
 
 
 def swings(race: Race, levels: Sequence[Sequence[str]]) -> list[Swing]:
@@ -70,7 +53,6 @@ def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swi
                 entry=each.entry,
                 points_before=before[each.entry].total,
                 gained=sum((score.points for score in own), Fraction(0)),
-                points_after=after[each.entry].total,
                 place_before=before[each.entry].place,
                 place_after=after[each.entry].place,
             )

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
-from tallywire.core.clinching import NotWorkedOut, Swing
+from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching.before import Before
-from tallywire.core.clinching.event_race import PartRows, standing_swings
+from tallywire.core.clinching.event_race import PartRows
 from tallywire.core.clinching.stakes import clinched, says_something
 from tallywire.core.cues.observation import OverallNote
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import plain
+from tallywire.core.ranking.standing import StandingRow
+from tallywire.core.standings.change import Changes
 
 
 def overall_notes(
-    competition: Competition, state: HeatState, *, before: Mapping[str, Before], rows: Mapping[str, PartRows]
+    competition: Competition,
+    state: HeatState,
+    *,
+    before: Mapping[str, Before],
+    rows: Mapping[str, PartRows],
+    changes: Mapping[str, Changes],
 ) -> tuple[OverallNote, ...]:
-    """Give a note for each division on the floor. `before` and `rows` (the event's tables) go by division.
+    """Give a note for each division on the floor. `before`, `rows` (the event's tables) and `changes` go by division.
 
     Until the leader has done half the work, or half the time is gone, live places say little, so the standing before
     the event is used. Where there is no exact answer, nobody is said to have clinched.
@@ -26,12 +33,18 @@ def overall_notes(
     return tuple(
         _note(
             division,
-            standing_swings(competition, state.event, before[division], rows[division] if live else ()),
+            _standing(changes[division], {each.entry for each in before[division].contenders}, live=live),
             _clinched(competition, state, before[division], rows[division]),
         )
         for division in dict.fromkeys(lane.entry.division for lane in state.lanes.values())
         if before[division].contenders
     )
+
+
+def _standing(changes: Changes, still_in: Collection[str], *, live: bool) -> list[StandingRow]:
+    """Those still in, best first: as it stands, or before the event; nobody where there was nothing before."""
+    series = changes.both.after if live else changes.both.before
+    return [] if series is None else [row for row in series.rows if row.entry in still_in]
 
 
 def _clinched(competition: Competition, state: HeatState, before: Before, rows: PartRows) -> str | None:
@@ -41,15 +54,15 @@ def _clinched(competition: Competition, state: HeatState, before: Before, rows: 
         return None
 
 
-def _note(division: str, standing: Sequence[Swing], clinched: str | None) -> OverallNote:
-    first, second = standing[0], standing[1] if len(standing) > 1 else None
-    alone = second is None or second.place_after > 1
+def _note(division: str, standing: Sequence[StandingRow], clinched: str | None) -> OverallNote:
+    first, second = (*standing[:2], None, None)[:2]
+    alone = first is not None and not first.shared
     if not alone and second is not None and second.entry == clinched:
         first, second = second, first
     return OverallNote(
         division=division,
-        leader=first.entry if alone else None,
+        leader=first.entry if alone and first is not None else None,
         second=None if second is None else second.entry,
-        points=0 if second is None else plain(abs(first.points_after - second.points_after)),
+        points=0 if first is None or second is None else plain(abs(first.total - second.total)),
         clinched=clinched,
     )

@@ -15,6 +15,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.of_event import expected_finishes, lesson, looks_at_cap
 from tallywire.core.model.competition import Competition
+from tallywire.core.standings.change import Changes, changes_of
 from tallywire.core.standings.in_event import event_rows
 
 STEP_MS = 1_000
@@ -49,18 +50,19 @@ def cue_script(  # noqa: PLR0913
     return script
 
 
-def observed(
+def observed(  # noqa: PLR0913
     competition: Competition,
     state: HeatState,
     *,
     before: Mapping[str, Before],
     rows: Mapping[str, PartRows],
+    changes: Mapping[str, Changes],
     expected_ms: Mapping[int, int] | None = None,
 ) -> Observation:
     """Make an observation of a state: with its overall notes and, where there is a forecast, its finish times."""
     return Observation(
         state=state,
-        overall=overall_notes(competition, state, before=before, rows=rows),
+        overall=overall_notes(competition, state, before=before, rows=rows, changes=changes),
         expected_ms=expected_ms or {},
         names={entry.id: entry.short for entry in competition.entries.values()},
         divisions={division.id: division.name for division in competition.divisions.values()},
@@ -86,7 +88,8 @@ def _observations(
         rows = event_rows(snapshot, heat)
         if clock_ms % every_ms < step_ms and looks_at_cap(heat.state):
             expected = expected_finishes(book.competition, heat.state, others=others, learned=learned)
-        yield observed(book.competition, heat.state, before=before, rows=rows, expected_ms=expected)
+        changes = changes_of(snapshot, heat)
+        yield observed(book.competition, heat.state, before=before, rows=rows, changes=changes, expected_ms=expected)
 
 
 def _others(book: CompetitionBook, heat_id: str) -> list[HeatState]:

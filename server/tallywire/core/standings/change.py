@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property, partial
 
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.result_status import Stage, result_status, weakest
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition, Event
 from tallywire.core.ranking.series import EventResults, Series
-from tallywire.core.ranking.standing import Entrant
+from tallywire.core.ranking.standing import Entrant, StandingRow
 from tallywire.core.standings.overall import entrants, event_results, may_hold, part_key, series_of
 
 
@@ -56,6 +58,70 @@ class BeforeAfter:
 
     before: Series | None
     after: Series
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverallChange:
+    """One entry overall: as it stands, and `before` the event, which is None where nothing was there before."""
+
+    now: StandingRow
+    before: StandingRow | None
+
+    @property
+    def gained(self) -> Fraction:
+        """What the event has made of the total so far: its points, what is dropped for them, what was deducted."""
+        return self.now.total - (self.before.total if self.before is not None else 0)
+
+    @property
+    def moved(self) -> int:
+        """Overall places won (positive) or lost (negative); none where nobody had a place before."""
+        return self.before.place - self.now.place if self.before is not None else 0
+
+
+class Changes:
+    """A division overall, before an event and as it stands; worked out once, when it is asked for."""
+
+    def __init__(self, competition: Competition, event: Event, division: str, sight: DivisionSight) -> None:
+        self._asked = (competition, event, division, sight)
+
+    @cached_property
+    def both(self) -> BeforeAfter:
+        """The two series."""
+        return before_after(*self._asked)
+
+    @property
+    def still_in(self) -> frozenset[str]:
+        """Those whom the cuts before the event have left in."""
+        series = self.both.before
+        return frozenset(row.now.entry for row in self.rows) if series is None else frozenset(series.field)
+
+    @property
+    def held(self) -> frozenset[str]:
+        """Its entries under a medical hold in the event."""
+        return self._asked[3].held
+
+    @cached_property
+    def rows(self) -> tuple[OverallChange, ...]:
+        """Everybody, best first as it stands."""
+        before = {} if self.both.before is None else {row.entry: row for row in self.both.before.rows}
+        return tuple(OverallChange(now=row, before=before.get(row.entry)) for row in self.both.after.rows)
+
+
+def changes_of(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, Changes]:
+    """Give the changes of each division on the lanes of a heat: the same object until a fact makes another."""
+    competition, event = snapshot.competition, heat.event
+    earlier = _events_before(competition, event)
+    heats = [each for one in [*earlier, event] for each in snapshot.heats_of(one.id)]
+
+    def make(division: str) -> Changes:
+        return Changes(
+            competition, event, division, _sight(snapshot, heat, division, _earlier(snapshot, division, earlier))
+        )
+
+    return {
+        each: snapshot.kept(("changes", event.id, each), heats, partial(make, each), also=snapshot.deductions)
+        for each in heat.divisions
+    }
 
 
 def sight_of(snapshot: Snapshot, heat: HeatSnapshot) -> StandingSight:

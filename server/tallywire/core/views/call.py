@@ -15,6 +15,7 @@ from tallywire.core.gaps.gaps import ghost_gap
 from tallywire.core.gaps.path import Path, lane_path
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import plain
+from tallywire.core.standings.change import Changes
 from tallywire.core.standings.event_table import EventRow
 from tallywire.core.standings.in_event import InEvent
 from tallywire.core.views.call_outlook import Proved, outlook_data, overall_data, stakes_data
@@ -44,12 +45,14 @@ class Spoken:
 class CallNotes:
     """What the call shows besides the state of the heat; it is worked out elsewhere, and what is not known is empty.
 
-    `to_beat` and `stakes` go by division, `worth` gives each division's points by place, first place first.
+    `to_beat`, `stakes` and the `changes` of the overall standing go by division, `worth` gives each division's points
+    by place, first place first.
     """
 
     in_event: Mapping[int, InEvent] = field(default_factory=dict)
     outlook: Forecast | None = None
     stakes: Mapping[str, Stakes] = field(default_factory=dict)
+    changes: Mapping[str, Changes] = field(default_factory=dict)
     to_beat: Mapping[str, ToBeat] = field(default_factory=dict)
     worth: Mapping[str, Sequence[Fraction]] = field(default_factory=dict)
     cues: Sequence[Spoken] = ()
@@ -79,7 +82,7 @@ def call_frame(competition: Competition, state: HeatState, notes: CallNotes) -> 
         "to_beat": {each: _to_beat(found) for each, found in notes.to_beat.items()},
         "worth": {each: [plain(points) for points in values] for each, values in notes.worth.items()},
         "overall": {
-            each: overall_data(competition, found, lanes=on_floor, hidden=hidden)
+            each: overall_data(competition, notes.changes[each], found, lanes=on_floor)
             for each, found in notes.stakes.items()
         },
         "cues": [_cue(each) for each in sorted(notes.cues, key=lambda each: (-each.cue.at_ms, -each.cue.weight))],

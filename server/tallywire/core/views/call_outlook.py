@@ -6,12 +6,13 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
-from tallywire.core.clinching import Need, Swing
+from tallywire.core.clinching import Need
 from tallywire.core.clinching.stakes import Beat, Prospect, Stakes
 from tallywire.core.forecast.predict import LaneForecast, Spread
 from tallywire.core.model.competition import Competition
-from tallywire.core.ranking.points import plain
+from tallywire.core.standings.change import Changes, OverallChange
 from tallywire.core.views.heat import Frame
+from tallywire.core.views.standings import overall_row
 
 STANDING_ROWS = 10
 """So many of the overall standing are listed, and whoever is on the floor."""
@@ -79,32 +80,23 @@ def stakes_data(
     return data | {"cut": _reach(prospect.cut, cut), "cut_to": cut}
 
 
-def overall_data(
-    competition: Competition, stakes: Stakes, *, lanes: Mapping[str, int], hidden: Collection[str]
-) -> Frame:
+def overall_data(competition: Competition, changes: Changes, stakes: Stakes, *, lanes: Mapping[str, int]) -> Frame:
     """Give the overall standing as it stands, with arrows; `lanes` are those on the floor, by entry.
 
     `not_worked_out` says why nothing is said of what is needed.
     """
-    shown = [each for each in stakes.swings if each.entry not in hidden]
-    rows = [each for place, each in enumerate(shown) if place < STANDING_ROWS or each.entry in lanes]
-    data: Frame = {"early": stakes.early, "rows": [_swing(competition, each, lanes) for each in rows]}
+    in_it = changes.still_in - changes.held
+    shown = [each for each in changes.rows if each.now.entry in in_it]
+    rows = [each for place, each in enumerate(shown) if place < STANDING_ROWS or each.now.entry in lanes]
+    data: Frame = {"early": stakes.early, "rows": [_row(competition, each, lanes) for each in rows]}
     return data if stakes.unknown is None else data | {"not_worked_out": stakes.unknown}
 
 
-def _swing(competition: Competition, swing: Swing, lanes: Mapping[str, int]) -> Frame:
-    entry = competition.entries[swing.entry]
-    data: Frame = {
-        "entry": entry.id,
-        "name": entry.name,
-        "short": entry.short,
-        "place": swing.place_after,
-        "place_before": swing.place_before,
-        "arrow": swing.arrow.value,
-        "total": plain(swing.points_after),
-        "gained": plain(swing.gained),
-    }
-    return data | ({"lane": lanes[entry.id]} if entry.id in lanes else {})
+def _row(competition: Competition, change: OverallChange, lanes: Mapping[str, int]) -> Frame:
+    data = overall_row(competition, change)
+    data["arrow"] = "up" if change.moved > 0 else "down" if change.moved < 0 else "level"
+    entry = change.now.entry
+    return data | ({"lane": lanes[entry]} if entry in lanes else {})
 
 
 def _beat(competition: Competition, beat: Beat, lanes: Mapping[str, int]) -> Frame:

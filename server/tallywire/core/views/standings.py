@@ -8,8 +8,7 @@ from tallywire.core.fold.result_status import weakest
 from tallywire.core.model.competition import Competition, Event
 from tallywire.core.ranking.points import plain
 from tallywire.core.ranking.series import Series
-from tallywire.core.ranking.standing import StandingRow
-from tallywire.core.standings.change import BeforeAfter, StandingSight, before_after
+from tallywire.core.standings.change import Changes, OverallChange, StandingSight
 from tallywire.core.standings.overall import scored_parts
 from tallywire.core.views.heat import Frame, heat_frame
 
@@ -32,7 +31,7 @@ def standings_frame(competition: Competition, sight: StandingSight) -> Frame:
             division: {
                 "raced": each.raced,
                 "heats": each.heats,
-                **_rows(competition, event, before_after(competition, event, division, each), lanes, each.held),
+                **_rows(competition, event, Changes(competition, event, division, each), lanes, each.held),
             }
             for division, each in sight.divisions.items()
         },
@@ -40,36 +39,38 @@ def standings_frame(competition: Competition, sight: StandingSight) -> Frame:
 
 
 def _rows(
-    competition: Competition, event: Event, found: BeforeAfter, lanes: Mapping[str, int], held: frozenset[str]
+    competition: Competition, event: Event, changes: Changes, lanes: Mapping[str, int], held: frozenset[str]
 ) -> Frame:
-    before = {} if found.before is None else {row.entry: row for row in found.before.rows}
+    found = changes.both
     raced = {entry for each in found.after.scores if each.event.split("/")[0] == event.id for entry in each.scores}
     best = _best(competition, found.before)
-    shown = [row for row in found.after.rows if row.entry not in held]
+    shown = [change for change in changes.rows if change.now.entry not in held]
     rows = {
-        row.entry: _row(competition, row, before.get(row.entry))
-        | {"raced": row.entry in raced}
-        | best.get(row.entry, {})
-        | ({"lane": lanes[row.entry]} if row.entry in lanes else {})
-        for row in shown
+        entry: overall_row(competition, change)
+        | {"raced": entry in raced}
+        | best.get(entry, {})
+        | ({"lane": lanes[entry]} if entry in lanes else {})
+        for change in shown
+        for entry in (change.now.entry,)
     }
-    return {"order": [row.entry for row in shown], "rows": rows}
+    return {"order": [change.now.entry for change in shown], "rows": rows}
 
 
-def _row(competition: Competition, row: StandingRow, before: StandingRow | None) -> Frame:
-    entry = competition.entries[row.entry]
+def overall_row(competition: Competition, change: OverallChange) -> Frame:
+    """Give an entry overall, as it stands and before the event: the same in the standings and in the call."""
+    entry, now, before = competition.entries[change.now.entry], change.now, change.before
     data: Frame = {
         "entry": entry.id,
         "name": entry.name,
         "short": entry.short,
-        "place": row.place,
-        "shared": row.shared,
-        "total": plain(row.total),
+        "place": now.place,
+        "shared": now.shared,
+        "total": plain(now.total),
     }
     if before is None:
         return data
     return data | {
-        "gained": plain(row.total - before.total),
+        "gained": plain(change.gained),
         "before": {"place": before.place, "shared": before.shared, "total": plain(before.total)},
     }
 

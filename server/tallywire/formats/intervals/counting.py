@@ -64,14 +64,18 @@ class IntervalCounting(Counting):
 
 
 def _piece(plan: Plan, facts: Sequence[Fact], rules: IntervalRules, number: int, until_ms: int) -> Tally:
-    inside = [fact for fact in facts if _belongs(fact, rules, number)]
+    inside = [fact for fact in facts if _belongs(fact, rules, number, until_ms)]
     return count_team(plan, inside, until_ms=min(until_ms, rules.end_ms(number)))
 
 
-def _belongs(fact: Fact, rules: IntervalRules, number: int) -> bool:
-    """Whether a fact belongs to a piece: one in its window does, and so does a correction before the next piece."""
-    started = rules.start_ms(number) <= fact.at_ms
-    before_next = number == rules.pieces - 1 or fact.at_ms < rules.start_ms(number + 1)
+def _belongs(fact: Fact, rules: IntervalRules, number: int, until_ms: int) -> bool:
+    """Whether a fact belongs to a piece: one in its window does, and so does a correction before the next piece.
+
+    A correction after the end of the heat is of the piece that ran then.
+    """
+    at_ms = min(fact.at_ms, until_ms) if isinstance(fact, CountCorrected) else fact.at_ms
+    started = rules.start_ms(number) <= at_ms
+    before_next = number == rules.pieces - 1 or at_ms < rules.start_ms(number + 1)
     return started and before_next and (isinstance(fact, CountCorrected) or fact.at_ms <= rules.end_ms(number))
 
 
@@ -128,7 +132,7 @@ def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
             result_ms=total,
             score=scored,
             scored_reps=scored,
-            reps_to_go=0,
+            reps_to_go=to_go,
         )
     return Outcome(
         status=open_status(limits, Status.CAPPED),
