@@ -50,6 +50,7 @@ def differences(situation: Situation) -> list[str]:
     return bad
 
 
+@pytest.mark.slow
 def test_fresh_situations_are_answered_as_all_their_ends_say(pytestconfig: pytest.Config) -> None:
     """Places within reach, the cut and who has clinched, under rules of all kinds, are those of all its ends."""
     first = SystemRandom().randrange(10**9)

@@ -213,6 +213,7 @@ def heat_cap(competition: Competition, event: str) -> int:
     return competition.events[event].workout.time_cap_ms
 
 
+@pytest.mark.slow
 def test_views_of_one_instant_do_not_contradict_each_other(tmp_path: Path, pytestconfig: pytest.Config) -> None:
     """In fresh random heats every number is the same in every view; ONE_VOICE_SEED=n plays one seed again."""
     asked = os.environ.get("ONE_VOICE_SEED")
