@@ -36,7 +36,7 @@ from tallywire.core.views.standings import standings_frame
 from tallywire.shell.files import load_competition, load_recording
 
 Frame = dict[str, Any]
-FRESH, LONG, MOMENTS = 20, 600, 3
+FRESH, LONG, MOMENTS = 10, 600, 3
 """How many fresh competitions the test command stops, how many `--long` does, and how often each heat is stopped."""
 OF_OTHERS_TOO = (
     "place",

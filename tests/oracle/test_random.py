@@ -10,7 +10,7 @@ import pytest
 from oracle.case import REPLAY, asked_seed, drawn
 from oracle.door import compared
 
-FRESH, LONG = 80, 2000
+FRESH, LONG = 30, 2000
 """How many fresh competitions the test command plays, and how many `--long` plays: about 45 ms of processor each."""
 
 

@@ -47,7 +47,7 @@ test("the likeliest places come first, and what hardly happens is left out", () 
 
 test("0 and 100 % are shown of what is proved alone", () => {
   const shown = [0, 0.005, 0.01, 0.5, 0.99, 0.995, 1].map((share) => plain(percent(share)));
-  assert.deepEqual(shown, ["0 %", "under 1 %", "1 %", "50 %", "99 %", "over 99 %", "100 %"]);
+  assert.deepEqual(shown, ["0 %", "<1 %", "1 %", "50 %", "99 %", ">99 %", "100 %"]);
 });
 
 test("the facts of an athlete leave out what is not known", () => {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -88,7 +89,8 @@ class Wire:
             self._watched.append((route, message))
             self._snapshot(route, message)
         elif message["type"] == "ping":
-            self._send(route, {"type": "pong", "t1": message["t1"], "t2": message["t1"], "t3": message["t1"]})
+            now_ms = round(time.time() * 1000)
+            self._send(route, {"type": "pong", "t1": message["t1"], "t2": now_ms, "t3": now_ms})
 
     def _snapshot(self, route: WebSocketRoute, message: dict[str, Any]) -> None:
         self._number += 1

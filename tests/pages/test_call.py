@@ -114,7 +114,7 @@ def test_a_danger_of_the_cap_is_told_by_number_and_colour(page: Page, address: s
     for number, lane in lanes:
         cell = page.locator(f"[data-lane='{number}'] [data-part=cap]")
         share = lane["outlook"]["inside_cap"]
-        bounds = {0.005: "under 1 %", 0.995: "over 99 %"}
+        bounds = {0.005: "<1 %", 0.995: ">99 %"}
         expect(cell).to_have_text(bounds.get(share, f"{round(100 * share)} %"))
 
 

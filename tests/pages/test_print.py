@@ -21,11 +21,14 @@ def sheets(page: Page, path: Path) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
 
 
-def test_the_call_sheet_of_ten_lanes_is_one_sheet(page: Page, tmp_path: Path) -> None:
-    """With another heat to beat and a record, all the commentator asks for is on one piece of paper."""
+def test_the_call_sheet_of_ten_lanes_is_one_sheet_and_its_back(page: Page, tmp_path: Path) -> None:
+    """With another heat to beat and a record, all that the commentator asks for is on one side of the paper.
+
+    How good the forecast was is on the other side.
+    """
     recording, out = str(SCENARIOS / "saltmarsh-women-2.ndjson"), tmp_path / "call.html"
     asked = [str(SCENARIOS / "saltmarsh.toml"), recording, "--heat", "women-1"]
     assert main(["callsheet", *asked, "--out", str(out)]) == 0
-    assert sheets(page, out) == 1
-    out.write_text(out.read_text(encoding="utf-8").replace("9.5pt", "14pt"), encoding="utf-8")
     assert sheets(page, out) == 2
+    out.write_text(out.read_text(encoding="utf-8").replace("9.5pt", "14pt"), encoding="utf-8")
+    assert sheets(page, out) == 3

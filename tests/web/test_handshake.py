@@ -53,7 +53,7 @@ def test_no_cookie_is_set() -> None:
     """Neither a page nor an answer nor the wire sets a cookie, so a browser has nothing to send along by itself."""
     with site() as server, server.wire(hello("lane-1-a"), WATCH) as talk:
         talk.hear_until("snapshot")
-        answers = [server.client.get(path) for path in ("/", "/pad/", "/table/", "/health", "/snapshot/heat")]
+        answers = [server.client.get(path) for path in ("/", "/pad/?lane=1", "/table/", "/health", "/snapshot/heat")]
         assert [answer.status_code for answer in answers] == [200] * 5
         assert not [answer for answer in answers if "set-cookie" in answer.headers]
         assert not server.client.cookies
