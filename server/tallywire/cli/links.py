@@ -19,15 +19,14 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import LINKS, make_data_folder
 from tallywire.shell.files import load_competition, write_text
 from tallywire.shell.link_file import load_links
-from tallywire.shell.links import DAYS, Issued, Wish
+from tallywire.shell.links import DAYS, DAYS_MOST, Issued, Wish
 from tallywire.shell.own_server import OwnServer
 from tallywire.web.addresses import own_addresses
+from tallywire.web.settings import DEFAULT_PORT
 from tallywire.web.slips import Slip, slip_of
 from tallywire.wire.roles import ROLES
 
-_DEFAULT_PORT = 8400
 _ALL = ("table", "head", "desk")
-_DAYS_MOST = 60
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -143,7 +142,7 @@ class _Stopped:
     def __init__(self, folder: Path, address: str | None) -> None:
         make_data_folder(folder)
         self._links = load_links(folder / LINKS, now_ms=SystemClock().unix_ms)
-        self.address = address or own_addresses("0.0.0.0", _DEFAULT_PORT, scheme="http")[0]
+        self.address = address or own_addresses("0.0.0.0", DEFAULT_PORT, scheme="http")[0]
         self.fingerprint: str | None = None
 
     def rows(self) -> Sequence[dict[str, Any]]:
@@ -208,8 +207,7 @@ def _wanted(text: str) -> str | tuple[str, int | None]:
         return text
     name, _, number = text.partition(":")
     role, lane = ROLES.get(name), int(number) if number.isascii() and number.isdigit() else None
-    fits = role is not None and (lane is not None or role.lane != "always") and (lane is None or role.lane != "never")
-    if not fits or (number and not 1 <= (lane or 0) <= 99):
+    if role is None or not role.takes(lane) or (number and not 1 <= (lane or 0) <= 99):
         raise argparse.ArgumentTypeError(
             f'found "{text}", expected all, lane:N, machine:N, or one of {", ".join(ROLES)}'
         )
@@ -221,6 +219,6 @@ def _days(text: str) -> float:
         days = float(text)
     except ValueError:
         days = 0.0
-    if not 0 < days <= _DAYS_MOST:
-        raise argparse.ArgumentTypeError(f'found "{text}", expected a number of days up to {_DAYS_MOST}')
+    if not 0 < days <= DAYS_MOST:
+        raise argparse.ArgumentTypeError(f'found "{text}", expected a number of days up to {DAYS_MOST}')
     return days

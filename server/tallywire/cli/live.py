@@ -20,10 +20,8 @@ from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
 from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import Running, serve
-from tallywire.web.settings import Settings
+from tallywire.web.settings import DEFAULT_PORT, Settings
 from tallywire.web.tls import Tls
-
-DEFAULT_PORT = 8400
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -96,12 +96,19 @@ class FakeClock:
     def jump(self, seconds: float) -> None:
         """Let time pass, and make the calls that fall due."""
         end = self._now + seconds
-        while self._calls and self._calls[0][0] <= end:
+        while self.next(until=end):
+            pass
+
+    def next(self, *, until: float) -> bool:
+        """Make the next call if it is due by then; False when there is no such call."""
+        while self._calls and self._calls[0][0] <= until:
             when, _, call = heapq.heappop(self._calls)
             self._now = max(self._now, when)
             if call.act is not None:
                 call.act()
-        self._now = end
+                return True
+        self._now = max(self._now, until)
+        return False
 
 
 def wall_ms_until(started: HeatStarted, heat_ms: int, *, unix_ms: int, speed: float) -> float:

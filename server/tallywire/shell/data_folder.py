@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from tallywire.core.errors import BadFile, JournalFailed, Problem
@@ -30,3 +31,15 @@ def journal_in(folder: Path) -> Path:
         problem = Problem(JOURNAL, "nothing", "the journal of a server's --data folder")
         raise BadFile(str(folder), [problem])
     return path
+
+
+def write_private(path: Path, data: bytes) -> None:
+    """Write a file that only its owner may read, on the disk whole or not at all. Raises OSError."""
+    beside = path.with_name(f"{path.name}.new")
+    beside.unlink(missing_ok=True)
+    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import logging
-import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +11,15 @@ from pathlib import Path
 import orjson
 
 from tallywire.core.errors import JournalFailed, JournalInUse
-from tallywire.shell.data_folder import ADDRESS, COMPETITION, JOURNAL, LINKS, journal_in, make_data_folder
+from tallywire.shell.data_folder import (
+    ADDRESS,
+    COMPETITION,
+    JOURNAL,
+    LINKS,
+    journal_in,
+    make_data_folder,
+    write_private,
+)
 from tallywire.shell.journal.port import Draft
 from tallywire.shell.journal.reading import sound_lines
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -92,13 +99,8 @@ def load_kept(folder: Path) -> Bundle | None:
 
 def write_own(path: Path, data: bytes) -> None:
     """Write a file that only its owner may read, whole or not at all; a full disk, say, is logged and stops nothing."""
-    beside = path.with_name(f"{path.name}.new")
     try:
-        beside.unlink(missing_ok=True)
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-        beside.replace(path)
+        write_private(path, data)
     except OSError as exc:
         _log.warning("cannot write %s (%s): the export lacks it", path, exc.strerror)
 

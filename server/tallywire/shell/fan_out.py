@@ -91,7 +91,7 @@ class FanOut:
         if feed is None:
             now = self._frames.snapshot()
             frame, epoch = self._frames.frame(view, heat, now), self._make_epoch()
-            name = _whole(view)
+            name = view.partition("/")[0]
             feed = Feed(view, Channel(view=name, heat=heat, epoch=epoch, frame=frame, unix_ms=now.unix_ms))
             self._feeds[(view, heat)] = feed
         elif feed.dirty and not feed.writes:
@@ -115,8 +115,8 @@ class FanOut:
 
         A frame that is due at once is made from `snapshot`, if one of this very instant exists already.
         """
-        for (view, heat), feed in self._feeds.items():
-            feed.dirty = feed.dirty or (heat in heats and _whole(view) in views)
+        for (_, heat), feed in self._feeds.items():
+            feed.dirty = feed.dirty or (heat in heats and feed.channel.view in views)
         if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
             self._schedule(snapshot)
 
@@ -152,10 +152,6 @@ class FanOut:
             _log.exception("no frame for view %s of heat %s", feed.view, feed.channel.heat)
             return
         feed.publish(frame, unix_ms=snapshot.unix_ms)
-
-
-def _whole(view: str) -> str:
-    return view.partition("/")[0]
 
 
 class Subscriber:

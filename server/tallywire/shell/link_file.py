@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import os
 import secrets
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -15,6 +14,7 @@ import orjson
 from pydantic import TypeAdapter, ValidationError
 
 from tallywire.core.errors import BadFile, Problem
+from tallywire.shell.data_folder import write_private
 from tallywire.shell.links import Link, Links
 
 _LINKS: TypeAdapter[list[Link]] = TypeAdapter(list[Link])
@@ -48,17 +48,6 @@ def _write_all(paths: Sequence[Path], salt: bytes, links: Sequence[Link]) -> Non
     data = orjson.dumps({"salt": salt.hex(), "links": [asdict(link) for link in links]}, option=orjson.OPT_INDENT_2)
     for path in paths:
         try:
-            _write(path, data)
+            write_private(path, data)
         except OSError as exc:
             _log.error("cannot write %s (%s): after a restart the links are as before this change", path, exc.strerror)
-
-
-def _write(path: Path, data: bytes) -> None:
-    beside = path.with_name(f"{path.name}.new")
-    beside.unlink(missing_ok=True)
-    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(descriptor, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    beside.replace(path)

@@ -15,7 +15,7 @@ CODE_LETTERS = "BCDFGHJKLMNPQRSTVWXZ"
 """There are no vowels, so that no code is a word, and no letter that could be taken for a figure."""
 CODE_LENGTH = 6
 LINKS_MOST = 2000
-DAYS = 3
+DAYS, DAYS_MOST = 3, 60
 """How long a link lasts by default: as long as a competition over a weekend."""
 DAY_MS = 86_400_000
 _START = "printed at start"

@@ -11,16 +11,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError, UnknownLink
-from tallywire.shell.links import DAYS, Issued, Link, Wish
+from tallywire.shell.links import DAYS, DAYS_MOST, Issued, Link, Wish
 from tallywire.shell.live import LiveCompetition
-from tallywire.web.answers import json_answer
+from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import read_body
 from tallywire.web.code_limit import CodeLimit
 from tallywire.web.http_routes import manages, unauthorised
 from tallywire.web.slips import slip_of
 from tallywire.wire.roles import ROLES
 
-DAYS_MOST = 60
 WISHES_MOST = 200
 Handler = Callable[[Request], Awaitable[Response]]
 
@@ -39,9 +38,9 @@ class LinkWish(_Body):
 
     @model_validator(mode="after")
     def _lane_fits(self) -> LinkWish:
-        kind = ROLES[self.role].lane
-        if (self.lane is None and kind == "always") or (self.lane is not None and kind == "never"):
-            raise ValueError(f"found lane {self.lane or 'missing'}, expected {kind} one for role {self.role}")
+        role = ROLES[self.role]
+        if not role.takes(self.lane):
+            raise ValueError(f"found lane {self.lane or 'missing'}, expected {role.lane} one for role {self.role}")
         return self
 
     @property
@@ -98,11 +97,8 @@ class LinkRoutes:
         """Give the person who types the six letters of a slip a separate link."""
         address, now = request.client.host if request.client else "", self._live.clock.now()
         if not self._limit.may_try(address, now):
-            return json_answer(
-                {"code": "too_fast", "message": "found too many wrong codes, expected fewer: wait a minute"},
-                status=429,
-                headers={"Retry-After": "60"},
-            )
+            message = "found too many wrong codes, expected fewer: wait a minute"
+            return problem("too_fast", message, status=429, headers={"Retry-After": "60"})
         try:
             asked = await read_body(request, TypedCode)
         except BadMessage as exc:

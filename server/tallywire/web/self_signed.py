@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ipaddress
-import os
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
@@ -16,6 +15,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 from tallywire.core.errors import TallywireError
+from tallywire.shell.data_folder import write_private
 from tallywire.web.addresses import own_addresses
 from tallywire.web.hosts import is_host
 from tallywire.web.tls import Tls
@@ -75,12 +75,8 @@ def _make(tls: Tls, names: Sequence[str], now: datetime) -> None:
 
 
 def _write(path: Path, data: bytes) -> None:
-    """Write a file that only its owner may read, from its first byte on."""
     try:
-        path.unlink(missing_ok=True)
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
+        write_private(path, data)
     except OSError as exc:
         raise TallywireError(f"cannot write {path} ({exc.strerror}): choose a folder that can be written") from exc
 

@@ -10,6 +10,8 @@ from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
 from tallywire.web.hosts import is_loopback
 from tallywire.web.tls import Tls
 
+DEFAULT_PORT = 8400
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
@@ -27,7 +29,7 @@ class Settings:
 
     data: Path
     host: str = "127.0.0.1"
-    port: int = 8400
+    port: int = DEFAULT_PORT
     mode: Literal["live", "rehearsal"] = "live"
     speed: float = 1
     mirror: Path | None = None

@@ -84,6 +84,10 @@ class Role:
         """True when it may send facts at all, under a sender's name."""
         return bool(self.facts)
 
+    def takes(self, lane: int | None) -> bool:
+        """Tell whether a link of this role can name this lane, or none."""
+        return self.lane != "always" if lane is None else self.lane != "never"
+
     def opening(self, lane: int | None) -> str:
         """Give the beginning of its senders' names."""
         return f"{self.name}-" if self.lane != "always" else f"{self.name}-{lane}-"

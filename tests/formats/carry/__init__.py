@@ -110,7 +110,7 @@ class CarryCues(FormatCues):
         yield from super().milestones(observation, rules, lanes)
         course = lap_metres(observation.state.event.workout)
         laps = max(lane.tally.done for lane in lanes) // course
-        times = sorted((passed_ms(lane.tally, laps * course), lane.lane) for lane in lanes)
+        times = sorted((passed_ms(lane.tally.trail, laps * course), lane.lane) for lane in lanes)
         if laps and times[0][0] != NEVER_MS:
             lane = observation.state.lanes[times[0][1]]
             yield observation.cue(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
@@ -14,7 +13,7 @@ from tallywire.core.fold.conduct import Conduct, conduct_of, ruled
 from tallywire.core.fold.heat import LaneState
 from tallywire.core.fold.setup import HeatSetup
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
-from tallywire.core.formats.counting import REACHED, judged_trail
+from tallywire.core.formats.counting import judged_trail, passed_ms
 from tallywire.core.model.workout import Mark, Plan, Position
 
 T = TypeVar("T")
@@ -174,4 +173,4 @@ class FoldedLane:
 
 
 def _splits(plan: Plan, done: int, trail: Sequence[tuple[int, int]]) -> dict[Mark, int]:
-    return {mark: trail[bisect_left(trail, end, key=REACHED)][0] for mark, end in plan.station_ends(done)}
+    return {mark: passed_ms(trail, end) for mark, end in plan.station_ends(done)}

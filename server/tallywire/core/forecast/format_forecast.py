@@ -104,7 +104,7 @@ def model_of(workout: Workout) -> FormatForecast:
 def _part_key(plan: Plan, lane: LaneState, part: ScoredPart) -> float:
     """The sort key of one of several scores, as the draws have it; 0 for the whole result, which has its own."""
     if part.mark_units is not None:
-        passed = passed_ms(lane.tally, part.mark_units)
+        passed = passed_ms(lane.tally.trail, part.mark_units)
         return NOT_PASSED - lane.scored_reps if passed >= NEVER_MS else float(passed + lane.conduct.penalty_ms)
     if part.at_ms is None:
         return 0.0

@@ -19,7 +19,7 @@ from tallywire.core.facts import (
 from tallywire.core.formats.base import NEVER_MS, Tally
 from tallywire.core.model.workout import Plan
 
-REACHED = itemgetter(1)
+_REACHED = itemgetter(1)
 """Takes the count out of one step of a trail."""
 
 
@@ -91,13 +91,13 @@ def is_called(tally: Tally) -> bool:
 def tie_break_ms(plan: Plan, tally: Tally) -> int:
     """When the lane passed the workout's tie-break mark; NEVER_MS if it has not, or there is none."""
     mark = plan.workout.tie_break
-    return NEVER_MS if mark is None else passed_ms(tally, plan.done_at(mark))
+    return NEVER_MS if mark is None else passed_ms(tally.trail, plan.done_at(mark))
 
 
-def passed_ms(tally: Tally, done: int) -> int:
-    """When the lane reached `done` units and kept them; NEVER_MS if it has not."""
-    reached = bisect_left(tally.trail, done, key=REACHED)
-    return tally.trail[reached][0] if reached < len(tally.trail) else NEVER_MS
+def passed_ms(trail: Sequence[tuple[int, int]], done: int) -> int:
+    """When a trail of (at_ms, done), rising in both, first had `done` units, for good; NEVER_MS if it has not."""
+    reached = bisect_left(trail, done, key=_REACHED)
+    return trail[reached][0] if reached < len(trail) else NEVER_MS
 
 
 def done_at(trail: Sequence[tuple[int, int]], at_ms: int) -> int:
@@ -145,7 +145,7 @@ def _correct(plan: Plan, tally: Tally, fact: CountCorrected, *, at_ms: int | Non
     if to > tally.done:
         _advance(plan, tally, to, fact.at_ms if at_ms is None else at_ms)
     elif plan.scored(tally.done) != fact.scored_reps:
-        past_ms = passed_ms(tally, to)
+        past_ms = passed_ms(tally.trail, to)
         tally.trail = [(reached_ms, done) for reached_ms, done in tally.trail if done <= to]
         if to > 0 and (not tally.trail or tally.trail[-1][1] < to):
             tally.trail.append((past_ms, to))

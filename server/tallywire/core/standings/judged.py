@@ -89,7 +89,7 @@ def _time_at(heat: HeatSnapshot, lane: int, part: Part, whole: Outcome) -> Outco
     """The time at the mark; those who have not passed it are ranked by scored reps, below all who have."""
     if part.mark is None:
         raise ValueError(f"found part {part.id} without a mark, expected one")
-    at_ms = passed_ms(heat.tally(lane), heat.plan.done_at(part.mark))
+    at_ms = passed_ms(heat.tally(lane).trail, heat.plan.done_at(part.mark))
     workout = heat.event.workout
     if at_ms >= NEVER_MS:
         status = Status.CAPPED if heat.over else whole.status
