@@ -133,7 +133,9 @@ def random_situation(seed: int) -> Situation:
         cuts=(CutAfter(event=LIVE, cut=Cut(size=dice.choice([1, 2]), ties=dice.choice([*CutTies]))),),
     )
     for name in past:
-        competition = with_event(competition, name, ties=dice.choice([*TiePolicy]))
+        competition = with_event(competition, name, ties=dice.choice([*TiePolicy]), in_count_back=dice.random() < 0.8)
+    if not parts:
+        competition = with_event(competition, LIVE, in_count_back=dice.random() < 0.8)
     if dice.random() < 0.3:
         who, when = dice.choice(names), dice.choice([LIVE, past[-1]])
         competition = replace(

@@ -206,8 +206,7 @@ def _verdict(rule: TieRule, one: StandingRow, other: StandingRow, sign: int) -> 
     if rule is TieRule.BEST_SCORES:
         mine, theirs = ([sign * cell.points for cell in row.cells if not cell.dropped] for row in (one, other))
         return next((a - b for a, b in zip(sorted(mine)[::-1], sorted(theirs)[::-1], strict=True) if a != b), 0)
-    everything = rule is TieRule.COUNT_BACK_ALL
-    counts = (_times(one, place, everything) - _times(other, place, everything) for place in range(1, 7))
+    counts = (_times(one, place, rule) - _times(other, place, rule) for place in range(1, 7))
     return next((gap for gap in counts if gap), 0)
 
 
@@ -215,6 +214,7 @@ def _last(row: StandingRow) -> int:
     return (row.cells[-1].place or 99) if row.cells else 0
 
 
-def _times(row: StandingRow, place: int, everything: bool) -> int:
+def _times(row: StandingRow, place: int, rule: TieRule) -> int:
+    everything, scoring = rule is TieRule.COUNT_BACK_ALL, rule is TieRule.COUNT_BACK_SCORING
     counted = [cell for cell in row.cells if everything or not cell.dropped]
-    return sum(cell.place == place and cell.has_result for cell in counted)
+    return sum(cell.place == place and cell.has_result and not (scoring and cell.points == 0) for cell in counted)

@@ -260,9 +260,30 @@ def test_a_place_without_a_result_is_no_place_in_count_back() -> None:
 
 @pytest.mark.parametrize(
     ("rule", "expected"),
+    [(TieRule.COUNT_BACK, "1 B 70, 2 A 70"), (TieRule.COUNT_BACK_SCORING, "1 A 70, 1 B 70")],
+)
+def test_count_back_may_look_at_scoring_places_only(rule: TieRule, expected: str) -> None:
+    """Both were seventh and eighth; A was twelfth and B eleventh, where the table is worth nothing."""
+    lines = {"A": (7, 8, 12), "B": (8, 7, 11)}
+    assert line(standing(entrants(lines), by_places(lines), StandingRules(ties=(rule,)))) == expected
+
+
+@pytest.mark.parametrize("rule", [TieRule.COUNT_BACK, TieRule.COUNT_BACK_ALL, TieRule.COUNT_BACK_SCORING])
+def test_count_back_passes_over_an_event_that_is_left_out_of_it(rule: TieRule) -> None:
+    """A's first place was won in a sprint that breaks no ties, so a fourth place is the best that is looked at."""
+    sprint, other = by_places({"A": (1, 5), "B": (2, 4)})
+    apart = {name: replace(score, in_count_back=False) for name, score in sprint.scores.items()}
+    rules = StandingRules(ties=(rule,))
+    assert line(standing(entrants("AB"), [sprint, other], rules)) == "1 A 160, 2 B 160"
+    assert line(standing(entrants("AB"), [replace(sprint, scores=apart), other], rules)) == "1 B 160, 2 A 160"
+
+
+@pytest.mark.parametrize(
+    ("rule", "expected"),
     [
         (TieRule.COUNT_BACK, "1 A 190, 1 B 190"),
         (TieRule.COUNT_BACK_ALL, "1 A 190, 2 B 190"),
+        (TieRule.COUNT_BACK_SCORING, "1 A 190, 1 B 190"),
         (TieRule.BEST_SCORES, "1 A 190, 1 B 190"),
         (TieRule.LAST_EVENT, "1 B 190, 2 A 190"),
         (TieRule.LATEST_EVENTS, "1 B 190, 2 A 190"),

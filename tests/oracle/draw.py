@@ -43,7 +43,20 @@ def draw_competition(dice: Random) -> dict[str, Any]:
         for entry in entries:
             if dice.random() < 0.1:
                 entry["left_after"] = dice.choice(events)["id"]
+    draw_count_back(dice, competition)
     return competition
+
+
+def draw_count_back(dice: Random, competition: dict[str, Any]) -> None:
+    """Now and then let count-back look at scoring places only, and pass over an event or a part."""
+    rules = competition["standings"]
+    if rules["order"] == "most" and dice.random() < 0.3:
+        ties = [each for each in rules.get("ties", ["last_event"]) if each != "count_back"]
+        rules["ties"] = ["count_back_scoring", *ties]
+    for event in competition["event"]:
+        for each in (event, *event.get("part", [])):
+            if dice.random() < 0.15:
+                each["count_back"] = dice.random() < 0.3
 
 
 def draw_entries(dice: Random, divisions: list[str]) -> list[dict[str, Any]]:

@@ -9,12 +9,13 @@ from oracle.draw import FORMATS, TIE_RULES
 
 ALL = frozenset(
     {*FORMATS, "timed intervals", "intervals for reps", "sum", "slowest", "best", "relay", "synchro", "shared"}
-    | {f"tie rule {rule}" for rule in (*TIE_RULES, "shared")}
+    | {f"tie rule {rule}" for rule in (*TIE_RULES, "count_back_scoring", "shared")}
     | {f"part {kind}" for kind in ("result", "time_at", "reps_at")}
     | {f"table {kind}" for kind in ("places", "first", "formula", "scale_to", "least")}
     | {f"cut {ties}" for ties in ("by_tie_rules", "keep_all", "none")}
     | {"block credit", "rounds that differ", "tie-break", "minimum_reps", "mean ties", "tables_from", "left_after"}
     | {"points_before", "fewest", "drop_worst", "drop_from", "drop_disqualified", "two divisions", "attempts"}
+    | {"event out of count-back", "part out of count-back", "part in count-back"}
     | {"correction up", "correction down", "late correction", "void", "void of a void", "tap of several", "late tap"}
     | {"late lines", "line twice", "two calls", "unstarted heat", "running heat", "ended early", "guest", "mixed heat"}
     | {"penalty in reps", "penalty in seconds", "rep_counted", "block_completed", "no_rep_called", "finished"}
@@ -47,6 +48,8 @@ def of_file(competition: dict[str, Any]) -> set[str]:
         else set()
     )
     for event in competition["event"]:
+        found |= {f"event {in_or_out(event)} count-back"} if "count_back" in event else set()
+        found |= {f"part {in_or_out(part)} count-back" for part in event.get("part", []) if "count_back" in part}
         workout = event["workout"]
         plan, stations = workout.get("intervals"), workout.get("station", [])
         found |= {workout["format"], workout.get("team", {}).get("form", "alone")}
@@ -60,6 +63,11 @@ def of_file(competition: dict[str, Any]) -> set[str]:
         if plan:
             found |= {plan["counts"], "timed intervals" if plan["timed"] else "intervals for reps"}
     return found
+
+
+def in_or_out(said: dict[str, Any]) -> str:
+    """Tell how an event or a part takes part in count-back."""
+    return "in" if said["count_back"] else "out of"
 
 
 def of_recording(competition: dict[str, Any], lines: list[Fact]) -> set[str]:

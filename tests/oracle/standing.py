@@ -30,7 +30,7 @@ def score_lines(competition: Competition, state: dict[str, Any], entry: str) -> 
                 "has_result": row["key"] is not None,
                 "status": row["status"],
             }
-        found[name]["event"] = score["event"]
+        found[name] |= {"event": score["event"], "breaks_ties": score["breaks_ties"]}
     return found
 
 
@@ -77,11 +77,14 @@ def rule_key(competition: Competition, state: dict[str, Any], rule: str, row: di
     """Give what a tie rule looks at, less being better."""
     sign = 1 if competition.get("standings", {}).get("order", "most") == "fewest" else -1
     scores = row["scores"]
-    if rule in ("count_back", "count_back_all"):
+    if rule.startswith("count_back"):
         places = Counter(
             score["place"]
             for score in scores.values()
-            if score["has_result"] and (rule == "count_back_all" or not score["dropped"])
+            if score["has_result"]
+            and score["breaks_ties"]
+            and (rule == "count_back_all" or not score["dropped"])
+            and (rule != "count_back_scoring" or score["points"] > 0)
         )
         return tuple(-places[place] for place in range(1, len(state["all"]) + 1))
     if rule == "best_scores":

@@ -58,6 +58,21 @@ def with_dropped(original: Callable[..., Any]) -> Callable[..., Any]:
     return key
 
 
+def with_every_place(_: Callable[..., Any]) -> Callable[..., Any]:
+    """Count-back that looks at places without points as well."""
+    original = standing.rule_key
+    return lambda c, s, rule, row: original(c, s, "count_back" if rule == "count_back_scoring" else rule, row)
+
+
+def with_every_event(original: Callable[..., Any]) -> Callable[..., Any]:
+    """Count-back that passes over no event."""
+
+    def lines(*asked: Any) -> Any:
+        return {name: score | {"breaks_ties": True} for name, score in original(*asked).items()}
+
+    return lines
+
+
 def highest(workout: Any, pieces: list[list[int]]) -> list[int]:
     """A synchro count that goes by the member who is ahead."""
     return [counted.scored(workout, max(members)) for members in pieces]
@@ -83,6 +98,8 @@ MUTANTS: dict[str, tuple[Any, str, Callable[[Any], Any]]] = {
     "one place further down the table": (tables, "bare_value", lambda f: lambda t, p, n: f(t, min(p + 1, n), n)),
     "no score is dropped": (standing, "mark_dropped", lambda _: drop_nothing),
     "count-back looks at dropped scores": (standing, "rule_key", with_dropped),
+    "count-back looks at places without points": (standing, "rule_key", with_every_place),
+    "count-back passes over no event": (standing, "score_lines", with_every_event),
     "no deductions": (standing, "deductions_of", lambda _: lambda *_: []),
     "a cut never keeps more or fewer": (standing, "go_on", lambda _: lambda stay, size, _: stay[:size]),
     "nobody is cut": (whole, "cut_after", lambda _: lambda *_: None),

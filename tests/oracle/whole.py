@@ -114,7 +114,8 @@ def score(competition: Competition, facts: list[Fact], state: dict[str, Any], ev
     pay(inside, event, table_of(competition, event, part), len(entered(competition, state, event)), order)
     state["events"] += [name] if rows else []
     if inside:
-        state["scores"][name] = {"event": event["id"], "rows": inside, "field": list(state["in"])}
+        said = part.get("count_back", event.get("count_back", True))
+        state["scores"][name] = {"event": event["id"], "rows": inside, "field": list(state["in"]), "breaks_ties": said}
 
 
 def entered(competition: Competition, state: dict[str, Any], event: dict[str, Any]) -> list[str]:

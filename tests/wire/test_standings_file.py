@@ -71,6 +71,19 @@ def test_an_event_names_how_ties_share() -> None:
     assert named.events["first"].ties is TiePolicy.MEAN
 
 
+def test_an_event_or_a_part_may_be_left_out_of_count_back() -> None:
+    """A part says so itself, or else its event does; without a word every place breaks ties."""
+    assert [part.in_count_back for part in read().events["first"].scored_parts()] == [True]
+    out = GOOD.replace('name = "First"', 'name = "First"\ncount_back = false')
+    assert [part.in_count_back for part in read(out).events["first"].scored_parts()] == [False]
+    parts = "".join(
+        f'[[event.part]]\nid = "{name}"\nname = "{name}"\nmeasure = "reps_at"\nat = "1:00"\n{own}'
+        for name, own in (("early", ""), ("late", "count_back = true\n"))
+    )
+    both = read(out.replace("[[heat]]", parts + "[[heat]]", 1)).events["first"].scored_parts()
+    assert [(part.id, part.in_count_back) for part in both] == [("early", False), ("late", True)]
+
+
 def test_the_rules_of_the_standing_are_read() -> None:
     """Order, dropped scores and tie rules arrive in the core's terms; without the table the usual ones hold."""
     assert read().standing_rules.ties == (TieRule.COUNT_BACK, TieRule.LAST_EVENT)
@@ -171,6 +184,11 @@ def test_a_formula_of_other_words_is_named() -> None:
         (
             '[standings]\nties = ["shared", "last_event"]',
             "standings.ties: found shared, last_event, expected shared at the end only: nothing is compared after it",
+        ),
+        (
+            '[standings]\norder = "fewest"\nties = ["count_back_scoring"]',
+            "standings.ties: found count_back_scoring, expected count_back: "
+            "where the fewest points win every place scores",
         ),
         (
             '[standings]\nties = ["last_event", "last_event"]',

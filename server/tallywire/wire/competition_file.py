@@ -125,7 +125,8 @@ def _event(each: EventTable, table: CompetitionFile, default: str) -> Event:
         points=default,
         ties=TiePolicy(each.ties),
         workout=workout_of(each.workout, decimals=display.time_decimals, round_up=display.time_rounding == "up"),
-        parts=tuple(_part(part, default) for part in each.part),
+        parts=tuple(_part(part, default, in_count_back=each.count_back) for part in each.part),
+        in_count_back=each.count_back,
         records=tuple(
             Record(result=record.result, who=record.who, when=record.when or "", division=record.division)
             for record in each.record
@@ -133,7 +134,7 @@ def _event(each: EventTable, table: CompetitionFile, default: str) -> Event:
     )
 
 
-def _part(each: PartTable, default: str) -> Part:
+def _part(each: PartTable, default: str, *, in_count_back: bool) -> Part:
     return Part(
         id=each.id,
         name=each.name,
@@ -141,4 +142,5 @@ def _part(each: PartTable, default: str) -> Part:
         mark=mark_of(each.mark),
         at_ms=each.at,
         points=each.points or default,
+        in_count_back=in_count_back if each.count_back is None else each.count_back,
     )

@@ -61,6 +61,7 @@ class PartTable(FileTable):
     mark: MarkTable | None = None
     at: ClockText | None = None
     points: Id | None = None
+    count_back: bool | None = None
 
 
 class RecordTable(FileTable):
@@ -79,6 +80,7 @@ class EventTable(FileTable):
     name: Text
     points: Id | None = None
     ties: Literal["share_better", "mean"] = "share_better"
+    count_back: bool = True
     workout: WorkoutTable
     part: list[PartTable] = Field(default_factory=list, max_length=10)
     record: list[RecordTable] = Field(default_factory=list, max_length=20)

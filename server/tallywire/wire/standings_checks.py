@@ -79,6 +79,10 @@ def _rules(table: CompetitionFile) -> Iterator[Problem]:
         yield Problem(f"{path}.ties", f"{', '.join(twice)} twice", "each tie rule once")
     if "shared" in rules.ties[:-1]:
         yield Problem(f"{path}.ties", ", ".join(rules.ties), "shared at the end only: nothing is compared after it")
+    if "count_back_scoring" in rules.ties and rules.order == "fewest":
+        yield Problem(
+            f"{path}.ties", "count_back_scoring", "count_back: where the fewest points win every place scores"
+        )
     scored = sum(max(1, len(event.part)) for event in table.event)
     if rules.drop_worst >= scored:
         yield Problem(f"{path}.drop_worst", str(rules.drop_worst), f"fewer than the {scored} scores there are")

@@ -9,7 +9,9 @@ from pydantic import Field
 from tallywire.formats.table_base import FileTable, Id
 
 Points = Annotated[float, Field(ge=0, le=1_000_000, strict=False)]
-Rule = Literal["count_back", "count_back_all", "best_scores", "last_event", "latest_events", "shared"]
+Rule = Literal[
+    "count_back", "count_back_all", "count_back_scoring", "best_scores", "last_event", "latest_events", "shared"
+]
 
 
 class PointsTableTable(FileTable):
@@ -38,7 +40,7 @@ class StandingsTable(FileTable):
     drop_worst: Annotated[int, Field(ge=0, le=100)] = 0
     drop_from: Annotated[int, Field(ge=0, le=100)] = 0
     drop_disqualified: bool = True
-    ties: list[Rule] = Field(default=["count_back", "last_event"], max_length=6)
+    ties: list[Rule] = Field(default=["count_back", "last_event"], max_length=7)
     tables_from: list[TableFromTable] = Field(default_factory=list, max_length=100)
 
 

@@ -117,6 +117,7 @@ def _part_race(competition: Competition, event: Event, part: Part, before: Befor
         must_count=_must_count(competition, own),
         unpaid=tuple(row.entry.id for row in placed if not row.earns),
         field=before.field,
+        in_count_back=part.in_count_back,
     )
 
 

@@ -159,9 +159,10 @@ class _Orders:
         if name in race.out:
             return race.without_result(name)
         if place == 0 or name in race.unpaid or paid == 0:
-            return Scored(place=place, points=race.nothing)
+            return Scored(place=place, points=race.nothing, in_count_back=race.in_count_back)
         worth = self._worths[place - 1 : place - 1 + paid]
-        return Scored(place=place, points=sum(worth, Fraction(0)) / len(worth))
+        points = sum(worth, Fraction(0)) / len(worth)
+        return Scored(place=place, points=points, in_count_back=race.in_count_back)
 
 
 def _bounded(race: Race, entry: str, table: Table) -> Table:

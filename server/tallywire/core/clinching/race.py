@@ -75,6 +75,8 @@ class Race:
     `bounds` are given where they differ: by open entry, how many levels it can neither reach nor pass, and whether it
     can reach the next but not pass it; `passed` is then the least of them.
 
+    Its places break no ties by count-back where the race is not `in_count_back`.
+
     `uncounted` entries are placed in the event and take nobody's place overall. With `level_is_ahead`, an entry that is
     level overall counts as ahead: a cut needs that if nobody of those level across the line goes on.
 
@@ -94,6 +96,7 @@ class Race:
     must_count: tuple[str, ...] = ()
     uncounted: tuple[str, ...] = ()
     level_is_ahead: bool = False
+    in_count_back: bool = True
     field: int | None = None
 
     def __post_init__(self) -> None:

@@ -72,6 +72,7 @@ def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored
             points=points[entry],
             has_result=entry not in race.out,
             must_count=entry in race.must_count,
+            in_count_back=race.in_count_back,
         )
         for entry, place in placed.items()
     }

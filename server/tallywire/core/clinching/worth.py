@@ -15,8 +15,8 @@ from operator import mul
 
 from tallywire.core.clinching.race import NO_PLACE, Contender, NotWorkedOut, Race
 from tallywire.core.ranking.points import TiePolicy
-from tallywire.core.ranking.standing import Scored, StandingRules, dropped
-from tallywire.core.ranking.tie_rules import EventCell, Key, TieRule, tie_key
+from tallywire.core.ranking.standing import Scored, StandingRules, cell_of, dropped
+from tallywire.core.ranking.tie_rules import Key, TieRule, tie_key
 
 
 class Worth:
@@ -54,7 +54,11 @@ def levels_and_cells(race: Race) -> tuple[list[Scored], list[list[int]]]:
         [0] + [number[gains[place, size]] for size in range(1, race.ranked + 2 - place)]
         for place in range(1, race.ranked + 1)
     ]
-    return [Scored(place=place, points=Fraction(points, scale)) for points, place in ordered], [[], *cells]
+    scored = [
+        Scored(place=place, points=Fraction(points, scale), in_count_back=race.in_count_back)
+        for points, place in ordered
+    ]
+    return scored, [[], *cells]
 
 
 def never_rises(race: Race) -> bool:
@@ -122,15 +126,11 @@ def _one_by_one(race: Race, offers: Mapping[Kind, Sequence[Scored]]) -> dict[str
 
 def overall_key(rules: StandingRules, each: Contender, gains: Sequence[Scored]) -> OverallKey:
     """Give a contender's standing with these results of the event's scores; a smaller key stands better."""
-    own = [(_cell(score), score.must_count) for score in (*each.scores(), *gains)]
+    own = [(cell_of(score), score.must_count) for score in (*each.scores(), *gains)]
     gone = dropped(own, rules)
     cells = [replace(cell, dropped=True) if n in gone else cell for n, (cell, _) in enumerate(own)]
     total = sum((cell.points for cell in cells if not cell.dropped), each.brought)
     return ((rules.order.sign * total,), *(tie_key(rule, cells, rules.order) for rule in rules.ties))
-
-
-def _cell(score: Scored) -> EventCell:
-    return EventCell(event="", place=score.place, points=score.points, has_result=score.has_result)
 
 
 Parts = tuple[int, ...]
@@ -211,6 +211,11 @@ def _common_scale(race: Race, values: Iterable[Fraction], scales: Iterable[int])
     return lcm(*scales, *(each.denominator for each in (*values, *brought)))
 
 
+def _counts_back(rule: TieRule, score: Scored) -> bool:
+    """Whether a place is one that a count-back looks at."""
+    return score.has_result and score.in_count_back and (rule is not TieRule.COUNT_BACK_SCORING or score.points != 0)
+
+
 class _Sums:
     """Turns scores into parts of a key. Places (or scores) are counted as digits of one number, the best first.
 
@@ -265,7 +270,7 @@ class _Sums:
             return (0 if latest else score.place,)
         if rule is TieRule.BEST_SCORES:
             return (-self._digit[score.points],)
-        count = self._base ** (self._last - score.place) if score.has_result else 0
+        count = self._base ** (self._last - score.place) if _counts_back(rule, score) else 0
         return (-int(count),) if rule is not TieRule.SHARED else ()
 
     def _points(self, points: Fraction) -> int:

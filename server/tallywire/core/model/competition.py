@@ -52,7 +52,8 @@ class Measure(StrEnum):
 class Part:
     """One of several scores from one performance, with places and points of its own.
 
-    It takes the workout's own result, the time at a `mark`, or the scored reps at `at_ms` on the heat clock.
+    It takes the workout's own result, the time at a `mark`, or the scored reps at `at_ms` on the heat clock. Its places
+    break no ties by count-back where it is not `in_count_back`.
     """
 
     id: str
@@ -61,6 +62,7 @@ class Part:
     points: str
     mark: Mark | None = None
     at_ms: int | None = None
+    in_count_back: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,10 +89,19 @@ class Event:
     parts: tuple[Part, ...] = ()
     ties: TiePolicy = TiePolicy.SHARE_BETTER
     records: tuple[Record, ...] = ()
+    in_count_back: bool = True
 
     def scored_parts(self) -> tuple[Part, ...]:
         """Give the parts that are ranked: those named, or the one result."""
-        return self.parts or (Part(id=self.id, name=self.name, measure=Measure.RESULT, points=self.points),)
+        return self.parts or (
+            Part(
+                id=self.id,
+                name=self.name,
+                measure=Measure.RESULT,
+                points=self.points,
+                in_count_back=self.in_count_back,
+            ),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

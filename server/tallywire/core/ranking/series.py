@@ -28,7 +28,7 @@ class EventPlan:
     complete.
 
     `listed` are the entries on its lanes, empty while the lanes are not known. While a cut before the event is still to
-    be made, points are for those of them who are still in.
+    be made, points are for those of them who are still in. Count-back passes over an event that is not in it.
     """
 
     event: str
@@ -36,6 +36,7 @@ class EventPlan:
     ties: TiePolicy = TiePolicy.SHARE_BETTER
     cut: Cut | None = None
     listed: frozenset[str] = frozenset()
+    in_count_back: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +161,7 @@ def _scored(run: _Run, plan: EventPlan, results: EventResults, *, pending: bool)
             points=points[entry],
             has_result=entry not in results.no_result,
             must_count=entry in results.must_count,
+            in_count_back=plan.in_count_back,
         )
         for entry in entries
     }

@@ -14,12 +14,15 @@ from tallywire.core.ranking.tie_rules import EventCell, Key, Order, TieRule, tie
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scored:
-    """An entry's score in one event. A score that `must_count` is never dropped (a disqualification, say)."""
+    """An entry's score in one event. A score that `must_count` is never dropped (a disqualification, say); the places
+    of an event that is not `in_count_back` break no ties (a sprint, a bonus point).
+    """
 
     place: int
     points: Fraction
     has_result: bool = True
     must_count: bool = False
+    in_count_back: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,12 +157,19 @@ def _own(entrant: Entrant, held: Iterable[tuple[EventScores, EventCell]]) -> lis
     for event, absent in held:
         score = event.scores.get(entrant.entry)
         if event.stage <= entrant.survived:
-            found.append((_cell(event.event, score), score.must_count) if score else (absent, False))
+            found.append((cell_of(score, event.event), score.must_count) if score else (absent, False))
     return found
 
 
-def _cell(event: str, score: Scored) -> EventCell:
-    return EventCell(event=event, place=score.place, points=score.points, has_result=score.has_result)
+def cell_of(score: Scored, event: str = "") -> EventCell:
+    """Turn a score into a cell of the standing."""
+    return EventCell(
+        event=event,
+        place=score.place,
+        points=score.points,
+        has_result=score.has_result,
+        in_count_back=score.in_count_back,
+    )
 
 
 def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> StandingRow:

@@ -34,6 +34,7 @@ class TieRule(StrEnum):
     COUNT_BACK: more first places, then more seconds, and so on, over the events that count (not the dropped ones) and
         over places with a result only. Motor sport's sporting regulations, art. 7.2, for a season without drops.
     COUNT_BACK_ALL: the same over all events, dropped ones too.
+    COUNT_BACK_SCORING: as COUNT_BACK, over places that earned points only. Common practice, no source.
     BEST_SCORES: the points of the events that count, compared from each entry's best to its worst (Racing Rules of
         Sailing, A8.1).
     LAST_EVENT: the better place in the last event, dropped or not; those without one come last. Common practice, no
@@ -45,6 +46,7 @@ class TieRule(StrEnum):
 
     COUNT_BACK = "count_back"
     COUNT_BACK_ALL = "count_back_all"
+    COUNT_BACK_SCORING = "count_back_scoring"
     BEST_SCORES = "best_scores"
     LAST_EVENT = "last_event"
     LATEST_EVENTS = "latest_events"
@@ -56,7 +58,7 @@ class EventCell:
     """One event in an entry's line of the standing.
 
     `place` is None for an entry that has no score there yet; its points are then those of an entry without a result.
-    `dropped` events are not in the total.
+    `dropped` events are not in the total; one that is not `in_count_back` is passed over by every count-back.
     """
 
     event: str
@@ -64,6 +66,7 @@ class EventCell:
     points: Fraction
     has_result: bool
     dropped: bool = False
+    in_count_back: bool = True
 
 
 def tie_key(rule: TieRule, cells: Sequence[EventCell], order: Order) -> Key:
@@ -72,13 +75,17 @@ def tie_key(rule: TieRule, cells: Sequence[EventCell], order: Order) -> Key:
 
 
 def _count_back_all(cells: Sequence[EventCell], _order: Order) -> Key:
-    """The places from the best on, padded to one length: in order they compare firsts, then seconds, and so on."""
-    places = sorted(cell.place for cell in cells if cell.place is not None and cell.has_result)
-    return (*places, *[_NONE] * (len(cells) - len(places)))
+    """The places from the best on, and behind them none: in order they compare firsts, then seconds, and so on."""
+    places = sorted(cell.place for cell in cells if cell.place is not None and cell.has_result and cell.in_count_back)
+    return (*places, _NONE)
 
 
 def _count_back(cells: Sequence[EventCell], order: Order) -> Key:
     return _count_back_all([cell for cell in cells if not cell.dropped], order)
+
+
+def _count_back_scoring(cells: Sequence[EventCell], order: Order) -> Key:
+    return _count_back([cell for cell in cells if cell.points], order)
 
 
 def _best_scores(cells: Sequence[EventCell], order: Order) -> Key:
@@ -101,6 +108,7 @@ def _shared(_cells: Sequence[EventCell], _order: Order) -> Key:
 _KEYS: dict[TieRule, Callable[[Sequence[EventCell], Order], Key]] = {
     TieRule.COUNT_BACK: _count_back,
     TieRule.COUNT_BACK_ALL: _count_back_all,
+    TieRule.COUNT_BACK_SCORING: _count_back_scoring,
     TieRule.BEST_SCORES: _best_scores,
     TieRule.LAST_EVENT: _last_event,
     TieRule.LATEST_EVENTS: _latest_events,
