@@ -49,8 +49,7 @@ function showHealth({ competition, mode, outputs, clients, journal }) {
   setText(part(root, "health"), `The server is up · ${clients} connected · ${journal.lines} facts kept`);
   setAttr(part(root, "rehearsal"), "hidden", mode !== "rehearsal");
   const air = outputs.map((name) => [`../air/?output=${encodeURIComponent(name)}`, `On air, ${name}`]);
-  const table = key ? [[`../table/#key=${key}`, "Scoring table"]] : [];
-  const pages = new Map(/** @type {[string, string][]} */ ([...table, ...OPEN_PAGES, ...air]));
+  const pages = new Map(/** @type {[string, string][]} */ ([...OPEN_PAGES, ...air]));
   keyedChildren(part(root, "pages"), [...pages.keys()], makePage, (item, address) => {
     setText(/** @type {HTMLElement} */ (item.firstElementChild), pages.get(address) ?? "");
   });
@@ -70,6 +69,8 @@ async function lookAtLinks() {
   const first = !listed;
   listed = /** @type {Listed} */ (data);
   setAttr(part(root, "links-part"), "hidden", false);
+  setAttr(part(root, "table-link"), "href", `../table/#key=${key}`);
+  setAttr(part(root, "table-page"), "hidden", false);
   if (first) offer(listed);
   const links = new Map(inOrder(listed.links).map((link) => [link.id, link]));
   keyedChildren(part(root, "links"), [...links.keys()], makeLink, (item, id) => {

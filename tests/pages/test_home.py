@@ -71,6 +71,9 @@ def test_slips_are_made_and_a_device_is_cut_off(phone: BrowserContext, server: S
     stranger = opened(phone, f"{server.base}/")
     assert faults(stranger) == []
     expect(stranger.locator('[data-part="links-part"]')).to_be_hidden()
+    expect(stranger.locator('[data-part="pages"]')).not_to_contain_text("Scoring table")
+    expect(home.locator('[data-part="pages"]')).not_to_contain_text("Scoring table")
+    expect(home.get_by_role("link", name="Scoring table")).to_have_attribute("href", re.compile("^../table/#key="))
     stranger.locator('[data-part="code"]').fill(code.lower())
     stranger.get_by_role("button", name="Open my page").click()
     stranger.wait_for_url(re.compile(r"/pad/\?lane=2#key="))

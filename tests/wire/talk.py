@@ -19,6 +19,7 @@ from tallywire.wire.session import Effect, Say, Session, Terms
 KEYS: dict[tuple[str, int | None], str] = {
     ("table", None): "table-key",
     ("desk", None): "desk-key",
+    ("machine", 2): "machine-key",
     **{("lane", n): f"key-{n}" for n in range(1, 10)},
 }
 

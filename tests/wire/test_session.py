@@ -21,6 +21,7 @@ from wire.talk import changed, facts, greeted, hello, said, terms, text
 
 PAD = "lane-1-a"
 TABLE = "table-a"
+MACHINE = "machine-a"
 
 
 def kept(effects: list[Effect]) -> Batch:
@@ -58,6 +59,19 @@ def test_a_sender_learns_its_watermark() -> None:
     shared.senders.take(Received(sender=PAD, sequence=2, body=b"{}", refusal=b"{}"))
     [welcome] = said(Session(shared).receive(hello(PAD)))
     assert (welcome["sender"], welcome["watermark"]) == (PAD, 1)
+
+
+@pytest.mark.parametrize(("lane", "welcomed"), [(2, True), (None, False), (3, False)])
+def test_a_machine_names_the_lane_of_its_link(lane: int | None, welcomed: bool) -> None:
+    """A machine's link may be for one lane; its hello names that lane, and its facts are of no other."""
+    session = Session(terms())
+    named = {} if lane is None else {"lane": lane}
+    said_first = said(session.receive(text(type="hello", role="machine", key="machine-key", sender=MACHINE, **named)))
+    assert (said_first[0]["type"] == "welcome") is welcomed
+    if welcomed:
+        batch = kept(session.receive(facts(Pad(MACHINE, 1).reps(1))))
+        assert refusals(batch)[0][1] == "not_allowed"
+        assert "found lane 1, expected lane 2" in refusals(batch)[0][2]
 
 
 @pytest.mark.parametrize(

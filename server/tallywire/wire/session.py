@@ -216,7 +216,7 @@ def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
 
 def _check_fields(hello: Hello) -> None:
     role = ROLES.get(hello.role, _VIEWER)
-    if (hello.lane is None) == (role.lane == "always") or (hello.lane is not None and role.lane == "never"):
+    if not role.takes(hello.lane):
         raise BadMessage(f"found lane {hello.lane or 'missing'}, expected {role.lane} one for {role.name}", path="lane")
     if role is _VIEWER and hello.key is not None:
         raise BadMessage("found key, expected none for role viewer", path="role")
