@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import time
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
@@ -11,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import orjson
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed, InvalidMessage
 
@@ -89,13 +89,13 @@ class Blast:
         with suppress(ConnectionClosed, InvalidMessage, OSError, EOFError):
             async with connect(f"ws://127.0.0.1:{server.port}/wire", compression=None) as socket:
                 hello = {"type": "hello", "role": "lane", "lane": lane, "sender": name_of(lane)}
-                await socket.send(json.dumps({**hello, "key": server.key(f"lane pad {lane}")}))
+                await socket.send(orjson.dumps({**hello, "key": server.key(f"lane pad {lane}")}), text=True)
                 await self._keep_sending(socket, lane, wanted)
 
     async def _keep_sending(self, socket: ClientConnection, lane: int, wanted: int) -> None:
         sent = 0
         async for text in socket:
-            message = json.loads(text)
+            message = orjson.loads(text)
             if message["type"] == "welcome":
                 sent = message["watermark"]
                 assert sent >= self.acknowledged[lane], f"{self.acknowledged[lane]} were acknowledged: {text!r}"
@@ -104,7 +104,7 @@ class Blast:
                 self._count(lane, message["watermark"], wanted)
             while sent < self.acknowledged[lane] + A_MESSAGE * UNDER_WAY:
                 items = [fact(lane, number) for number in range(sent + 1, sent + A_MESSAGE + 1)]
-                await socket.send(json.dumps({"type": "facts", "facts": items}))
+                await socket.send(orjson.dumps({"type": "facts", "facts": items}), text=True)
                 sent += A_MESSAGE
 
     def _count(self, lane: int, watermark: int, wanted: int) -> None:
@@ -124,7 +124,7 @@ def faults(acknowledged: Mapping[int, int], lines: Iterable[Line]) -> list[str]:
         last[line.sender] += 1
         if line.sequence != last[line.sender]:
             found.append(f"{line.sender} {line.sequence} where {last[line.sender]} was next")
-        if json.loads(line.body) != fact(int(line.sender.split("-")[1]), line.sequence) or line.refusal is not None:
+        if orjson.loads(line.body) != fact(int(line.sender.split("-")[1]), line.sequence) or line.refusal is not None:
             found.append(f"{line.sender} {line.sequence} is altered: {line.body!r}")
     lost = {lane: count for lane, count in acknowledged.items() if last[name_of(lane)] < count}
     return found + [f"lane {lane}: {count} acknowledged, {last[name_of(lane)]} there" for lane, count in lost.items()]

@@ -59,6 +59,10 @@ lanes = { 1 = "a", 2 = "b" }
 """Two lanes of a thousand reps: long enough for any number of taps."""
 
 
+class Ended(AssertionError):
+    """A server ended before it listened."""
+
+
 @dataclass(frozen=True, slots=True)
 class Served:
     """A running server: its process and the links it printed, by page name."""
@@ -147,7 +151,7 @@ def _links(process: subprocess.Popen[str]) -> dict[str, str]:
             links[found[1].strip()] = found[2]
         elif links:
             return links
-    raise AssertionError(f"the server ended with {process.wait()} before it listened")
+    raise Ended(f"the server ended with {process.wait()} before it listened")
 
 
 def exported(data: Path) -> list[dict[str, object]]:

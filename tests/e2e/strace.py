@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 SYNCS = ("fsync", "fdatasync", "msync")
 _LINE = re.compile(r"^\d+\s+(?:<\.\.\. )?(\w+)")
+_FILE = re.compile(r"sync\(\d+<([^>]+)>")
 _PROCESS = re.compile(r"^(\d+)")
 
 
@@ -98,3 +100,30 @@ def syncs_in(calls: Iterable[Call]) -> list[str]:
 def nth_of_its_name(names: Sequence[str], n: int) -> tuple[str, int]:
     """Give the name of the n-th sync (from 0), and which of that name it is, from 1: strace counts each name apart."""
     return names[n], names[: n + 1].count(names[n])
+
+
+@dataclass(frozen=True, slots=True)
+class Sync:
+    """A sync: its call, the file it is about (None for msync: strace names none), and which of these it is.
+
+    The file is that of the data folder, which is itself ".".
+    """
+
+    name: str
+    path: Path | None
+    number: int
+
+
+def syncs_by_file(calls: Iterable[Call], folder: Path) -> list[Sync]:
+    """Give the syncs of files of a folder in the order in which they began.
+
+    A file is synced by one thread alone, so a number counts for it as strace counts, which is for each thread apart.
+    """
+    found, counts = [], Counter[tuple[str, Path | None]]()
+    for call in calls:
+        if call.name in SYNCS and call.begins:
+            on = _FILE.search(call.text)
+            about = (call.name, Path(on[1]).relative_to(folder) if on else None)
+            counts[about] += 1
+            found.append(Sync(*about, counts[about]))
+    return found

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from e2e.blast import Blast, competition, faults
+from e2e.mutant_server import first
 from e2e.processes import served_with
 from e2e.strace import SYNCS, Call, answered_too_early, calls_in, can_trace, tracing
-from e2e.unsynced_server import FIRST
 from tallywire.shell.journal.reading import sound_lines
 
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(not can_trace(), reason="found no strace that may trace")]
@@ -30,12 +30,12 @@ def answers(call: Call) -> list[str]:
     return [f"{found[1]}.{n}" for n in range(1, int(found[2]) + 1)] if found and call.name == "sendto" else []
 
 
-async def traced(folder: Path, first: str = "") -> list[Call]:
+async def traced(folder: Path, mutant: str = "") -> list[Call]:
     """Serve under strace until some facts of eight senders are acknowledged, and give the server's calls."""
     out, data, blast = folder / "trace", folder / "data", Blast()
     under = tracing(out, "pwrite64", "sendto", *SYNCS)
     arguments = ("serve", str(competition(folder)), "--data", str(data), "--port", "0")
-    with served_with(*arguments, under=under, first=first) as server:
+    with served_with(*arguments, under=under, first=mutant) as server:
         await blast.until_killed(server, facts=1000, kill=lambda: end(data))
         server.process.wait(timeout=60)
     return calls_in(out.read_text(encoding="utf-8", errors="replace").splitlines())
@@ -56,7 +56,7 @@ async def test_a_server_acknowledges_after_its_sync_by_system_calls(tmp_path: Pa
 
 async def test_the_order_of_calls_shows_a_server_that_does_not_sync(tmp_path: Path) -> None:
     """The check above is able to fail: a server with `synchronous = NORMAL` acknowledges too early."""
-    count, early = answered_too_early(await traced(tmp_path, FIRST), ids=ids, answers=answers)
+    count, early = answered_too_early(await traced(tmp_path, first("unsynced")), ids=ids, answers=answers)
     assert count >= 1000
     assert len(early) > 10
 
