@@ -16,7 +16,7 @@ import pytest
 from core.samples import competition
 from shell.journal_contract import draft
 from shell.test_journal_full import Disk, held_on, until
-from tallywire.shell.journal import holding
+from tallywire.shell.journal import reopening
 from tallywire.shell.journal.holding import HoldingJournal
 from tallywire.shell.own_server import OwnServer
 from tallywire.web.serving import Running, running
@@ -61,7 +61,7 @@ async def test_a_journal_that_stays_closed_is_an_error(tmp_path: Path) -> None:
     """After a while the answer is 503 with the reason, not an empty recording."""
     journal, _, _ = held_on(tmp_path / "journal.sqlite", Disk(4_000))
     settings = Settings(data=tmp_path, port=0)
-    with patch.object(holding, "READ_PATIENCE_S", 0.01):
+    with patch.object(reopening, "READ_PATIENCE_S", 0.01):
         async with running(competition(), settings, open_journal=lambda _path: journal) as server:
             await lines_in(journal, 5)
             server.live.lines = 5

@@ -1,4 +1,4 @@
-"""The thread that owns a journal's file: everything that queued while its last commit ran is committed together."""
+"""The thread that owns a journal's store: everything that queued while its last commit ran is committed together."""
 
 from __future__ import annotations
 
@@ -9,29 +9,31 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import AbstractContextManager
 from queue import Empty, SimpleQueue
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
 from tallywire.core.errors import JournalFailed, JournalFull
 from tallywire.shell.journal.examine import is_of_the_system
 from tallywire.shell.journal.jobs import Append, Call, answer
-from tallywire.shell.journal.line_file import LineFile, is_full
+from tallywire.shell.journal.line_file import is_full
 from tallywire.shell.journal.port import Draft, Line
 from tallywire.shell.journal.seal import LAG_S
+from tallywire.shell.journal.store import LineStore
 
+S = TypeVar("S", bound=LineStore)
 T = TypeVar("T")
-_Job = Append | Call[Any]
+_Job = Append | Call[Any, Any]
 _log = logging.getLogger(__name__)
 
 
-class Committer:
-    """Runs every use of a LineFile on one thread, appends in groups; after the first error it refuses everything.
+class Committer(Generic[S]):
+    """Runs every use of a LineStore on one thread, appends in groups; after the first error it refuses everything.
 
     There is no timed window: a group is everything that queued while the last commit ran. The queue needs no bound of
     its own, since each caller waits for its lines, so the number of callers is the bound.
     """
 
-    def __init__(self, open_file: Callable[[], AbstractContextManager[LineFile]]) -> None:
-        self._open_file = open_file
+    def __init__(self, open_store: Callable[[], AbstractContextManager[S]]) -> None:
+        self._open_store = open_store
         self._queue: SimpleQueue[_Job | None] = SimpleQueue()
         self._taken: list[_Job] = []
         self._gate = threading.Lock()
@@ -48,14 +50,14 @@ class Committer:
         self._put(Append(drafts=drafts, received_unix_ms=received_unix_ms, loop=loop, lines=lines))
         return await lines
 
-    def call(self, function: Callable[[LineFile], T]) -> T:
+    def call(self, function: Callable[[S], T]) -> T:
         """Run `function` on the thread, after what is queued, and give its result; blocks until then."""
         result: Future[T] = Future()
         self._put(Call(function=function, result=result))
         return result.result()
 
     async def close(self) -> None:
-        """Finish everything queued and end the thread, which closes the file. Closing twice is harmless."""
+        """Finish everything queued and end the thread, which closes the store. Closing twice is harmless."""
         with self._gate:
             if self._refusal is None:
                 self._refusal = JournalFailed("the journal is closed: open it again")
@@ -71,36 +73,36 @@ class Committer:
 
     def _run(self) -> None:
         try:
-            with self._open_file() as file:
-                while self._serve(file):
-                    file.force_seal()
+            with self._open_store() as store:
+                while self._serve(store):
+                    store.force_seal()
         except Exception as exc:
             # Whatever the error was, the handle is never used again: a write that failed once can seem to succeed
             # later.
             self._fail(_as_refusal(exc))
 
-    def _serve(self, file: LineFile) -> bool:
-        jobs = self._take_queued(file)
+    def _serve(self, store: S) -> bool:
+        jobs = self._take_queued(store)
         self._taken = [job for job in jobs if job is not None]
         appends = [job for job in self._taken if isinstance(job, Append)]
-        answer(appends, file.write([(append.drafts, append.received_unix_ms) for append in appends]))
+        answer(appends, store.write([(append.drafts, append.received_unix_ms) for append in appends]))
         for job in self._taken:
             if isinstance(job, Call):
-                job.run(file)
+                job.run(store)
         return None not in jobs
 
-    def _take_queued(self, file: LineFile | None = None) -> list[_Job | None]:
-        jobs = [self._first(file)]
+    def _take_queued(self, store: S | None = None) -> list[_Job | None]:
+        jobs = [self._first(store)]
         while not self._queue.empty():
             jobs.append(self._queue.get())
         return jobs
 
-    def _first(self, file: LineFile | None) -> _Job | None:
+    def _first(self, store: S | None) -> _Job | None:
         try:
             return self._queue.get(timeout=LAG_S)
         except Empty:
-            if file is not None:
-                file.force_seal(is_idle=True)
+            if store is not None:
+                store.force_seal(is_idle=True)
             return self._queue.get()
 
     def _fail(self, refusal: JournalFailed) -> None:

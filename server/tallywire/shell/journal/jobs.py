@@ -12,9 +12,10 @@ from functools import partial
 from typing import Generic, TypeVar
 
 from tallywire.core.errors import JournalFailed
-from tallywire.shell.journal.line_file import LineFile
 from tallywire.shell.journal.port import Draft, Line
+from tallywire.shell.journal.store import LineStore
 
+S = TypeVar("S", bound=LineStore)
 T = TypeVar("T")
 
 
@@ -33,16 +34,16 @@ class Append:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Call(Generic[T]):
-    """A function of the file, for a thread that is blocked until `result` is there."""
+class Call(Generic[S, T]):
+    """A function of the lines' store, for a thread that is blocked until `result` is there."""
 
-    function: Callable[[LineFile], T]
+    function: Callable[[S], T]
     result: Future[T]
 
-    def run(self, file: LineFile) -> None:
+    def run(self, store: S) -> None:
         """Give the function's result, or its JournalFailed, which was raised before anything was written."""
         try:
-            self.result.set_result(self.function(file))
+            self.result.set_result(self.function(store))
         except JournalFailed as exc:
             self.result.set_exception(exc)
 

@@ -14,7 +14,7 @@ from typing import Protocol
 
 from tallywire.core.errors import JournalDamaged, JournalFailed
 from tallywire.shell.journal.line_file import LineFile, open_lines
-from tallywire.shell.journal.port import Draft, Journal, Line
+from tallywire.shell.journal.port import Draft, Journal, Line, draft_of
 
 RETRY_S = 5.0
 """How long a copy that failed is left alone before it is opened again."""
@@ -113,7 +113,7 @@ class MirroredJournal:
             copy.set_note(key, value)
         lines = self._journal.read(after=copy.last)
         while piece := list(islice(lines, _PIECE)):
-            copy.write([(_drafts(same), received) for received, same in groupby(piece, _received)])
+            copy.write([([draft_of(line) for line in same], received) for received, same in groupby(piece, _received)])
             self.copied = copy.last
         copy.force_seal()
 
@@ -130,7 +130,3 @@ class MirroredJournal:
 
 def _received(line: Line) -> int:
     return line.received_unix_ms
-
-
-def _drafts(lines: Iterator[Line]) -> list[Draft]:
-    return [Draft(sender=line.sender, sequence=line.sequence, body=line.body, refusal=line.refusal) for line in lines]

@@ -48,6 +48,11 @@ class Line(NamedTuple):
     refusal: bytes | None
 
 
+def draft_of(line: Line) -> Draft:
+    """Give the draft that becomes this line again, in another journal or anew in this one."""
+    return Draft(sender=line.sender, sequence=line.sequence, body=line.body, refusal=line.refusal)
+
+
 class Journal(Protocol):
     """An append-only list of lines. One process writes; a line is durable before `append` returns."""
 
