@@ -15,6 +15,7 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
+from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
@@ -36,6 +37,17 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         type=Path,
         metavar="DIR",
         help="folder on another disk for a second copy, written right after each acknowledgement",
+    )
+    serve_command.add_argument(
+        "--redis",
+        metavar="URL",
+        help="keep the journal in this Redis database, one for each competition, such as redis://127.0.0.1:6379/0",
+    )
+    serve_command.add_argument(
+        "--redis-replicas",
+        type=_count,
+        metavar="N",
+        help="with --redis: acknowledge a fact only when so many replicas have it too",
     )
     serve_command.add_argument(
         "--allow-origin",
@@ -104,8 +116,10 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
 def run_serve(arguments: argparse.Namespace) -> int:
     """Serve until stopped; a recording of a whole competition goes on where it ended."""
     competition, bundle = load_competition(arguments.competition), load_bundle(arguments.competition)
-    held = load_checked(arguments.competition)
+    held, redis = load_checked(arguments.competition), _redis(arguments)
     if held is not None:
+        if redis is not None:
+            raise TallywireError("found --redis and an export to go on with, expected a competition file")
         take_in(held, arguments.data, received_unix_ms=SystemClock().unix_ms())
     tls = _tls(arguments)
     settings = Settings(
@@ -113,6 +127,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         host=arguments.host,
         port=arguments.port,
         mirror=arguments.mirror,
+        redis=redis,
         allow_origins=tuple(arguments.allow_origin),
         address_limit=arguments.address_limit,
         allow_hosts=allowed_hosts(arguments),
@@ -126,7 +141,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
         keep_competition(settings.data, bundle)
         if settings.mirror is not None:
             keep_beside(settings.data, settings.mirror)
-        print(f"{competition.name}: live, journal in {settings.data}")
+        where = settings.data if settings.redis is None else "Redis"
+        print(f"{competition.name}: live, journal in {where}")
         print(announced(server.addresses, server.live.keys, competition, settings=settings))
         if settings.fingerprint is not None:
             print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.fingerprint}")
@@ -155,6 +171,14 @@ def _tls(arguments: argparse.Namespace) -> Tls | None:
         raise TallywireError("found --tls self-signed and --certificate, expected one of them")
     make_data_folder(arguments.data)
     return self_signed(arguments.data, names_of(arguments.host, allowed_hosts(arguments)))
+
+
+def _redis(arguments: argparse.Namespace) -> RedisOptions | None:
+    if arguments.redis is None:
+        if arguments.redis_replicas is not None:
+            raise TallywireError("found --redis-replicas alone, expected --redis with it")
+        return None
+    return RedisOptions(url=arguments.redis, replicas=arguments.redis_replicas or 0)
 
 
 def allowed_hosts(arguments: argparse.Namespace) -> tuple[str, ...]:

@@ -13,8 +13,10 @@
     ├── BadFile               a competition file, start list or recording with problems, all listed
     └── JournalFailed         the journal can no longer promise durability: stop and recover from disk
         ├── JournalInUse      another process has it
+        │   └── JournalTaken  another process has taken it over, under a later epoch
         ├── JournalDamaged    its files are not what was written: facts are missing or changed
-        └── JournalFull       its disk has no room
+        ├── JournalFull       its disk has no room
+        └── JournalAway       its server is not there, or cannot take facts just now
 
 Messages are lower case without a full stop; they say what was found and what was expected.
 """
@@ -129,9 +131,17 @@ class JournalInUse(JournalFailed):
     """Another process has the journal; nothing is wrong with it."""
 
 
+class JournalTaken(JournalInUse):
+    """Another process has taken the journal over: what this one still writes is refused."""
+
+
 class JournalDamaged(JournalFailed):
     """The journal's files are not what was written; nothing was changed, and the message names the way on."""
 
 
 class JournalFull(JournalFailed):
     """The journal's disk has no room; opening it again, once there is some, tells what it holds."""
+
+
+class JournalAway(JournalFailed):
+    """The journal's server is not there, or cannot take facts just now; opening it again tells what it holds."""

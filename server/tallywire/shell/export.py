@@ -10,7 +10,7 @@ from pathlib import Path
 
 import orjson
 
-from tallywire.core.errors import JournalFailed, JournalInUse
+from tallywire.core.errors import BadFile, JournalFailed, JournalInUse, TallywireError
 from tallywire.shell.data_folder import (
     ADDRESS,
     COMPETITION,
@@ -51,6 +51,11 @@ def export(folder: Path, *, refused: bool) -> Iterator[bytes]:
         held = _from_disk(journal_in(folder))
     except JournalInUse as exc:
         held = _from_server(folder, exc)
+    except BadFile as exc:
+        # A server whose journal is on Redis has a folder without one, and answers for it while it runs.
+        if not (folder / ADDRESS).is_file():
+            raise
+        held = _from_server(folder, exc)
     lines = (line for line in held.lines if refused or not line.startswith(_REFUSED))
     return checked_lines(lines, mode=held.mode, competition=load_kept(folder))
 
@@ -61,13 +66,13 @@ def _from_disk(path: Path) -> Held:
     return Held(lines=lines, mode=sound.notes.get("mode", "live"))
 
 
-def _from_server(folder: Path, in_use: JournalInUse) -> Held:
+def _from_server(folder: Path, why: TallywireError) -> Held:
     try:
         server = OwnServer.noted(folder)
         mode = str(orjson.loads(server.get("/health"))["mode"])
         return Held(lines=server.get("/recording").splitlines(), mode=mode)
     except (OSError, ValueError, KeyError, TypeError) as exc:
-        raise JournalFailed(f"{in_use}; asked for the journal, it did not answer ({exc})") from exc
+        raise JournalFailed(f"{why}; asked for the journal, it did not answer ({exc})") from exc
 
 
 def keep_address(folder: Path, address: str, *, key: str, certificate: Path | None = None) -> None:

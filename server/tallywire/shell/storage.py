@@ -1,4 +1,4 @@
-"""Whether the journal's disk has room, and everyone who has to be told."""
+"""Whether the journal takes facts, and everyone who has to be told."""
 
 from __future__ import annotations
 
@@ -9,7 +9,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StorageState:
-    """`ok`; `low`: the reserve is in use, facts are still taken; `held`: nothing is taken until there is room."""
+    """`ok`; `low`: the reserve is in use, facts are still taken; `held`: nothing is taken until there is room.
+
+    A journal on a server of its own is `held` while that does not answer.
+    """
 
     state: str
     message: str
@@ -25,11 +28,20 @@ HELD = StorageState(
 )
 
 
+AWAY = StorageState(
+    state="held",
+    message="the journal's server does not answer: touches are kept on this device and taken as soon as it is back",
+)
+BACK = StorageState(state="ok", message="the journal's server is back: everything is taken")
+
+
 class Storage:
     """The present state, told to those who asked to hear: at once when it is not ok, and at each change."""
 
     def __init__(self) -> None:
         self.now = OK
+        self.epoch: int | None = None
+        """The epoch of the journal's writer, None where there is only one."""
         self.given_up = asyncio.Event()
         self._told: dict[object, Callable[[StorageState], None]] = {}
 
@@ -38,7 +50,7 @@ class Storage:
         if who in self._told:
             return
         self._told[who] = tell
-        if self.now != OK:
+        if self.now.state != OK.state:
             tell(self.now)
 
     def unsubscribe(self, who: object) -> None:

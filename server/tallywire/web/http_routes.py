@@ -27,12 +27,12 @@ class HttpRoutes:
 
     async def health(self, _request: Request) -> Response:
         """Say that the server runs, for which competition, and how much it has."""
-        live = self._live
+        live, epoch = self._live, self._live.storage.epoch
         return json_answer(
             {
                 "status": "ok",
                 "mode": live.mode,
-                "journal": {"lines": live.lines},
+                "journal": {"lines": live.lines} | ({} if epoch is None else {"epoch": epoch}),
                 "clients": live.clients,
                 "heat": live.books.floor,
                 "competition": live.competition.name,

@@ -7,7 +7,7 @@ import resource
 import signal
 import socket
 import sys
-from collections.abc import AsyncIterator, Callable, Iterator, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Sequence
 from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,18 +22,17 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
 from tallywire.shell.data_folder import JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
-from tallywire.shell.journal.holding import HoldingJournal
-from tallywire.shell.journal.mirror import MirroredJournal
+from tallywire.shell.journal.opening import Opened, opened_journal
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.keys import make_keys
 from tallywire.shell.link_file import load_links
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
-from tallywire.web.addresses import own_addresses
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
 from tallywire.web.door import Door
+from tallywire.web.listening import address_of, addresses_of, listening_socket
 from tallywire.web.settings import Settings
 from tallywire.web.timeouts import TimeoutProtocol
 from tallywire.web.transport import SocketProtocol
@@ -91,30 +90,23 @@ async def running(
     if settings.tls is not None:
         settings.tls.check()
     make_data_folder(settings.data)
-    with _listening_socket(settings) as listener:
-        path = settings.data / JOURNAL
+    with listening_socket(settings) as listener:
         storage = Storage()
-        journal = await _opened(path, settings.mirror, storage) if open_journal is None else open_journal(path)
+        opened = await _opened(settings, storage, open_journal)
         try:
-            live = _live(competition, settings, journal, storage)
+            live = _live(competition, settings, opened.journal, storage)
             live.replay()
             collect_seldom()
-            async with _served(live, settings, listener, signals=signals) as server:
+            async with _served(live, settings, listener, keep=opened.keep, signals=signals) as server:
                 yield server
         finally:
-            await journal.close()
+            await opened.journal.close()
 
 
-async def _opened(path: Path, mirror: Path | None, storage: Storage) -> Journal:
-    if mirror is None:
-        return HoldingJournal(path, storage=storage)
-    make_data_folder(mirror, option="--mirror")
-    journal = HoldingJournal(path, storage=storage)
-    try:
-        return MirroredJournal(journal, mirror / JOURNAL)
-    except BaseException:
-        await journal.close()
-        raise
+async def _opened(settings: Settings, storage: Storage, open_journal: Callable[[Path], Journal] | None) -> Opened:
+    if open_journal is not None:
+        return Opened(journal=open_journal(settings.data / JOURNAL), keep=storage.given_up.wait)
+    return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage)
 
 
 def _live(competition: Competition, settings: Settings, journal: Journal, storage: Storage) -> LiveCompetition:
@@ -143,16 +135,22 @@ def _links(competition: Competition, settings: Settings) -> Links:
 
 @asynccontextmanager
 async def _served(
-    live: LiveCompetition, settings: Settings, listener: socket.socket, *, signals: bool
+    live: LiveCompetition,
+    settings: Settings,
+    listener: socket.socket,
+    *,
+    keep: Callable[[], Awaitable[object]],
+    signals: bool,
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()))
-    address, addresses = _address(listener, settings), _addresses(listener, settings)
+    address, addresses = address_of(listener, settings), addresses_of(listener, settings)
     config = _config(create_app(live, settings, admission=admission, addresses=addresses), settings)
     server = _Server(config, admission, signals=signals)
-    recording = asyncio.create_task(live.recorder.run())
-    recording.add_done_callback(lambda _task: server.leave())
+    writing = [asyncio.ensure_future(each) for each in (live.recorder.run(), keep())]
+    for task in writing:
+        task.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))
-    done = asyncio.create_task(_finish(live, serving, recording))
+    done = asyncio.create_task(_finish(live, serving, writing))
     try:
         await _until_listening(server, done)
         certificate = settings.tls.certificate if settings.tls else None
@@ -173,7 +171,9 @@ async def _until_listening(server: _Server, done: asyncio.Task[None]) -> None:
         raise TallywireError("the server stopped while it was starting: start it again")
 
 
-async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording: asyncio.Task[None]) -> None:
+async def _finish(
+    live: LiveCompetition, serving: asyncio.Task[None], writing: Sequence[asyncio.Future[object]]
+) -> None:
     """Stop in order: clients go first, so that no fact comes in after the last one is written."""
     try:
         await serving
@@ -181,7 +181,9 @@ async def _finish(live: LiveCompetition, serving: asyncio.Task[None], recording:
         live.close()
         live.storage.give_up()
         live.recorder.close()
-        await recording
+        await asyncio.wait(writing)
+        for task in writing:
+            await task
 
 
 def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
@@ -243,37 +245,6 @@ class _Server(uvicorn.Server):
         finally:
             for each in self._signals:
                 loop.remove_signal_handler(each)
-
-
-@contextmanager
-def _listening_socket(settings: Settings) -> Iterator[socket.socket]:
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
-    try:
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind((settings.host, settings.port))
-    except OSError as exc:
-        listener.close()
-        raise TallywireError(
-            f"cannot listen on {settings.host} port {settings.port} ({exc.strerror}): choose another with --port"
-        ) from exc
-    try:
-        yield listener
-    finally:
-        listener.close()
-
-
-def _addresses(listener: socket.socket, settings: Settings) -> list[str]:
-    if settings.public_url is not None:
-        return [settings.public_url.rstrip("/")]
-    scheme = "http" if settings.tls is None else "https"
-    return own_addresses(settings.host, listener.getsockname()[1], scheme=scheme)
-
-
-def _address(listener: socket.socket, settings: Settings) -> str:
-    host, port = listener.getsockname()[:2]
-    scheme = "http" if settings.tls is None else "https"
-    return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
 
 def raise_file_limit() -> int:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
 from tallywire.web.hosts import is_loopback
 from tallywire.web.tls import Tls
@@ -18,10 +19,10 @@ class Settings:
     """Where to listen, where the data is kept, and what is bounded. Port 0 stands for any free port.
 
     `data` is a folder for the journal and the keys, made when missing; `mirror` one on another disk for a second copy
-    of it. `speed` is how fast the heat clock runs. `allow_origins` are other addresses whose pages may open the
-    wire, such as `https://pages.example`; `allow_hosts` other names of this server, such as `scores.example`. With
-    `tls` it speaks https and wss alone. `client_limit` is how many may watch without a key, `address_limit` how many of
-    one address.
+    of it; with `redis` the journal is there and not in the folder. `speed` is how fast the heat clock runs.
+    `allow_origins` are other addresses whose pages may open the wire, such as `https://pages.example`; `allow_hosts`
+    other names of this server, such as `scores.example`. With `tls` it speaks https and wss alone. `client_limit` is
+    how many may watch without a key, `address_limit` how many of one address.
     `print_links`: links with keys are made at the start, to be printed, also
     where other machines reach the server. `fingerprint` is that of a certificate made for the day, for the slips.
     `public_url` is where a proxy has the server, such as `https://scores.example`.
@@ -33,6 +34,7 @@ class Settings:
     mode: Literal["live", "rehearsal"] = "live"
     speed: float = 1
     mirror: Path | None = None
+    redis: RedisOptions | None = None
     allow_origins: tuple[str, ...] = ()
     allow_hosts: tuple[str, ...] = ()
     tls: Tls | None = None

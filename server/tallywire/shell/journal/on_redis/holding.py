@@ -1,0 +1,109 @@
+"""A journal on Redis that waits while its server is away, and says within a second that it does."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Awaitable, Sequence
+from contextlib import suppress
+from functools import partial
+from itertools import groupby
+from operator import attrgetter
+from typing import TypeVar
+
+from tallywire.core.errors import JournalAway, JournalFailed
+from tallywire.shell.journal.on_redis.client import Place
+from tallywire.shell.journal.on_redis.follower import Follower
+from tallywire.shell.journal.on_redis.journal import RedisJournal
+from tallywire.shell.journal.on_redis.lines import make_owner
+from tallywire.shell.journal.on_redis.tail import Tail
+from tallywire.shell.journal.port import Draft, Line, draft_of
+from tallywire.shell.journal.reopening import ReopeningJournal
+from tallywire.shell.storage import AWAY, BACK, Storage
+
+BEAT_S = 0.3
+"""So often the writer says that it is still there, which shows it too whether the server is."""
+PATIENCE_S = 0.5
+"""So long an answer may take before pads and table are told: with BEAT_S, within a second of the server's last one."""
+LOOK_S = 0.25
+T = TypeVar("T")
+_log = logging.getLogger(__name__)
+
+
+class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
+    """A Journal on Redis. While its server is away, `append` takes as long as it takes until the server is back.
+
+    A server that comes back without the newest acknowledged lines is given them again, under a new epoch.
+    """
+
+    passing = JournalAway
+    held = AWAY
+
+    def __init__(self, place: Place, *, storage: Storage, follower: Follower | None = None) -> None:
+        """Take the lease and check what is there. Raises as RedisJournal.open does."""
+        opened = partial(RedisJournal.open, place, owner=make_owner(), follower=follower or Follower())
+        super().__init__(str(place), opened, storage=storage, look_s=LOOK_S)
+        self._tail = Tail(self._last, self._inner.head_at(self._last))
+        storage.epoch = self._inner.epoch
+        _log.warning("the journal %s is written under epoch %d", place, storage.epoch)
+
+    async def keep(self) -> None:
+        """Keep the lease until closed. Raises JournalTaken when another writer has taken over."""
+        while not self._storage.given_up.is_set():
+            async with self._one:
+                try:
+                    await self._patiently(asyncio.to_thread(self._inner.renew))
+                except JournalAway:
+                    await self._hold((), 0)
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._storage.given_up.wait(), BEAT_S)
+
+    async def _written(self, drafts: Sequence[Draft], received_unix_ms: int) -> Sequence[Line]:
+        return await self._patiently(super()._written(drafts, received_unix_ms))
+
+    async def _patiently(self, answer: Awaitable[T]) -> T:
+        """Wait for an answer, and say so when it takes long: the connection may yet turn out to be whole."""
+        task = asyncio.ensure_future(answer)
+        done, _ = await asyncio.wait({task}, timeout=PATIENCE_S)
+        if not done:
+            self._say(AWAY)
+        value = await task
+        self._end_holding()
+        return value
+
+    async def _appended(self, lines: Sequence[Line]) -> None:
+        self._tail.add(lines)
+
+    def _begin_to_hold(self) -> None:
+        self._say(AWAY)
+
+    async def _is_over(self) -> bool:
+        """Give the server the acknowledged lines that it lacks."""
+        try:
+            missing = await asyncio.to_thread(lambda: self._tail.missing(self._inner.last(), self._inner.head_at))
+            self._storage.epoch = await asyncio.to_thread(lambda: self._inner.epoch)
+            if missing:
+                _log.warning(
+                    "the journal %s came back without its last %d lines: written anew", self._name, len(missing)
+                )
+                await self._restore(missing)
+            _log.warning("the journal %s is written under epoch %d", self._name, self._storage.epoch)
+        except JournalFailed:
+            await self._close()
+            raise
+        return True
+
+    async def _restore(self, lines: Sequence[Line]) -> None:
+        # In one commit: what queues while the thread is busy is written together.
+        pieces = [
+            self._inner.append([draft_of(line) for line in same], received_unix_ms=received)
+            for received, same in groupby(lines, attrgetter("received_unix_ms"))
+        ]
+        await asyncio.gather(*pieces)
+
+    def _end_holding(self) -> None:
+        if self._storage.now is AWAY:
+            self._say(BACK)
+
+    def _gave_up(self) -> JournalFailed:
+        return JournalAway(f"the journal's server {self._name} did not come back: start it, and start again")

@@ -1,0 +1,181 @@
+"""The journal's lines in a Redis stream, used only by the one thread that owns the connection.
+
+Keys of one database, all in one slot of a cluster: `{tallywire}:lines`, a stream whose ids are `NUMBER-EPOCH`;
+`{tallywire}:state`, a hash of epoch, owner and end of the lease (`until`, Unix milliseconds of the server), number and
+chain of the last line; `{tallywire}:marks`, the highest sequence of each sender; `{tallywire}:notes`.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import socket
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+from tallywire.core.errors import JournalAway, JournalFailed, JournalInUse, JournalTaken
+from tallywire.shell.journal.chain import GENESIS, chained
+from tallywire.shell.journal.on_redis.client import Command, Place, RedisClient
+from tallywire.shell.journal.on_redis.follower import LINES, MARKS, NOTES, STATE, Follower
+from tallywire.shell.journal.on_redis.promise import check_promise
+from tallywire.shell.journal.port import Draft, Line, check_same_note
+
+_WAIT_MS = 1000
+"""How long replicas may take before the server's own answer says how many have it."""
+
+
+def make_owner() -> str:
+    """Name this writer: no other has the same name, and a person can find it by it."""
+    return f"{socket.gethostname()} process {os.getpid()} ({secrets.token_hex(4)})"
+
+
+class RedisLines:
+    """Lines and notes of the one writer, under its epoch: a LineStore."""
+
+    def __init__(self, client: RedisClient, *, owner: str, follower: Follower) -> None:
+        """Take the lease, and check every line after those that `follower` has taken; it goes on with what is written.
+
+        Raises JournalInUse when another writer has the lease, JournalAway when the server is not there, JournalDamaged.
+        """
+        self._client = client
+        self._place = client.place
+        self._append = client.load(_script("append"))
+        self._release = client.load(_script("release"))
+        self._end = follower
+        self.epoch = self._take(owner)
+        follower.epoch = self.epoch
+        follower.check(client)
+
+    def _take(self, owner: str) -> int:
+        script = self._client.load(_script("take"))
+        taken = self._waited(("EVALSHA", script, 1, STATE, owner, self._place.lease_ms, GENESIS, self._end.epoch))
+        if taken[0] == b"held":
+            raise JournalInUse(
+                f"found another writer at {self._place}: {taken[2].decode()}, epoch {int(taken[1])}, whose lease runs "
+                f"{int(taken[3])} ms more: wait for its end, or stop that writer"
+            )
+        return int(taken[1])
+
+    def _waited(self, command: Command) -> Any:
+        """Run a command that writes; with replicas, in the same round trip, wait until they have it."""
+        replicas = self._place.replicas
+        if not replicas:
+            return self._client.ask(*command)
+        # WAITAOF would also wait for the replicas' disks, but they tell of these once a second (docs/reliability.md).
+        answer, copies = self._client.ask_all([command, ("WAIT", replicas, _WAIT_MS)])
+        if copies < replicas:
+            raise JournalAway(
+                f"found {copies} of {replicas} replicas of {self._place} that have the newest lines: "
+                "start them, or their links"
+            )
+        return answer
+
+    def write(self, groups: Sequence[tuple[Sequence[Draft], int]]) -> list[list[Line]]:
+        """Number the drafts of each (drafts, received_unix_ms) in order and append all of them in one round trip."""
+        numbers = count(self._end.last + 1)
+        written = [
+            [draft.as_line(next(numbers), received_unix_ms=received) for draft in drafts] for drafts, received in groups
+        ]
+        lines = [line for group in written for line in group]
+        if lines:
+            self._send(lines)
+        return written
+
+    def renew(self) -> None:
+        """Say that this writer is still there. Raises JournalTaken when another has taken over."""
+        self._send([])
+
+    def _send(self, lines: Sequence[Line]) -> None:
+        head, values = self._end.head, list[str | bytes | int]()
+        for line in lines:
+            head = chained(head, line)
+            values += _values(line, head)
+        keys = (LINES, STATE, MARKS)
+        before = (self.epoch, self._end.last, self._end.head, self._place.lease_ms)
+        self._check(self._waited(("EVALSHA", self._append, len(keys), *keys, *before, *values)))
+        for line in lines:
+            self._end.note(line, head)
+
+    def _check(self, answer: Sequence[bytes]) -> None:
+        said, *what = [each.decode() for each in answer]
+        if said == "taken":
+            raise JournalTaken(
+                f"found epoch {what[0]} at {self._place}, expected {self.epoch}: another writer has taken over"
+            )
+        if said == "moved":
+            raise JournalFailed(
+                f"found line {what[0]} as the last at {self._place}, expected {self._end.last}: lines came or went"
+            )
+        if said == "twice":
+            raise JournalFailed(
+                f'found sequence {what[1]} of sender "{what[0]}" already in the journal at {self._place}, expected a '
+                "new one: stop, and start again"
+            )
+
+    def read(self, *, after: int, limit: int) -> list[Line]:
+        """Give at most `limit` lines with a number above `after`, in order, checked by their chain."""
+        if after >= self._end.last:
+            return []
+        follower = Follower.after(self._client, after)
+        return follower.take(self._client, limit=limit, until=self._end.last)
+
+    @property
+    def last(self) -> int:
+        """The number of the last line."""
+        return self._end.last
+
+    def watermarks(self) -> Mapping[str, int]:
+        """Give each sender's highest sequence."""
+        return dict(self._end.marks)
+
+    def note(self, key: str) -> str | None:
+        """Give what was kept under `key`, or None."""
+        value = self._client.ask("HGET", NOTES, key)
+        return None if value is None else value.decode()
+
+    def set_note(self, key: str, value: str) -> None:
+        """Keep `value` under `key`, durably, unless another value is there: JournalFailed."""
+        if not self._waited(("HSETNX", NOTES, key, value)):
+            check_same_note(key, kept=str(self.note(key)), value=value)
+
+    def notes(self) -> Mapping[str, str]:
+        """Give every note."""
+        return {key.decode(): value.decode() for key, value in _pairs(self._client.ask("HGETALL", NOTES))}
+
+    def head_at(self, number: int) -> bytes | None:
+        """Give the chain up to a line, None when there is no such line."""
+        return self._end.head if number == self._end.last else Follower.head_at(self._client, number)
+
+    def force_seal(self, *, is_idle: bool = False) -> None:
+        """Do nothing: the seal, number and chain of the last line, is written with the line."""
+
+    def release(self) -> None:
+        """Give the lease up, so that another writer can take over at once."""
+        self._waited(("EVALSHA", self._release, 1, STATE, self.epoch))
+
+
+def _values(line: Line, chain: bytes) -> tuple[str | bytes | int, ...]:
+    refusal = b"-" if line.refusal is None else b"+" + line.refusal
+    return line.received_unix_ms, line.sender, line.sequence, line.body, refusal, chain
+
+
+def _pairs(flat: Sequence[bytes]) -> Iterator[tuple[bytes, bytes]]:
+    return zip(flat[::2], flat[1::2], strict=True)
+
+
+def _script(name: str) -> bytes:
+    return Path(__file__).with_name(f"{name}.lua").read_bytes()
+
+
+@contextmanager
+def open_redis_lines(place: Place, *, owner: str, follower: Follower) -> Iterator[RedisLines]:
+    """Connect, check what the server promises, take the lease and check the lines after those `follower` has seen."""
+    with closing(RedisClient(place)) as client:
+        check_promise(client)
+        lines = RedisLines(client, owner=owner, follower=follower)
+        yield lines
+        # Not after a failure: then it may be another's, or the server may be gone.
+        lines.release()
