@@ -56,12 +56,14 @@ class Blast:
     acknowledged: dict[int, int] = field(default_factory=lambda: dict.fromkeys(LANES, 0))
     rates: list[float] = field(default_factory=list)
     _taken: int = 0
+    _most: int = 1_000_000
     _began: float | None = None
     _enough: asyncio.Event = field(default_factory=asyncio.Event)
 
-    async def until_gone(self, server: Served) -> None:
-        """Send until the server closes every connection by itself."""
+    async def until_gone(self, server: Served, most: int = 1_000_000) -> None:
+        """Send until the server closes every connection by itself, or until so many facts are acknowledged."""
         await asyncio.to_thread(self._call_heat, server)
+        self._most = most
         await asyncio.gather(*(self._send(server, lane, 1_000_000) for lane in LANES))
 
     async def until_killed(self, server: Served, *, facts: int, kill: Callable[[], object] | None = None) -> None:
@@ -95,6 +97,8 @@ class Blast:
     async def _keep_sending(self, socket: ClientConnection, lane: int, wanted: int) -> None:
         sent = 0
         async for text in socket:
+            if self._taken >= self._most:
+                return
             message = orjson.loads(text)
             if message["type"] == "welcome":
                 sent = message["watermark"]

@@ -6,13 +6,14 @@ import asyncio
 import os
 import re
 import signal
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from e2e.blast import Blast, competition, faults
 from e2e.mutant_server import first
-from e2e.processes import served_with
+from e2e.processes import Ended, Served, served_with
 from e2e.strace import SYNCS, Call, answered_too_early, calls_in, can_trace, tracing
 from tallywire.shell.journal.reading import sound_lines
 
@@ -73,16 +74,41 @@ async def test_the_order_of_calls_shows_a_server_that_does_not_sync(tmp_path: Pa
 )
 async def test_a_disk_error_ends_a_server_in_one_message(tmp_path: Path, fault: str) -> None:
     """EIO at a commit or at the start: one message, no traceback, exit code 3, and nothing acknowledged is lost."""
-    data, blast, said = tmp_path / "data", Blast(), tmp_path / "said"
+    blast = await check_disk_error(tmp_path, fault)
+    print(f"{fault}: {sum(blast.acknowledged.values())} facts acknowledged before")
+
+
+@pytest.mark.parametrize("mutant", ["deaf", "loud"])
+async def test_the_check_of_a_disk_error_finds_a_server_that_takes_it_wrongly(tmp_path: Path, mutant: str) -> None:
+    """The check above is able to fail: one that goes on after the error is found, and one that shows a traceback."""
+    with pytest.raises(AssertionError, match="still runs" if mutant == "deaf" else "Traceback"):
+        await check_disk_error(tmp_path, "fdatasync:error=EIO:when=25", first(mutant), most=5000, patience_s=3)
+
+
+async def check_disk_error(
+    folder: Path, fault: str, mutant: str = "", most: int = 1_000_000, patience_s: int = 60
+) -> Blast:
+    """Serve and send until a fault ends the server; check how it did, and what is in its journal."""
+    data, blast, said = folder / "data", Blast(), folder / "said"
     under = tracing(Path("/dev/null"), fault.partition(":")[0], inject=[fault])
-    arguments = ("serve", str(competition(tmp_path)), "--data", str(data), "--port", "0")
+    arguments = ("serve", str(competition(folder)), "--data", str(data), "--port", "0")
     with said.open("wb") as stderr:
         try:
-            with served_with(*arguments, under=under, stderr=stderr) as server:
-                await asyncio.wait_for(blast.until_gone(server), 120)
-                assert server.process.wait(timeout=60) == 3
-        except AssertionError as exc:
+            with served_with(*arguments, under=under, stderr=stderr, first=mutant) as server:
+                await asyncio.wait_for(blast.until_gone(server, most), 120)
+                assert ended_with(server, data, patience_s) == 3
+        except Ended as exc:
             assert "ended with 3 before it listened" in str(exc)
-    print(f"{fault}: {sum(blast.acknowledged.values())} facts acknowledged before")
     assert re.fullmatch(r"tallywire: [^\n]*(disk I/O error|Input/output error)[^\n]*\n", said.read_text())
     assert faults(blast.acknowledged, sound_lines(data / "journal.sqlite").lines) == []
+    return blast
+
+
+def ended_with(server: Served, data: Path, patience_s: int) -> int:
+    """Give the exit code of a server that was left alone by its senders."""
+    try:
+        return server.process.wait(timeout=patience_s)
+    except subprocess.TimeoutExpired:
+        # strace leaves it running when it is ended itself.
+        end(data)
+        raise AssertionError("the server still runs") from None

@@ -6,13 +6,14 @@ import asyncio
 import sqlite3
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 
 from shell.journal_contract import NOW, JournalContract, append, draft
 from tallywire.core.errors import JournalFailed, JournalFull
 from tallywire.shell.journal.holding import RESERVE_BYTES, HoldingJournal, Room
-from tallywire.shell.journal.port import Journal, Line
+from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.shell.journal.reading import sound_lines
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.storage import HELD, LOW, OK, Storage, StorageState
@@ -139,8 +140,22 @@ async def test_a_full_disk_holds_and_goes_on_when_there_is_room(tmp_path: Path) 
 
 
 async def test_a_commit_that_failed_after_it_was_written_is_not_written_again(tmp_path: Path) -> None:
-    """When the disk holds what the failed handle would not confirm, that is the answer, once."""
-    path, disk = tmp_path / "heats.journal", Disk(4_000)
+    """When the disk holds what the failed handle would not confirm, that is the answer, once.
+
+    A journal that writes it again without looking fails the check.
+    """
+    await check_that_it_is_written_once(tmp_path / "real.journal")
+
+    async def blindly(journal: HoldingJournal, drafts: Sequence[Draft], received: int) -> Sequence[Line]:
+        return await journal._inner.append(drafts, received_unix_ms=received)
+
+    with patch.object(HoldingJournal, "_again", blindly), pytest.raises(JournalFailed, match="already used"):
+        await check_that_it_is_written_once(tmp_path / "mutant.journal")
+
+
+async def check_that_it_is_written_once(path: Path) -> None:
+    """Have a commit written and then reported as failed."""
+    disk = Disk(4_000)
     journal, _, _ = held_on(path, disk)
     full = sqlite3.OperationalError("database or disk is full")
     full.sqlite_errorcode = sqlite3.SQLITE_FULL

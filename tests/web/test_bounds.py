@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import select
+import socket
 import time
 from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import AsyncExitStack, asynccontextmanager, suppress
+from contextlib import AsyncExitStack, ExitStack, asynccontextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import orjson
 import pytest
@@ -20,9 +23,11 @@ from websockets.exceptions import ConnectionClosed
 
 from core.samples import Pad, competition
 from shell.stage import settled
-from tallywire.web import client, timeouts, turnstile
+from tallywire.web import client, serving, timeouts, turnstile
+from tallywire.web import door as door_module
 from tallywire.web.admission import VISIT, Admission
 from tallywire.web.bounds import Bounds
+from tallywire.web.door import Door
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.serving import Running, running
 from tallywire.web.settings import Settings
@@ -328,28 +333,44 @@ async def test_messages_of_one_link_are_bounded_together(tmp_path: Path, monkeyp
         assert await _pings(server, *(pad_hello(server, f"lane-1-{n}") for n in range(3))) == set()
 
 
-async def _hundred_facts_s(server: Running) -> float:
-    """Send a hundred facts in ten messages, and give how long it took until all were acknowledged."""
+async def _hundred_facts(server: Running) -> None:
+    """Send a hundred facts in ten messages, and wait until all are acknowledged."""
     pad = Pad("lane-1-a", 1)
     async with wire(server, pad_hello(server, "lane-1-a")) as socket:
-        began = time.monotonic()
         for at_ms in range(10):
             await socket.send(facts(*(pad.reps(at_ms) for _ in range(10))))
         while (await heard(socket, "acknowledged"))["watermark"] < 100:
             pass
-        return time.monotonic() - began
 
 
 async def test_facts_of_a_link_are_taken_at_a_rate(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Beyond what may come at once a link's facts wait, and none is lost: a hundred at ten and 200 a second."""
+    """Beyond what may come at once a link's facts wait, and none is lost: a hundred at ten and 200 a second.
+
+    Without the bound none waits.
+    """
     monkeypatch.setattr(links, "FACTS_AT_ONCE", 10)
     monkeypatch.setattr(links, "FACTS_A_SECOND", 200)
     async with served(tmp_path, monkeypatch) as server:
-        assert await _hundred_facts_s(server) >= (100 - 10 - 10) / 200
+        began = time.monotonic()
+        await _hundred_facts(server)
+        assert time.monotonic() - began >= (100 - 10 - 10) / 200
+    waits: list[float] = []
+    behind = client.Client._behind_s
+
+    def noted(self: client.Client) -> float:
+        waits.append(behind(self))
+        return waits[-1]
+
+    monkeypatch.setattr(client.Client, "_behind_s", noted)
+    monkeypatch.setattr(links, "FACTS_AT_ONCE", OFF)
+    async with served(tmp_path / "off", monkeypatch) as server:
+        await _hundred_facts(server)
+        assert len(waits) >= 10
+        assert max(waits) == 0
 
 
-async def test_requests_of_one_address_wait_their_turn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Beyond what may be asked at once each request of an address waits longer, and those of another do not."""
+async def _waits_of_requests() -> list[float]:
+    """Ask thirty times from one address and ten times from another, and give for how long requests had to wait."""
     waits: list[float] = []
 
     async def noted(seconds: float) -> None:
@@ -358,20 +379,80 @@ async def test_requests_of_one_address_wait_their_turn(monkeypatch: pytest.Monke
     async def app(_scope: Scope, _receive: Receive, _send: Send) -> None:
         pass
 
-    monkeypatch.setattr(asyncio, "sleep", noted)
-    monkeypatch.setattr(Bounds, "address_requests_a_second", 10)
     admission, gate = Admission(SMALL), turnstile.Turnstile(app)
     one, other = admission.walk_in(ADDRESS), admission.walk_in("127.0.0.67")
-    for visit in (*[one] * 30, *[other] * 10):
-        await gate({"type": "http", "state": {VISIT: visit}}, None, None)  # type: ignore[arg-type]
+    with patch.object(asyncio, "sleep", noted):
+        for visit in (*[one] * 30, *[other] * 10):
+            await gate({"type": "http", "state": {VISIT: visit}}, None, None)  # type: ignore[arg-type]
+    return waits
+
+
+async def test_requests_of_one_address_wait_their_turn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beyond what may be asked at once each request of an address waits longer, and those of another do not.
+
+    Without the bound none waits.
+    """
+    monkeypatch.setattr(Bounds, "address_requests_a_second", 10)
+    waits = await _waits_of_requests()
     assert len(waits) == 10
     assert waits == sorted(waits)
     assert 0.5 < waits[-1] <= 1
+    monkeypatch.setattr(Bounds, "address_requests_a_second", OFF)
+    assert await _waits_of_requests() == []
+
+
+def _queued(backlog: int) -> int:
+    """Listen with a backlog, accept nobody, and give how many of thirty connections the kernel takes all the same."""
+    with ExitStack() as stack:
+        listener = stack.enter_context(socket.create_server(("127.0.0.1", 0), backlog=1))
+        door = Door(listener, Admission(SMALL), make_protocol=lambda _visit: asyncio.Protocol(), tls=None)
+        with patch.object(door_module, "BACKLOG", backlog), patch.object(door, "_watch"):
+            door.open()
+        callers = [stack.enter_context(socket.socket()) for _ in range(30)]
+        for caller in callers:
+            caller.setblocking(False)
+            caller.connect_ex(listener.getsockname())
+        _, writable, _ = select.select([], callers, [], 0.2)
+        return len(writable)
+
+
+async def test_the_kernel_keeps_few_connections_waiting() -> None:
+    """With a backlog of eight it takes nine (listen(2): one more than the backlog on Linux); with a large one all."""
+    assert _queued(8) == 9
+    assert _queued(OFF) == 30
+    assert door_module.BACKLOG <= 128
+
+
+async def test_connections_are_taken_a_few_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One turn of the loop takes as many as are allowed of those that wait; without the bound all."""
+    for allowed, taken in ((5, 5), (OFF, 20)):
+        monkeypatch.setattr(door_module, "ACCEPTS_A_TURN", allowed)
+        with ExitStack() as stack:
+            listener = stack.enter_context(socket.create_server(("127.0.0.1", 0), backlog=64))
+            listener.setblocking(False)
+            door = Door(listener, Admission(Bounds()), make_protocol=lambda _visit: asyncio.Protocol(), tls=None)
+            for _ in range(20):
+                stack.enter_context(socket.create_connection(listener.getsockname()))
+            arrived: list[str] = []
+            monkeypatch.setattr(door, "_arrived", lambda one, host, into=arrived: (one.close(), into.append(host)))
+            door._accept()
+            assert len(arrived) == taken
 
 
 async def test_one_that_sends_ten_megabytes_is_closed_before(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A message said to be 10 MB long ends the connection at its head, RFC 6455 code 1009, before its body comes."""
-    async with served(tmp_path, monkeypatch) as server:
+    """A message said to be 10 MB long ends the connection at its head, RFC 6455 code 1009, before its body comes.
+
+    Without the bound the server waits for the body.
+    """
+
+    async def head_alone(server: Running, patience_s: float) -> bytes:
         reader, writer = await opened(port_of(server), ADDRESS)
         writer.write(b"\x81\xff" + (10 * 2**20).to_bytes(8, "big") + bytes(4))
-        assert (await cut_within((reader, writer)))[2:4] == (1009).to_bytes(2, "big")
+        return await cut_within((reader, writer), patience_s)
+
+    async with served(tmp_path, monkeypatch) as server:
+        assert (await head_alone(server, PATIENCE_S))[2:4] == (1009).to_bytes(2, "big")
+    monkeypatch.setattr(serving, "MESSAGE_LIMIT", 2**30)
+    async with served(tmp_path, monkeypatch) as server:
+        with pytest.raises(TimeoutError):
+            await head_alone(server, 1)

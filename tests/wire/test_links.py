@@ -9,8 +9,10 @@ import orjson
 import pytest
 
 from core.samples import Pad
-from tallywire.wire import links
+from tallywire.core.errors import BadMessage
+from tallywire.wire import fact_lines, links, messages
 from tallywire.wire.allowance import Allowance
+from tallywire.wire.fact_lines import read_fact
 from tallywire.wire.links import LinkAllowance, LinkAllowances, kept_body
 from tallywire.wire.messages import FIELDS_LIMIT
 from tallywire.wire.session import Close, Keep, Session
@@ -77,9 +79,7 @@ def test_what_comes_after_a_fact_that_is_not_kept_is_not_taken() -> None:
     assert shared.senders.taken(PAD) == 1
 
 
-@pytest.mark.parametrize("size", [10, 60_000])
-def test_a_refused_fact_is_kept_whole_or_by_its_digest(size: int) -> None:
-    """A short one is kept as it came; of a long one its length and SHA-256, so that anyone who has it can prove it."""
+def _kept_whole_or_by_its_digest(size: int) -> None:
     item = {"sequence": 1, "fact": "rubbish", "x": "y" * size}
     [keep] = greeted(terms(), PAD).receive(text(type="facts", facts=[item]))
     assert isinstance(keep, Keep)
@@ -87,11 +87,33 @@ def test_a_refused_fact_is_kept_whole_or_by_its_digest(size: int) -> None:
     whole = orjson.dumps(item)
     digest = {"omitted": {"bytes": len(whole), "sha256": sha256(whole).hexdigest()}}
     assert orjson.loads(entry.body) == (item if size == 10 else digest)
-    assert len(kept_body(whole)) < links.REFUSED_BYTES
+    assert len(kept_body(whole)) < 2048
 
 
-def test_a_refusal_says_no_more_than_a_page() -> None:
-    """A fact with as many wrong fields as may be is refused in a few hundred letters, however long the fields are."""
+@pytest.mark.parametrize("size", [10, 60_000])
+def test_a_refused_fact_is_kept_whole_or_by_its_digest(size: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A short one is kept as it came; of a long one its length and SHA-256, so that anyone who has it can prove it.
+
+    With another bound the check fails.
+    """
+    _kept_whole_or_by_its_digest(size)
+    monkeypatch.setattr(links, "REFUSED_BYTES", 5 if size == 10 else 100_000)
+    with pytest.raises(AssertionError):
+        _kept_whole_or_by_its_digest(size)
+
+
+def test_a_refusal_says_no_more_than_a_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fact with as many wrong fields as may be is refused in a few hundred letters, however long the fields are.
+
+    Without the bound it is not.
+    """
+    _refused_in_a_page()
+    monkeypatch.setattr(links, "_MESSAGE_LETTERS", 100_000)
+    with pytest.raises(AssertionError):
+        _refused_in_a_page()
+
+
+def _refused_in_a_page() -> None:
     item: dict[str, Any] = {"sequence": 1, "fact": "rep_counted", **{f"f{n}" * 400: n for n in range(20)}}
     [keep] = greeted(terms(), PAD).receive(text(type="facts", facts=[item]))
     assert isinstance(keep, Keep)
@@ -100,10 +122,25 @@ def test_a_refusal_says_no_more_than_a_page() -> None:
     assert len(refusal) < 1200
 
 
-def test_a_message_with_thousands_of_fields_is_refused_at_once() -> None:
-    """No error lists thousands of unknown fields: beyond the bound their number alone is said."""
-    answer = said(Session(terms()).receive(text(type="ping", **{f"f{n}": n for n in range(4000)})))
-    assert answer[0]["message"] == f"found 4001 fields, expected at most {FIELDS_LIMIT}"
+def _short_about_thousands_of_fields() -> None:
+    many = {f"f{n}": n for n in range(3000)}
+    answer = said(Session(terms()).receive(text(type="ping", **many)))
+    assert answer[0]["message"] == f"found 3001 fields, expected at most {FIELDS_LIMIT}"
+    with pytest.raises(BadMessage) as caught:
+        read_fact({"fact": "rep_counted", **many})
+    assert len(str(caught.value)) < 200
+
+
+def test_a_message_with_thousands_of_fields_is_refused_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No error lists thousands of unknown fields, of a message or a fact: beyond the bound their number alone is said.
+
+    Without either bound the check fails.
+    """
+    _short_about_thousands_of_fields()
+    for module in (messages, fact_lines):
+        with monkeypatch.context() as without, pytest.raises(AssertionError):
+            without.setattr(module, "FIELDS_LIMIT", 100_000)
+            _short_about_thousands_of_fields()
 
 
 def test_connections_of_a_link_share_its_allowance() -> None:
