@@ -52,7 +52,7 @@ def drawn(count: int, seed: int, only: str) -> list[changes.Mutant]:
 def fresh_copy(folder: Path) -> Path:
     """Copy the server, with the pages and the recordings beside it where it looks for them."""
     folder.mkdir()
-    for name in ("overlay", "scenarios"):
+    for name in ("overlay", "scenarios", "pyproject.toml"):
         (folder / name).symlink_to(ROOT / name)
     return Path(shutil.copytree(ROOT / "server", folder / "server"))
 

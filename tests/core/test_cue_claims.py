@@ -23,7 +23,8 @@ from core.raw_heat import (
     in_one_set,
     work_s,
 )
-from tallywire.core.cues import Cue, Kind, cue_script
+from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cue_script, cues
+from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.forecast.of_event import expected_finishes
 
 pytestmark = pytest.mark.slow
@@ -216,3 +217,19 @@ def test_every_check_refuses_a_wrong_number() -> None:
                 with pytest.raises((AssertionError, KeyError, ValueError)):
                     CHECKS[cue.kind](wrong, heat)
                     pytest.fail(f"{cue.template}: {key} may be {value + 3} as well as {value}")
+
+
+def test_a_chase_leaves_the_desk_when_the_two_are_level() -> None:
+    """At 7:20 lane 6 is said to catch lane 7; five seconds later both have the same scored reps, inside a block."""
+    competition = competition_of("saltmarsh")
+    book, desk, shown = HeatBook(competition, competition.heats["women-2"]), CueDesk(), {}
+    coming = sorted(recorded("saltmarsh-women-2"), key=lambda fact: fact.order, reverse=True)
+    for clock_ms in range(425_000, 446_000, 1_000):
+        while coming[-1].at_ms <= clock_ms:
+            book.add(coming.pop())
+        state = book.at(clock_ms).state
+        desk = cues(desk, Observation(state=state))
+        level = state.lanes[6].place == state.lanes[7].place
+        shown[clock_ms] = ([cue.lanes for cue in desk.current if cue.kind is Kind.CATCHING], level)
+    assert (shown[440_000], shown[445_000]) == (([(6, 7)], False), ([], True))
+    assert not any(level and pairs for pairs, level in shown.values())

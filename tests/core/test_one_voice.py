@@ -20,7 +20,7 @@ from core.called import WORDING
 from oracle.draw import draw_competition
 from oracle.draw_facts import draw_recording
 from oracle.toml import toml_text
-from tallywire.core.call.steps import listen, make_call, see
+from tallywire.core.call.steps import listen, look_ahead, make_call, see
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
@@ -55,12 +55,13 @@ OF_OTHERS_TOO = (
 def drawn(folder: Path, seed: int) -> tuple[Competition, list[Fact]]:
     """A random competition with its facts; some lanes come under a medical hold, and some are released.
 
-    Nobody leaves between events: a leader that races on is refused by what is needed.
+    Now and then an entry has left by the file, though it may stand on a lane of a later event and race on.
     """
     dice = Random(seed)
     tables = draw_competition(dice)
     for entry in tables["entry"]:
-        entry.pop("left_after", None)
+        if dice.random() < 0.15:
+            entry["left_after"] = dice.choice(tables["event"])["id"]
     lines = draw_recording(dice, tables)
     lines += [line for heat in tables["heat"] for line in holds(dice, heat)]
     file, recording = folder / "trials.toml", folder / "heats.ndjson"
@@ -92,13 +93,14 @@ def contradictions(snapshot: Snapshot, heat: HeatSnapshot) -> Iterator[str]:
     board = heat_frame(competition, heat.state, places)
     sight = see(snapshot, heat)
     desk = listen(competition, CueDesk(), sight)
-    call = make_call(competition, sight, None, desk=desk, wording=WORDING)
+    call = make_call(competition, sight, look_ahead(competition, sight), desk=desk, wording=WORDING)
     feed = gap_frame(competition, heat.state, places)
     yield from of_lanes(board, call, feed)
     yield from of_gaps(board, call, feed)
     yield from of_event(snapshot, heat, board)
     yield from of_standings(call, standings_frame(competition, sight_of(snapshot, heat)))
     yield from of_cues(board, call)
+    yield from of_forecast(call)
 
 
 def of_lanes(board: Frame, call: Frame, feed: Frame) -> Iterator[str]:
@@ -194,6 +196,22 @@ def of_cues(board: Frame, call: Frame) -> Iterator[str]:
                 yield f"said {values['capped']} capped, shown {len(mine)}"
         if cue["kind"] == "overall_lead" and values.get("points") == 0:
             yield f"taken by no points: {cue['line']}"
+
+
+def of_forecast(call: Frame) -> Iterator[str]:
+    """Chances keep to what is proved: no more than under one per cent beyond it, and none or all only within it."""
+    for number, lane in call["lanes"].items():
+        outlook, stakes = lane.get("outlook", {}), lane.get("stakes")
+        for name in ("heat_places", "event_places", "overall_places"):
+            if not 0.9 <= sum(outlook.get(name, [1])) <= 1.1:
+                yield f"lane {number} {name}: {outlook[name]}"
+        if "inside_cap" in outlook and lane["status"] == "capped" and outlook["inside_cap"] > 0:
+            yield f"lane {number} capped, inside the cap {outlook['inside_cap']}"
+        for place, chance in enumerate(outlook.get("overall_places", ()) if stakes else (), start=1):
+            if (chance > 0.01 and not stakes["best"] <= place <= stakes["worst"]) or (
+                chance == 1 and (stakes["best"], stakes["worst"]) != (place, place)
+            ):
+                yield f"lane {number} overall place {place}: chance {chance}, {stakes}"
 
 
 def found(folder: Path, seed: int) -> list[str]:

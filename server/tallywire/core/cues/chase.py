@@ -86,6 +86,14 @@ def watch_chases(chases: Chases, observation: Observation, rules: CueRules) -> t
     return Chases(pairs=pairs, caps=caps), pair_cues + cap_cues
 
 
+def is_over(cue: Cue, state: HeatState) -> bool:
+    """Tell whether a cue speaks of a chase in which the two are level by now, inside a block say, or have passed."""
+    if cue.kind is not Kind.CATCHING:
+        return False
+    chaser, ahead = (state.lanes[lane] for lane in cue.lanes)
+    return chaser.place <= ahead.place
+
+
 def _watch_pairs(
     known: Mapping[tuple[int, int], int], observation: Observation, rules: CueRules
 ) -> tuple[dict[tuple[int, int], int], list[Cue]]:

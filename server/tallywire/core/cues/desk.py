@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from tallywire.core.cues.chase import Chases, watch_chases
+from tallywire.core.cues.chase import Chases, is_over, watch_chases
 from tallywire.core.cues.cue import Cue, CueRules
 from tallywire.core.cues.format_cues import cues_of
 from tallywire.core.cues.leads import Leads, lead_cues, watch_leads
@@ -45,7 +45,8 @@ def cues(previous: CueDesk, observation: Observation) -> CueDesk:
     held = {number for number, lane in observation.state.lanes.items() if lane.conduct.held}
     found = [cue for cue in found if not held & set(cue.lanes)]
     least = desk.rules.urgent if _is_run_in(observation, desk.rules) else 0
-    desk = replace(desk, fresh=(), current=_still_true(desk.current, found, held, observation.clock_ms))
+    true = [cue for cue in desk.current if not is_over(cue, observation.state)]
+    desk = replace(desk, fresh=(), current=_still_true(true, found, held, observation.clock_ms))
     for cue in sorted(found, key=lambda each: (-each.weight, each.at_ms, each.key)):
         if cue.weight >= least and _is_news(desk, cue, observation.clock_ms) and _fits(desk, cue, observation.clock_ms):
             desk = _spoken(desk, cue, observation.clock_ms)

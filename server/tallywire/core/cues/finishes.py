@@ -48,7 +48,9 @@ def _finish(
     key = f"{level[0].entry.division}/{'+'.join(sorted(lane.entry.id for lane in level))}"
     behind_ms = 0 if ahead is None else time_ms - (ahead.finish_ms or 0)
     template, values, said = _words(level, behind_ms, ahead, first)
-    numbers = {"place": place, "time_ms": time_ms, "behind_ms": behind_ms}
+    numbers = {"place": place, "time_ms": time_ms}
+    if template != "finish_plain":  # which tells no gap to a lane on a medical hold
+        numbers["behind_ms"] = behind_ms
     values = {"name": level[0].entry.short, **values, **numbers}
     return observation.cue(Kind.FINISH, template, key, said, at_ms=at_ms, behind=place - 1, **values)
 

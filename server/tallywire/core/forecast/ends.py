@@ -29,12 +29,14 @@ class Ends:
     """Sort keys (L, N; smaller is better, infinite for those without a result) and, of work that is one count, finish
     times as if there were no cap, whether they are inside it, scored reps at the end of the heat, and what was learned.
     `own` are numbers a format has beside these, by the name in its frames; infinite where there is none. `part_keys`
-    are the sort keys of each score of an event with several."""
+    are the sort keys of each score of an event with several. `worked` is what the least work is measured by, where
+    `scored_reps` is not: all scored reps of pieces of which one counts, good lifts."""
 
     keys: Singles | Array
     finish_ms: Singles | None = None
     inside: Flags | None = None
     scored_reps: Singles | None = None
+    worked: Singles | None = None
     own: Mapping[str, Singles] = field(default_factory=dict)
     learned: Learned | None = None
     part_keys: tuple[Singles | Array, ...] = ()

@@ -49,6 +49,7 @@ class KeyedForecast(FormatForecast):
         return Result(
             entry=lane.entry.id,
             division=lane.entry.division,
+            scored_reps=lane.scored_reps,
             key=self.key_now(state.plan, lane),
             part_keys=tuple(_part_key(state.plan, lane, part) for part in parts_of(state)) if self.has_parts else (),
         )

@@ -88,7 +88,8 @@ def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:
 
 
 def _unpaid(scene: Scene, ends: Ends) -> Flags | None:
-    return None if not scene.least or ends.scored_reps is None else ends.scored_reps < scene.least
+    worked = ends.scored_reps if ends.worked is None else ends.worked
+    return None if not scene.least or worked is None else worked < scene.least
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

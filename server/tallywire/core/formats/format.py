@@ -54,7 +54,7 @@ class Counting(ABC):
         """Judge a tally as of now."""
 
     def awaits_call(self, _plan: Plan, _tally: Tally) -> bool:
-        """Tell whether work that is complete has no judge's call yet, so that one may still move its time."""
+        """Tell whether a judge's call may still come that changes a result: of complete work, of a declared lift."""
         return False
 
     def moments(self, _workout: Workout) -> Iterable[int]:

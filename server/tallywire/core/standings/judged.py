@@ -65,7 +65,8 @@ def _judge(snapshot: Snapshot, heat: HeatSnapshot, lane: int, part: Part) -> Jud
 
 
 def _is_called(heat: HeatSnapshot, lane: int, outcome: Outcome) -> bool:
-    if heat.over or outcome.status is not Status.FINISHED:
+    closed = heat.over or outcome.status is not Status.FINISHED
+    if closed and outcome.status is not Status.TIMED:
         return True
     return not format_of(heat.event.workout).counting.awaits_call(heat.plan, heat.tally(lane))
 

@@ -103,19 +103,14 @@ def _outlook(state: HeatState, lane: LaneState, notes: CallNotes) -> Frame:
     if found is None or not lane.status.has_result:
         return {}
     rivals = (each for each in state.lanes.values() if each.entry.division == lane.entry.division)
+    stakes = notes.stakes.get(lane.entry.division)
+    prospect = None if stakes is None else stakes.prospects.get(lane.entry.id)
     proved = Proved(
         result=lane.status not in _OPEN,
         places=all(each.status not in _OPEN for each in rivals),
-        overall=_is_settled(lane, notes),
+        overall=None if prospect is None else (prospect.need.best, prospect.need.worst),
     )
     return {"outlook": outlook_data(found, proved)}
-
-
-def _is_settled(lane: LaneState, notes: CallNotes) -> bool:
-    """Whether only one overall place is left, whatever happens."""
-    stakes = notes.stakes.get(lane.entry.division)
-    prospect = None if stakes is None else stakes.prospects.get(lane.entry.id)
-    return prospect is not None and prospect.need.best == prospect.need.worst
 
 
 def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: CallNotes, hidden: set[str]) -> Frame:

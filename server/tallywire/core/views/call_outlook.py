@@ -24,12 +24,15 @@ UNDER, OVER = 0.005, 0.995
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proved:
-    """What is no forecast any more: the lane's own result, those of its whole division in the heat, and the place
-    overall. Only of these a chance may be 0 or 1."""
+    """What is no forecast any more: the lane's own result, and those of its whole division in the heat. `overall` is
+    the best and the worst place overall that is within reach, None where that is not worked out.
+
+    Only of what is proved a chance may be 0 or 1.
+    """
 
     result: bool
     places: bool
-    overall: bool
+    overall: tuple[int, int] | None
 
 
 def outlook_data(lane: LaneForecast, proved: Proved) -> Frame:
@@ -41,7 +44,7 @@ def outlook_data(lane: LaneForecast, proved: Proved) -> Frame:
     }
     data["points"] = _spread(lane.points, 1)
     if lane.overall_places:
-        data["overall_places"] = _chances(lane.overall_places, proved=proved.overall)
+        data["overall_places"] = _overall_chances(lane.overall_places, proved.overall)
     if lane.finish_ms is not None and not decided:
         data["finish_ms"] = _spread(lane.finish_ms, _STEP_MS)
     if lane.inside_cap is not None:
@@ -109,6 +112,18 @@ def _reach(need: Need, last: int) -> str:
     if need.safe_for(last):
         return "certain"
     return "possible" if need.can_reach(last) else "gone"
+
+
+def _overall_chances(shares: Sequence[float], within: tuple[int, int] | None) -> list[float]:
+    """The chances within what is proved. A draw beyond it counts as the nearest place within reach: proofs go by
+    results that earn points, and by heats of the event that are still to come."""
+    if within is None:
+        return _chances(shares, proved=False)
+    best, worst = within
+    kept = [0.0] * max(len(shares), worst)
+    for place, share in enumerate(shares, start=1):
+        kept[min(max(place, best), worst) - 1] += share
+    return _chances(kept, proved=best == worst)
 
 
 def _chances(shares: Sequence[float], *, proved: bool) -> list[float]:

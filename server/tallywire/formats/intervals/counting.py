@@ -53,9 +53,9 @@ class IntervalCounting(Counting):
         """Rank by the time or the reps that count."""
         return (_by_time if rules_of(plan.workout).timed else _by_reps)(plan, tally, limits)
 
-    def awaits_call(self, _plan: Plan, tally: Tally) -> bool:
-        """Until the judge's call of the last piece; the windows of the others are over by then."""
-        return not is_called(pieces_of(tally)[-1])
+    def awaits_call(self, plan: Plan, tally: Tally) -> bool:
+        """Of timed pieces until the judge's call of the last; the windows of the others are over by then."""
+        return rules_of(plan.workout).timed and not is_called(pieces_of(tally)[-1])
 
     def moments(self, workout: Workout) -> Iterable[int]:
         """The beginning and the end of every piece."""

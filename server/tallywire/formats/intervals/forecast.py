@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tallywire.core.fold.heat import LaneState
+from tallywire.core.forecast.draws import Singles
 from tallywire.core.forecast.ends import Ends
 from tallywire.core.forecast.format_forecast import KeyedForecast
 from tallywire.core.forecast.mixed import Array, Belief, Rows, fit, predict
@@ -61,15 +62,16 @@ def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     pieces = [[_piece(scene, rules, runner, n) for n in range(rules.pieces)] for runner in scene.runners]
     drawn = _results(scene, rules, pieces, rng, draws)
     out = [runner.out for runner in scene.runners]
-    keys = (_timed if rules.timed else _counted)(scene, rules, pieces, drawn)
+    keys, worked = (_timed if rules.timed else _counted)(scene, rules, pieces, drawn)
     if not rules.timed:
         reps = np.negative(keys).astype(np.float32)
         keys[out] = np.inf
-        return Ends(keys=keys, scored_reps=reps)
+        return Ends(keys=keys, scored_reps=reps, worked=worked)
     keys += np.array([runner.penalty_ms for runner in scene.runners])[:, None]
     keys[out] = np.inf
     # What is missing lifts a key over every time.
-    return Ends(keys=keys, own={"total_ms": np.where(keys < MISSING / 2, keys, np.inf).astype(np.float32)})
+    own = {"total_ms": np.where(keys < MISSING / 2, keys, np.inf).astype(np.float32)}
+    return Ends(keys=keys, worked=worked, own=own)
 
 
 def timed_key(missing: int, scored: float, total_ms: float) -> float:
@@ -147,15 +149,21 @@ def _chosen(values: Array, rules: IntervalRules, *, best: Callable[..., Array], 
     return (best if rules.counts is Counts.BEST else worst)(values, axis=1)
 
 
-def _counted(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
+def _counted(
+    scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array
+) -> tuple[Array, Singles]:
+    """The keys of pieces for reps, and the scored reps of all of them (L, N)."""
     known = np.array([[piece.reps for piece in own] for own in pieces], dtype=np.float64)
     left = np.array([[1 - piece.passed for piece in own] for own in pieces])
     reps = known[..., None] + np.floor(left[..., None] * drawn + 0.5)
     chosen = _chosen(reps, rules, best=np.max, worst=np.min)
-    return np.asarray(np.negative(np.maximum(chosen - _penalty_reps(scene), 0)))
+    return np.asarray(np.negative(np.maximum(chosen - _penalty_reps(scene), 0))), _worked(scene, reps)
 
 
-def _timed(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array) -> Array:
+def _timed(
+    scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]], drawn: Array
+) -> tuple[Array, Singles]:
+    """The keys of timed pieces, and the scored reps of all of them (L, N)."""
     times = np.empty_like(drawn)
     reps = np.empty_like(drawn)
     whole = float(scene.plan.total_scored or 0)
@@ -174,8 +182,12 @@ def _timed(scene: Scene, rules: IntervalRules, pieces: Sequence[Sequence[_Piece]
     times = np.where(missing, rules.work_ms, times)
     chosen = _chosen(times, rules, best=np.min, worst=np.max)
     short = missing.sum(axis=1)
-    scored = np.maximum(reps.sum(axis=1) - _penalty_reps(scene), 0)
-    return np.asarray(chosen + np.where(short > 0, short * MISSING - scored * SCORED, 0.0))
+    worked = _worked(scene, reps)
+    return np.asarray(chosen + np.where(short > 0, short * MISSING - worked * SCORED, 0.0)), worked
+
+
+def _worked(scene: Scene, reps: Array) -> Singles:
+    return np.asarray(np.maximum(reps.sum(axis=1) - _penalty_reps(scene), 0), dtype=np.float32)
 
 
 def _penalty_reps(scene: Scene) -> Array:

@@ -51,6 +51,10 @@ class LiftCounting(Counting):
             reps_to_go=None if plan.total_done is None else plan.total_done - tally.done,
         )
 
+    def awaits_call(self, _plan: Plan, tally: Tally) -> bool:
+        """While a lift that was declared in time is not judged: that may come after the end."""
+        return bool(attempts_of(tally)) and attempts_of(tally)[-1].made is None
+
 
 def _declare(plan: Plan, tally: LiftTally, fact: AttemptDeclared) -> None:
     allowed = plan.total_done

@@ -51,13 +51,13 @@ class LiftForecast(KeyedForecast):
 def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     rng = np.random.Generator(np.random.SFC64(seed))
     outlook = _outlook(scene)
-    best = np.zeros((len(scene.runners), draws), dtype=np.float32)
+    best, lifts = (np.zeros((len(scene.runners), draws), dtype=np.float32) for _ in range(2))
     for row, runner in enumerate(scene.runners):
-        best[row] = _heaviest(scene, runner, outlook, rng, draws)
+        best[row], lifts[row] = _lifted(scene, runner, outlook, rng, draws)
     keys = np.negative(best)
     keys[[runner.out for runner in scene.runners]] = np.inf
     lifted = any(attempt.made for runner in scene.runners for attempt in attempts_of(runner.tally))
-    return Ends(keys=keys, own={"load": best} if lifted else {})
+    return Ends(keys=keys, worked=lifts, own={"load": best} if lifted else {})
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,14 +105,17 @@ def _jumps(runner: Runner) -> list[float]:
     return [later / first - 1 for first, later in pairwise(loads) if later > first > 0]
 
 
-def _heaviest(scene: Scene, runner: Runner, outlook: _Outlook, rng: np.random.Generator, draws: int) -> Singles:
-    """The heaviest good lift at the end (N)."""
+def _lifted(
+    scene: Scene, runner: Runner, outlook: _Outlook, rng: np.random.Generator, draws: int
+) -> tuple[Singles, Singles]:
+    """The heaviest good lift at the end, and the number of good lifts (N)."""
     judged = [attempt for attempt in attempts_of(runner.tally) if attempt.made is not None]
     open_milli = next((float(each.load_milli) for each in attempts_of(runner.tally) if each.made is None), None)
     best: Singles = np.full(draws, max((each.load_milli for each in judged if each.made), default=0), np.float32)
     last: Singles = np.full(draws, judged[-1].load_milli if judged else 0, dtype=np.float32)
     good: Flags = np.full(draws, bool(judged and judged[-1].made))
     chances = _chances(outlook, judged)
+    lifts: Singles = np.full(draws, sum(each.made is True for each in judged), np.float32)
     luck = rng.standard_normal(draws, dtype=np.float32)
     jump = median([*_jumps(runner), outlook.jump])
     for number in range(len(judged), len(judged) + attempts_left(scene, runner)):
@@ -120,7 +123,8 @@ def _heaviest(scene: Scene, runner: Runner, outlook: _Outlook, rng: np.random.Ge
         open_milli = None
         good = rng.random(draws, dtype=np.float32) < _chance(chances, number, load, last, best, good, luck)
         best, last = np.asarray(np.where(good, np.maximum(best, load), best), dtype=np.float32), load
-    return np.zeros(draws, dtype=np.float32) if runner.out else best
+        lifts += good
+    return (np.zeros_like(best), lifts) if runner.out else (best, lifts)
 
 
 def attempts_left(scene: Scene, runner: Runner) -> int:
