@@ -54,6 +54,7 @@ def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     best, lifts = (np.zeros((len(scene.runners), draws), dtype=np.float32) for _ in range(2))
     for row, runner in enumerate(scene.runners):
         best[row], lifts[row] = _lifted(scene, runner, outlook, rng, draws)
+    best[[runner.out for runner in scene.runners]] = 0
     keys = np.negative(best)
     keys[[runner.out for runner in scene.runners]] = np.inf
     lifted = any(attempt.made for runner in scene.runners for attempt in attempts_of(runner.tally))
@@ -124,7 +125,7 @@ def _lifted(
         good = rng.random(draws, dtype=np.float32) < _chance(chances, number, load, last, best, good, luck)
         best, last = np.asarray(np.where(good, np.maximum(best, load), best), dtype=np.float32), load
         lifts += good
-    return (np.zeros_like(best), lifts) if runner.out else (best, lifts)
+    return best, lifts
 
 
 def attempts_left(scene: Scene, runner: Runner) -> int:
