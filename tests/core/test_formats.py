@@ -444,6 +444,7 @@ HEATS = st.tuples(*(work_facts(number) for number in (1, 2, 3)))
 Heats = tuple[list[Fact], list[Fact], list[Fact]]
 
 
+@pytest.mark.slow
 @given(HEATS)
 def test_places_are_a_total_preorder(work: Heats) -> None:
     """In every format each lane has one place, places follow the keys, and equal keys share a place."""
@@ -490,6 +491,7 @@ def _last_ms(facts: list[Fact]) -> int:
     return max((fact.at_ms for fact in facts), default=0)
 
 
+@pytest.mark.slow
 @given(HEATS, st.permutations([1, 2, 3]))
 def test_permuting_lanes_permutes_places_in_every_format(work: Heats, lanes: list[int]) -> None:
     """With the work of the lanes moved to other lanes, places and results move with it."""

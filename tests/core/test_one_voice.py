@@ -268,6 +268,7 @@ PLANTED: dict[str, tuple[str, Callable[[Any], Any]]] = {
 """What is made wrong, each by what is done to the answer of one of the functions above."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wrong", PLANTED)
 def test_a_planted_contradiction_is_found(wrong: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """With one view made wrong on purpose the comparison says so."""
