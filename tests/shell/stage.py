@@ -67,6 +67,11 @@ class FakeTransport:
         """Tell this listener."""
         self._listener = listener
 
+    @property
+    def is_ready(self) -> bool:
+        """There is always room."""
+        return True
+
     async def ready(self) -> None:
         """There is always room."""
 

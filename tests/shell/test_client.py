@@ -87,7 +87,7 @@ async def test_one_clients_garbage_harms_nobody_else() -> None:
 
 
 async def test_a_full_queue_holds_senders_back(monkeypatch: pytest.MonkeyPatch) -> None:
-    """While too many facts wait for the disk a client is not ready for more; when they are written it is."""
+    """While too many facts wait for the disk a client's next message waits too, and nothing overtakes it."""
     monkeypatch.setattr("tallywire.shell.recorder.QUEUE_BOUND", 10)
     monkeypatch.setattr("tallywire.shell.recorder.COMMIT_MOST", 10)
     journal, table = GatedJournal(), Pad("table-a")
@@ -96,12 +96,13 @@ async def test_a_full_queue_holds_senders_back(monkeypatch: pytest.MonkeyPatch) 
     async with recording(live):
         for _ in range(30):
             client.hear(facts(table.correct(1, 1, lane=1)))
-        waiting = asyncio.create_task(client.ready())
+        waiting = asyncio.create_task(client.take_in_turn(facts(table.correct(1, 1, lane=1))))
         for _ in range(20):
             await asyncio.sleep(0)
         blocked = not waiting.done()
+        overtaking = client.take(facts(table.correct(1, 1, lane=1)))
         journal.gate.set()
         await waiting
         await journalled(live)
-    assert blocked
-    assert live.lines == 30
+    assert (blocked, overtaking) == (True, False)
+    assert live.lines == 31

@@ -138,6 +138,11 @@ class Connection:
         """Tell this listener."""
         self._listener = listener
 
+    @property
+    def is_ready(self) -> bool:
+        """There is always room."""
+        return True
+
     async def ready(self) -> None:
         """There is always room: the world waits for nobody."""
 

@@ -12,6 +12,7 @@ import pytest
 import uvicorn
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 from uvicorn.server import ServerState
+from websockets.frames import Frame, Opcode
 
 from tallywire.web.transport import CLOSE_S, SEND_BUFFER_BYTES, TRANSPORT, SocketProtocol, SocketTransport
 from tallywire.wire.text_frame import text_frame
@@ -34,6 +35,8 @@ OVERRIDDEN = {
     "keepalive_timeout": [],
     "shutdown": [],
     "send": ["message"],
+    "data_received": ["data"],
+    "send_receive_event_to_app": [],
 }
 
 
@@ -264,3 +267,36 @@ async def test_the_kernel_holds_little_for_a_client() -> None:
         connection.wire.socket = ours
         connection.protocol.connection_made(connection.wire)
         assert ours.getsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF) == 2 * SEND_BUFFER_BYTES
+
+
+def from_client(*texts: bytes) -> bytes:
+    """Text frames of a client in one piece."""
+    return b"".join(Frame(Opcode.TEXT, text).serialize(mask=True) for text in texts)
+
+
+async def test_the_first_message_of_a_piece_is_taken_at_once_and_the_others_queue() -> None:
+    """One message is taken as it comes; of several in one piece only the first, and none past one that has to wait."""
+    connection = Connection()
+    transport, taken = await connection.open(), list[str]()
+    queue = connection.protocol.queue
+    transport.take = lambda text: text != "wait" and (taken.append(text) or True)  # type: ignore[func-returns-value]
+    connection.protocol.data_received(from_client(b"one"))
+    connection.protocol.data_received(from_client(b"two", b"three"))
+    assert (taken, queue.qsize()) == (["one", "two"], 1)
+    connection.protocol.data_received(from_client(b"four"))
+    assert (taken, queue.qsize()) == (["one", "two"], 2)
+    assert [(await connection.protocol.receive())["text"] for _ in range(2)] == ["three", "four"]  # type: ignore[typeddict-item]
+    connection.protocol.data_received(from_client(b"wait"))
+    assert (taken, queue.qsize()) == (["one", "two"], 1)
+    await connection.finish()
+
+
+async def test_what_is_not_text_is_not_taken_at_once() -> None:
+    """Bytes that are no UTF-8 close with 1007 (RFC 6455 §8.1), as they did by the queue."""
+    connection = Connection()
+    transport, taken = await connection.open(), list[str]()
+    transport.take = lambda text: taken.append(text) or True  # type: ignore[func-returns-value]
+    connection.protocol.data_received(from_client(b"\xff\xfe"))
+    assert taken == []
+    assert b"".join(connection.wire.written)[2:4] == (1007).to_bytes(2, "big")
+    await connection.finish()

@@ -90,9 +90,12 @@ class BackgroundViews(Generic[S]):
 
     def changed(self, heats: set[str], snapshot: Snapshot) -> None:
         """Say that these heats have facts, or have passed moments, that are not in their views yet."""
+        unwatched = not self._recipe.listens and not self._stages.fan_out.is_watched(self.view)
         for name in self._recipe.concerned(snapshot, heats):
             line = self._lines[name]
             line.dirty = True
+            if unwatched and not line.asked and self.view not in line.known.current:
+                continue
             self._let_go(line)
             self._arm(line, snapshot.heats[name])
 

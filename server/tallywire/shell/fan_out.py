@@ -110,6 +110,10 @@ class FanOut:
         feed = self._feeds.get((view, heat))
         return feed is not None and bool(feed.writes)
 
+    def is_watched(self, view: str) -> bool:
+        """Tell whether somebody watches a view of any heat and keeps up."""
+        return any(feed.writes for feed in self._feeds.values() if feed.view == view)
+
     def mark(self, heats: Container[str], *, views: Container[str], snapshot: Snapshot | None = None) -> None:
         """Say that the frames of these views of these heats (ids, or `floor`) may have changed.
 

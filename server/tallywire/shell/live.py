@@ -41,6 +41,15 @@ from tallywire.wire.session import Terms
 from tallywire.wire.trusted_lines import trusted_fact
 
 _LOOK_AGAIN_S = 60.0
+_NONE: frozenset[str] = frozenset()
+_MOVED = {
+    (show, beyond_lanes): frozenset(VIEW_NAMES)
+    - (_NONE if show else OF_THE_SHOW)
+    - (_NONE if beyond_lanes else BEYOND_LANES)
+    for show in (False, True)
+    for beyond_lanes in (False, True)
+}
+"""The views that a change may move, by whether it is one of the show and whether it goes beyond the counts of lanes."""
 _log = logging.getLogger(__name__)
 
 
@@ -178,15 +187,12 @@ class LiveCompetition:
             self._arm(change.heats, snapshot)
         for views in self._background:
             views.changed(change.heats, snapshot)
-        unmoved = frozenset() if change.show else OF_THE_SHOW
-        unmoved |= frozenset() if change.beyond_lanes else BEYOND_LANES
         heats = self.books.names(change.heats | self.books.concerned(change.heats))
-        self.fan_out.mark(heats, views=[view for view in VIEW_NAMES if view not in unmoved], snapshot=snapshot)
-        everywhere = self.books.names(self.competition.heats)
-        if change.show:
-            self.fan_out.mark(everywhere, views=OF_THE_SHOW, snapshot=snapshot)
-        if change.floor_moved:
-            self.fan_out.mark(everywhere, views=FOR_SENDERS, snapshot=snapshot)
+        self.fan_out.mark(heats, views=_MOVED[change.show, change.beyond_lanes], snapshot=snapshot)
+        if change.show or change.floor_moved:
+            everywhere = self.books.names(self.competition.heats)
+            moved = (OF_THE_SHOW if change.show else _NONE) | (FOR_SENDERS if change.floor_moved else _NONE)
+            self.fan_out.mark(everywhere, views=moved, snapshot=snapshot)
 
     def _arm(self, heats: Iterable[str], snapshot: Snapshot) -> None:
         """Wait for the next moment at which each heat changes without a fact."""

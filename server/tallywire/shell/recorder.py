@@ -53,6 +53,11 @@ class Recorder:
             self._room.clear()
         self._wake.set()
 
+    @property
+    def is_ready(self) -> bool:
+        """True while the queue is short enough for more."""
+        return self._room.is_set()
+
     async def ready(self) -> None:
         """Wait until the queue is short enough for more."""
         await self._room.wait()

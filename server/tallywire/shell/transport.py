@@ -46,6 +46,11 @@ class Transport(Protocol):
         """From now on, tell this listener and no other."""
         ...
 
+    @property
+    def is_ready(self) -> bool:
+        """True while less than the bound is waiting to go out."""
+        ...
+
     async def ready(self) -> None:
         """Wait until less than the bound is waiting to go out, or the transport is closed."""
         ...

@@ -48,6 +48,11 @@ class AsgiTransport:
         """Tell this listener, and no other, from now on."""
         self._listener = listener
 
+    @property
+    def is_ready(self) -> bool:
+        """True while less than the bound is queued."""
+        return self._ready.is_set()
+
     async def ready(self) -> None:
         """Wait until less than the bound is queued."""
         await self._ready.wait()

@@ -10,6 +10,7 @@ from typing import Any
 
 from tallywire.core.errors import LinkEnded, TallywireError
 from tallywire.core.fold.snapshot import Snapshot
+from tallywire.shell.clock import Timer
 from tallywire.shell.crew import Device
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.recorder import Job
@@ -35,10 +36,10 @@ _log = logging.getLogger(__name__)
 
 
 class Client:
-    """Feed it messages with `hear`; when `parting` is set, close the connection with it.
+    """Feed it messages with `take` and `take_in_turn`; when `parting` is set, close the connection with it.
 
     `visit` is the connection it came by; without one nobody else is counted with it. `part` is called when `parting` is
-    set without a message: the client's link was taken back.
+    set without a message: the client's link was taken back, or it was of no use for too long.
     """
 
     def __init__(
@@ -58,9 +59,11 @@ class Client:
         self._allowance = Allowance(rate=MESSAGES_A_SECOND, burst=2 * MESSAGES_A_SECOND)
         self._received_ms = 0
         self._known = False
-        self._idle_since: float | None = live.clock.now()
+        self._waiting = False
+        self._idle: Timer | None = None
         self.parting: Close | None = None
         live.clients += 1
+        self._watch_idle()
 
     def hear(self, text: str | bytes) -> None:
         """Take one message."""
@@ -74,15 +77,23 @@ class Client:
             _EFFECTS[type(effect)](self, effect)
         if self._session.link is not None and not self._known:
             self._join(self._session.link)
-        if self._is_of_use:
-            self._idle_since = None
-        elif self._idle_since is None:
-            self._idle_since = now
+        self._watch_idle()
 
-    @property
-    def idle_until(self) -> float | None:
-        """When it is to part unless it has begun to watch by then; None while it watches, or may send."""
-        return None if self._idle_since is None else self._idle_since + IDLE_S
+    def take(self, text: str | bytes) -> bool:
+        """Take one message at once; False, and it is not taken, while an earlier one or the client itself must wait."""
+        if self._waiting or not self._is_ready:
+            return False
+        self.hear(text)
+        return True
+
+    async def take_in_turn(self, text: str | bytes) -> None:
+        """Take one message as soon as the client may go on."""
+        self._waiting = True
+        try:
+            await self.ready()
+        finally:
+            self._waiting = False
+        self.hear(text)
 
     async def ready(self) -> None:
         """Wait until the client has read enough, its link is not too far ahead, and the journal has room.
@@ -97,6 +108,7 @@ class Client:
 
     def leave(self) -> None:
         """Note that the connection is over. Facts on their way are written all the same."""
+        self._stop_idle()
         self._subscriber.leave()
         self._live.storage.unsubscribe(self)
         self._live.crew.leave(self)
@@ -106,14 +118,27 @@ class Client:
         """Tell the client about an error."""
         self._transport.say(replies.failed(error))
 
-    def part_idle(self) -> None:
-        """Say that it is of no use, and part."""
+    def _watch_idle(self) -> None:
+        """Part when it has neither shown a key nor watched a view for too long."""
+        if self._session.link is not None or self._subscriber.watches:
+            self._stop_idle()
+        elif self._idle is None:
+            clock = self._live.clock
+            self._idle = clock.call_at(clock.now() + IDLE_S, self._part_idle)
+
+    def _stop_idle(self) -> None:
+        if self._idle is not None:
+            self._idle.cancel()
+            self._idle = None
+
+    def _part_idle(self) -> None:
         message = f"found no view watched for {IDLE_S:g} s, expected watch, or hello with a key"
         self._part_with("idle", message, POLICY_VIOLATION)
+        self._part_now()
 
     @property
-    def _is_of_use(self) -> bool:
-        return self._session.link is not None or self._subscriber.watches
+    def _is_ready(self) -> bool:
+        return self._transport.is_ready and self._live.recorder.is_ready and self._behind_s() <= 0
 
     def _behind_s(self) -> float:
         allowance = self._session.allowance

@@ -33,6 +33,8 @@ class SocketTransport:
     def __init__(self, protocol: SocketProtocol) -> None:
         self._protocol = protocol
         self._listener: TransportListener | None = None
+        self.take: Callable[[str], bool] | None = None
+        """Takes a message as soon as it has come; False, and it is not taken, when it has to wait in the queue."""
         self.write: Callable[[bytes], object] = protocol.transport.write
 
     @property
@@ -49,6 +51,11 @@ class SocketTransport:
     def listen(self, listener: TransportListener) -> None:
         """Tell this listener, and no other, from now on."""
         self._listener = listener
+
+    @property
+    def is_ready(self) -> bool:
+        """True while the transport has room."""
+        return self._protocol.writable.is_set()
 
     async def ready(self) -> None:
         """Wait until the transport has room."""
@@ -83,6 +90,7 @@ class SocketProtocol(WebSocketsSansIOProtocol):
 
     to_client: SocketTransport
     _abort_timer: asyncio.TimerHandle | None = None
+    _has_turn = False
 
     def connection_made(self, transport: BaseTransport) -> None:
         """Make the client's transport, and bound what the kernel holds for this client."""
@@ -100,6 +108,27 @@ class SocketProtocol(WebSocketsSansIOProtocol):
         super().handle_connect(event)
         if not self.close_sent:
             cast(dict[str, Any], self.scope["extensions"])[TRANSPORT] = self.to_client
+
+    def data_received(self, data: bytes) -> None:
+        """Take the first message in it at once; the others wait in the queue, so that other clients have their turn."""
+        self._has_turn = True
+        super().data_received(data)
+
+    def send_receive_event_to_app(self) -> None:
+        """A message is complete: without a detour through the queue and its task it costs a third less."""
+        if not (self._has_turn and self._taken_at_once()):
+            super().send_receive_event_to_app()
+        self._has_turn = False
+
+    def _taken_at_once(self) -> bool:
+        take = self.to_client.take
+        if take is None or self.close_sent or self.read_paused or self.curr_msg_data_type != "text":
+            return False
+        try:
+            text = b"".join(self.frames).decode()
+        except UnicodeDecodeError:
+            return False
+        return take(text)
 
     def is_closing(self) -> bool:
         """Tell whether a close frame was sent, or received, or the connection is gone."""

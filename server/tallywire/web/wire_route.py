@@ -8,7 +8,6 @@ from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager, suppress
 
 from starlette.responses import Response
-from starlette.types import Message
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from tallywire.core.errors import BadMessage
@@ -20,7 +19,8 @@ from tallywire.web.asgi_transport import AsgiTransport
 from tallywire.web.client import Client
 from tallywire.web.origin import origin_allowed
 from tallywire.web.settings import Settings
-from tallywire.web.transport import TRANSPORT
+from tallywire.web.transport import TRANSPORT, SocketTransport
+from tallywire.wire.session import Close
 
 _INTERNAL_ERROR = 1011
 """RFC 6455 §7.4.1, IANA registry."""
@@ -45,13 +45,9 @@ class WireRoute:
         await websocket.accept()
         with self._visit_of(websocket) as visit:
             async with _transport_of(websocket) as transport:
-                parting: list[asyncio.Task[None]] = []
-
-                def part() -> None:
-                    parting.append(asyncio.create_task(_part(websocket, client, transport)))
-
-                client = Client(self._live, transport, visit, part=part)
-                await _talk(websocket, client, transport)
+                conversation = _Conversation(websocket, transport)
+                conversation.client = Client(self._live, transport, visit, part=conversation.part_soon)
+                await conversation.run()
 
     @contextmanager
     def _visit_of(self, websocket: WebSocket) -> Iterator[Visit]:
@@ -76,51 +72,68 @@ def _host_of(websocket: WebSocket) -> str:
     return websocket.client.host if websocket.client else ""
 
 
-async def _talk(websocket: WebSocket, client: Client, transport: Transport) -> None:
-    try:
-        await _listen(websocket, client)
-        await _part(websocket, client, transport)
-    except Exception:
+class _Conversation:
+    """A client's messages, each taken as soon as it may be, until one of both sides parts."""
+
+    client: Client
+
+    def __init__(self, websocket: WebSocket, transport: Transport) -> None:
+        self._websocket = websocket
+        self._transport = transport
+        self._parting: asyncio.Task[None] | None = None
+
+    async def run(self) -> None:
+        """Go on until the connection is over."""
+        if isinstance(self._transport, SocketTransport):
+            self._transport.take = self._take
+        try:
+            await self._listen()
+            await self._part()
+        except Exception:
+            self._fail()
+            await self._part()
+        finally:
+            self.client.leave()
+
+    def part_soon(self) -> None:
+        """Close the connection, from a place that cannot wait for it."""
+        if self._parting is None:
+            self._parting = asyncio.create_task(self._part())
+
+    def _take(self, text: str) -> bool:
+        try:
+            taken = self.client.take(text)
+        except Exception:
+            self._fail()
+            taken = True
+        if self.client.parting is not None:
+            self.part_soon()
+        return taken
+
+    async def _listen(self) -> None:
+        """Take what had to wait in the queue, until the client parts."""
+        while self.client.parting is None:
+            message = await self._websocket.receive()
+            if message["type"] == "websocket.disconnect":
+                return
+            text = message.get("text")
+            if text is None:
+                self.client.say(BadMessage("found a binary frame, expected a text frame with one JSON object"))
+            else:
+                await self.client.take_in_turn(text)
+            # What came in one piece is not taken in one go: the others have their turn in between.
+            await asyncio.sleep(0)
+
+    async def _part(self) -> None:
+        parting = self.client.parting
+        if parting is not None:
+            await self._transport.flush()
+            await _close(self._websocket, parting.code, parting.reason)
+
+    def _fail(self) -> None:
         # Whatever the error was, it affects this client alone.
         _log.exception("a client's connection failed")
-        await _close(websocket, _INTERNAL_ERROR, "internal error")
-    finally:
-        client.leave()
-
-
-async def _listen(websocket: WebSocket, client: Client) -> None:
-    while client.parting is None:
-        message = await _next(websocket, client)
-        if message is None:
-            client.part_idle()
-            return
-        if message["type"] == "websocket.disconnect":
-            return
-        text = message.get("text")
-        if text is None:
-            client.say(BadMessage("found a binary frame, expected a text frame with one JSON object"))
-        else:
-            client.hear(text)
-        await client.ready()
-        # What came in one piece is not taken in one go: the others have their turn in between.
-        await asyncio.sleep(0)
-
-
-async def _next(websocket: WebSocket, client: Client) -> Message | None:
-    """Give the next message, None when the client has been idle for too long."""
-    if client.idle_until is None:
-        return await websocket.receive()
-    try:
-        async with asyncio.timeout_at(client.idle_until):
-            return await websocket.receive()
-    except TimeoutError:
-        return None
-
-
-async def _part(websocket: WebSocket, client: Client, transport: Transport) -> None:
-    if client.parting is not None:
-        await transport.flush()
-        await _close(websocket, client.parting.code, client.parting.reason)
+        self.client.parting = Close(code=_INTERNAL_ERROR, reason="internal error")
 
 
 async def _close(websocket: WebSocket, code: int, reason: str) -> None:

@@ -37,7 +37,10 @@ class LinkAllowances:
 
     def of(self, link: str) -> LinkAllowance:
         """Give a link's allowance, the same one for all of its connections."""
-        return self._known.setdefault(link, LinkAllowance())
+        found = self._known.get(link)
+        if found is None:
+            found = self._known[link] = LinkAllowance()
+        return found
 
 
 def kept_body(body: bytes) -> bytes:

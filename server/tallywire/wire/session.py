@@ -86,19 +86,23 @@ class Session:
         self._greeted = False
         self._role = "viewer"
         self._sender: Sender | None = None
+        self._rules = Rules(
+            senders=terms.senders,
+            competition=terms.competition,
+            lacking=terms.lacking,
+            closed=terms.closed,
+            may_refuse=self._may_refuse,
+        )
         self._now = 0.0
         self.link: str | None = None
         """The id of the link that a hello came with; None for a viewer."""
+        self.allowance: LinkAllowance | None = None
+        """What the link may do, all of its connections together; None for a viewer."""
 
     @property
     def sender(self) -> Sender | None:
         """For whom it sends, once a hello has named a sender."""
         return self._sender
-
-    @property
-    def allowance(self) -> LinkAllowance | None:
-        """What the link may do, all of its connections together; None for a viewer."""
-        return None if self.link is None else self._terms.links.of(self.link)
 
     def receive(self, text: str | bytes, *, now: float = 0.0) -> list[Effect]:
         """Take one message and give what is to be done, in order. Never raises for what a client says.
@@ -131,6 +135,7 @@ class Session:
                 self.link = self._terms.authorise(hello.role, hello.lane, hello.key or "")
             except NotAllowed as exc:
                 return [Say(payload=replies.failed(exc)), Close(code=POLICY_VIOLATION, reason="not allowed")]
+            self.allowance = self._terms.links.of(self.link)
         self._greeted = True
         self._role = hello.role
         if hello.sender is not None:
@@ -148,15 +153,7 @@ class Session:
     def _facts(self, message: Facts) -> list[Effect]:
         if self._sender is None:
             raise NotAllowed(f"found facts from a {self._role}, expected a hello with a role that sends first")
-        terms = self._terms
-        rules = Rules(
-            senders=terms.senders,
-            competition=terms.competition,
-            lacking=terms.lacking,
-            closed=terms.closed,
-            may_refuse=self._may_refuse,
-        )
-        batch = take(message.facts, sender=self._sender, rules=rules)
+        batch = take(message.facts, sender=self._sender, rules=self._rules)
         if self.allowance is not None:
             self.allowance.facts.owe(len(message.facts) + UNREADABLE_COST * batch.unreadable, self._now)
         effects: list[Effect] = [Keep(batch=batch)] if batch.sequences else []

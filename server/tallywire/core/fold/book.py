@@ -57,7 +57,8 @@ class CompetitionBook:
 
     def at(self, *, unix_ms: int, speed: float) -> Snapshot:
         """Freeze the competition at a wall time, with heat clocks that run this fast."""
-        clocks = {name: heat_clock_ms(book.started, unix_ms=unix_ms, speed=speed) for name, book in self.heats.items()}
+        started = [(name, book.started) for name, book in self.heats.items() if book.started is not None]
+        clocks = {name: heat_clock_ms(start, unix_ms=unix_ms, speed=speed) for name, start in started}
         return self._frozen(clocks, 0, unix_ms)
 
     def at_last_facts(self) -> Snapshot:

@@ -37,7 +37,7 @@ class HeatBook:
 
     def add(self, fact: Fact) -> None:
         """Take a fact, in any order."""
-        self._folded = None
+        self._folded = self._frozen = None
         for lane in self.ledger.add(fact):
             if lane is None:
                 self._settle_heat()
@@ -46,7 +46,7 @@ class HeatBook:
 
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts at once, in any order."""
-        self._folded = None
+        self._folded = self._frozen = None
         self.ledger.fill(facts)
         self._lanes.clear()
         self._settle_heat()
@@ -56,9 +56,9 @@ class HeatBook:
 
         A heat whose clock stands is frozen once.
         """
-        frozen, folded = self._frozen, self.folded
-        if frozen is None or frozen.clock_ms != clock_ms or not frozen.is_of(folded):
-            frozen = self._frozen = HeatSnapshot(folded, clock_ms)
+        frozen = self._frozen
+        if frozen is None or frozen.clock_ms != clock_ms:
+            frozen = self._frozen = HeatSnapshot(self.folded, clock_ms)
         return frozen
 
     @property

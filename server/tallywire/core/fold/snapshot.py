@@ -38,10 +38,6 @@ class HeatSnapshot:
         self.ended_ms: int | None = folded.ended_ms
         self.over: bool = self.judged.over
 
-    def is_of(self, folded: FoldedHeat) -> bool:
-        """Tell whether this snapshot was frozen from a given fold of the heat."""
-        return self._folded is folded
-
     @property
     def plan(self) -> Plan:
         """The arithmetic of the workout."""

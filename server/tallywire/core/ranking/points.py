@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from typing import Protocol
 
 from tallywire.core.ranking.formula import Formula
@@ -131,6 +132,7 @@ def award(
     return {each: Fraction(fixed[each]) if each in fixed else worth[place] for each, place in places.items()}
 
 
+@lru_cache(maxsize=1024)
 def plain(points: Fraction | int) -> float:
     """Give exact points as a number for JSON, as announced: whole, or with at most two decimals."""
     value = float(points_text(Fraction(points)))
