@@ -6,6 +6,7 @@
 
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { part } from "../shared/dom.js";
+import { arrived, renewFor, stayWords } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire } from "../shared/socket.js";
 import { reduce } from "./reducer.js";
@@ -32,7 +33,10 @@ const wire = openWire({
   watch: ["show", "subjects", "heat"].map((view) => ({ view, heat: "floor" })),
   onFrame: (view, frame, _heat, unixMs) => dispatch({ type: "frame", view, frame, unixMs }),
   onLink: (link) => dispatch({ type: "link", link }),
-  onMessage: (message) => dispatch({ type: "message", message }),
+  onMessage: (message) => {
+    if (message.type === "welcome") renewFor(message.pages);
+    dispatch({ type: "message", message });
+  },
 });
 
 /** @returns {import("./state.js").Instant} */
@@ -79,7 +83,7 @@ function tabName() {
 
 function render() {
   const instant = now();
-  screen.draw(state, sideOf(state).hand, clockMs(state, instant));
+  screen.draw(state, sideOf(state).hand, clockMs(state, instant), stayWords());
 }
 
 addEventListener("keydown", (event) => {
@@ -108,3 +112,4 @@ addEventListener("message", (event) => {
   if (event.origin === location.origin && event.source === preview.contentWindow) screen.previewIsReady();
 });
 setInterval(() => dispatch({ type: "tick" }), LOOK_MS);
+arrived();

@@ -47,9 +47,10 @@ export class Screen {
    * @param {DeskState} state
    * @param {Hand} hand
    * @param {number | undefined} clockMs
+   * @param {string} stay what somebody has to know while there is no link
    */
-  draw(state, hand, clockMs) {
-    this.#drawHead(state, clockMs);
+  draw(state, hand, clockMs, stay) {
+    this.#drawHead(state, clockMs, stay);
     for (const kbd of this.#root.querySelectorAll("[data-key]")) setText(kbd, state.keys.name(kbd.getAttribute("data-key") ?? ""));
     this.#drawKeys(state);
     const output = state.show?.outputs[state.output];
@@ -80,14 +81,15 @@ export class Screen {
   /**
    * @param {DeskState} state
    * @param {number | undefined} clockMs
+   * @param {string} stay what somebody has to know while there is no link
    */
-  #drawHead({ show, subjects, link, barred, message }, clockMs) {
+  #drawHead({ show, subjects, link, barred, message }, clockMs, stay) {
     const frame = subjects;
     setText(this.#part("title"), show ? `${show.competition.name} · graphics desk` : "Graphics desk");
     setAttr(this.#part("rehearsal"), "hidden", show?.mode !== "rehearsal");
     setText(this.#part("heat"), frame ? `On the floor: ${frame.heat.name} · ${frame.stage}` : "");
     setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
-    setText(this.#part("link"), barred || (link.up ? "Linked" : "No link to the server: nothing can be taken"));
+    setText(this.#part("link"), barred || (link.up ? "Linked" : ["No link to the server: nothing can be taken", stay].filter(Boolean).join(", ")));
     setAttr(this.#part("link"), "data-down", barred !== "" || !link.up);
     setText(this.#part("message"), message.until > Date.now() ? message.text : "");
   }

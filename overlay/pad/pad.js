@@ -3,7 +3,8 @@
  * the fingers and the screen to the reducer and carries out its effects; what happens is decided in reducer.js.
  */
 
-import { beTheOnlyWindow, buzz, deviceStorage, stayAwake } from "../shared/device.js";
+import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault } from "../shared/device.js";
+import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { onPress } from "./press.js";
@@ -24,19 +25,38 @@ const screen = new Screen(document.body, { member: listenToMember });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
 const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `lane-${lane}-${randomHex(3)}` };
-let state = openPad({ lane, storage }, start);
+let state = openPad({ lane, storage, fault: storeFault(storage) }, start);
 
-const wire = openWire({
-  role: "lane",
-  key: keyFrom(location),
-  lane,
-  sender: () => state.outbox.queue.sender,
-  watch: [{ view: SENDERS_VIEW, heat: query.get("heat") ?? "floor" }],
-  onFrame: (_view, frame) => dispatch({ type: "frame", frame }),
-  onLink: (link) => dispatch({ type: "link", link }),
-  onMessage: (message) => dispatch({ type: "message", message }),
-  onClock: () => held.splice(0).forEach((act) => act()),
-});
+let wire = openLink();
+
+function openLink() {
+  return openWire({
+    role: "lane",
+    key: keyFrom(location),
+    lane,
+    sender: () => state.outbox.queue.sender,
+    watch: [{ view: SENDERS_VIEW, heat: query.get("heat") ?? "floor" }],
+    onFrame: (_view, frame) => dispatch({ type: "frame", frame }),
+    onLink: (link) => dispatch({ type: "link", link }),
+    onMessage: (message) => {
+      if (message.type === "welcome") renewFor(message.pages, mayLose);
+      dispatch({ type: "message", message });
+    },
+    onClock: () => held.splice(0).forEach((act) => act()),
+  });
+}
+
+/** The window that counted on this lane is gone: go on from what it kept. */
+function takeOver() {
+  state = { ...openPad({ lane, storage, fault: state.fault }, now()), kept: state.kept };
+  wire = openLink();
+  render();
+}
+
+/** A reload now would lose touches. */
+function mayLose() {
+  return held.length > 0 || (state.outbox.count > 0 && !state.outbox.queue.durable);
+}
 
 /**
  * @param {number} [tickMs] when, on the page's own clock
@@ -145,6 +165,7 @@ openSheets(document.body, {
       sender: outbox.queue.sender,
       waiting: outbox.queue.durable ? String(outbox.count) : `${outbox.count}, lost if this page closes`,
       clock: error === undefined ? "not set" : `within ${Math.ceil(error)} ms`,
+      reload: state.kept ? "opens without the network" : "needs the network",
       screen: awake ? "stays on" : "may sleep: set a long time-out",
     };
   },
@@ -160,7 +181,8 @@ function render() {
   screen.show(viewAt(state, instant), shown);
 }
 
-beTheOnlyWindow(state.name, () => dispatch({ type: "doubled" }));
+beTheOnlyWindow(state.name, () => dispatch({ type: "doubled" }), takeOver);
 document.addEventListener("contextmenu", (event) => event.preventDefault());
 setInterval(() => dispatch({ type: "tick" }), TICK_MS);
 render();
+arrived(() => dispatch({ type: "kept" }));

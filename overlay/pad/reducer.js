@@ -16,7 +16,7 @@
  * @typedef {{type: "chosen", choice: string}} Chosen
  * @typedef {{type: "member", member: string, atMs: number}} MemberHeld
  * @typedef {{type: "withdrawn", reason: string}} Withdrawn
- * @typedef {{type: "hand" | "doubled" | "notKept" | "held" | "tick"}} Plain hands swapped, a second window, storage full, a touch
+ * @typedef {{type: "hand" | "doubled" | "notKept" | "kept" | "held" | "tick"}} Plain hands swapped, a second window, storage full, opens without the network, a touch
  *   that waits for the server's clock, time passed
  * @typedef {FrameCame | LinkChanged | MessageCame | Pressed | KeyHeld | LetGo | Chosen | MemberHeld | Withdrawn | Plain} PadEvent
  *
@@ -116,6 +116,7 @@ class Step {
     else if (event.type === "hand") this.#swapHands();
     else if (event.type === "doubled") this.#double();
     else if (event.type === "held") this.#say("Touch kept: waiting for the server's clock", MESSAGE_MS);
+    else if (event.type === "kept") this.#change({ kept: true });
     else if (event.type === "notKept") this.state.outbox.queue.notKept();
     else this.state.book.settle(this.#instant.nowMs);
   }
@@ -285,7 +286,7 @@ class Step {
   }
 
   #double() {
-    this.#change({ barred: "This lane is open in another window of this browser. Count there" });
+    this.#change({ barred: "This lane is open in another window of this browser. Count there, or close that one" });
     this.effects.push({ do: "close" });
   }
 

@@ -4,7 +4,7 @@ import { part, setText } from "../shared/dom.js";
 
 /**
  * @typedef {object} Sheets
- * @property {() => Record<"lane" | "name" | "sender" | "waiting" | "clock" | "screen", string>} facts
+ * @property {() => Record<"lane" | "name" | "sender" | "waiting" | "clock" | "reload" | "screen", string>} facts
  * @property {() => boolean} mayWithdraw
  * @property {() => void} swapHands
  * @property {(reason: string) => void} withdraw

@@ -12,6 +12,8 @@
  * @property {{up: boolean, since: number}} link
  * @property {"live" | "rehearsal"} mode
  * @property {number} speed
+ * @property {string} fault why this device will not keep what is counted; empty: it will
+ * @property {boolean} kept the page opens again without the network
  * @property {string} barred why this page may not count at all; empty: it may
  * @property {number | undefined} startedHere the server's wall time when the judge started alone
  * @property {{text: string, until: number}} message
@@ -54,14 +56,18 @@ export function storedAt(name) {
  * @param {object} options
  * @param {number} options.lane
  * @param {import("../shared/queue.js").StoragePort} options.storage
+ * @param {string} [options.fault] why the storage will not keep what is counted
  * @param {Instant} instant
  * @returns {PadState}
  */
-export function openPad({ lane, storage }, { nowMs, sender, id }) {
+export function openPad({ lane, storage, fault = "" }, { nowMs, sender, id }) {
   const name = `lane-${lane}`;
   const outbox = /** @type {PadOutbox} */ (Outbox.open({ storage, name, makeSender: () => sender, nowMs }));
   const { queue, history } = outbox;
+  if (fault) queue.notKept();
   return {
+    fault,
+    kept: false,
     lane,
     name,
     outbox,
@@ -117,8 +123,10 @@ export function memberOf({ book, member }) {
  * @returns {import("./view.js").Known}
  */
 function knownAt(state, instant) {
-  const { outbox, book, lane, link, mode, barred, chosen } = state;
+  const { outbox, book, lane, link, mode, barred, chosen, fault, kept } = state;
   return {
+    fault,
+    kept,
     book,
     lane,
     waiting: outbox.count,

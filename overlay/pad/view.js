@@ -10,6 +10,8 @@
  * @property {number} waiting how many facts wait for the table
  * @property {number} waitingMs since when without an answer
  * @property {boolean} durable
+ * @property {string} fault why this device will not keep what is counted
+ * @property {boolean} kept the page opens again without the network
  * @property {{up: boolean, forMs: number}} link
  * @property {"live" | "rehearsal"} mode
  * @property {number | undefined} clockMs
@@ -185,7 +187,7 @@ function surfaceView(known) {
  * @param {Known} known
  * @returns {{text: string, calm?: boolean} | undefined}
  */
-function lockReason({ barred, book, lane, clockMs }) {
+function lockReason({ barred, book, lane, clockMs, fault }) {
   const { frame, laneData, count } = book;
   if (barred) return { text: barred };
   if (!frame) return { text: "Waiting for the table" };
@@ -193,7 +195,7 @@ function lockReason({ barred, book, lane, clockMs }) {
   if (count.out) return { text: OUT_WORDS[laneData.status] ?? OUT_WORDS.withdrawn };
   const { pad } = formatOf(frame.event);
   if (isComplete(frame.event, pad.done(frame.event, count, clockMs))) return { text: completeText(book, clockMs), calm: true };
-  if (clockMs === undefined) return { text: `${frame.heat.name} has not started` };
+  if (clockMs === undefined) return { text: join(`${frame.heat.name} has not started`, fault && `${fault}: take another phone`) };
   if (frame.clock.ended_ms !== undefined || frame.heat.status === "over") return { text: "The heat is over", calm: true };
   if (pad.open(count)) return undefined;
   if (clockMs >= frame.clock.cap_ms) return { text: `Time cap ${clockText(frame.clock.cap_ms)}`, calm: true };
@@ -228,11 +230,11 @@ function finishText({ laneData, table, count, lastUnit }) {
  * @param {Known} known
  * @returns {Pick<PadView, "proof" | "proofState">}
  */
-function proofView({ book, waiting, waitingMs, link, durable, clockMs }) {
+function proofView({ book, waiting, waitingMs, link, durable, kept, clockMs }) {
   const { frame, table } = book;
   const number = frame && table ? `table ${formatOf(frame.event).pad.proof(frame.event, table, clockMs)}` : "";
   const late = waiting ? `${waiting} waiting` : "";
-  const unsafe = waiting && !durable ? "do not close this page" : "";
+  const unsafe = waiting && !durable ? "do not close this page" : !link.up && !kept && link.forMs >= ALONE_MS ? "do not reload" : "";
   if (!link.up) return { proof: join(`no link ${clockText(link.forMs)}`, number, late, unsafe), proofState: "off" };
   if (waiting && waitingMs >= PATIENCE_MS) return { proof: join(number, late, unsafe), proofState: "behind" };
   return { proof: number, proofState: waiting || !number ? "sending" : "same" };

@@ -32,6 +32,26 @@ export function deviceStorage() {
   }
 }
 
+/** About as much as a long heat's touches take. */
+const ROOM = 256 * 1024;
+
+/**
+ * Why a store will not keep what is counted, before anything is; empty: it will.
+ *
+ * @param {import("./queue.js").StoragePort} storage
+ */
+export function storeFault(storage) {
+  if (storage !== globalThis.localStorage) return "This browser keeps nothing";
+  try {
+    storage.setItem("tallywire.probe", "0".repeat(ROOM));
+    return "";
+  } catch {
+    return "This browser's store is full";
+  } finally {
+    storage.removeItem("tallywire.probe");
+  }
+}
+
 /**
  * Keep the screen on while the page is seen, where the browser lets a page do that (it asks for https).
  *
@@ -47,20 +67,72 @@ export function stayAwake() {
   return true;
 }
 
+/** A barred window asks again so often whether the first one is still there; an answer takes no time. */
+const ASK_EVERY_MS = 2000;
+
 /**
  * Two windows of one browser would share one queue and one row of numbers. The first one stays, and the later one is
- * told.
+ * told; with `onFree` it takes over as soon as the first one is gone.
+ *
  * @param {string} name of the queue
  * @param {() => void} onTaken
+ * @param {() => void} [onFree]
  */
-export function beTheOnlyWindow(name, onTaken) {
-  if (!("BroadcastChannel" in globalThis)) return;
-  const channel = new BroadcastChannel(`tallywire.${name}`);
+export function beTheOnlyWindow(name, onTaken, onFree) {
+  if (onFree && "locks" in navigator) lockWindow(`tallywire.${name}`, onTaken, onFree);
+  else if ("BroadcastChannel" in globalThis) askWindows(`tallywire.${name}`, onTaken, onFree);
+}
+
+/**
+ * By the browser's own locks, which end with the window that holds them (Web Locks API; over https alone).
+ *
+ * @param {string} name
+ * @param {() => void} onTaken
+ * @param {() => void} onFree
+ */
+function lockWindow(name, onTaken, onFree) {
+  const forEver = () => new Promise(() => {});
+  const stay = () => {
+    onFree();
+    return forEver();
+  };
+  navigator.locks.request(name, { ifAvailable: true }, (got) => {
+    if (got) return forEver();
+    onTaken();
+    void navigator.locks.request(name, stay);
+    return undefined;
+  });
+}
+
+/**
+ * By asking the other windows.
+ *
+ * @param {string} name
+ * @param {() => void} onTaken
+ * @param {() => void} [onFree]
+ */
+function askWindows(name, onTaken, onFree) {
+  const channel = new BroadcastChannel(name);
   let barred = false;
+  let silent = 0;
+  const ask = () => {
+    silent += 1;
+    if (silent > 2 && onFree) {
+      barred = false;
+      channel.postMessage("taken"); // a window that slept is told when it wakes
+      return onFree();
+    }
+    channel.postMessage("anyone?");
+    setTimeout(ask, ASK_EVERY_MS);
+  };
   channel.onmessage = ({ data }) => {
-    if (data === "taken") barred = true;
-    if (data === "taken") onTaken();
     if (data === "anyone?" && !barred) channel.postMessage("taken");
+    if (data !== "taken") return;
+    silent = 0;
+    if (barred) return;
+    barred = true;
+    onTaken();
+    if (onFree) setTimeout(ask, ASK_EVERY_MS);
   };
   channel.postMessage("anyone?");
 }

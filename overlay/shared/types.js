@@ -207,7 +207,7 @@
  * @property {string} code
  * @property {string} message
  *
- * @typedef {{type: "welcome", role: string, mode: "live" | "rehearsal", speed: number, sender?: string, watermark?: number, facts?: string[]}} Welcome
+ * @typedef {{type: "welcome", role: string, mode: "live" | "rehearsal", speed: number, pages?: string, sender?: string, watermark?: number, facts?: string[]}} Welcome
  * @typedef {{type: "acknowledged", sender: string, watermark: number, refused: Refusal[], tally?: TallyData}} Acknowledged
  * @typedef {{type: "gap", expected: number, found: number}} Gap
  * @typedef {{type: "error", code: string, message: string, path?: string}} WireError

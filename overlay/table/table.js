@@ -2,10 +2,11 @@
 
 import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
-import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
+import { beTheOnlyWindow, deviceStorage, storeFault } from "../shared/device.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
 import { Outbox, PATIENCE_MS } from "../shared/outbox.js";
+import { arrived, loadAgain, renewFor, stayWords } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { draftOf, HEAT_ACTIONS, laneActions, openActions } from "./actions.js";
@@ -20,9 +21,10 @@ const DIGITS_MS = 700;
 
 /** The head judge's link opens this page too, for what a head judge decides. */
 const role = new URLSearchParams(location.search).get("role") === "head" ? "head" : "table";
+const storage = deviceStorage();
 /** @type {Outbox<import("./log.js").Done>} */
 const outbox = Outbox.open({
-  storage: deviceStorage(),
+  storage,
   name: role,
   makeSender: () => `${role}-${randomHex(3)}`,
   nowMs: Date.now(),
@@ -69,6 +71,7 @@ const wire = openWire({
 /** @param {import("../shared/types.js").Notice} message */
 function take(message) {
   if (message.type === "welcome") Object.assign(state, { mode: message.mode, speed: message.speed, may: message.facts });
+  if (message.type === "welcome") renewFor(message.pages, () => outbox.count > 0 && !outbox.queue.durable);
   // A server whose disk is still full says so again after the welcome.
   if (message.type === "welcome" && state.message.until === Infinity) state.message.until = 0;
   const heard = outbox.hear(message, Date.now());
@@ -219,8 +222,9 @@ function linkText() {
   const { count } = outbox;
   const late = count > 0 && (!link.up || outbox.waitedMs(Date.now()) >= PATIENCE_MS);
   const waits = late ? ` · ${count} waiting` : "";
+  const stay = stayWords() && ` · ${stayWords()}`;
   if (barred) return { text: barred, good: false };
-  if (!link.up) return { text: `No link ${clockText(Date.now() - link.since)}${waits}`, good: false };
+  if (!link.up) return { text: `No link ${clockText(Date.now() - link.since)}${waits}${stay}`, good: false };
   return { text: `Connected${waits}`, good: !late };
 }
 
@@ -273,6 +277,11 @@ beTheOnlyWindow(role, () => {
   state.barred = "The table is open in another window of this browser";
   wire.close();
   render();
-});
+}, loadAgain);
 setInterval(render, TICK_MS);
-render();
+const fault = storeFault(storage);
+if (fault) {
+  outbox.queue.notKept();
+  say(`${fault}: what is done here is lost if this page closes before it is sent`, Infinity);
+} else render();
+arrived();

@@ -18,6 +18,7 @@ _DYNAMIC = re.compile(r"import\(`([^`$]+)\$\{\w+\}\.js`\)\)?\.(\w+)")
 _EXPORT = re.compile(r"^export (?:async )?(?:function\*?|const|let|class) (\w+)", re.MULTILINE)
 _TEXT = re.compile(r'"[^"\n]*"|\'[^\'\n]*\'|`[^`]*`')
 _SCRIPT = re.compile(r'<script [^>]*src="([^"]+)"')
+_WORKER = re.compile(r'serviceWorker\.register\("([^"]+)"\)')
 _SHEET = re.compile(r'<link rel="stylesheet" href="([^"]+)"')
 
 
@@ -77,6 +78,8 @@ def _module(path: Path) -> Module:
     for source, name in _DYNAMIC.findall(module.code):
         for each in (path.parent / source).glob("*.js"):
             module.imports.setdefault(each.resolve(), set()).add(name)
+    for source in _WORKER.findall(module.code):
+        module.imports.setdefault((path.parent / source).resolve(), set())
     for source in _TYPE_IMPORT.findall(text):
         module.imports.setdefault((path.parent / source).resolve(), set())
     return module

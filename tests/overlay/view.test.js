@@ -140,7 +140,7 @@ test("without a link it says since when, what the table has and how many wait", 
   book.takeFrame(at(7), 0);
   book.countUnits(1000);
   const view = shown(undefined, { link: { up: false, forMs: 12_345 } });
-  assert.deepEqual([view.proof, view.proofState], ["no link 0:12 · table 4 · 1 waiting", "off"]);
+  assert.deepEqual([view.proof, view.proofState], ["no link 0:12 · table 4 · 1 waiting · do not reload", "off"]);
 });
 
 test("where the phone can't keep what waits, it says not to close the page", () => {

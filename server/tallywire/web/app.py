@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -20,7 +21,7 @@ from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.link_routes import LinkRoutes
 from tallywire.web.openapi import PATH, Description
-from tallywire.web.pages import page_files
+from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
 from tallywire.web.settings import Settings
 from tallywire.web.theme import ThemeRoutes
 from tallywire.web.turnstile import Turnstile
@@ -43,6 +44,8 @@ def create_app(
     are those by which other devices reach it, the best one first.
     """
     folder = assets("overlay") if pages is None else pages
+    program = Program(folder)
+    live.terms = replace(live.terms, pages=program.digest)
     answers = HttpRoutes(live)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
@@ -60,7 +63,9 @@ def create_app(
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),
         Route("/", _home),
-        Mount("/", Pages(page_files(folder), live.competition)),
+        Route(VERSION_PATH, program.version),
+        Route(WORKER_PATH, program.worker),
+        Mount("/", Pages(page_files(folder), live.competition, digest=program.digest)),
     ]
     routes.insert(0, Route(PATH, Description(routes).show))
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))

@@ -16,6 +16,7 @@ from starlette.routing import BaseRoute, Route
 
 from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
+from tallywire.web.pages import VERSION_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
 
 Data = dict[str, Any]
@@ -75,6 +76,8 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/theme/sheet.css"): Described(media="text/css; charset=utf-8"),
     ("GET", "/theme/face"): Described(media="font/woff2", refusals=(404,)),
     ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),
+    ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
+    ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", "/"): Described(status=307, media=""),
     ("GET", PATH): Described(fields=("openapi", "info", "paths")),
 }

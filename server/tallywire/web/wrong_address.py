@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from html import escape
 
-from starlette.datastructures import QueryParams
+from starlette.datastructures import MutableHeaders, QueryParams
 from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse
 from starlette.staticfiles import StaticFiles
-from starlette.types import Receive, Scope, Send
+from starlette.types import Message, Receive, Scope, Send
 
 from tallywire.core.model.competition import Competition
+from tallywire.web.pages import HEADER
 from tallywire.wire.problems import shown
 
 _PAGE = """<!doctype html>
@@ -30,12 +31,22 @@ _SLIP = "Scan the QR code of your slip again, or type its six letters on the hom
 class Pages:
     """The pages, for addresses that can be right."""
 
-    def __init__(self, files: StaticFiles, competition: Competition) -> None:
+    def __init__(self, files: StaticFiles, competition: Competition, *, digest: str) -> None:
         self._files = files
+        self._digest = digest
         self._competition = competition
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Give the page, or say what is wrong."""
+        """Give the page, or say what is wrong; and which program the page is of."""
+
+        async def send_with_digest(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message)[HEADER] = self._digest
+            await send(message)
+
+        await self._give(scope, receive, send_with_digest)
+
+    async def _give(self, scope: Scope, receive: Receive, send: Send) -> None:
         path, query = scope["path"], QueryParams(scope.get("query_string", b"").decode("latin-1"))
         wrong = fault(path, query, self._competition) if path.endswith("/") else None
         if wrong is not None:

@@ -63,7 +63,7 @@ class Terms:
     `authorise(role, lane, key)` gives the id of the link whose key it is, and raises NotAllowed with the reason when it
     does not open the role. `lacking` says what a view lacks before it may be taken as this fact asks, `closed` why no
     lane may count in a heat; None when nothing is in the way. Only roles that see the table may watch the views
-    `for_senders`.
+    `for_senders`. `pages` is the digest of the pages that are served, empty when none are.
     """
 
     competition: Competition
@@ -75,6 +75,7 @@ class Terms:
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
     closed: Callable[[str], str | None] = lambda _heat: None
     for_senders: Container[str] = ()
+    pages: str = ""
     links: LinkAllowances = field(default_factory=LinkAllowances)
 
 
@@ -148,6 +149,8 @@ class Session:
             watermark = self._terms.senders.watermark(hello.sender)
             facts = [wire_name(kind) for kind in ROLES[hello.role].facts]
             known = {"sender": hello.sender, "watermark": watermark, "facts": facts}
+        if self._terms.pages:
+            known["pages"] = self._terms.pages
         return replies.welcome(role=hello.role, mode=self._terms.mode, speed=self._terms.speed, known=known)
 
     def _facts(self, message: Facts) -> list[Effect]:
