@@ -23,11 +23,11 @@ const others = new Set();
 /** Keep the program, all of it or nothing: a server that was replaced meanwhile gives files of another one. */
 async function keep() {
   const cache = await caches.open(cacheName);
-  const addresses = [...program.files, ...OPENED];
+  const addresses = [...program.files, ...OPENED.map(fileOf)];
   await Promise.all(
     addresses.map(async (address) => {
       const answer = await fetch(address, { cache: "no-cache" });
-      if (!isOwn(answer)) throw new Error(`${address} is not of this program`);
+      if (!answer.ok || !isOwn(answer)) throw new Error(`${address} is not of this program`);
       await cache.put(address, answer);
     }),
   );
@@ -38,6 +38,15 @@ async function keep() {
 async function tidy() {
   const names = await caches.keys();
   await Promise.all(names.filter((each) => each.startsWith("tallywire.pages.") && each !== cacheName).map((each) => caches.delete(each)));
+}
+
+/**
+ * The file of a page: below its own address the server would give a page only for lanes, heats and outputs that exist.
+ *
+ * @param {string} page
+ */
+function fileOf(page) {
+  return `${page}index.html`;
 }
 
 /** @param {Response} answer */
@@ -56,7 +65,7 @@ async function asked(request) {
 
 /** @param {{request: Request, resultingClientId: string}} event */
 async function open({ request, resultingClientId }) {
-  const kept = await caches.match(new URL(request.url).pathname, { cacheName });
+  const kept = await caches.match(fileOf(new URL(request.url).pathname), { cacheName });
   const answer = kept ? await asked(request) : await fetch(request);
   // What has no header of ours comes from something in between, such as a proxy whose server is gone.
   if (kept && !answer?.headers.has(HEADER)) return kept;

@@ -11,7 +11,7 @@ import { onPress } from "./press.js";
 import { holdMs, reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";
-import { choicesAt, clockMs, messageAt, openPad, viewAt } from "./state.js";
+import { choicesAt, clockMs, lastSeen, messageAt, openPad, viewAt } from "./state.js";
 
 /** Long enough that a hand that brushes a key does nothing, short enough for a call made aloud. */
 const KEY_HOLD_MS = 250;
@@ -19,13 +19,14 @@ const TICK_MS = 200;
 
 const query = new URLSearchParams(location.search);
 const lane = Number(query.get("lane"));
+const heat = query.get("heat") ?? "floor";
 const storage = deviceStorage();
 const awake = stayAwake();
 const screen = new Screen(document.body, { member: listenToMember });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
 const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `lane-${lane}-${randomHex(3)}` };
-let state = openPad({ lane, storage, fault: storeFault(storage) }, start);
+let state = openPad({ lane, storage, heat, fault: storeFault(storage) }, start);
 
 let wire = openLink();
 
@@ -34,8 +35,9 @@ function openLink() {
     role: "lane",
     key: keyFrom(location),
     lane,
+    apartMs: lastSeen(storage, state.name, heat).apartMs,
     sender: () => state.outbox.queue.sender,
-    watch: [{ view: SENDERS_VIEW, heat: query.get("heat") ?? "floor" }],
+    watch: [{ view: SENDERS_VIEW, heat }],
     onFrame: (_view, frame) => dispatch({ type: "frame", frame }),
     onLink: (link) => dispatch({ type: "link", link }),
     onMessage: (message) => {
@@ -48,7 +50,7 @@ function openLink() {
 
 /** The window that counted on this lane is gone: go on from what it kept. */
 function takeOver() {
-  state = { ...openPad({ lane, storage, fault: state.fault }, now()), kept: state.kept };
+  state = { ...openPad({ lane, storage, heat, fault: state.fault }, now()), kept: state.kept };
   wire = openLink();
   render();
 }

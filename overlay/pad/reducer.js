@@ -35,7 +35,7 @@ import { barredBecause } from "../shared/barred.js";
 import { formatOf } from "../formats/registry.js";
 import { clockText } from "../shared/format.js";
 import { position, unitsLeft } from "../shared/plan.js";
-import { clockMs, mayExplain, memberOf, momentAt, storedAt, viewAt } from "./state.js";
+import { clockMs, mayExplain, memberOf, momentAt, storedAt, storeWords, viewAt } from "./state.js";
 import { entryName } from "./view.js";
 
 const MESSAGE_MS = 4000;
@@ -126,7 +126,19 @@ class Step {
     const { book } = this.state;
     if (frame.heat.id !== book.frame?.heat.id) this.#change({ startedHere: undefined, chosen: undefined });
     book.takeFrame(frame, this.#instant.nowMs);
+    this.#remember(frame);
     this.#flush(); // what waited for the heat to be called
+  }
+
+  /**
+   * The page opens with it while there is no network.
+   *
+   * @param {import("../shared/types.js").HeatFrame} frame
+   */
+  #remember(frame) {
+    const { nowMs, serverMs, uncertainMs } = this.#instant;
+    const apart = uncertainMs === undefined ? {} : { apartMs: Math.round(serverMs - nowMs) };
+    this.#store(storedAt(this.state.name).seen, JSON.stringify({ frame, ...apart }));
   }
 
   /** @param {import("../shared/types.js").Notice} message */
@@ -134,7 +146,7 @@ class Step {
     const { outbox, book } = this.state;
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
     // A server whose disk is still full says so again after the welcome.
-    if (message.type === "welcome" && this.state.message.until === Infinity) this.#say("", 0);
+    if (message.type === "welcome" && this.state.message.until === Infinity) this.#say(storeWords(this.state.fault), Infinity);
     const heard = outbox.hear(message, this.#instant.nowMs, book);
     if (heard) {
       for (const why of heard.refused) this.#say(`The table did not take it: ${why}`, WARNING_MS);

@@ -47,7 +47,34 @@ const REASONS = ["range", "lock-out", "start", "control", "line"];
  * @param {string} name
  */
 export function storedAt(name) {
-  return { member: `tallywire.${name}.member`, hand: "tallywire.hand" };
+  return { member: `tallywire.${name}.member`, hand: "tallywire.hand", seen: `tallywire.${name}.seen` };
+}
+
+/**
+ * What is said of a device that will not keep what is counted.
+ *
+ * @param {string} fault empty: it will
+ */
+export function storeWords(fault) {
+  return fault && `${fault}: take another phone`;
+}
+
+/**
+ * What the table last showed on this phone, and by how much the server's clock was ahead of the phone's wall time: the
+ * pad opens with it while there is no network. Nothing is stamped by it.
+ *
+ * @param {import("../shared/queue.js").StoragePort} storage
+ * @param {string} name
+ * @param {string} heat that the page stays with, or `floor`
+ * @returns {{frame?: import("../shared/types.js").HeatFrame, apartMs?: number}}
+ */
+export function lastSeen(storage, name, heat) {
+  try {
+    const seen = JSON.parse(storage.getItem(storedAt(name).seen) ?? "{}");
+    return heat === "floor" || heat === seen.frame?.heat.id ? seen : {};
+  } catch {
+    return {}; // a torn write
+  }
 }
 
 /**
@@ -56,28 +83,32 @@ export function storedAt(name) {
  * @param {object} options
  * @param {number} options.lane
  * @param {import("../shared/queue.js").StoragePort} options.storage
+ * @param {string} [options.heat] that the page stays with, or `floor`
  * @param {string} [options.fault] why the storage will not keep what is counted
  * @param {Instant} instant
  * @returns {PadState}
  */
-export function openPad({ lane, storage, fault = "" }, { nowMs, sender, id }) {
+export function openPad({ lane, storage, heat = "floor", fault = "" }, { nowMs, sender, id }) {
   const name = `lane-${lane}`;
   const outbox = /** @type {PadOutbox} */ (Outbox.open({ storage, name, makeSender: () => sender, nowMs }));
   const { queue, history } = outbox;
   if (fault) queue.notKept();
+  const book = new LaneBook({ queue, history, lane, makeId: () => id });
+  const { frame } = lastSeen(storage, name, heat);
+  if (frame) book.takeFrame(frame, nowMs);
   return {
     fault,
     kept: false,
     lane,
     name,
     outbox,
-    book: new LaneBook({ queue, history, lane, makeId: () => id }),
+    book,
     link: { up: false, since: nowMs },
     mode: "live",
     speed: 1,
     barred: lane >= 1 ? "" : "Found no lane in the address: ask the table for the link",
     startedHere: undefined,
-    message: { text: "", until: 0 },
+    message: { text: storeWords(fault), until: Infinity },
     reasonsUntil: 0,
     chosen: undefined,
     member: storage.getItem(storedAt(name).member) ?? "",
@@ -123,9 +154,8 @@ export function memberOf({ book, member }) {
  * @returns {import("./view.js").Known}
  */
 function knownAt(state, instant) {
-  const { outbox, book, lane, link, mode, barred, chosen, fault, kept } = state;
+  const { outbox, book, lane, link, mode, barred, chosen, kept } = state;
   return {
-    fault,
     kept,
     book,
     lane,

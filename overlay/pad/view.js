@@ -10,7 +10,6 @@
  * @property {number} waiting how many facts wait for the table
  * @property {number} waitingMs since when without an answer
  * @property {boolean} durable
- * @property {string} fault why this device will not keep what is counted
  * @property {boolean} kept the page opens again without the network
  * @property {{up: boolean, forMs: number}} link
  * @property {"live" | "rehearsal"} mode
@@ -187,7 +186,7 @@ function surfaceView(known) {
  * @param {Known} known
  * @returns {{text: string, calm?: boolean} | undefined}
  */
-function lockReason({ barred, book, lane, clockMs, fault }) {
+function lockReason({ barred, book, lane, clockMs }) {
   const { frame, laneData, count } = book;
   if (barred) return { text: barred };
   if (!frame) return { text: "Waiting for the table" };
@@ -195,7 +194,7 @@ function lockReason({ barred, book, lane, clockMs, fault }) {
   if (count.out) return { text: OUT_WORDS[laneData.status] ?? OUT_WORDS.withdrawn };
   const { pad } = formatOf(frame.event);
   if (isComplete(frame.event, pad.done(frame.event, count, clockMs))) return { text: completeText(book, clockMs), calm: true };
-  if (clockMs === undefined) return { text: join(`${frame.heat.name} has not started`, fault && `${fault}: take another phone`) };
+  if (clockMs === undefined) return { text: `${frame.heat.name} has not started` };
   if (frame.clock.ended_ms !== undefined || frame.heat.status === "over") return { text: "The heat is over", calm: true };
   if (pad.open(count)) return undefined;
   if (clockMs >= frame.clock.cap_ms) return { text: `Time cap ${clockText(frame.clock.cap_ms)}`, calm: true };

@@ -41,7 +41,7 @@ const ROOM = 256 * 1024;
  * @param {import("./queue.js").StoragePort} storage
  */
 export function storeFault(storage) {
-  if (storage !== globalThis.localStorage) return "This browser keeps nothing";
+  if (!(storage instanceof Storage)) return "This browser keeps nothing";
   try {
     storage.setItem("tallywire.probe", "0".repeat(ROOM));
     return "";

@@ -26,6 +26,7 @@
  * @property {"viewer" | "lane" | "table" | "head" | "desk"} role
  * @property {string} [key]
  * @property {number} [lane]
+ * @property {number} [apartMs] the server's clock less wall time when a page of before knew it: a guess to show
  * @property {() => string} [sender] asked at every hello
  * @property {{view: string, heat: string}[]} [watch]
  * @property {(view: string, frame: HeatFrame, heat: string, unixMs: number) => void} [onFrame] `heat` as it was asked for;
@@ -145,7 +146,8 @@ class Wire {
     this.#options = options;
     this.#ports = ports;
     this.#apartMs = this.#apart();
-    const offset = (/** @type {number} */ ms) => this.#sync.offsetMs(ms) ?? this.#guessMs ?? this.#apartMs;
+    const guess = () => this.#guessMs ?? this.#apartMs + (options.apartMs ?? 0);
+    const offset = (/** @type {number} */ ms) => this.#sync.offsetMs(ms) ?? guess();
     this.clock = {
       nowMs: () => ports.now() + offset(ports.now()),
       at: (/** @type {number} */ ms) => ms + offset(ms),

@@ -30,6 +30,9 @@ const outbox = Outbox.open({
   nowMs: Date.now(),
 });
 const { history } = outbox;
+const fault = storeFault(storage);
+const FAULT_WORDS = fault && `${fault}: what is done here is lost if this page closes before it is sent`;
+if (fault) outbox.queue.notKept();
 
 const state = {
   frame: /** @type {import("../shared/types.js").HeatFrame | undefined} */ (undefined),
@@ -39,7 +42,7 @@ const state = {
   speed: 1,
   barred: "",
   may: /** @type {string[] | undefined} */ (undefined),
-  message: { text: "", until: 0 },
+  message: { text: FAULT_WORDS, until: Infinity },
   digits: { text: "", at: 0 },
 };
 
@@ -73,7 +76,7 @@ function take(message) {
   if (message.type === "welcome") Object.assign(state, { mode: message.mode, speed: message.speed, may: message.facts });
   if (message.type === "welcome") renewFor(message.pages, () => outbox.count > 0 && !outbox.queue.durable);
   // A server whose disk is still full says so again after the welcome.
-  if (message.type === "welcome" && state.message.until === Infinity) state.message.until = 0;
+  if (message.type === "welcome" && state.message.until === Infinity) state.message.text = FAULT_WORDS;
   const heard = outbox.hear(message, Date.now());
   if (heard) {
     for (const why of heard.refused) say(`The server did not take it: ${why}`);
@@ -279,9 +282,5 @@ beTheOnlyWindow(role, () => {
   render();
 }, loadAgain);
 setInterval(render, TICK_MS);
-const fault = storeFault(storage);
-if (fault) {
-  outbox.queue.notKept();
-  say(`${fault}: what is done here is lost if this page closes before it is sent`, Infinity);
-} else render();
+render();
 arrived();
