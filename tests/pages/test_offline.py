@@ -128,7 +128,9 @@ def test_a_module_that_did_not_arrive_is_said(server: Served, context: BrowserCo
     expect(pad.locator("[data-arriving]")).to_have_count(0)
 
 
-@pytest.mark.parametrize(("script", "said"), [(_BARRED, "keeps nothing"), (_FULL, "store is full")], ids=["barred", "full"])
+@pytest.mark.parametrize(
+    ("script", "said"), [(_BARRED, "keeps nothing"), (_FULL, "store is full")], ids=["barred", "full"]
+)
 def test_a_store_that_keeps_nothing_is_said(server: Served, context: BrowserContext, script: str, said: str) -> None:
     """Barred or full, the pad says so while its heat has not started, and the table at once."""
     pad, table = context.new_page(), context.new_page()
@@ -158,7 +160,7 @@ def test_over_plain_http_the_pad_says_what_holds(server: Served, context: Browse
 
 @pytest.mark.parametrize("script", ["", _PLAIN_HTTP], ids=["locks", "asking"])
 def test_the_second_window_takes_over(server: Served, context: BrowserContext, script: str) -> None:
-    """When the window that counted closes, the other one goes on with its number, with the browser's locks and without."""
+    """When the window that counted closes, the other one goes on, with the browser's locks and without."""
     first, second = context.new_page(), context.new_page()
     for page in (first, second):
         page.add_init_script(script)
