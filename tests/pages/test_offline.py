@@ -36,7 +36,7 @@ Storage.prototype.setItem = function (key, text) {
 };
 """
 _PLAIN_HTTP = "delete Navigator.prototype.serviceWorker; delete Navigator.prototype.locks;"
-"""What a page lacks that came over plain http from another machine (Secure Contexts; Service Workers §1; Web Locks §1)."""
+"""What a page lacks that came over plain http (Secure Contexts §1, Service Workers §1, Web Locks §1)."""
 
 
 @pytest.fixture(scope="module")
@@ -77,10 +77,7 @@ def proved(pad: Page, number: int) -> None:
 
 
 def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browser, folder: Path) -> None:
-    """The server goes: pad, table and desk load again, and touches are kept. It is back with other pages: they are taken.
-
-    Only the pages of the server that answers are run against it.
-    """
+    """The server goes: pad, table and desk load again and keep touches. It comes back with other pages: they are taken."""
     context, data = phone(browser), str(folder / "goes")
     with served("serve", str(practice(folder)), "--data", data, "--port", "0") as first:
         port, links = first.port, first.links
@@ -143,7 +140,7 @@ def test_a_store_that_keeps_nothing_is_said(server: Served, context: BrowserCont
 
 
 def test_over_plain_http_the_pad_says_what_holds(server: Served, context: BrowserContext) -> None:
-    """Where no worker is allowed, a lost link costs a delay as long as the page stays, and the pad says that it must."""
+    """Where no worker is allowed, a lost link costs a delay while the page stays, and the pad says that it must."""
     pad = context.new_page()
     pad.add_init_script(_PLAIN_HTTP)
     pad.goto(server.links["lane pad 2"])
