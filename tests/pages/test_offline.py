@@ -77,7 +77,7 @@ def proved(pad: Page, number: int) -> None:
 
 
 def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browser, folder: Path) -> None:
-    """The server goes: pad, table and desk load again and keep touches. It is back with other pages: these are taken."""
+    """The server goes: pad, table and desk load again and keep touches. It is back with other pages: these come."""
     context, data = phone(browser), str(folder / "goes")
     with served("serve", str(practice(folder)), "--data", data, "--port", "0") as first:
         port, links = first.port, first.links
