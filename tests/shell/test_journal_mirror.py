@@ -122,3 +122,16 @@ async def test_a_journal_that_has_less_than_its_copy_is_damage(tmp_path: Path) -
     own = SqliteJournal.open(tmp_path / "copy")
     assert [line.sequence for line in own.read()] == [1, 2]
     await own.close()
+
+
+async def test_a_mirror_whose_disk_fails_at_the_start_is_named(tmp_path: Path) -> None:
+    """SQLite's error at the first copying ends in one message with the way on, and the journal is as it was."""
+    async with mirrored(tmp_path) as journal:
+        await append(journal, draft(1))
+    hold = Hold(fault=sqlite3.OperationalError("disk I/O error"))
+    hold.release.set()
+    own = SqliteJournal.open(tmp_path / "own")
+    await append(own, draft(2))
+    with pytest.raises(JournalFailed, match=r"cannot bring the mirror .*copy up to date \(disk I/O error\)"):
+        MirroredJournal(own, tmp_path / "copy", factory=held_connection(hold))
+    await own.close()

@@ -6,14 +6,16 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import count
-from typing import Any
+from typing import Any, cast
 
 from simulated.checks import ALTERED, DOUBLED, FRAMES, LOST, ORDER, SILENT
 from simulated.cuts import NotSynced
 from simulated.world import Mutant, Server
 from tallywire.core.facts import Fact
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.shell.books import Change
 from tallywire.shell.journal.port import Draft, Line
+from tallywire.shell.recipes import Recipe
 from tallywire.shell.recorder import Job
 
 Groups = Sequence[tuple[Sequence[Draft], int]]
@@ -90,14 +92,37 @@ def answer_nobody(server: Server) -> None:
     _put(server.live, "_finish", lambda _job, _snapshot: None)
 
 
+def copy_nothing(server: Server) -> None:
+    """Have the second copy stay as it was at the start."""
+    if server.mirror is not None:
+        _put(server.mirror, "_catch_up", lambda _copy: None)
+
+
+def hold_for_ever(server: Server) -> None:
+    """Never see that the disk has room again."""
+    _put(server.journal._room, "is_there", lambda: False)
+
+
+def see_what_was(server: Server) -> None:
+    """Work the call and the standings out from what was first seen."""
+    for views in server.live._background:
+        _put(views, "_recipe", replace(cast(Recipe[Any], views._recipe), see=cache(views._recipe.see)))
+
+
+def cache(see: Callable[[Snapshot, HeatSnapshot], Any]) -> Callable[[Snapshot, HeatSnapshot], Any]:
+    """See a heat once, and that for ever."""
+    seen = dict[str, Any]()
+    return lambda snapshot, heat: seen.setdefault(heat.heat.id, see(snapshot, heat))
+
+
 def _on_write(server: Server, change: Callable[[Draft], list[Draft]]) -> None:
-    write = server.journal.file.write
+    write = server.file.file.write
 
     def changed(groups: Groups) -> list[list[Line]]:
         written = write([([new for draft in drafts for new in change(draft)], at) for drafts, at in groups])
         return [lines[: len(drafts)] for lines, (drafts, _) in zip(written, groups, strict=True)]
 
-    _put(server.journal.file, "write", changed)
+    _put(server.file.file, "write", changed)
 
 
 def _put(where: object, name: str, what: object) -> None:
@@ -113,6 +138,9 @@ MUTANTS: dict[str, tuple[Mutant, set[str]]] = {
     "a fact that is missing in the books": (Mutant(change=miss_facts), {FRAMES}),
     "a change that the fan-out does not hear of": (Mutant(change=forget_changes), {FRAMES}),
     "a job that gets lost": (Mutant(change=drop_jobs), {LOST, SILENT, ORDER}),
+    "a mirror that copies nothing": (Mutant(change=copy_nothing), {LOST}),
+    "a journal that holds for ever": (Mutant(change=hold_for_ever), {LOST, SILENT}),
+    "a call of what was": (Mutant(change=see_what_was, works_out=True), {FRAMES}),
     "an answer that is never given": (Mutant(change=answer_nobody), {SILENT}),
 }
 """Each mutant, and the invariants of which one must be found broken."""

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from core.samples import HEAT, competition, workout
-from simulated.checks import FRAMES, LOST, SILENT
+from simulated.checks import FRAMES, LOST, SILENT, WORKED_OUT
 from simulated.devices import Around, Page, Sender
 from simulated.time import START_UNIX_MS
 from tallywire.core.model.competition import Competition
@@ -42,6 +42,9 @@ class Plot:
         self.end_s = self.dice.choice((3.0, 6.0, 12.0))
         self.senders = [Sender(name, around) for name in ("table-a", "lane-1-a", "lane-2-b")]
         self.pages = [Page(self.dice.sample(VIEWS, number), around) for number in (1, 2)]
+        if world.is_worked_out:
+            world.checks.count("worked out")
+            self.pages.append(Page(WORKED_OUT, around))
         world.clock.after(0.05, self._start)
         for sender in self.senders:
             for _ in range(self.dice.randrange(SMALLEST, MOST_FACTS)):
@@ -108,12 +111,12 @@ class Plot:
             left -= asked == kind and path.endswith("-wal")
             return code if left < 0 and asked == kind and path.endswith("-wal") else 0
 
-        self.world.checks.count("disk broken")
-        self.world.layer.fault = fault
+        self.world.checks.count("disk full" if code == FULL else "disk broken")
+        self.world.layer.fault, self.world.disk_fault = fault, "full" if code == FULL else "broken"
         self.world.clock.after(1.5, self._mend)
 
     def _mend(self) -> None:
-        self.world.layer.fault = lambda _kind, _path: 0
+        self.world.mend_disk()
         self.world.clock.after(0.1, self.world.boot)
 
     def _break_connection(self) -> None:
@@ -145,6 +148,10 @@ class Plot:
         for sender in self.senders:
             if sender.watermark != len(sender.items):
                 checks.broke(SILENT, f"{sender.name} knows of {sender.watermark} of {len(sender.items)}")
+        if server.mirror is not None and not server.mirror.is_whole():
+            checks.broke(LOST, "the mirror has other lines than the journal, at rest")
+        if server.live.storage.now.state == "held":
+            checks.broke(SILENT, "the journal is held on a disk that has room")
         checks.fold.add(checks.lines[checks.fold.last :])
         for page in self.pages:
             self._look_at_page(page)
@@ -158,8 +165,16 @@ class Plot:
             if self._was_set_back:
                 # A heat that its cap had ended runs again by a clock set back: pages hear of it with the next fact.
                 times.append(page.made_unix_ms.get(view, 0))
-            if all(page.frames.get(view) != checks.fold.frame(view, "floor", unix_ms) for unix_ms in times):
+            if view in WORKED_OUT:
+                times.append(page.made_unix_ms.get(view, 0))
+            shown = _lasting(page.frames.get(view))
+            if all(shown != _lasting(checks.fold.frame(view, "floor", unix_ms)) for unix_ms in times):
                 checks.broke(FRAMES, f"a page shows another {view} than the fold, at rest")
+
+
+def _lasting(frame: dict[str, Any] | None) -> dict[str, Any]:
+    """Leave out the cues of a call: which are given depends on when the desk heard of a fact."""
+    return {name: value for name, value in (frame or {}).items() if name != "cues"}
 
 
 _REFUSED = {"refused": True}

@@ -11,8 +11,8 @@ from random import Random
 
 from simulated.disk import Contents, Disk
 from simulated.time import WorldClock
-from tallywire.core.errors import JournalFailed
-from tallywire.shell.journal.line_file import LineFile, open_lines
+from tallywire.core.errors import JournalFailed, JournalFull
+from tallywire.shell.journal.line_file import LineFile, is_full, open_lines
 from tallywire.shell.journal.port import Draft, Line
 from tallywire.shell.journal.seal import LAG_S
 
@@ -33,7 +33,7 @@ class WorldJournal:
         self.answered = self.file.last
         self.in_flight = False
         self.is_gone = False
-        self._seal_due = False
+        self._seal_due = self._has_failed = False
 
     async def append(self, drafts: Sequence[Draft], *, received_unix_ms: int) -> Sequence[Line]:
         """Write after a while, and answer after another."""
@@ -51,8 +51,9 @@ class WorldJournal:
         try:
             written = self.file.write([(drafts, received)])[0]
         except sqlite3.Error as exc:
-            self.in_flight = False
-            lines.set_exception(JournalFailed(f"the journal failed ({exc})"))
+            self.in_flight, self._has_failed = False, True
+            kind = JournalFull if is_full(exc) else JournalFailed
+            lines.set_exception(kind(f"the journal failed ({exc})"))
             return
         self._later(lambda: self._answer(written, lines))
         if not self._seal_due:
@@ -70,7 +71,7 @@ class WorldJournal:
             self.file.force_seal(is_idle=True)
 
     def read(self, *, after: int = 0) -> Iterator[Line]:
-        """Give the lines above `after`."""
+        """Give the lines above `after`. Raises sqlite3.Error when the file is closed."""
         return iter(self.file.read(after=after, limit=1_000_000))
 
     def watermarks(self) -> Mapping[str, int]:
@@ -85,9 +86,21 @@ class WorldJournal:
         """Keep a note."""
         self.file.set_note(key, value)
 
+    def last(self) -> int:
+        """Give the number of the last line."""
+        return self.file.last
+
+    def notes(self) -> Mapping[str, str]:
+        """Give every note."""
+        return self.file.notes()
+
+    def head_at(self, number: int) -> bytes | None:
+        """Give the chain up to a line."""
+        return self.file.head_at(number)
+
     async def close(self) -> None:
-        """Close in order."""
-        self.close_in_order()
+        """Close in order, but after an error as a file is left then."""
+        self.unplug() if self._has_failed else self.close_in_order()
 
     def close_in_order(self) -> None:
         """Release the file as a server that is stopped does."""

@@ -20,11 +20,12 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(not is_possible(), reason="this Python's SQLite is no library that can be watched"),
 ]
-FIXED, FRESH, LONG = range(100), 300, 5_000
+FIXED, FRESH, LONG = range(100), 200, 5_000
 """Seeds that stay, fresh ones of the test command and of `--long`: some 50 ms of processor time each."""
 REPLAY = "WORLD_SEED={} bash tests/run tests/simulated -k fresh"
 HAPPENS = (
-    "killed", "power cut", "stopped", "died", "disk broken", "connection broken", "connection left", "clock set",
+    "killed", "power cut", "stopped", "died", "disk broken", "disk full", "low", "held", "storage", "worked out",
+    "connection broken", "connection left", "clock set",
     "flip named", "flip harmless", "gap", "error", "acknowledged", "snapshot", "patch",
 )  # fmt: skip
 """What must have happened in some world, or the worlds are too quiet to prove anything."""

@@ -19,6 +19,7 @@ from typing import Any
 
 from shell.journal_damage import folder
 from shell.stage import call_all, sample_links
+from simulated.around_journal import Waits, WorldHolding, WorldMirror, WorldRoom
 from simulated.checks import LOST, SILENT, WORDING, Checks
 from simulated.devices import Around
 from simulated.disk import Contents, Disk
@@ -29,6 +30,8 @@ from simulated.time import WorldClock
 from simulated.vfs import Layer
 from tallywire.core.errors import JournalDamaged, JournalFailed
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.storage import Storage
+from tallywire.shell.worker import Worker
 
 REST_S = 200.0
 """So long after the last fault everything must be at rest: timers look again after a minute at most."""
@@ -44,19 +47,36 @@ class Asleep:
         """Take no more."""
 
 
+class Drowsy(Asleep):
+    """A worker that answers after a while."""
+
+    def __init__(self, clock: WorldClock, dice: Random) -> None:
+        self._clock, self._dice, self._is_closed = clock, dice, False
+
+    def run(self, work: Callable[[], Any], done: Callable[[Any], None]) -> None:
+        """Work, and answer later; not after the end."""
+        got = work()
+        self._clock.after(self._dice.choice((0.0, 0.03, 0.5)), lambda: None if self._is_closed else done(got))
+
+    def close(self) -> None:
+        """Answer no more."""
+        self._is_closed = True
+
+
 @dataclass(slots=True)
 class Server:
     """A server while it runs."""
 
-    journal: WorldJournal
+    journal: WorldHolding
+    mirror: WorldMirror | None
     live: LiveCompetition
     recording: asyncio.Task[None]
     connections: list[Connection] = field(default_factory=list)
 
     @property
-    def is_settled(self) -> bool:
-        """True when nothing moves before the clock does."""
-        return self.recording.done() or self.journal.in_flight or not self.live.recorder.is_busy
+    def file(self) -> WorldJournal:
+        """The journal's file that is open, or was last."""
+        return self.journal.inner
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +85,8 @@ class Mutant:
 
     factory: type[sqlite3.Connection] = sqlite3.Connection
     change: Callable[[Server], None] = lambda _server: None
+    works_out: bool = False
+    """Whether its worlds have a worker, which most have not because it takes long."""
 
 
 class World:
@@ -82,16 +104,22 @@ class World:
         self.server: Server | None = None
         self._path = folder / "journal.sqlite"
         self._links = sample_links()
+        self.waits = Waits(self.clock)
+        self.disk_fault = ""
+        self.has_mirror = self.dice.random() < 0.3
+        self.is_worked_out = self.dice.random() < 0.02 or self._mutant.works_out
+        if self.has_mirror:
+            (folder / "mirror").mkdir()
 
     async def run(self) -> None:
         """Let everything happen, then come to rest."""
-        with self.layer.in_use(), Errors(self.checks):
+        with self.layer.in_use(), self.waits.in_use(), Errors(self.checks):
             self.boot()
             around = Around(clock=self.clock, dice=self.dice, connect=self.connect)
             plot = Plot(self, around)
             await self._until(plot.end_s)
             self.network.is_calm = True
-            self.layer.fault = lambda _kind, _path: 0
+            self.mend_disk()
             if self.server is None:
                 self.boot()
             await self._until(plot.end_s + REST_S)
@@ -109,24 +137,39 @@ class World:
         """Let the recorder do what it can without the clock."""
         for _ in range(200):
             await asyncio.sleep(0)
-            if self.server is None or self.server.is_settled:
+            if self._is_settled:
                 return
         self.checks.broke(SILENT, "the recorder is busy and waits for nothing")
+
+    @property
+    def _is_settled(self) -> bool:
+        """True when nothing moves before the clock does."""
+        server = self.server
+        if server is None or server.recording.done() or not server.live.recorder.is_busy:
+            return True
+        return server.file.in_flight or self.waits.count > 0
 
     def _look(self) -> None:
         server = self.server
         if server is not None:
             self._read_on(server)
+            self._look_at_copy(server)
             if server.recording.done():
                 self.checks.count("died")
                 self.power_cut() if self.dice.random() < 0.5 else self.kill()
 
+    def _look_at_copy(self, server: Server) -> None:
+        if server.mirror is not None and server.mirror.says is not None:
+            self.checks.broke(LOST, f"the mirror says: {server.mirror.says}")
+        if server.live.storage.now.state != "ok":
+            self.checks.count(server.live.storage.now.state)
+
     def _read_on(self, server: Server) -> None:
-        if server.journal.file.last == len(self.checks.lines):
+        if server.file.file.last == len(self.checks.lines):
             self.checks.answered = server.journal.answered
             return
         with suppress(sqlite3.Error):
-            self.checks.committed(list(server.journal.read(after=len(self.checks.lines))))
+            self.checks.committed(list(server.file.read(after=len(self.checks.lines))))
         self.checks.answered = server.journal.answered
 
     def boot(self) -> None:
@@ -134,22 +177,42 @@ class World:
         if self.server is not None:
             return
         try:
-            journal = self._opened()
-            lines = list(journal.read())
-            self.checks.restarted(lines)
-            options = RunOptions(make_worker=Asleep, wording=WORDING)
+            storage = Storage()
+            room = WorldRoom(lambda: self.disk_fault == "full", self.dice)
+            journal = WorldHolding(self._path, self._opened, storage=storage, room=room)
+            copy = self._copied(journal)
+            self.checks.restarted(list(journal.read()))
+            options = RunOptions(make_worker=self._worker, wording=WORDING, storage=storage)
             live = LiveCompetition(
-                self.competition, journal=journal, clock=self.clock, links=self._links, options=options
+                self.competition, journal=copy or journal, clock=self.clock, links=self._links, options=options
             )
             live.replay()
             call_all(live.books)
         except JournalFailed as exc:
+            if self.disk_fault and not isinstance(exc, JournalDamaged):
+                self.checks.count("start refused")
+                self.clock.after(1.0, self.boot)
+                return
             invariant = LOST if isinstance(exc, JournalDamaged) else SILENT
             self.checks.broke(invariant, f"a start on a sound disk was refused: {exc}")
             return
-        self.server = Server(journal, live, asyncio.get_running_loop().create_task(live.recorder.run()))
+        self.server = Server(journal, copy, live, asyncio.get_running_loop().create_task(live.recorder.run()))
         self.checks.answered = journal.answered
         self._mutant.change(self.server)
+
+    def _copied(self, journal: WorldHolding) -> WorldMirror | None:
+        if not self.has_mirror:
+            return None
+        try:
+            return WorldMirror(
+                journal, self._path.parent / "mirror" / self._path.name, clock=self.clock, dice=self.dice
+            )
+        except BaseException:
+            journal.inner.unplug()
+            raise
+
+    def _worker(self) -> Worker:
+        return Drowsy(self.clock, self.dice) if self.is_worked_out else Asleep()
 
     def _opened(self) -> WorldJournal:
         return WorldJournal(self._path, self._mutant.factory, clock=self.clock, dice=self.dice)
@@ -168,6 +231,10 @@ class World:
             self._read_on(self.server)
         self.checks.said(connection, payload)
 
+    def mend_disk(self) -> None:
+        """Have the disk take everything again."""
+        self.layer.fault, self.disk_fault = lambda _kind, _path: 0, ""
+
     def kill(self) -> None:
         """End the server's process: what it wrote stays as it is."""
         if self.server is not None:
@@ -185,7 +252,7 @@ class World:
         server = self.server
         if server is not None and not server.live.recorder.is_busy:
             self.checks.count("stopped")
-            server.journal.close_in_order()
+            server.file.close_in_order()
             self._end(self.disk.now())
 
     def flip(self) -> None:
@@ -213,8 +280,8 @@ class World:
         server, self.server = self.server, None
         assert server is not None
         self.disk.is_on = False
-        if not server.journal.is_gone:
-            server.journal.unplug()
+        if not server.file.is_gone:
+            server.file.unplug()
         server.live.close()
         server.recording.cancel()
         for connection in server.connections:

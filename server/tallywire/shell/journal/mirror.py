@@ -52,8 +52,13 @@ class MirroredJournal:
         self._news = threading.Event()
         self._closing = threading.Event()
         self.copied = 0
-        with self._open() as copy:
-            self._catch_up(copy)
+        try:
+            with self._open() as copy:
+                self._catch_up(copy)
+        except (OSError, sqlite3.Error) as exc:
+            raise JournalFailed(
+                f"cannot bring the mirror {path} up to date ({exc}): check its disk, or choose another --mirror"
+            ) from exc
         self._thread = threading.Thread(target=self._run, name="mirror", daemon=True)
         self._thread.start()
 
