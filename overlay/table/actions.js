@@ -18,6 +18,7 @@
  * @property {number} clockMs heat clock, 0 before the start
  * @property {number} unixMs the server's wall time
  * @property {LaneData} [lane]
+ * @property {string} [by] who signed or compared last at this table
  * @property {string[]} [may] the kinds of facts that the page's link may send; missing: not known yet
  *
  * @typedef {object} Action
@@ -28,6 +29,7 @@
  * @property {string} [note] what follows from it
  * @property {Field[]} fields
  * @property {(context: Context) => boolean} [when] only then it is offered
+ * @property {(context: Context) => string | undefined} [closed] why it cannot be done now, though its button is seen
  * @property {(values: Values, context: Context) => object} [more] changes the values into the fact's fields
  * @property {(values: Values) => string | undefined} [problem] what is wrong with good values taken together
  *
@@ -39,7 +41,7 @@ import { clockTextTenths, parseClock } from "../shared/format.js";
 import { scored } from "../shared/plan.js";
 
 /** @type {Field} */
-const BY = { name: "by", kind: "text", label: "Who" };
+const BY = { name: "by", kind: "text", label: "Who", start: ({ by }) => by ?? "" };
 
 /** @param {string[]} offers @returns {Field} */
 const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", offers });
@@ -68,7 +70,10 @@ export const HEAT_ACTIONS = {
     title: ({ frame }) => `Call ${toCall(frame)?.name} to the floor?`,
     note: "Lane pads and pictures that follow the floor turn to it now. Its clock waits for the start.",
     fields: [],
-    when: ({ frame }) => toCall(frame) !== undefined && (frame.heat.id !== frame.floor || frame.heat.status !== "running"),
+    closed: ({ frame }) => {
+      if (frame.heat.id === frame.floor && frame.heat.status === "running") return "This heat is running";
+      return toCall(frame) ? undefined : "No heat is left to call";
+    },
     more: (_, { frame, unixMs, clockMs }) => {
       const heat = toCall(frame)?.id ?? frame.heat.id;
       return { heat, at_ms: heat === frame.heat.id ? clockMs : 0, unix_ms: Math.round(unixMs) };
@@ -81,7 +86,7 @@ export const HEAT_ACTIONS = {
     title: ({ frame }) => `Start ${frame.heat.name}?`,
     note: "The clock stands at 0:00 the moment you press Start now. If the signal was earlier, say by how much.",
     fields: [{ name: "ago", kind: "number", label: "Seconds since the signal", start: () => "0" }],
-    when: ({ frame }) => frame.heat.status === "waiting",
+    closed: ({ frame }) => ({ waiting: undefined, running: "The heat has started", over: "The heat is over" })[frame.heat.status],
     more: ({ ago, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs - Number(ago ?? 0) * 1000) }),
   },
   end: {
@@ -91,7 +96,7 @@ export const HEAT_ACTIONS = {
     title: ({ frame }) => `End ${frame.heat.name} before its time?`,
     note: "Nothing later counts. At the time cap a heat ends by itself.",
     fields: [],
-    when: ({ frame }) => frame.heat.status === "running",
+    closed: ({ frame }) => ({ waiting: "The heat has not started", running: undefined, over: "The heat is over" })[frame.heat.status],
   },
   sign: {
     fact: "heat_signed",
@@ -100,7 +105,10 @@ export const HEAT_ACTIONS = {
     title: ({ frame }) => `Sign ${frame.heat.name}?`,
     note: "The result as it stands now becomes official. For the head judge.",
     fields: [BY],
-    when: ({ frame }) => frame.result?.stage === "provisional",
+    closed: ({ frame }) => {
+      if (frame.heat.status !== "over") return "The heat is not over";
+      return frame.result?.signed_by === undefined ? undefined : `${frame.result.signed_by} has signed this result`;
+    },
     more: (values, { frame }) => ({ ...values, digest: frame.result?.digest }),
   },
 };
@@ -232,8 +240,19 @@ export function laneActions({ event }) {
  * @returns {[string, Action][]}
  */
 export function openActions(actions, context) {
-  const may = (/** @type {Action} */ { fact }) => !context.may || context.may.includes(fact);
-  return Object.entries(actions).filter(([, action]) => may(action) && (!action.when || action.when(context)));
+  return Object.entries(actions).filter(([, action]) => !whyNot(action, context) && (!action.when || action.when(context)));
+}
+
+/**
+ * Say why something cannot be done now.
+ *
+ * @param {Action} action
+ * @param {Context} context
+ * @returns {string | undefined} undefined: it can
+ */
+export function whyNot(action, context) {
+  if (context.may && !context.may.includes(action.fact)) return "This page's link may not do that: the scoring table's link does";
+  return action.closed?.(context);
 }
 
 /**

@@ -19,7 +19,7 @@ import { laneRow, resultWords } from "./rows.js";
  * @property {string} message
  * @property {{text: string, good: boolean}} link
  * @property {Done[]} done oldest first
- * @property {string[]} open what may be done to the heat now
+ * @property {Record<string, string | undefined>} closed why each thing cannot be done to the heat now; undefined: it can
  *
  * @typedef {object} Wishes what the people at the table may press
  * @property {(lane: number, action: string) => void} act
@@ -75,8 +75,11 @@ export class Screen {
   }
 
   /** @param {Shown} shown */
-  #showKeys({ ready, open }) {
-    for (const name of ["call", "start", "end", "sign"]) setAttr(this.#part(name), "disabled", !ready || !open.includes(name));
+  #showKeys({ closed }) {
+    for (const [name, why] of Object.entries(closed)) {
+      setAttr(this.#part(name), "aria-disabled", why ? "true" : undefined);
+      setAttr(this.#part(name), "title", why);
+    }
   }
 
   /**

@@ -9,10 +9,11 @@ import { Outbox, PATIENCE_MS } from "../shared/outbox.js";
 import { arrived, loadAgain, renewFor, stayWords } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
-import { draftOf, HEAT_ACTIONS, laneActions, openActions } from "./actions.js";
+import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, whyNot } from "./actions.js";
 import { ask } from "./ask.js";
 import { wordsFor } from "./log.js";
 import { Screen } from "./screen.js";
+import { Signing } from "./signing.js";
 
 const TICK_MS = 200;
 const MESSAGE_MS = 10_000;
@@ -22,6 +23,8 @@ const DIGITS_MS = 700;
 /** The head judge's link opens this page too, for what a head judge decides. */
 const role = new URLSearchParams(location.search).get("role") === "head" ? "head" : "table";
 const storage = deviceStorage();
+/** Under this name the browser keeps who signed last. */
+const BY_KEY = `tallywire.${role}.by`;
 /** @type {Outbox<import("./log.js").Done>} */
 const outbox = Outbox.open({
   storage,
@@ -49,6 +52,7 @@ const state = {
 const root = document.body;
 const screen = new Screen(root, { act: actOnLane, more: openMenu, takeBack });
 const heats = /** @type {HTMLSelectElement} */ (part(root, "heats"));
+const signing = new Signing(root, { frame: () => state.frame, change: openMenu, check: checkSheets, sign: (by) => actAtOnce("sign", by) });
 const menu = /** @type {HTMLDialogElement} */ (part(root, "menu"));
 
 const wire = openWire({
@@ -116,7 +120,7 @@ function context(number) {
   const { frame } = state;
   if (!frame) return undefined;
   const lane = number === undefined ? undefined : frame.lanes[number];
-  return { frame, clockMs: clockMs() ?? 0, unixMs: wire.clock.nowMs(), lane, may: state.may };
+  return { frame, clockMs: clockMs() ?? 0, unixMs: wire.clock.nowMs(), lane, may: state.may, by: storage.getItem(BY_KEY) ?? "" };
 }
 
 /**
@@ -130,6 +134,7 @@ function act(action, lane) {
   if (!asked || !ready()) return;
   ask(root, action, asked, (values) => {
     const now = context(lane);
+    if (values.by) remember(String(values.by));
     if (now?.frame.heat.id === asked.frame.heat.id) keep(draftOf(action, values, now, randomHex(16)));
     else say("Another heat came to the page meanwhile: nothing was done");
   });
@@ -141,6 +146,38 @@ function act(action, lane) {
  */
 function actOnLane(lane, name) {
   if (state.frame) act(laneActions(state.frame)[name], lane);
+}
+
+/** @param {string} by */
+function remember(by) {
+  try {
+    storage.setItem(BY_KEY, by);
+  } catch {
+    // The queue says when the storage is full; a name typed again is bearable.
+  }
+}
+
+/**
+ * @param {number[]} lanes
+ * @param {string} by
+ */
+function checkSheets(lanes, by) {
+  remember(by);
+  for (const lane of lanes) {
+    const now = context(lane);
+    if (now) keep(draftOf(LANE_ACTIONS.sheet, { by }, now, randomHex(16)));
+  }
+}
+
+/**
+ * Do what was asked in a dialog of its own.
+ *
+ * @param {keyof typeof HEAT_ACTIONS} name
+ * @param {string} by
+ */
+function actAtOnce(name, by) {
+  const now = context();
+  if (now) keep(draftOf(HEAT_ACTIONS[name], { by }, now, randomHex(16)));
 }
 
 /** @param {import("../shared/types.js").FactDraft} draft */
@@ -239,10 +276,16 @@ function closeText(frame) {
   return `Too close to call from taps: lanes ${lanes.join(" and ")}, ${apart_ms} ms apart, known to ${within_ms} ms`;
 }
 
-/** What may be done to the heat now. */
-function openNow() {
+/**
+ * Why something cannot be done to the heat now.
+ *
+ * @param {import("./actions.js").Action} action
+ * @returns {string | undefined}
+ */
+function closedBecause(action) {
   const now = context();
-  return now ? openActions(HEAT_ACTIONS, now).map(([name]) => name) : [];
+  if (state.barred) return state.barred;
+  return now && ready() ? whyNot(action, now) : "The table waits for the server";
 }
 
 function render() {
@@ -255,8 +298,9 @@ function render() {
     message: state.message.until > Date.now() ? state.message.text : closeText(state.frame),
     link: linkText(),
     done: state.frame ? history.of(state.frame.heat.id) : [],
-    open: openNow(),
+    closed: Object.fromEntries(Object.entries(HEAT_ACTIONS).map(([name, action]) => [name, closedBecause(action)])),
   });
+  signing.show();
 }
 
 /** @param {KeyboardEvent} event */
@@ -271,7 +315,12 @@ function onKey(event) {
 }
 
 for (const name of /** @type {const} */ (["call", "start", "end", "sign"])) {
-  part(root, name).addEventListener("click", () => act(HEAT_ACTIONS[name]));
+  part(root, name).addEventListener("click", () => {
+    const why = closedBecause(HEAT_ACTIONS[name]);
+    if (why) say(`${HEAT_ACTIONS[name].label}: ${why}`);
+    else if (name === "sign") signing.open(storage.getItem(BY_KEY) ?? "");
+    else act(HEAT_ACTIONS[name]);
+  });
 }
 part(menu, "menu-no").addEventListener("click", () => menu.close());
 heats.addEventListener("change", () => choose(heats.value));

@@ -1,8 +1,9 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { formatOf } from "../../overlay/formats/registry.js";
-import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, readFields } from "../../overlay/table/actions.js";
+import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, readFields, whyNot } from "../../overlay/table/actions.js";
 import { wordsFor } from "../../overlay/table/log.js";
+import { inTheWay, sheetsOf } from "../../overlay/table/sheets.js";
 import { frameOf } from "./events.js";
 
 const frame = frameOf({ 4: { done: 7 } });
@@ -98,14 +99,17 @@ test("the list says whom it was about and why", () => {
 test("what can be done to a heat follows from how far it is", () => {
   const open = (status, stage) => {
     const heat = { ...frame.heat, status };
-    const result = { stage, digest: "d", unchecked: [], changed: false };
+    const result = { stage, digest: "d", unchecked: [], changed: false, ...(stage === "official" ? { signed_by: "Hedda" } : {}) };
     return openActions(HEAT_ACTIONS, { ...context, frame: { ...frame, floor: heat.id, heat, result } }).map(([name]) => name);
   };
   assert.deepEqual(open("waiting", "live"), ["start"]);
   assert.deepEqual(open("running", "live"), ["end"]);
-  assert.deepEqual(open("over", "live"), []);
+  assert.deepEqual(open("over", "live"), ["sign"]);
   assert.deepEqual(open("over", "provisional"), ["sign"]);
   assert.deepEqual(open("over", "official"), []);
+  const why = (name, status) => whyNot(HEAT_ACTIONS[name], { ...context, frame: { ...frame, floor: "h1", heat: { ...frame.heat, status } } });
+  assert.deepEqual([why("start", "running"), why("sign", "running"), why("end", "over")], ["The heat has started", "The heat is not over", "The heat is over"]);
+  assert.match(whyNot(HEAT_ACTIONS.end, { ...context, may: ["heat_signed"] }), /link may not/);
 });
 
 test("a signature names what was signed", () => {
@@ -129,6 +133,17 @@ test("lifts are judged only where the event is a lift, with the load as people w
   assert.match(made(declare, { load_milli: "heavy" }).problem, /expected a load/);
 });
 
+test("a tick holds for the result it was given to, and the signature waits for every sheet and a name", () => {
+  const over = { ...frameOf({ 4: { done: 7 }, 5: {}, 6: { status: "did_not_start" } }), result: { stage: "live", digest: "d", unchecked: [4, 5], changed: false } };
+  const [first] = sheetsOf(over, new Map());
+  assert.deepEqual(sheetsOf(over, new Map([[4, first.text]])).map(({ kept, ticked }) => [kept, ticked]), [[false, true], [false, false], [true, false]]);
+  assert.equal(inTheWay(sheetsOf(over, new Map([[4, first.text]])), "Hedda"), "Tick what agrees first: lane 5");
+  const later = { ...over, lanes: { ...over.lanes, 4: { ...over.lanes[4], done: 8 } } };
+  assert.equal(sheetsOf(later, new Map([[4, first.text]]))[0].ticked, false);
+  const compared = sheetsOf({ ...over, result: { ...over.result, unchecked: [] } }, new Map());
+  assert.deepEqual([inTheWay(compared, " "), inTheWay(compared, "Hedda")], ["Write who signs", ""]);
+});
+
 test("an appeal says who decided what, and how", () => {
   const fact = made(LANE_ACTIONS.dismissed, { by: "Head judge", reason: "no video" });
   assert.deepEqual([fact.by, fact.reason, fact.upheld], ["Head judge", "no video", false]);
@@ -136,8 +151,10 @@ test("an appeal says who decided what, and how", () => {
 
 test("a row has a correction and the finish at hand, in a lift the declaration and a good lift", () => {
   const lift = { ...frame, event: { ...frame.event, format: "max_load" } };
-  const atHand = [frame, lift].map(({ event }) => formatOf(event).table.atHand);
-  assert.deepEqual(atHand, [["correct", "finish"], ["declare", "made"]]);
+  const amrap = { ...frame, event: { ...frame.event, format: "amrap" } };
+  const atHand = [frame, lift, amrap].map(({ event }) => formatOf(event).table.atHand);
+  assert.deepEqual(atHand, [["correct", "finish"], ["declare", "made"], ["correct", "penalty"]]);
+  assert.equal("finish" in laneActions(amrap), false);
   const names = openActions(laneActions(lift), { ...context, frame: lift }).map(([name]) => name);
   assert.deepEqual(["declare", "made", "failed", "correct", "finish"].map((name) => names.includes(name)), [true, true, true, false, false]);
 });

@@ -41,7 +41,6 @@ TEST_ONLY: dict[str, str] = {
     "shared/delay.js: Waiting": _STEP,
     "shared/socket.js: backOffMs": _STEP,
     "shared/socket.js: wireUrl": _STEP,
-    "table/actions.js: LANE_ACTIONS": _STEP,
     "table/rows.js: stallMs": _STEP,
 }
 """Exports that only tests import, each with its reason."""

@@ -191,27 +191,34 @@ def answer(page: Page, **fields: str) -> None:
 
 
 def test_a_result_goes_from_live_to_amended(floor: Floor, context: BrowserContext) -> None:
-    """Sheets checked: provisional; signed: official; corrected: to be signed again; an appeal upheld: amended."""
+    """Sheets ticked and signed once: official; corrected: to be signed again, with the name kept; appeal: amended."""
     heat = floor.heat()
     heat.start()
     heat.say("rep_counted", lane=1, at_ms=1000)
-    heat.say("heat_ended", at_ms=60_000)
     page = open_table(context, heat)
-    result = part(page, "result")
+    result, why = part(page, "result"), part(page, "sheets-why")
+    part(page, "sign").click(force=True)
+    expect(part(page, "message")).to_have_text("Sign the heat: The heat is not over")
+    heat.say("heat_ended", at_ms=60_000)
     expect(result).to_contain_text("Sheets to compare: lane 1, 2, 3")
-    expect(part(page, "sign")).to_be_disabled()
-    for lane in (1, 2, 3):
-        do_on_lane(page, lane, "sheet", Who="Tabea")
-    expect(result).to_have_text("Unofficial until the head judge signs.")
     part(page, "sign").click()
-    answer(page, Who="Hedda Judge")
+    part(page, "sheets-by").fill("Hedda Judge")
+    for lane in (1, 3):
+        page.get_by_label(f"The sheet of lane {lane} agrees").check()
+    expect(why).to_have_text("Tick what agrees first: lane 2")
+    page.get_by_role("button", name="Change lane 2").click()
+    page.locator("[data-part=menu] [data-action=correct]").click()
+    answer(page, Cumulative_number="1", Reason="scoresheet")
+    page.get_by_label("The sheet of lane 2 agrees").check()
+    part(page, "sheets-yes").click()
     expect(result).to_have_text("Official: signed by Hedda Judge")
+    assert [fact["by"] for fact in heat.facts("sheet_checked")] == ["Hedda Judge"] * 3
     row(page, 2).get_by_role("button", name="Correct").click()
     answer(page, Cumulative_number="2", Reason="video")
     expect(result).to_contain_text("Changed since it was signed: to be signed again")
-    do_on_lane(page, 2, "upheld", Who="Hedda Judge", What_was_decided="two reps missed")
+    do_on_lane(page, 2, "upheld", What_was_decided="two reps missed")
     part(page, "sign").click()
-    answer(page, Who="Hedda Judge")
+    part(page, "sheets-yes").click()
     expect(result).to_have_text("Amended: signed by Hedda Judge")
     expect(cell(page, 2, "place")).to_have_text("1")
 
