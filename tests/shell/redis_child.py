@@ -31,7 +31,7 @@ _whole = lines._script
 
 async def write(url: str) -> str:
     """Check the lease, stop, append; say what became of it."""
-    journal = RedisJournal.open(Place(url=url, lease_ms=0))
+    journal = RedisJournal.open(Place(url=url, lease_ms=0), owner="child")
     journal.renew()
     print("checked", flush=True)
     os.kill(os.getpid(), signal.SIGSTOP)

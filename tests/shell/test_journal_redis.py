@@ -20,6 +20,7 @@ from tallywire.shell.journal.on_redis.client import Place, RedisClient
 from tallywire.shell.journal.on_redis.follower import LINES, MARKS, STATE
 from tallywire.shell.journal.on_redis.holding import RedisHoldingJournal
 from tallywire.shell.journal.on_redis.journal import RedisJournal
+from tallywire.shell.journal.on_redis.lines import make_owner
 from tallywire.shell.journal.on_redis.promise import weaknesses
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.storage import Storage
@@ -40,6 +41,11 @@ def place(server: RedisServer) -> Place:
     with server.client() as client:
         client.flushall()
     return Place(url=server.url)
+
+
+def writer_at(place: Place) -> RedisJournal:
+    """Open the journal as a writer of its own."""
+    return RedisJournal.open(place, owner=make_owner())
 
 
 class TestRedisJournal(DurableJournalContract):
@@ -63,16 +69,18 @@ class TestRedisHoldingJournal(JournalContract):
 
     async def open_journal(self, place: Path) -> Journal:  # noqa: ARG002
         """Open a journal that holds while its server is away."""
-        return RedisHoldingJournal(self._place, storage=Storage())
+        journal = RedisHoldingJournal(self._place, storage=Storage())
+        await journal.lead(lambda _lines: None)
+        return journal
 
 
 async def test_a_second_writer_is_refused_until_the_first_closes(place: Place) -> None:
     """While a lease runs nobody else may write; a writer that closes gives it up at once; each has its own epoch."""
-    first = RedisJournal.open(place)
+    first = writer_at(place)
     with pytest.raises(JournalInUse, match=r"found another writer .* epoch 1, whose lease runs [0-9]+ ms more"):
-        RedisJournal.open(place)
+        writer_at(place)
     await first.close()
-    second = RedisJournal.open(place)
+    second = writer_at(place)
     assert second.epoch == 2
     await second.close()
 
@@ -80,8 +88,8 @@ async def test_a_second_writer_is_refused_until_the_first_closes(place: Place) -
 async def test_a_writer_that_lost_its_lease_can_write_nothing(place: Place) -> None:
     """After another took over, what the first still sends is refused, before and after the other has written."""
     brief = replace(place, lease_ms=0)
-    first, idle = RedisJournal.open(brief), RedisJournal.open(brief)
-    second = RedisJournal.open(brief)
+    first, idle = writer_at(brief), writer_at(brief)
+    second = writer_at(brief)
     with pytest.raises(JournalTaken, match=r"found epoch 3 .*, expected 1: another writer has taken over"):
         await append(first, draft(1))
     await append(second, draft(1))
@@ -95,7 +103,7 @@ async def test_a_writer_that_lost_its_lease_can_write_nothing(place: Place) -> N
 async def test_the_epoch_stands_in_the_id_of_each_line(place: Place, server: RedisServer) -> None:
     """Stream ids are NUMBER-EPOCH, so that anybody can see which writer wrote a line."""
     for sequence in (1, 2):
-        journal = RedisJournal.open(place)
+        journal = writer_at(place)
         await append(journal, draft(sequence), draft(sequence, sender="pad-2"))
         await journal.close()
     with server.client() as client:
@@ -122,13 +130,13 @@ async def test_what_another_program_changes_is_found(
     place: Place, server: RedisServer, command: tuple[str | int, ...], said: str
 ) -> None:
     """Lines that went, came or changed, and watermarks that do not agree with them, are named at the next start."""
-    journal = RedisJournal.open(place)
+    journal = writer_at(place)
     await append(journal, draft(1), draft(2), draft(3))
     await journal.close()
     with server.client() as client:
         client.execute_command(*command)
     with pytest.raises(JournalDamaged, match=said):
-        RedisJournal.open(place)
+        writer_at(place)
 
 
 async def test_lines_that_come_or_go_under_the_writer_stop_it(place: Place, server: RedisServer) -> None:
@@ -136,7 +144,7 @@ async def test_lines_that_come_or_go_under_the_writer_stop_it(place: Place, serv
     for command in (("XDEL", LINES, "1-1"), ("HSET", STATE, "head", "other"), ("HSET", STATE, "last", "7")):
         with server.client() as client:
             client.flushall()
-            journal = RedisJournal.open(place)
+            journal = writer_at(place)
             await append(journal, draft(1))
             client.execute_command(*command)
         with pytest.raises(JournalFailed, match="expected 1: lines came or went"):
@@ -146,7 +154,7 @@ async def test_lines_that_come_or_go_under_the_writer_stop_it(place: Place, serv
 
 async def test_a_batch_is_one_round_trip(place: Place, server: RedisServer) -> None:
     """A hundred lines of one append cost the server as many commands from outside as one line: a single script."""
-    journal = RedisJournal.open(place)
+    journal = writer_at(place)
     calls = []
     for first, count in ((1, 1), (2, 100)):
         with server.client() as client:
@@ -192,7 +200,7 @@ def test_a_server_that_is_not_there_is_said_plainly() -> None:
     with pytest.raises(
         JournalAway, match=r"the journal's server 127.0.0.1:1/0 does not take facts .*: start it"
     ) as said:
-        RedisJournal.open(Place(url="redis://:secret@127.0.0.1:1/0"))
+        writer_at(Place(url="redis://:secret@127.0.0.1:1/0"))
     assert "secret" not in str(said.value) + repr(Place(url="redis://:secret@127.0.0.1:1/0"))
     with pytest.raises(TallywireError, match="expected one such as redis://"):
         Place(url="nowhere").checked()
@@ -210,7 +218,7 @@ def test_a_writer_stopped_between_lease_check_and_append(
         assert child.stdout is not None
         assert child.stdout.readline() == "checked\n"
         os.waitpid(child.pid, os.WUNTRACED)
-        second = RedisJournal.open(place)
+        second = writer_at(place)
         child.send_signal(signal.SIGCONT)
         assert child.stdout.readline() == f"{said}\n"
     with server.client() as client:

@@ -65,11 +65,18 @@ class Writer:
             number += 3
 
 
+async def leading(place: Place, storage: Storage) -> RedisHoldingJournal:
+    """Open the journal and become its writer."""
+    journal = RedisHoldingJournal(place, storage=storage)
+    await journal.lead(lambda _lines: None)
+    return journal
+
+
 @asynccontextmanager
 async def writing(place: Place) -> AsyncIterator[Writer]:
     """Have a writer write, and keep its lease."""
     storage = Storage()
-    writer = Writer(await asyncio.to_thread(RedisHoldingJournal, place, storage=storage), storage)
+    writer = Writer(await leading(place, storage), storage)
     storage.subscribe("test", writer.told.append)
     tasks = [asyncio.create_task(writer.write()), asyncio.create_task(writer.journal.keep())]
     try:
@@ -213,11 +220,11 @@ def follows(replica: RedisServer) -> None:
 
 async def test_a_server_that_comes_back_as_another_is_not_written_to(server: RedisServer) -> None:
     """Where other lines stand in the place of acknowledged ones, the writer stops and says what it found."""
-    journal = RedisHoldingJournal(Place(url=server.url, lease_ms=0), storage=(storage := Storage()))
+    journal = await leading(Place(url=server.url, lease_ms=0), storage := Storage())
     await append(journal, draft(1), draft(2))
     with server.client() as client:
         client.flushall()
-    other = await asyncio.to_thread(RedisJournal.open, Place(url=server.url, lease_ms=0))
+    other = await asyncio.to_thread(RedisJournal.open, Place(url=server.url, lease_ms=0), owner="other")
     await append(other, draft(1, sender="other"))
     await other.close()
     await asyncio.to_thread(server.kill)
@@ -254,14 +261,14 @@ def test_the_tail_gives_what_is_missing_and_nothing_else() -> None:
 async def test_an_idle_writer_notices_that_its_server_is_away_or_taken(server: RedisServer) -> None:
     """Without a single fact it is said that the server is gone; a lease that was lost ends the writer."""
     storage = Storage()
-    journal = RedisHoldingJournal(Place(url=server.url, lease_ms=0), storage=storage)
+    journal = await leading(Place(url=server.url, lease_ms=0), storage)
     keeping = asyncio.create_task(journal.keep())
     writer = Writer(journal, storage)
     await asyncio.to_thread(server.kill)
     await writer.until(lambda: storage.now is AWAY)
     await asyncio.to_thread(server.start)
     await writer.until(lambda: storage.now is BACK)
-    second = await asyncio.to_thread(RedisJournal.open, Place(url=server.url))
+    second = await asyncio.to_thread(RedisJournal.open, Place(url=server.url), owner="other")
     with pytest.raises(JournalTaken):
         await asyncio.wait_for(keeping, PATIENT)
     await second.close()
@@ -270,7 +277,7 @@ async def test_an_idle_writer_notices_that_its_server_is_away_or_taken(server: R
 
 async def test_a_writer_that_stops_waits_no_longer(server: RedisServer) -> None:
     """Asked to give up while the server is away, an append ends with what to do."""
-    journal = RedisHoldingJournal(Place(url=server.url), storage=(storage := Storage()))
+    journal = await leading(Place(url=server.url), storage := Storage())
     server.kill()
     waits = asyncio.create_task(append(journal, draft(1)))
     await Writer(journal, storage).until(lambda: storage.now is AWAY)

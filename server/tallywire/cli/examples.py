@@ -19,6 +19,7 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
             "tallywire serve my-competition.toml --host 0.0.0.0 --mirror copy --print-links",
         ),
     ),
+    "handover": (("let the other machine go on with the heat", "tallywire handover --redis redis://127.0.0.1:6379/0"),),
     "export": (("a competition and its facts in one file", "tallywire export tallywire-data > heat.ndjson"),),
     "links": (
         ("who has which", "tallywire links tallywire-data"),

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import logging
 import sys
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from tallywire.cli.pages import announced
-from tallywire.core.errors import TallywireError
+from tallywire.cli.redis_options import add_redis_options, redis_options
+from tallywire.core.errors import JournalTaken, TallywireError
+from tallywire.core.model.competition import Competition
 from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
-from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
@@ -23,6 +27,8 @@ from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import DEFAULT_PORT, Settings
 from tallywire.web.tls import Tls
+
+_log = logging.getLogger(__name__)
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -38,17 +44,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         metavar="DIR",
         help="folder on another disk for a second copy, written right after each acknowledgement",
     )
-    serve_command.add_argument(
-        "--redis",
-        metavar="URL",
-        help="keep the journal in this Redis database, one for each competition, such as redis://127.0.0.1:6379/0",
-    )
-    serve_command.add_argument(
-        "--redis-replicas",
-        type=_count,
-        metavar="N",
-        help="with --redis: acknowledge a fact only when so many replicas have it too",
-    )
+    add_redis_options(serve_command)
     serve_command.add_argument(
         "--allow-origin",
         type=_origin,
@@ -116,7 +112,7 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
 def run_serve(arguments: argparse.Namespace) -> int:
     """Serve until stopped; a recording of a whole competition goes on where it ended."""
     competition, bundle = load_competition(arguments.competition), load_bundle(arguments.competition)
-    held, redis = load_checked(arguments.competition), _redis(arguments)
+    held, redis = load_checked(arguments.competition), redis_options(arguments)
     if held is not None:
         if redis is not None:
             raise TallywireError("found --redis and an export to go on with, expected a competition file")
@@ -149,8 +145,23 @@ def run_serve(arguments: argparse.Namespace) -> int:
         print("stop with Ctrl-C", flush=True)
 
     with bounded_log():
-        asyncio.run(serve(competition, settings, on_listening=announce))
+        while not _serve_to_the_end(competition, settings, announce):
+            settings = _to_stand_by(settings)
     return 0
+
+
+def _serve_to_the_end(competition: Competition, settings: Settings, announce: Callable[[Running], None]) -> bool:
+    """Serve until stopped; False when another server has taken over."""
+    try:
+        asyncio.run(serve(competition, settings, on_listening=announce))
+    except JournalTaken as exc:
+        _log.warning("%s: standing by from now on", exc)
+        return False
+    return True
+
+
+def _to_stand_by(settings: Settings) -> Settings:
+    return settings if settings.redis is None else replace(settings, redis=replace(settings.redis, standby=True))
 
 
 def run_export(arguments: argparse.Namespace) -> int:
@@ -171,14 +182,6 @@ def _tls(arguments: argparse.Namespace) -> Tls | None:
         raise TallywireError("found --tls self-signed and --certificate, expected one of them")
     make_data_folder(arguments.data)
     return self_signed(arguments.data, names_of(arguments.host, allowed_hosts(arguments)))
-
-
-def _redis(arguments: argparse.Namespace) -> RedisOptions | None:
-    if arguments.redis is None:
-        if arguments.redis_replicas is not None:
-            raise TallywireError("found --redis-replicas alone, expected --redis with it")
-        return None
-    return RedisOptions(url=arguments.redis, replicas=arguments.redis_replicas or 0)
 
 
 def allowed_hosts(arguments: argparse.Namespace) -> tuple[str, ...]:

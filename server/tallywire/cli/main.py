@@ -19,6 +19,7 @@ COMMANDS: Mapping[str, str] = {
     "rehearse": "rehearse",
     "serve": "live",
     "export": "live",
+    "handover": "redis_options",
     "links": "links",
     "verify": "verify",
     "check": "files",

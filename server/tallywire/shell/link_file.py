@@ -7,13 +7,13 @@ import secrets
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import asdict
-from functools import partial
 from pathlib import Path
+from typing import Protocol
 
 import orjson
 from pydantic import TypeAdapter, ValidationError
 
-from tallywire.core.errors import BadFile, Problem
+from tallywire.core.errors import BadFile, JournalFailed, Problem
 from tallywire.shell.data_folder import write_private
 from tallywire.shell.links import Link, Links
 
@@ -21,33 +21,83 @@ _LINKS: TypeAdapter[list[Link]] = TypeAdapter(list[Link])
 _log = logging.getLogger(__name__)
 
 
+class SharedLinks(Protocol):
+    """Where several servers have their links together: what the file holds, as bytes."""
+
+    def read(self) -> bytes | None:
+        """Give what was written last, None when there is nothing yet. Raises JournalFailed."""
+        ...
+
+    def write(self, data: bytes) -> None:
+        """Keep this from now on. Raises JournalFailed."""
+        ...
+
+
+class LinkKeeper:
+    """Keeps links in a file, in `copies` of it, and where servers share them, which then counts before the file."""
+
+    def __init__(self, path: Path, *, copies: Sequence[Path] = (), shared: SharedLinks | None = None) -> None:
+        self._paths = (path, *copies)
+        self._shared = shared
+        self.salt = secrets.token_bytes(16)
+
+    def load(self) -> list[Link]:
+        """Read the links, none when there is nothing yet. Raises BadFile, or JournalFailed where servers share them."""
+        data = self._shared.read() if self._shared is not None else None
+        path = self._paths[0]
+        if data is None and path.exists():
+            data = _bytes_of(path)
+        if data is None:
+            return []
+        self.salt, links = _parsed(path, data)
+        return links
+
+    def keep(self, links: Sequence[Link]) -> None:
+        """Write everything. A failure is only logged, because a link that is taken back ends at once all the same."""
+        kept = {"salt": self.salt.hex(), "links": [asdict(link) for link in links]}
+        data = orjson.dumps(kept, option=orjson.OPT_INDENT_2)
+        for path in self._paths:
+            try:
+                write_private(path, data)
+            except OSError as exc:
+                _log.error(
+                    "cannot write %s (%s): after a restart the links are as before this change", path, exc.strerror
+                )
+        try:
+            if self._shared is not None:
+                self._shared.write(data)
+        except JournalFailed as exc:
+            _log.error("cannot share the links (%s): other servers have them as before this change", exc)
+
+
 def load_links(path: Path, *, now_ms: Callable[[], int], copies: Sequence[Path] = ()) -> Links:
     """Read the links (none when there is no file yet); changes are written to the file and to `copies`.
 
     Raises BadFile.
     """
-    salt, links = _read(path) if path.exists() else (secrets.token_bytes(16), [])
-    keep = partial(_write_all, (path, *copies), salt)
-    return Links(links, now_ms=now_ms, keep=keep, salt=salt)
+    keeper = LinkKeeper(path, copies=copies)
+    links = keeper.load()
+    return Links(links, now_ms=now_ms, keep=keeper.keep, salt=keeper.salt)
 
 
-def _read(path: Path) -> tuple[bytes, list[Link]]:
+def _bytes_of(path: Path) -> bytes:
     # A copy or a restored backup may be readable to others; on a read-only disk it stays so.
     with suppress(OSError):
         path.chmod(0o600)
     try:
-        data = orjson.loads(path.read_bytes())
-        return bytes.fromhex(data["salt"]), _LINKS.validate_python(data["links"])
-    except (OSError, ValueError, KeyError, TypeError, ValidationError) as exc:
-        problem = Problem("the file", type(exc).__name__, "salt and links; delete it and hand out new links")
-        raise BadFile(str(path), [problem]) from exc
+        return path.read_bytes()
+    except OSError as exc:
+        raise _unreadable(path, exc) from exc
 
 
-def _write_all(paths: Sequence[Path], salt: bytes, links: Sequence[Link]) -> None:
-    """Write every file. A failure is only logged, because a link that is taken back ends at once all the same."""
-    data = orjson.dumps({"salt": salt.hex(), "links": [asdict(link) for link in links]}, option=orjson.OPT_INDENT_2)
-    for path in paths:
-        try:
-            write_private(path, data)
-        except OSError as exc:
-            _log.error("cannot write %s (%s): after a restart the links are as before this change", path, exc.strerror)
+def _parsed(path: Path, data: bytes) -> tuple[bytes, list[Link]]:
+    try:
+        kept = orjson.loads(data)
+        return bytes.fromhex(kept["salt"]), _LINKS.validate_python(kept["links"])
+    except (ValueError, KeyError, TypeError, ValidationError) as exc:
+        raise _unreadable(path, exc) from exc
+
+
+def _unreadable(path: Path, exc: Exception) -> BadFile:
+    problem = Problem("the file", type(exc).__name__, "salt and links; delete it and hand out new links")
+    return BadFile(str(path), [problem])

@@ -88,12 +88,16 @@ class Links:
     ) -> None:
         self._now_ms = now_ms
         self._keep = keep
-        self._salt = salt
-        self._links = {link.id: link for link in links}
-        self._by_key = {link.key_hash: link.id for link in self._links.values()}
+        self.refill(links, salt=salt)
         self._owner_hash = ""
         self.start = Keys("", {})
         """The plain keys of this start."""
+
+    def refill(self, links: Iterable[Link], *, salt: bytes) -> None:
+        """Have these links and no others, as another server has left them."""
+        self._salt = salt
+        self._links = {link.id: link for link in links}
+        self._by_key = {link.key_hash: link.id for link in self._links.values()}
 
     def begin(self, keys: Keys) -> None:
         """Make links with the keys of this start; those of starts long ago are removed."""

@@ -117,19 +117,23 @@ class LiveCompetition:
         return self.crew.links.start
 
     def replay(self) -> None:
-        """Take what the journal holds through the same door as live facts. Blocks.
+        """Take what the journal holds, and was not restored yet, through the same door as live facts. Blocks.
 
         Raises JournalFailed when the journal is of another mode or competition, or a fact is of a heat that is gone.
         """
         self.journal.set_note("mode", self.mode)
         self.journal.set_note("competition", self.competition.name)
-        with uncollected():
-            for line in self.journal.read():
-                self._restore(_entry_of(line))
+        self.restore(self.journal.read(after=self.lines))
         snapshot = self.books.snapshot()
         self._arm(self.competition.heats, snapshot)
         for views in self._background:
             views.wake(snapshot)
+
+    def restore(self, lines: Iterable[Line]) -> None:
+        """Take lines that another writer, or this one in an earlier start, has written. Raises JournalFailed."""
+        with uncollected():
+            for line in lines:
+                self._restore(_entry_of(line))
 
     def _restore(self, entry: Received) -> None:
         if entry.fact is not None and entry.fact.heat not in self.competition.heats:

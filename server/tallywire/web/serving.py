@@ -22,10 +22,10 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
 from tallywire.shell.data_folder import JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
-from tallywire.shell.journal.opening import Opened, opened_journal
+from tallywire.shell.journal.opening import Opened, opened_journal, shared_links
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.keys import make_keys
-from tallywire.shell.link_file import load_links
+from tallywire.shell.link_file import LinkKeeper
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
@@ -94,7 +94,10 @@ async def running(
         storage = Storage()
         opened = await _opened(settings, storage, open_journal)
         try:
-            live = _live(competition, settings, opened.journal, storage)
+            keeper = _link_keeper(settings)
+            live = _live(competition, settings, opened.journal, storage, keeper)
+            await opened.lead(live.restore)
+            _fill(live.crew.links, keeper, competition, settings)
             live.replay()
             collect_seldom()
             async with _served(live, settings, listener, keep=opened.keep, signals=signals) as server:
@@ -105,24 +108,31 @@ async def running(
 
 async def _opened(settings: Settings, storage: Storage, open_journal: Callable[[Path], Journal] | None) -> Opened:
     if open_journal is not None:
-        return Opened(journal=open_journal(settings.data / JOURNAL), keep=storage.given_up.wait)
+        return Opened.alone(open_journal(settings.data / JOURNAL), storage)
     return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage)
 
 
-def _live(competition: Competition, settings: Settings, journal: Journal, storage: Storage) -> LiveCompetition:
+def _live(
+    competition: Competition, settings: Settings, journal: Journal, storage: Storage, keeper: LinkKeeper
+) -> LiveCompetition:
     return LiveCompetition(
         competition,
         journal=journal,
         clock=SystemClock(),
-        links=_links(competition, settings),
+        links=Links(now_ms=SystemClock().unix_ms, keep=keeper.keep),
         options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit, storage=storage),
     )
 
 
-def _links(competition: Competition, settings: Settings) -> Links:
-    """Make links with new keys where they can be printed. The open network needs links that somebody holds."""
+def _link_keeper(settings: Settings) -> LinkKeeper:
     copies = [settings.mirror / LINKS] if settings.mirror is not None else []
-    links = load_links(settings.data / LINKS, now_ms=SystemClock().unix_ms, copies=copies)
+    shared = None if settings.redis is None else shared_links(settings.redis)
+    return LinkKeeper(settings.data / LINKS, copies=copies, shared=shared)
+
+
+def _fill(links: Links, keeper: LinkKeeper, competition: Competition, settings: Settings) -> None:
+    """Read the links, and make new keys where they can be printed. The open network needs links that somebody holds."""
+    links.refill(keeper.load(), salt=keeper.salt)
     if settings.prints_links or settings.mode == "rehearsal":
         links.begin(make_keys(competition.lane_numbers))
     elif not links.any_good("table"):
@@ -130,7 +140,6 @@ def _links(competition: Competition, settings: Settings) -> Links:
             f"found no links in {settings.data}, expected those of the crew before the server is open to the network: "
             "make them with tallywire links, or start with --print-links"
         )
-    return links
 
 
 @asynccontextmanager

@@ -89,7 +89,7 @@ class HoldingJournal(ReopeningJournal[SqliteJournal]):
         look_s: float = LOOK_S,
     ) -> None:
         self._room = room or Room(path.parent)
-        super().__init__(str(path), partial(open_journal, path), storage=storage, look_s=look_s)
+        super().__init__(str(path), open_journal(path), partial(open_journal, path), storage=storage, look_s=look_s)
         self._looked = monotonic()
         if not self._room.make_reserve():
             _log.warning("no room for a reserve of %d bytes beside the journal %s", RESERVE_BYTES, path)

@@ -33,12 +33,14 @@ class ReopeningJournal(ABC, Generic[J]):
     held: StorageState
     """What is said meanwhile."""
 
-    def __init__(self, name: str, open_journal: Callable[[], J], *, storage: Storage, look_s: float) -> None:
+    def __init__(
+        self, name: str, journal: J, open_journal: Callable[[], J], *, storage: Storage, look_s: float
+    ) -> None:
         self._name = name
         self._storage = storage
         self._open = open_journal
         self._look_s = look_s
-        self._inner = open_journal()
+        self._inner = journal
         self._is_open = True
         self._has_failed = False
         self._moved = threading.Condition()

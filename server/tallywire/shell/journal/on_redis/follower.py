@@ -10,6 +10,7 @@ from tallywire.shell.journal.on_redis.client import RedisClient
 from tallywire.shell.journal.port import Line
 
 LINES, STATE, MARKS, NOTES = "{tallywire}:lines", "{tallywire}:state", "{tallywire}:marks", "{tallywire}:notes"
+STANDBY, HANDOVER = "{tallywire}:standby", "{tallywire}:handover"
 _CHUNK = 2000
 
 
@@ -50,12 +51,14 @@ class Follower:
             self._checked(entry, client) for entry in client.ask("XRANGE", LINES, self.last + 1, end, "COUNT", limit)
         ]
 
-    def check(self, client: RedisClient) -> None:
+    def check(self, client: RedisClient, *, begins_again: bool = False) -> None:
         """Take all there is, and hold its end and its watermarks against what the server has. Raises JournalDamaged.
 
-        Where the server no longer has the line this follower has come to, it begins again with the first.
+        Where the server no longer has the line this follower has come to, it may begin again with the first.
         """
         if self.head_at(client, self.last) != self.head:
+            if not begins_again:
+                raise JournalDamaged(f"found no line {self.last} at {client.place} as it was read before: start again")
             self.last, self.head, self.marks = 0, GENESIS, {}
         while self.take(client):
             pass

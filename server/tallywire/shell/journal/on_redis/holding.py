@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from contextlib import suppress
 from functools import partial
 from itertools import groupby
 from operator import attrgetter
+from time import monotonic
 from typing import TypeVar
 
-from tallywire.core.errors import JournalAway, JournalFailed
+from tallywire.core.errors import JournalAway, JournalFailed, JournalInUse, JournalTaken
+from tallywire.shell.journal.chain import GENESIS
 from tallywire.shell.journal.on_redis.client import Place
 from tallywire.shell.journal.on_redis.follower import Follower
 from tallywire.shell.journal.on_redis.journal import RedisJournal
@@ -39,13 +41,67 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
     passing = JournalAway
     held = AWAY
 
-    def __init__(self, place: Place, *, storage: Storage, follower: Follower | None = None) -> None:
-        """Take the lease and check what is there. Raises as RedisJournal.open does."""
-        opened = partial(RedisJournal.open, place, owner=make_owner(), follower=follower or Follower())
-        super().__init__(str(place), opened, storage=storage, look_s=LOOK_S)
-        self._tail = Tail(self._last, self._inner.head_at(self._last))
-        storage.epoch = self._inner.epoch
-        _log.warning("the journal %s is written under epoch %d", place, storage.epoch)
+    def __init__(self, place: Place, *, storage: Storage) -> None:
+        """Connect as a reader. Raises JournalAway, or JournalFailed for a server that cannot be used."""
+        self._place = place
+        self._owner = make_owner()
+        self._follower = Follower()
+        self._stands_by = False
+        self._tail = Tail(0, GENESIS)
+        read = RedisJournal.open(place, follower=self._follower)
+        again = partial(RedisJournal.open, place, owner=self._owner, follower=self._follower)
+        super().__init__(str(place), read, again, storage=storage, look_s=LOOK_S)
+
+    async def lead(self, take: Callable[[Sequence[Line]], None], *, patience_ms: int = 0) -> None:
+        """Become the writer; while another has the lease, follow, and hand on to `take` what it has written.
+
+        With `patience_ms` the lease is left to others for so long, even if nobody has it. Raises JournalAway when the
+        server is not there from the beginning, JournalDamaged, and whatever `take` raises.
+        """
+        begun = monotonic()
+        while not await self._has_led(take, is_due=(monotonic() - begun) * 1000 >= patience_ms):
+            await self._pause(LOOK_S)
+        self._last = await asyncio.to_thread(self._inner.last)
+        self._tail = Tail(self._last, await asyncio.to_thread(self._inner.head_at, self._last))
+        self._leads_under(await asyncio.to_thread(lambda: self._inner.epoch))
+
+    async def _has_led(self, take: Callable[[Sequence[Line]], None], *, is_due: bool) -> bool:
+        try:
+            await self._reopen_to_follow()
+            while lines := await asyncio.to_thread(self._inner.follow):
+                take(lines)
+            if is_due:
+                await asyncio.to_thread(self._inner.lead, self._owner)
+                return True
+            await self._stand_by("for the other machine to begin")
+        except JournalInUse as exc:
+            await self._stand_by(str(exc))
+        except JournalAway:
+            if not self._stands_by:
+                raise
+            await self._close()
+        return False
+
+    async def _reopen_to_follow(self) -> None:
+        if not self._is_open:
+            self._inner = await asyncio.to_thread(RedisJournal.open, self._place, follower=self._follower)
+            self._is_open = True
+
+    async def _stand_by(self, why: str) -> None:
+        if not self._stands_by:
+            _log.warning("standing by at the journal %s: %s", self._name, why)
+        self._stands_by = True
+        await asyncio.to_thread(self._inner.stand_by, self._owner)
+
+    def _leads_under(self, epoch: int | None) -> None:
+        _log.warning("the journal %s is written under epoch %d", self._name, epoch)
+        self._storage.epoch = epoch
+
+    async def _reopen(self) -> None:
+        try:
+            await super()._reopen()
+        except JournalInUse as exc:
+            raise JournalTaken(str(exc)) from exc
 
     async def keep(self) -> None:
         """Keep the lease until closed. Raises JournalTaken when another writer has taken over."""
@@ -55,8 +111,11 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
                     await self._patiently(asyncio.to_thread(self._inner.renew))
                 except JournalAway:
                     await self._hold((), 0)
-            with suppress(TimeoutError):
-                await asyncio.wait_for(self._storage.given_up.wait(), BEAT_S)
+            await self._pause(BEAT_S)
+
+    async def _pause(self, seconds: float) -> None:
+        with suppress(TimeoutError):
+            await asyncio.wait_for(self._storage.given_up.wait(), seconds)
 
     async def _written(self, drafts: Sequence[Draft], received_unix_ms: int) -> Sequence[Line]:
         return await self._patiently(super()._written(drafts, received_unix_ms))
@@ -81,13 +140,12 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
         """Give the server the acknowledged lines that it lacks."""
         try:
             missing = await asyncio.to_thread(lambda: self._tail.missing(self._inner.last(), self._inner.head_at))
-            self._storage.epoch = await asyncio.to_thread(lambda: self._inner.epoch)
             if missing:
                 _log.warning(
                     "the journal %s came back without its last %d lines: written anew", self._name, len(missing)
                 )
                 await self._restore(missing)
-            _log.warning("the journal %s is written under epoch %d", self._name, self._storage.epoch)
+            self._leads_under(await asyncio.to_thread(lambda: self._inner.epoch))
         except JournalFailed:
             await self._close()
             raise

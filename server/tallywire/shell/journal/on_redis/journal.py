@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import Self
 
@@ -9,7 +10,8 @@ from tallywire.shell.journal.committed import CommittedJournal
 from tallywire.shell.journal.committer import Committer
 from tallywire.shell.journal.on_redis.client import Place
 from tallywire.shell.journal.on_redis.follower import Follower
-from tallywire.shell.journal.on_redis.lines import RedisLines, make_owner, open_redis_lines
+from tallywire.shell.journal.on_redis.lines import RedisLines, open_redis_lines
+from tallywire.shell.journal.port import Line
 
 
 class RedisJournal(CommittedJournal[RedisLines]):
@@ -17,21 +19,33 @@ class RedisJournal(CommittedJournal[RedisLines]):
 
     @classmethod
     def open(cls, place: Place, *, owner: str | None = None, follower: Follower | None = None) -> Self:
-        """Take the lease and check every line after those that `follower` has taken; blocks meanwhile.
+        """Connect as a reader, or with `owner` take the lease and check every line after those of `follower`.
 
         Raises JournalInUse while another writer has the lease, JournalAway when the server is not there,
         JournalDamaged when lines or watermarks are not what was written.
         """
-        opened = partial(open_redis_lines, place, owner=owner or make_owner(), follower=follower or Follower())
+        opened = partial(open_redis_lines, place, owner=owner, follower=follower or Follower())
         committer = Committer(opened)
         committer.call(lambda _lines: None)
         return cls(committer)
 
+    def follow(self) -> Sequence[Line]:
+        """Give the next lines; none when there are no more yet."""
+        return self._committer.call(RedisLines.follow)
+
+    def lead(self, owner: str) -> None:
+        """Become the writer. Raises JournalInUse, and is a reader as before, while another has the lease."""
+        self._committer.call(partial(RedisLines.lead, owner=owner, begins_again=False))
+
+    def stand_by(self, owner: str) -> None:
+        """Let others know for a while that this reader is ready to lead."""
+        self._committer.call(partial(RedisLines.stand_by, owner=owner))
+
     def renew(self) -> None:
-        """Say that this writer is still there. Raises JournalTaken when another has taken over."""
+        """Say that this writer is still there. Raises JournalTaken when another has taken over, or is to do so."""
         self._committer.call(RedisLines.renew)
 
     @property
-    def epoch(self) -> int:
-        """The epoch under which this writer writes."""
+    def epoch(self) -> int | None:
+        """The epoch under which this writer writes, None for a reader."""
         return self._committer.call(lambda lines: lines.epoch)

@@ -19,10 +19,11 @@ from typing import Any
 from tallywire.core.errors import JournalAway, JournalFailed, JournalInUse, JournalTaken
 from tallywire.shell.journal.chain import GENESIS, chained
 from tallywire.shell.journal.on_redis.client import Command, Place, RedisClient
-from tallywire.shell.journal.on_redis.follower import LINES, MARKS, NOTES, STATE, Follower
+from tallywire.shell.journal.on_redis.follower import HANDOVER, LINES, MARKS, NOTES, STANDBY, STATE, Follower
 from tallywire.shell.journal.on_redis.promise import check_promise
 from tallywire.shell.journal.port import Draft, Line, check_same_note
 
+_STANDBY_MS = 2000
 _WAIT_MS = 1000
 """How long replicas may take before the server's own answer says how many have it."""
 
@@ -33,21 +34,36 @@ def make_owner() -> str:
 
 
 class RedisLines:
-    """Lines and notes of the one writer, under its epoch: a LineStore."""
+    """Lines and notes as a reader sees them, and the one writer once it leads, under its epoch: a LineStore."""
 
-    def __init__(self, client: RedisClient, *, owner: str, follower: Follower) -> None:
-        """Take the lease, and check every line after those that `follower` has taken; it goes on with what is written.
-
-        Raises JournalInUse when another writer has the lease, JournalAway when the server is not there, JournalDamaged.
-        """
+    def __init__(self, client: RedisClient, *, follower: Follower) -> None:
+        """Begin as a reader that has come as far as `follower`, which goes on with what is read and written."""
         self._client = client
         self._place = client.place
-        self._append = client.load(_script("append"))
-        self._release = client.load(_script("release"))
         self._end = follower
-        self.epoch = self._take(owner)
-        follower.epoch = self.epoch
-        follower.check(client)
+        self._append = b""
+        self.epoch: int | None = None
+
+    def follow(self) -> list[Line]:
+        """Give the next lines, checked by their chain; none when there are no more yet. Raises JournalDamaged."""
+        return self._end.take(self._client)
+
+    def stand_by(self, owner: str) -> None:
+        """Let others know for a while that this reader is ready to lead."""
+        self._client.ask("SET", STANDBY, owner, "PX", _STANDBY_MS)
+
+    def lead(self, owner: str, *, begins_again: bool) -> None:
+        """Take the lease, and check every line there is: from then on lines may be written.
+
+        With `begins_again` a server that lacks lines read before is read from its first line on. Raises JournalInUse
+        when another writer has the lease, JournalAway when the server is not there, JournalDamaged.
+        """
+        check_promise(self._client)
+        self._append = self._client.load(_script("append"))
+        epoch = self._take(owner)
+        self._end.epoch = epoch
+        self._end.check(self._client, begins_again=begins_again)
+        self.epoch = epoch
 
     def _take(self, owner: str) -> int:
         script = self._client.load(_script("take"))
@@ -80,13 +96,17 @@ class RedisLines:
             [draft.as_line(next(numbers), received_unix_ms=received) for draft in drafts] for drafts, received in groups
         ]
         lines = [line for group in written for line in group]
+        if lines and self.epoch is None:
+            raise JournalTaken(f"found a reader of the journal at {self._place}, expected its writer")
         if lines:
             self._send(lines)
         return written
 
     def renew(self) -> None:
-        """Say that this writer is still there. Raises JournalTaken when another has taken over."""
+        """Say that this writer is still there. Raises JournalTaken when another has taken over, or is to do so."""
         self._send([])
+        if self._client.ask("GET", HANDOVER) == b"%d" % self._end.epoch:
+            raise JournalTaken(f"found that epoch {self.epoch} at {self._place} was to be handed over")
 
     def _send(self, lines: Sequence[Line]) -> None:
         head, values = self._end.head, list[str | bytes | int]()
@@ -94,7 +114,7 @@ class RedisLines:
             head = chained(head, line)
             values += _values(line, head)
         keys = (LINES, STATE, MARKS)
-        before = (self.epoch, self._end.last, self._end.head, self._place.lease_ms)
+        before = (self._end.epoch, self._end.last, self._end.head, self._place.lease_ms)
         self._check(self._waited(("EVALSHA", self._append, len(keys), *keys, *before, *values)))
         for line in lines:
             self._end.note(line, head)
@@ -153,8 +173,9 @@ class RedisLines:
         """Do nothing: the seal, number and chain of the last line, is written with the line."""
 
     def release(self) -> None:
-        """Give the lease up, so that another writer can take over at once."""
-        self._waited(("EVALSHA", self._release, 1, STATE, self.epoch))
+        """Give the lease up, if there is one, so that another writer can take over at once."""
+        if self.epoch is not None:
+            self._waited(("EVALSHA", self._client.load(_script("release")), 1, STATE, self.epoch))
 
 
 def _values(line: Line, chain: bytes) -> tuple[str | bytes | int, ...]:
@@ -171,11 +192,12 @@ def _script(name: str) -> bytes:
 
 
 @contextmanager
-def open_redis_lines(place: Place, *, owner: str, follower: Follower) -> Iterator[RedisLines]:
-    """Connect, check what the server promises, take the lease and check the lines after those `follower` has seen."""
+def open_redis_lines(place: Place, *, follower: Follower, owner: str | None) -> Iterator[RedisLines]:
+    """Connect, and lead as `owner` unless there is none."""
     with closing(RedisClient(place)) as client:
-        check_promise(client)
-        lines = RedisLines(client, owner=owner, follower=follower)
+        lines = RedisLines(client, follower=follower)
+        if owner is not None:
+            lines.lead(owner, begins_again=True)
         yield lines
         # Not after a failure: then it may be another's, or the server may be gone.
         lines.release()
