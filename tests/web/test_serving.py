@@ -20,6 +20,8 @@ from websockets.exceptions import ConnectionClosed, InvalidStatus
 from core.samples import HEAT, Pad, competition
 from shell.stage import settled
 from tallywire.core.errors import JournalFailed, TallywireError
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.data_folder import CLOCK
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.web import serving, timeouts
@@ -137,6 +139,20 @@ async def test_facts_reach_everyone_and_survive_a_restart(tmp_path: Path) -> Non
         async with wire(server, table_hello(server), WATCH) as table:
             assert (await heard(table, "welcome"))["watermark"] == 2
             assert (await heard(table, "snapshot"))["frame"]["lanes"]["1"]["scored_reps"] == 7
+
+
+async def test_a_server_goes_on_by_its_clock_when_the_machines_was_set(tmp_path: Path) -> None:
+    """Started again an hour ahead of what it kept, it shows the heat's own time, as if the clock had not been set."""
+    settings = Settings(data=tmp_path / "data", port=0)
+    async with running(competition(), settings) as server:
+        draft = Draft(sender="x-1", sequence=1, body=b"{}", refusal=b"{}")
+        await server.live.journal.append([draft], received_unix_ms=server.live.clock.unix_ms() - 3_600_000)
+    kept = orjson.loads((tmp_path / "data" / CLOCK).read_bytes())
+    kept["apart_ns"] -= 3_600 * 10**9
+    (tmp_path / "data" / CLOCK).write_bytes(orjson.dumps(kept))
+    async with running(competition(), settings) as server:
+        behind_ms = SystemClock().unix_ms() - server.live.clock.unix_ms()
+        assert abs(behind_ms - 3_600_000) < 10_000
 
 
 async def test_stopping_tells_the_clients(tmp_path: Path) -> None:

@@ -39,8 +39,8 @@ class Clock(Protocol):
 class SystemClock:
     """The machine's clock as it was when this was made, going on by one that is never set.
 
-    A wall clock that is set in mid-heat, by an hour or by a second, does not move a heat's clock: it counts from the
-    next start. Deadlines are kept by the running event loop.
+    A wall clock that is set in mid-heat, by an hour or by a second, does not move a heat's clock: kept_clock.py says
+    when it counts. Deadlines are kept by the running event loop.
     """
 
     def __init__(
@@ -49,9 +49,17 @@ class SystemClock:
         self._steady_ns = steady_ns
         self._apart_ns = wall_ns() - steady_ns()
 
+    def unix_ns(self) -> int:
+        """Give wall time in nanoseconds."""
+        return self._apart_ns + self._steady_ns()
+
+    def set_ns(self, unix_ns: int) -> None:
+        """Go on from this wall time."""
+        self._apart_ns = unix_ns - self._steady_ns()
+
     def unix_ms(self) -> int:
         """Give wall time."""
-        return (self._apart_ns + self._steady_ns()) // 1_000_000
+        return self.unix_ns() // 1_000_000
 
     def now(self) -> float:
         """Give the event loop's time."""

@@ -58,7 +58,7 @@ class RunOptions:
     """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be.
 
     `make_worker` makes what works calls and standings out; `wording` is what their cues say; `storage` tells senders
-    when the journal's disk is full.
+    when the journal's disk is full. `settle_clock` is told when the last fact came in, before anything is timed.
     """
 
     mode: str = "live"
@@ -67,6 +67,7 @@ class RunOptions:
     make_worker: Callable[[], Worker] = ThreadWorker
     wording: Wording = field(default_factory=default_wording)
     storage: Storage = field(default_factory=Storage)
+    settle_clock: Callable[[int | None], None] = lambda _last_ms: None
 
 
 class LiveCompetition:
@@ -81,6 +82,8 @@ class LiveCompetition:
         self.crew = Crew(links, clock=clock)
         self.mode = options.mode
         self.storage = options.storage
+        self._settle_clock = options.settle_clock
+        self._last_ms: int | None = None
         self.lines = 0
         self.clients = 0
         self.senders = Senders()
@@ -124,6 +127,7 @@ class LiveCompetition:
         self.journal.set_note("mode", self.mode)
         self.journal.set_note("competition", self.competition.name)
         self.restore(self.journal.read(after=self.lines))
+        self._settle_clock(self._last_ms)
         snapshot = self.books.snapshot()
         self._arm(self.competition.heats, snapshot)
         for views in self._background:
@@ -134,6 +138,7 @@ class LiveCompetition:
         with uncollected():
             for line in lines:
                 self._restore(_entry_of(line))
+                self._last_ms = line.received_unix_ms
 
     def _restore(self, entry: Received) -> None:
         if entry.fact is not None and entry.fact.heat not in self.competition.heats:

@@ -20,10 +20,11 @@ from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
-from tallywire.shell.data_folder import JOURNAL, LINKS, make_data_folder
+from tallywire.shell.data_folder import CLOCK, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.journal.opening import Opened, opened_journal, shared_links
 from tallywire.shell.journal.port import Journal
+from tallywire.shell.kept_clock import KeptClock
 from tallywire.shell.keys import make_keys
 from tallywire.shell.link_file import LinkKeeper
 from tallywire.shell.links import Links
@@ -115,13 +116,16 @@ async def _opened(settings: Settings, storage: Storage, open_journal: Callable[[
 def _live(
     competition: Competition, settings: Settings, journal: Journal, storage: Storage, keeper: LinkKeeper
 ) -> LiveCompetition:
-    return LiveCompetition(
-        competition,
-        journal=journal,
-        clock=SystemClock(),
-        links=Links(now_ms=SystemClock().unix_ms, keep=keeper.keep),
-        options=RunOptions(mode=settings.mode, speed=settings.speed, watch_limit=settings.watch_limit, storage=storage),
+    clock = SystemClock()
+    options = RunOptions(
+        mode=settings.mode,
+        speed=settings.speed,
+        watch_limit=settings.watch_limit,
+        storage=storage,
+        settle_clock=KeptClock(settings.data / CLOCK, clock).settle,
     )
+    links = Links(now_ms=SystemClock().unix_ms, keep=keeper.keep)
+    return LiveCompetition(competition, journal=journal, clock=clock, links=links, options=options)
 
 
 def _link_keeper(settings: Settings) -> LinkKeeper:
