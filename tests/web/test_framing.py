@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from starlette.testclient import WebSocketDenialResponse
 
 from core.samples import competition
+from tallywire.web import heads, serving
 from tallywire.web.serving import running
 from tallywire.web.settings import Settings
 from web.site import site
@@ -62,3 +65,48 @@ def test_each_answer_says_its_type_and_its_length(path: str) -> None:
     kind = answer.headers["Content-Type"]
     assert kind == "application/json" or "charset=utf-8" in kind
     assert int(answer.headers["Content-Length"]) == len(answer.content)
+
+
+def test_a_long_head_is_named() -> None:
+    """Of a head that came whole the answer says how long it was. Source: RFC 6585 §5."""
+    with site() as server:
+        answer = server.client.get("/health", headers={"X-Long": "x" * 70_000})
+        assert (answer.status_code, answer.json()["code"]) == (431, "long_head")
+        with pytest.raises(WebSocketDenialResponse) as denied, server.wire(headers={"X-Long": "x" * 70_000}):
+            pass
+    assert denied.value.status_code == 431
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("pieces", [1, 20])
+async def test_a_long_head_is_refused(tmp_path: Path, pieces: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A head of 70 kB is refused, in one piece or in many; one of 8 kB is no trouble.
+
+    Without the bound it is answered as any other. Source: RFC 6585 §5.
+    """
+
+    async def asked(size: int) -> bytes:
+        reader, writer = await asyncio.open_connection("127.0.0.1", port)
+        head = f"{HEAD}X-Long: {'x' * size}\r\nConnection: close\r\n\r\n".encode()
+        step = len(head) // pieces + 1
+        for start in range(0, len(head), step):
+            with suppress(ConnectionError):
+                writer.write(head[start : start + step])
+                await writer.drain()
+                await asyncio.sleep(0.001 if pieces > 1 else 0)
+        answer = b""
+        # A server that refuses without reading all resets the connection, and its answer may be lost with it.
+        with suppress(ConnectionError):
+            answer = await asyncio.wait_for(reader.readline(), 20)
+        writer.close()
+        return answer.partition(b" ")[2][:3]
+
+    async with running(competition(), Settings(data=tmp_path / "data", port=0)) as server:
+        port = int(server.address.rsplit(":", 1)[1])
+        assert await asked(8_000) == b"200"
+        assert await asked(70_000) in (b"431", b"400", b"")
+    monkeypatch.setattr(heads, "HEAD_LIMIT", 10**6)
+    monkeypatch.setattr(serving, "HEAD_LIMIT", 10**6)
+    async with running(competition(), Settings(data=tmp_path / "data", port=0)) as server:
+        port = int(server.address.rsplit(":", 1)[1])
+        assert await asked(70_000) == b"200"

@@ -142,6 +142,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
         print(announced(server.addresses, server.live.keys, competition, settings=settings))
         if settings.fingerprint is not None:
             print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.fingerprint}")
+        if settings.sends_keys_in_the_clear:
+            print("  everybody on this network can read keys on their way: --tls self-signed hides them")
         print("stop with Ctrl-C", flush=True)
 
     with bounded_log():

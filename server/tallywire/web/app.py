@@ -17,6 +17,7 @@ from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.admission import Admission
 from tallywire.web.headers import SafeHeaders
+from tallywire.web.heads import ShortHeads
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.link_routes import LinkRoutes
@@ -71,7 +72,7 @@ def create_app(
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
     return Starlette(
         routes=routes,
-        middleware=[Middleware(Turnstile), Middleware(SafeHeaders), own],
+        middleware=[Middleware(ShortHeads), Middleware(Turnstile), Middleware(SafeHeaders), own],
         exception_handlers={HTTPException: typed_error},
     )
 

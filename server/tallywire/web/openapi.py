@@ -31,6 +31,7 @@ _REASONS = {
     409: "it cannot be done now",
     421: "the Host is none of this server's own",
     429: "too many were tried",
+    431: "the head of the request is too long",
 }
 _OBJECT: Data = {"type": "object"}
 _TEXT: Data = {"type": "string"}
@@ -120,7 +121,7 @@ def _operation(route: Route, described: Described) -> Data:
         "parameters": [*_in_path(route.path), *_in_query(described.query)],
         "responses": {
             str(described.status): _answer(described),
-            **{str(status): _refusal(status) for status in sorted({*described.refusals, 400, 405, 421})},
+            **{str(status): _refusal(status) for status in sorted({*described.refusals, 400, 405, 421, 431})},
         },
     }
     if described.body is not None:

@@ -33,6 +33,7 @@ from tallywire.shell.storage import Storage
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
 from tallywire.web.door import Door
+from tallywire.web.heads import HEAD_LIMIT
 from tallywire.web.listening import address_of, addresses_of, listening_socket
 from tallywire.web.settings import Settings
 from tallywire.web.timeouts import TimeoutProtocol
@@ -164,12 +165,17 @@ async def _served(
         task.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))
     done = asyncio.create_task(_finish(live, serving, writing))
+    renewing: list[asyncio.Task[None]] = []
     try:
         await _until_listening(server, done)
+        if settings.tls is not None and config.ssl is not None:
+            renewing.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
         keep_address(settings.data, address, key=live.crew.links.owner_key(), certificate=certificate)
         yield Running(address=address, addresses=addresses, live=live, _done=done, _stop=server.leave)
     finally:
+        for task in renewing:
+            task.cancel()
         server.leave()
         await done
 
@@ -214,6 +220,7 @@ def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        h11_max_incomplete_event_size=HEAD_LIMIT,
         timeout_graceful_shutdown=STOP_S,
         ssl_certfile=settings.tls.certificate if settings.tls else None,
         ssl_keyfile=settings.tls.private_key if settings.tls else None,

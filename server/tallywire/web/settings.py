@@ -54,3 +54,9 @@ class Settings:
     def prints_links(self) -> bool:
         """True where links with keys may be printed: nobody else reaches the server, or it was asked for."""
         return self.print_links or is_loopback(self.host)
+
+    @property
+    def sends_keys_in_the_clear(self) -> bool:
+        """True where other machines reach the server without TLS, its own or a proxy's."""
+        is_hidden = self.tls is not None or (self.public_url or "").startswith("https:")
+        return not is_hidden and not is_loopback(self.host)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 import ssl
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
 from tallywire.core.errors import TallywireError
 
+LOOK_S = 30.0
+"""So often the files are looked at."""
+_log = logging.getLogger(__name__)
 _END = "-----END CERTIFICATE-----"
 
 
@@ -28,6 +34,35 @@ class Tls:
         except (OSError, ValueError) as exc:
             found = f"cannot use the certificate {self.certificate} with the key {self.private_key} ({exc})"
             raise TallywireError(f"{found}: expected a PEM file of each, made for one another, no password") from exc
+
+    async def follow(self, context: ssl.SSLContext) -> None:
+        """Take renewed files up, until it is cancelled: who connects from then on gets the new certificate."""
+        seen = self._stamp()
+        while True:
+            await asyncio.sleep(LOOK_S)
+            found = await asyncio.to_thread(self._stamp)
+            if found != seen:
+                seen = found
+                await asyncio.to_thread(self._take_up, context)
+
+    def _take_up(self, context: ssl.SSLContext) -> None:
+        try:
+            # Tried apart first: a context with half of a pair would turn everybody away.
+            self.check()
+            context.load_cert_chain(self.certificate, self.private_key, password="")
+        except (TallywireError, OSError) as exc:
+            _log.warning("goes on with the certificate it has: %s", exc)
+        else:
+            _log.warning("took up the renewed certificate %s, SHA-256 %s", self.certificate, self.fingerprint)
+
+    def _stamp(self) -> list[tuple[int, int]]:
+        """Give what changes when a file is replaced; a missing one is none."""
+        stamps = []
+        for path in (self.certificate, self.private_key):
+            with suppress(OSError):
+                state = path.stat()
+                stamps.append((state.st_mtime_ns, state.st_ino))
+        return stamps
 
     @property
     def fingerprint(self) -> str:
