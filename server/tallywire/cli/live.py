@@ -8,6 +8,7 @@ import logging
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -59,6 +60,14 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         default=ADDRESS_GUESTS,
         metavar="N",
         help="how many of one address may watch; more where a proxy stands in front; default: %(default)s",
+    )
+    serve_command.add_argument(
+        "--trusted-proxy",
+        type=_address,
+        action="append",
+        default=[],
+        metavar="ADDRESS",
+        help="address of a proxy in front, whose X-Forwarded-For says who a client is; may be repeated",
     )
     serve_command.add_argument(
         "--certificate", type=Path, metavar="FILE", help="serve https and wss with this certificate (PEM)"
@@ -128,6 +137,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         address_limit=arguments.address_limit,
         allow_hosts=allowed_hosts(arguments),
         public_url=arguments.public_url,
+        trusted_proxies=tuple(arguments.trusted_proxy),
         print_links=arguments.print_links,
         tls=tls,
         fingerprint=None if tls is None else tls.fingerprint,
@@ -203,6 +213,13 @@ def _name(text: str) -> str:
     if not is_host(text):
         raise argparse.ArgumentTypeError(f'found "{text}", expected a name or an address, without http:// and a port')
     return text
+
+
+def _address(text: str) -> str:
+    try:
+        return str(ip_address(text.strip("[]")))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'found "{text}", expected an address such as 127.0.0.1') from None
 
 
 def _count(text: str) -> int:

@@ -17,6 +17,8 @@ from tallywire.wire.allowance import Allowance
 
 VISIT = "tallywire.visit"
 """The connection's Visit in the `state` of an ASGI scope."""
+CALLER = "tallywire.caller"
+"""The Caller of one request there, where a proxy brings requests of many."""
 _REMEMBERED = 1024
 """How many addresses without a connection are remembered, so that leaving and coming back does not refill an allowance.
 """
@@ -32,9 +34,13 @@ class Presence(Enum):
 
 
 class Caller:
-    """An address: its connections by stage, the oldest first, and what they may do together."""
+    """An address: its connections by stage, the oldest first, and what they may do together.
 
-    def __init__(self, bounds: Bounds) -> None:
+    A trusted proxy may have as many that are not settled as there are at all.
+    """
+
+    def __init__(self, bounds: Bounds, *, is_proxy: bool) -> None:
+        self.is_proxy = is_proxy
         self.visits: dict[Presence, dict[Visit, None]] = {stage: {} for stage in Presence}
         messages, requests = bounds.address_messages_a_second, bounds.address_requests_a_second
         self.messages = Allowance(rate=messages, burst=2 * messages)
@@ -68,16 +74,24 @@ class Visit:
         """Note that the connection was just used, so that others of its address give way first."""
         self._admission.refresh(self)
 
+    def move_to(self, host: str) -> None:
+        """Belong to another address from now on: the one that a proxy says it comes from."""
+        self._admission.rehome(self, host)
+
     def leave(self) -> None:
         """Note that the connection is over; calling it twice is harmless."""
         self._admission.move(self, None)
 
 
 class Admission:
-    """Every connection that is in or waits at the door. Time is an argument, in seconds that never run backwards."""
+    """Every connection that is in or waits at the door. Time is an argument, in seconds that never run backwards.
 
-    def __init__(self, bounds: Bounds) -> None:
+    `proxies` are the addresses of proxies that say whom they speak for.
+    """
+
+    def __init__(self, bounds: Bounds, *, proxies: Iterable[str] = ()) -> None:
         self._bounds = bounds
+        self._proxies = frozenset(map(network, proxies))
         self._callers: dict[str, Caller] = {}
         self._gone: dict[str, None] = {}
         self._counts = dict.fromkeys(Presence, 0)
@@ -165,6 +179,25 @@ class Admission:
         if before is Presence.WAITING and not visit.caller.count(Presence.WAITING):
             self._line.pop(visit.caller, None)
 
+    def rehome(self, visit: Visit, host: str) -> None:
+        """Count a connection with another address."""
+        stage = visit.stage
+        if stage is None or stage is Presence.WAITING:
+            return
+        self.move(visit, None)
+        visit.address = network(host)
+        visit.caller = self._caller(visit.address)
+        self.move(visit, stage)
+        if stage is Presence.NEWCOMER:
+            self._make_room(visit.caller)
+
+    def passing(self, host: str) -> Caller:
+        """Give the address of a request whose connection is counted elsewhere."""
+        address = network(host)
+        caller = self._caller(address)
+        self._remember(address, caller)
+        return caller
+
     def give_way(self) -> bool:
         """Cut a connection of the stranger that has most, when a descriptor is missing; False when there is none."""
         for stage in (Presence.NEWCOMER, Presence.GUEST):
@@ -175,7 +208,7 @@ class Admission:
 
     def _may_wait(self, caller: Caller) -> bool:
         bounds, stage = self._bounds, Presence.WAITING
-        if caller.count(stage) >= bounds.address_waiting:
+        if caller.count(stage) >= (bounds.waiting if caller.is_proxy else bounds.address_waiting):
             return False
         if self._counts[stage] >= bounds.waiting:
             longest = max(self._line, key=lambda each: each.count(stage))
@@ -186,7 +219,7 @@ class Admission:
 
     def _make_room(self, caller: Caller) -> None:
         bounds, stage = self._bounds, Presence.NEWCOMER
-        if caller.count(stage) > bounds.address_newcomers:
+        if caller.count(stage) > bounds.address_newcomers and not caller.is_proxy:
             self._turn_out(_oldest([caller], stage))
         elif self._counts[stage] > bounds.newcomers:
             self._turn_out(_oldest(self._callers.values(), stage))
@@ -203,14 +236,17 @@ class Admission:
         self._gone.pop(address, None)
         caller = self._callers.get(address)
         if caller is None:
-            caller = self._callers[address] = Caller(self._bounds)
+            caller = self._callers[address] = Caller(self._bounds, is_proxy=address in self._proxies)
         return caller
 
     def _forget(self, visit: Visit) -> None:
         if visit.link is not None:
             self._links[visit.link].pop(visit, None)
-        if not any(visit.caller.visits.values()):
-            self._gone[visit.address] = None
+        self._remember(visit.address, visit.caller)
+
+    def _remember(self, address: str, caller: Caller) -> None:
+        if not any(caller.visits.values()):
+            self._gone[address] = None
         if len(self._gone) > _REMEMBERED:
             longest_gone = next(iter(self._gone))
             del self._gone[longest_gone], self._callers[longest_gone]

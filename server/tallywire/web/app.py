@@ -16,6 +16,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.admission import Admission
+from tallywire.web.forwarded import Forwarded
 from tallywire.web.headers import SafeHeaders
 from tallywire.web.heads import ShortHeads
 from tallywire.web.hosts import OwnHosts
@@ -44,6 +45,7 @@ def create_app(
     `admission` is that of the door by which connections come, one of the application's own unless given; `addresses`
     are those by which other devices reach it, the best one first.
     """
+    admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
     program = Program(folder)
     live.terms = replace(live.terms, pages=program.digest)
@@ -51,7 +53,7 @@ def create_app(
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
     routes = [
-        WebSocketRoute("/wire", WireRoute(live, settings, admission or Admission(settings.bounds)).serve),
+        WebSocketRoute("/wire", WireRoute(live, settings, admission).serve),
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
@@ -69,10 +71,11 @@ def create_app(
         Mount("/", Pages(page_files(folder), live.competition, digest=program.digest)),
     ]
     routes.insert(0, Route(PATH, Description(routes).show))
+    proxied = Middleware(Forwarded, admission=admission)
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
     return Starlette(
         routes=routes,
-        middleware=[Middleware(ShortHeads), Middleware(Turnstile), Middleware(SafeHeaders), own],
+        middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own],
         exception_handlers={HTTPException: typed_error},
     )
 

@@ -156,7 +156,7 @@ async def _served(
     keep: Callable[[], Awaitable[object]],
     signals: bool,
 ) -> AsyncIterator[Running]:
-    admission = Admission(settings.bounds.within(raise_file_limit()))
+    admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
     address, addresses = address_of(listener, settings), addresses_of(listener, settings)
     config = _config(create_app(live, settings, admission=admission, addresses=addresses), settings)
     server = _Server(config, admission, signals=signals)

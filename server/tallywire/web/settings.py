@@ -25,7 +25,8 @@ class Settings:
     how many may watch without a key, `address_limit` how many of one address.
     `print_links`: links with keys are made at the start, to be printed, also
     where other machines reach the server. `fingerprint` is that of a certificate made for the day, for the slips.
-    `public_url` is where a proxy has the server, such as `https://scores.example`.
+    `public_url` is where a proxy has the server, such as `https://scores.example`; `trusted_proxies` are the addresses
+    of proxies whose `X-Forwarded-For` says for whom they speak.
     """
 
     data: Path
@@ -41,6 +42,7 @@ class Settings:
     print_links: bool = False
     fingerprint: str | None = None
     public_url: str | None = None
+    trusted_proxies: tuple[str, ...] = ()
     client_limit: int = 5000
     address_limit: int = ADDRESS_GUESTS
     watch_limit: int = 20_000

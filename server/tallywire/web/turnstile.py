@@ -6,7 +6,7 @@ import asyncio
 
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from tallywire.web.admission import VISIT, Visit
+from tallywire.web.admission import CALLER, VISIT, Caller, Visit
 
 
 class Turnstile:
@@ -17,9 +17,11 @@ class Turnstile:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on when it is its turn."""
-        visit: Visit | None = scope.get("state", {}).get(VISIT)
+        state = scope.get("state", {})
+        visit: Visit | None = state.get(VISIT)
         if scope["type"] == "http" and visit is not None:
-            now, requests = asyncio.get_running_loop().time(), visit.caller.requests
+            caller: Caller = state.get(CALLER, visit.caller)
+            now, requests = asyncio.get_running_loop().time(), caller.requests
             requests.owe(1, now)
             wait_s = requests.wait_s(now)
             if wait_s > 0:
