@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, replace
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.cue_heats import lift_work
 from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core.clinching import Contender
@@ -18,7 +20,7 @@ from tallywire.core.facts import Fact
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, learn
-from tallywire.core.forecast.of_event import overall_of, taught_by
+from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
@@ -236,6 +238,32 @@ def test_an_earlier_heat_teaches_the_next() -> None:
     fresh, informed = (ask(scene([], [], now_ms=0, learned=each))[1] for each in (None, taught_by([first])))
     assert abs(median(informed) - 1.35 * 600_000) < 0.5 * abs(median(fresh) - 1.35 * 600_000)
     assert taught.log_pace["e1"][0] < taught.log_pace["e6"][0]
+
+
+def test_what_earlier_heats_teach_comes_nearer_and_surer_heat_by_heat() -> None:
+    """Each further heat that is a third slower than expected moves the level on and leaves less of it unknown."""
+    slow = scene(*(trail(5, pace=1.33 + 0.02 * n) for n in range(6)), now_ms=CAP_MS)
+    assert taught_by([]) is None
+    one, two, three = (taught_by([slow] * count) for count in (1, 2, 3))
+    assert one is not None and two is not None and three is not None
+    assert [each.heats for each in (one, two, three)] == [1, 2, 3]
+    truth = math.log(1.38)
+    offs = [abs(float(each.mean[0]) - truth) for each in (one, two, three)]
+    assert offs[0] > offs[1] > offs[2]
+    assert one.variance[0, 0] > two.variance[0, 0] > three.variance[0, 0]
+    # The next field's level is less sure than what is known of the workout, by what two fields differ.
+    assert three.of_a_heat[0, 0] == pytest.approx(three.variance[0, 0] + three.between[0])
+
+
+def test_heats_without_one_count_or_without_lanes_teach_nothing() -> None:
+    """A lesson is asked of whatever heats there were: those that the model cannot read are passed over."""
+    lift, race = (fold(each, HEAT, [], 900_000) for each in (lift_work(lanes=2), competition(lanes=2)))
+    assert lesson([]) is None
+    assert lesson([lift]) is None
+    assert lesson([replace(race, lanes={})]) is None
+    found = lesson([lift, race])
+    assert found is not None
+    assert found.heats == 1
 
 
 def test_races_without_a_model_stay_as_they_stand() -> None:

@@ -241,6 +241,16 @@ def test_attempts_are_told_apart_by_the_size_of_the_jump() -> None:
     assert [kind_of(good, load) for load in (102_000, 104_000, 108_000)] == [SMALL, MIDDLE, LARGE]
 
 
+def test_the_next_load_goes_up_by_the_usual_jump() -> None:
+    """From 100 to 105 kg is a jump of a twentieth: 110.25 kg is usual next, and 118 kg more than nineteen in twenty
+    would try."""
+    made = [Attempt(at_ms=n, load_milli=load, made=True) for n, load in enumerate((100_000, 105_000))]
+    asked = Scene(plan=LIFT_PLAN, runners=[lifter(1, made)], now_ms=0)
+    low, high = forecast(asked, seed=1, draws=500).lanes[1].own["load"].intervals[95]
+    assert low == 105_000
+    assert 110_000 < high < 118_000
+
+
 def test_an_open_attempt_is_still_to_be_judged_after_the_end() -> None:
     """Declared before the end it counts; nothing else is to come."""
     open_one = lifter(1, [Attempt(at_ms=1, load_milli=90_000)])

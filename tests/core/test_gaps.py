@@ -169,6 +169,14 @@ def test_work_counts_expected_time() -> None:
     ]
 
 
+def test_work_goes_on_from_lap_to_lap() -> None:
+    """Rounds that begin again: a lap of 22 is 120 s, and a rep of the third lap comes 30 s after two of them."""
+    plan = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)
+    lap_ms = work_ms(plan, plan.lap_done)
+    assert lap_ms == 120_000
+    assert work_ms(plan, 2 * plan.lap_done + 1) == 2 * lap_ms + work_ms(plan, 1) == 270_000
+
+
 def heat(*facts: Fact, clock_ms: int, lanes: int = 3) -> HeatState:
     """Fold facts into a heat of five rounds of 22 (common practice, no source)."""
     return fold(competition(lanes=lanes), HEAT, [Pad("starter").start(), *facts], clock_ms)
