@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[2]
 FOLDERS = ("core", "formats", "oracle", "golden", "wire", "shell", "web")
 """The folders of tests that run in one process."""
 OPTIONS = ("-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not alone")
-TEST_S, BUDGET_S, LIMIT_S = 15.0, 60.0, 180.0
+TEST_S, BUDGET_S, LIMIT_S = 10.0, 30.0, 120.0
 """A test slower than the first number is left out; a mutant's tests take as long as the second, or else the third."""
 
 
