@@ -4,9 +4,9 @@
 
 Every mutant is made in a copy of `server/`, so the checkout stays as it is. A first run of the tests in an instrumented
 copy tells which tests run which blocks of statements; `--map` keeps that from one run to the next. Then each mutant has
-only the tests that reach its block, the quick ones first, until one fails; a mutant that runs into the time limit is
-noticed. One that changes nothing anybody can see stands in `tests/mutated/equivalent.toml`, with the reason, and does
-not count.
+only the tests that reach its block, those that run least besides first, until one fails; a mutant that runs into the
+time limit is noticed. One that changes nothing anybody can see stands in `tests/mutated/equivalent.toml`, with the
+reason, and does not count.
 """
 
 from __future__ import annotations

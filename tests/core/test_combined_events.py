@@ -27,11 +27,9 @@ data: points are the whole part of A (B - seconds)^C, or of A (performance - B)^
 def worth(discipline: str, performance: str) -> int:
     """The published formula."""
     value = float(performance)
-    if discipline in TRACK:
-        a, b, c = TRACK[discipline]
-        return floor(a * (b - value) ** c)
-    a, b, c = (JUMPS | THROWS)[discipline]
-    return floor(a * ((round(100 * value) if discipline in JUMPS else value) - b) ** c)
+    a, b, c = (TRACK | JUMPS | THROWS)[discipline]
+    beyond = b - value if discipline in TRACK else (round(100 * value) if discipline in JUMPS else value) - b
+    return floor(a * float(beyond**c))
 
 
 def scores(field: Mapping[str, str], discipline: str) -> EventScores:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from tallywire.cli.cues import raced_before
 from tallywire.cli.report import Report, Section
+from tallywire.core.call.kept import SaidThen
 from tallywire.core.call.scorecard import MOMENTS, Marks, Told, marks_of, scorecard
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition, Heat
@@ -19,15 +20,17 @@ WHAT_IT_IS = (
 )
 
 
-def told_of(competition: Competition, facts: Sequence[Fact], heat: str) -> list[Told]:
+def told_of(competition: Competition, facts: Sequence[Fact], heat: str, kept: Sequence[SaidThen] = ()) -> list[Told]:
     """Give what was said of a heat, known to it what had been raced before."""
     own = [fact for fact in facts if fact.heat == heat]
-    return scorecard(competition, own, heat, earlier=raced_before(competition, heat, facts))
+    return scorecard(competition, own, heat, earlier=raced_before(competition, heat, facts), kept=kept)
 
 
-def scorecard_report(competition: Competition, facts: Sequence[Fact], heats: Sequence[Heat]) -> Report:
-    """Give the scorecards of heats that are over, and what they come to together."""
-    found = {heat.id: told_of(competition, facts, heat.id) for heat in heats}
+def scorecard_report(
+    competition: Competition, facts: Sequence[Fact], heats: Sequence[Heat], kept: Sequence[SaidThen] = ()
+) -> Report:
+    """Give the scorecards of heats that are over, and what they come to together. `kept` is what was said then."""
+    found = {heat.id: told_of(competition, facts, heat.id, kept) for heat in heats}
     sections = [summed_up(competition, found)]
     for heat in heats:
         name = heat_name(competition, heat)

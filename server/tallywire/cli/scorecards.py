@@ -10,6 +10,7 @@ from tallywire.cli.results import load_all
 from tallywire.cli.scorecard_report import scorecard_report
 from tallywire.core.errors import BadFile, Problem
 from tallywire.shell.files import load_competition, write_text
+from tallywire.shell.forecast_log import load_forecasts
 from tallywire.wire.problems import shown
 
 
@@ -32,6 +33,7 @@ def run_scorecard(arguments: argparse.Namespace) -> int:
         problem = Problem("--heat", shown(arguments.heat), f"one of {', '.join(raced)}")
         raise BadFile(str(arguments.recordings[0]), [problem])
     heats = [competition.heats[heat] for heat in raced if arguments.heat in (None, heat)]
-    write_text(arguments.out, html_report(scorecard_report(competition, facts, heats)))
+    kept = [each for folder in arguments.recordings if folder.is_dir() for each in load_forecasts(folder)]
+    write_text(arguments.out, html_report(scorecard_report(competition, facts, heats, kept)))
     print(arguments.out)
     return 0

@@ -8,7 +8,7 @@ from pathlib import Path
 from tallywire.core.errors import BadFile, JournalFailed, Problem
 
 JOURNAL, LINKS, COMPETITION, ADDRESS = "journal.sqlite", "links.json", "competition.json", "server.json"
-CLOCK = "clock.json"
+CLOCK, FORECASTS = "clock.json", "forecasts.ndjson"
 
 
 def make_data_folder(folder: Path, *, option: str = "--data") -> None:

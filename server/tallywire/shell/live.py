@@ -25,6 +25,7 @@ from tallywire.shell.clock import Clock, Timer, wall_ms_until
 from tallywire.shell.collection import uncollected
 from tallywire.shell.crew import Crew
 from tallywire.shell.fan_out import FanOut, Subscriber
+from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
@@ -58,7 +59,8 @@ class RunOptions:
     """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be.
 
     `make_worker` makes what works calls and standings out; `wording` is what their cues say; `storage` tells senders
-    when the journal's disk is full. `settle_clock` is told when the last fact came in, before anything is timed.
+    when the journal's disk is full; `forecasts` keeps what the forecast said. `settle_clock` is told when the last fact
+    came in, before anything is timed.
     """
 
     mode: str = "live"
@@ -68,6 +70,7 @@ class RunOptions:
     wording: Wording = field(default_factory=default_wording)
     storage: Storage = field(default_factory=Storage)
     settle_clock: Callable[[int | None], None] = lambda _last_ms: None
+    forecasts: ForecastLog | None = None
 
 
 class LiveCompetition:
@@ -97,7 +100,7 @@ class LiveCompetition:
         self._worker = options.make_worker()
         stages = Stages(books=self.books, worked=worked, fan_out=self.fan_out, clock=clock, worker=self._worker)
         self._background = (
-            BackgroundViews(call_recipe(self.books, options.wording), stages),
+            BackgroundViews(call_recipe(self.books, options.wording, options.forecasts), stages),
             BackgroundViews(standings_recipe(competition), stages),
         )
         self.terms = Terms(

@@ -14,6 +14,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import StandingSight, sight_of
 from tallywire.core.views.standings import standings_frame
 from tallywire.shell.books import Books
+from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.worked_out import CALL, STANDINGS
 
 Frame = dict[str, Any]
@@ -44,12 +45,15 @@ class Recipe(Generic[S]):
     listens: bool = False
 
 
-def call_recipe(books: Books, wording: Wording) -> Recipe[Sight]:
-    """The call: its cue desk listens all the time, so that a late joiner gets the cues that are still alive."""
+def call_recipe(books: Books, wording: Wording, log: ForecastLog | None = None) -> Recipe[Sight]:
+    """The call: its cue desk listens all the time, so that a late joiner gets the cues that are still alive.
+
+    `log` keeps a forecast every minute, watched or not.
+    """
     return Recipe(
         view=CALL,
         see=see,
-        work_out=partial(_call, books.competition, wording),
+        work_out=partial(_call, books.competition, wording, log),
         concerned=partial(_calls_concerned, books),
         listens=True,
     )
@@ -65,8 +69,13 @@ def standings_recipe(competition: Competition) -> Recipe[StandingSight]:
     )
 
 
-def _call(competition: Competition, wording: Wording, sight: Sight, desk: CueDesk, wanted: bool) -> Answer:
-    outlook = look_ahead(competition, sight) if wanted or wants_outlook(sight, desk) else None
+def _call(  # noqa: PLR0913, PLR0917
+    competition: Competition, wording: Wording, log: ForecastLog | None, sight: Sight, desk: CueDesk, wanted: bool
+) -> Answer:
+    kept = log is not None and log.wants(sight)
+    outlook = look_ahead(competition, sight) if wanted or kept or wants_outlook(sight, desk) else None
+    if log is not None and outlook is not None:
+        log.keep(sight, outlook)
     listened = listen(competition, desk, sight, outlook)
     frame = make_call(competition, sight, outlook, desk=listened, wording=wording) if wanted else None
     return Answer(desk=listened, frame=frame)

@@ -20,8 +20,9 @@ from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
-from tallywire.shell.data_folder import CLOCK, JOURNAL, LINKS, make_data_folder
+from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
+from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.journal.opening import Opened, opened_journal, shared_links
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.kept_clock import KeptClock
@@ -124,6 +125,7 @@ def _live(
         watch_limit=settings.watch_limit,
         storage=storage,
         settle_clock=KeptClock(settings.data / CLOCK, clock).settle,
+        forecasts=ForecastLog(settings.data / FORECASTS),
     )
     links = Links(now_ms=SystemClock().unix_ms, keep=keeper.keep)
     return LiveCompetition(competition, journal=journal, clock=clock, links=links, options=options)

@@ -1,19 +1,21 @@
 """How good the forecasts of a heat were, beside what came: for an organiser to print.
 
-Nothing is kept for it while the heat runs. A forecast is worked out from facts alone, with one seed, so a recording
-gives again, to the digit, what the call said; only facts that came late, as corrections do, stand in it sooner.
+A server keeps what was said at every full minute (`kept`); where that is not given, it is worked out again. A forecast
+rests on facts alone, with one seed, so the same program gives the same from a recording, to the digit; only facts that
+came late, as corrections do, stand in it sooner.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from tallywire.core.call.kept import SaidThen, measures, newest
 from tallywire.core.call.steps import Sight, look_ahead, see
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.forecast.predict import LaneForecast, Spread
+from tallywire.core.forecast.predict import Spread
 from tallywire.core.formats.base import Status
 from tallywire.core.gaps.gaps import work_ms
 from tallywire.core.model.competition import Competition
@@ -51,21 +53,30 @@ class Told:
 
 
 def scorecard(
-    competition: Competition, facts: Iterable[Fact], heat: str, *, earlier: Iterable[Fact] = ()
+    competition: Competition,
+    facts: Iterable[Fact],
+    heat: str,
+    *,
+    earlier: Iterable[Fact] = (),
+    kept: Sequence[SaidThen] = (),
 ) -> list[Told]:
     """Give what was said in a heat that is over, moment by moment. `facts` are its own, `earlier` those raced before.
 
-    Empty for a heat that never started, and for a format or scores that are not forecast.
+    Of `kept` the newest up to the moment is taken. Empty for a heat that never started, and for a format or scores that
+    are not forecast.
     """
     earlier, own = list(earlier), sorted(facts, key=lambda fact: fact.order)
     end = _seen(CompetitionBook(competition, [*earlier, *own]), heat, LATER_MS).state
     if end.started is None:
         return []
     book, told = CompetitionBook(competition, earlier), list[Told]()
-    for part, at_ms in _moments(end):
+    for part, moment_ms in _moments(end):
+        said = newest(kept, (heat, end.started.id), moment_ms)
+        at_ms = moment_ms if said is None else said.at_ms
         while own and own[0].at_ms <= at_ms:
             book.add(own.pop(0))
-        told += _told(competition, _seen(book, heat, at_ms), end, part)
+        sight = _seen(book, heat, at_ms)
+        told += _told(sight, said or _worked_out(competition, sight), end, part)
     return told
 
 
@@ -81,14 +92,28 @@ def _seen(book: CompetitionBook, heat: str, at_ms: int) -> Sight:
     return see(snapshot, snapshot.heats[heat])
 
 
-def _told(competition: Competition, sight: Sight, end: HeatState, part: float) -> Iterator[Told]:
+def _worked_out(competition: Competition, sight: Sight) -> SaidThen | None:
+    """What the forecast says of a sight today; None where nothing is forecast."""
+    outlook, started = look_ahead(competition, sight), sight.state.started
+    if outlook is None or started is None:
+        return None
+    lanes = outlook.lanes.items()
+    return SaidThen(
+        heat=sight.state.heat.id,
+        start=started.id,
+        at_ms=sight.clock_ms,
+        said={number: measures(lane) for number, lane in lanes},
+        inside_cap={number: lane.inside_cap for number, lane in lanes if lane.inside_cap is not None},
+    )
+
+
+def _told(sight: Sight, kept: SaidThen | None, end: HeatState, part: float) -> Iterator[Told]:
     """What was said at one moment of those who were still at work and have a result now."""
-    outlook = look_ahead(competition, sight)
-    if outlook is None:
+    if kept is None:
         return
     for number, lane in end.lanes.items():
-        before, found = sight.state.lanes[number], outlook.lanes[number]
-        compared = _compared(lane, found)
+        before = sight.state.lanes[number]
+        compared = _compared(lane, kept.said.get(number, {}))
         if before.status in OPEN and lane.status.has_result and compared is not None:
             measure, said, came = compared
             yield Told(
@@ -100,17 +125,16 @@ def _told(competition: Competition, sight: Sight, end: HeatState, part: float) -
                 said=said,
                 came=came,
                 constant=_constant_pace(sight.state, before) if measure == "finish_ms" else None,
-                inside_cap=found.inside_cap,
+                inside_cap=kept.inside_cap.get(number),
                 finished=lane.finish_ms is not None,
             )
 
 
-def _compared(lane: LaneState, found: LaneForecast) -> tuple[str, Spread, int] | None:
-    if found.finish_ms is not None and lane.finish_ms is not None:
-        return "finish_ms", found.finish_ms, lane.finish_ms
-    if "load" in found.own:
-        return "load", found.own["load"], lane.outcome.score
-    return None if found.scored_reps is None else ("reps", found.scored_reps, lane.outcome.score)
+def _compared(lane: LaneState, said: Mapping[str, Spread]) -> tuple[str, Spread, int] | None:
+    if "finish_ms" in said and lane.finish_ms is not None:
+        return "finish_ms", said["finish_ms"], lane.finish_ms
+    measure = next((name for name in ("load", "reps") if name in said), None)
+    return None if measure is None else (measure, said[measure], lane.outcome.score)
 
 
 def _constant_pace(state: HeatState, lane: LaneState) -> float | None:
