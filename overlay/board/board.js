@@ -17,6 +17,7 @@ import { createCalm } from "../shared/calm.js";
 import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
 import { createLine, drawLine, drawRuler } from "../shared/drawline.js";
 import { fitName, refitAll } from "../shared/fit.js";
+import { dayText } from "../shared/day.js";
 import { clockText, placeOrdinal } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { make } from "../shared/make.js";
@@ -62,6 +63,8 @@ function run() {
   /** @type {Date | undefined} */
   let heardAt;
   let screen = "";
+  /** @type {import("../shared/day.js").DayHeat[]} */
+  let day = [];
   const draw = (/** @type {HeatFrame} */ frame) => {
     shown = result?.heat.id === frame.heat.id && frame.heat.status === "over" ? { ...frame, result: result.result } : frame;
     drawBoard(shown, screen);
@@ -71,10 +74,11 @@ function run() {
     frame(frame, view) {
       heardAt = new Date();
       if (view === "heat") return take(frame);
+      if (view === "next") return void (day = frame.day ?? []);
       result = frame;
       if (shown) draw(shown);
     },
-    also: (frame) => (frame.heat.status === "over" ? ["result"] : []),
+    also: (frame) => (frame.heat.status === "over" ? ["result", "next"] : ["next"]),
     tick(clockMs, frame, unixMs) {
       const toStartMs = startsInMs(frame, unixMs);
       const next = turn(frame.heat.status, toStartMs, placesCount(frame));
@@ -86,6 +90,7 @@ function run() {
       setText(part(board, "clock"), clockText(clockMs ?? 0));
       setText(part(board, "cap"), capText(frame, clockMs));
       drawCount(frame, clockMs, toStartMs);
+      setText(part(board, "day"), part(board, "link").textContent ? "" : dayText(day, unixMs, 1));
     },
     link: ({ up }) => setText(part(board, "link"), up || !heardAt ? "" : `Reconnecting: last picture ${timeOfDay(heardAt)}`),
   });

@@ -1,6 +1,7 @@
 /** The home page of the crew: `/home/`, and with the table's key `/home/#key=…` for links and who is connected. */
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { heatText, lateMs, lateText, upcoming } from "../shared/day.js";
 import { keyFrom } from "../shared/socket.js";
 import { choices, dayTime, inOrder, stateText, wishes } from "./words.js";
 
@@ -40,7 +41,20 @@ async function look() {
   const { ok, data } = await ask("../health");
   if (ok) showHealth(data);
   else setText(part(root, "health"), "The server does not answer. It is asked again.");
+  await lookAtDay();
   if (key) await lookAtLinks();
+}
+
+async function lookAtDay() {
+  const { ok, data } = await ask("../snapshot/next");
+  if (!ok) return;
+  const heats = /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []);
+  setText(part(root, "late"), lateText(lateMs(heats, data.unix_ms ?? Date.now())));
+  const next = new Map(upcoming(heats).map((heat) => [heat.id, heat]));
+  keyedChildren(part(root, "next"), [...next.keys()], () => document.createElement("li"), (item, id) => {
+    setText(item, heatText(/** @type {import("../shared/day.js").DayHeat} */ (next.get(id))));
+  });
+  setAttr(part(root, "day-part"), "hidden", next.size === 0);
 }
 
 /** @param {{competition: string, mode: string, outputs: string[], clients: number, journal: {lines: number}}} health */

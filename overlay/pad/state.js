@@ -128,6 +128,7 @@ export function clockMs({ book, startedHere, speed: usual }, { serverMs }) {
   const { clock, speed } = book.frame;
   const alone = clock.zero_unix_ms === undefined && startedHere !== undefined;
   const known = alone ? { ...clock, zero_unix_ms: startedHere, zero_at_ms: 0 } : clock;
+  if (!known.zero_at_ms && known.zero_unix_ms !== undefined && serverMs < known.zero_unix_ms) return undefined; // counted down to
   return heatClockMs(known, speed ?? usual, serverMs);
 }
 

@@ -94,7 +94,9 @@
  * @property {{lane?: number, round?: number}} leader
  * @property {number[]} order
  * @property {Record<string, LaneData>} lanes
- * @property {{id: string, name: string, event: string}[]} [heats] table view only, as is the result
+ * @property {import("./day.js").DayHeat[]} [heats] table view only, as is the result
+ * @property {import("./day.js").DayHeat[]} [day] next view only: the heat that started last, and those that are next
+ * @property {string} [start_id] table view only: the fact that started the clock
  * @property {string} [floor] the id of the heat on the floor
  * @property {{lanes: number[], apart_ms: number, within_ms: number}[]} [too_close] table view only: finishes that taps cannot tell apart
  * @property {boolean} [open] table view only: lanes count in this heat, which was called or started and is not signed

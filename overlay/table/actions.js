@@ -38,6 +38,7 @@
 
 import { formatOf } from "../formats/registry.js";
 import { clockTextTenths, parseClock } from "../shared/format.js";
+import { upcoming } from "../shared/day.js";
 import { scored } from "../shared/plan.js";
 
 /** @type {Field} */
@@ -50,24 +51,35 @@ const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", 
 const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${lane?.lane}, ${lane?.name}`;
 
 /**
- * The heat that a call would bring to the floor: the one looked at, or, where that was called, the next in the file.
+ * The heat that a call would bring to the floor: the one looked at while it waits to be called, else the first of the day
+ * that has not started.
  *
  * @param {HeatFrame} frame
- * @returns {{id: string, name: string} | undefined}
+ * @returns {{id: string, name: string, title?: string} | undefined}
  */
 function toCall({ heat, heats = [], floor, open }) {
-  const uncalled = open === false && heat.status === "waiting";
-  if (heat.id !== floor || uncalled) return heat;
-  return heats[heats.findIndex(({ id }) => id === heat.id) + 1];
+  const known = heats.find(({ id }) => id === heat.id) ?? heat;
+  const called = heat.id === floor && open !== false;
+  if (heat.status === "waiting" && !called) return known;
+  return upcoming(heats).find(({ id }) => id !== heat.id);
 }
 
-/** @type {Record<"call" | "start" | "end" | "sign", Action>} */
+/**
+ * Name the heat so that it is not taken for that of another event.
+ *
+ * @param {HeatFrame} frame
+ */
+export function heatTitle({ heat, heats = [] }) {
+  return heats.find(({ id }) => id === heat.id)?.title ?? heat.name;
+}
+
+/** @type {Record<"call" | "start" | "recall" | "end" | "sign", Action>} */
 export const HEAT_ACTIONS = {
   call: {
     fact: "heat_called",
     label: "Call to the floor",
     yes: "Call it now",
-    title: ({ frame }) => `Call ${toCall(frame)?.name} to the floor?`,
+    title: ({ frame }) => `Call ${toCall(frame)?.title ?? toCall(frame)?.name} to the floor?`,
     note: "Lane pads and pictures that follow the floor turn to it now. Its clock waits for the start.",
     fields: [],
     closed: ({ frame }) => {
@@ -83,17 +95,35 @@ export const HEAT_ACTIONS = {
     fact: "heat_started",
     label: "Start the heat",
     yes: "Start now",
-    title: ({ frame }) => `Start ${frame.heat.name}?`,
-    note: "The clock stands at 0:00 the moment you press Start now. If the signal was earlier, say by how much.",
-    fields: [{ name: "ago", kind: "number", label: "Seconds since the signal", start: () => "0" }],
+    title: ({ frame }) => `Start ${heatTitle(frame)}?`,
+    note: "The clock stands at 0:00 the moment you press Start now. If the signal was earlier, or is still to come, say by how much: until then every page counts down.",
+    fields: [
+      { name: "ago", kind: "number", label: "Seconds since the signal", start: () => "0" },
+      { name: "ahead", kind: "number", label: "Seconds to count down", start: () => "0", offers: ["10"] },
+    ],
+    problem: ({ ago, ahead }) => (ago && ahead ? "Found both, expected a signal that was or one that is to come" : undefined),
     closed: ({ frame }) => ({ waiting: undefined, running: "The heat has started", over: "The heat is over" })[frame.heat.status],
-    more: ({ ago, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs - Number(ago ?? 0) * 1000) }),
+    more: ({ ago, ahead, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs + (Number(ahead ?? 0) - Number(ago ?? 0)) * 1000) }),
+  },
+  recall: {
+    fact: "fact_voided",
+    label: "False start",
+    yes: "Stop and start again",
+    title: ({ frame }) => `Call ${heatTitle(frame)} back?`,
+    note: "The clock goes back to 0:00 and waits, and every touch of this heat is struck. The record keeps them.",
+    fields: [{ ...reason("false start", "clock failed"), start: () => "false start" }],
+    closed: ({ frame, may }) => {
+      if (may && !may.includes("heat_started")) return "The scoring table calls a heat back";
+      if (frame.heat.status === "waiting") return "The heat has not started";
+      return frame.result?.signed_by === undefined ? undefined : "The heat is signed";
+    },
+    more: (values, { frame }) => ({ ...values, voids: frame.start_id }),
   },
   end: {
     fact: "heat_ended",
     label: "End the heat",
     yes: "End now",
-    title: ({ frame }) => `End ${frame.heat.name} before its time?`,
+    title: ({ frame }) => `End ${heatTitle(frame)} before its time?`,
     note: "Nothing later counts. At the time cap a heat ends by itself.",
     fields: [],
     closed: ({ frame }) => ({ waiting: "The heat has not started", running: undefined, over: "The heat is over" })[frame.heat.status],
@@ -102,7 +132,7 @@ export const HEAT_ACTIONS = {
     fact: "heat_signed",
     label: "Sign the heat",
     yes: "Sign",
-    title: ({ frame }) => `Sign ${frame.heat.name}?`,
+    title: ({ frame }) => `Sign ${heatTitle(frame)}?`,
     note: "The result as it stands now becomes official. For the head judge.",
     fields: [BY],
     closed: ({ frame }) => {

@@ -2,6 +2,7 @@
 
 import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { dayText, heatText } from "../shared/day.js";
 import { clockText } from "../shared/format.js";
 import { laneActions } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
@@ -13,6 +14,7 @@ import { laneRow, resultWords } from "./rows.js";
  * @typedef {object} Shown
  * @property {HeatFrame | undefined} frame
  * @property {number | undefined} clockMs
+ * @property {number} unixMs the server's wall time
  * @property {string} heat as chosen: an id, or `floor`
  * @property {string} mode
  * @property {boolean} ready the table may act
@@ -86,10 +88,12 @@ export class Screen {
    * @param {HeatFrame} frame
    * @param {Shown} shown
    */
-  #showHead({ event, heat, clock }, { clockMs }) {
+  #showHead({ event, heat, heats, clock }, { clockMs, unixMs }) {
+    const aheadMs = (clock.zero_unix_ms ?? 0) - unixMs;
     setText(this.#part("event"), event.name);
     setText(this.#part("state"), STATES[heat.status]);
-    setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
+    setText(this.#part("day"), dayText(heats ?? [], unixMs, 2));
+    setText(this.#part("clock"), aheadMs > 0 ? `−${clockText(aheadMs + 999)}` : clockMs === undefined ? "–:––" : clockText(clockMs));
     setText(this.#part("cap"), ` of ${clockText(clock.cap_ms)}`);
   }
 
@@ -98,7 +102,8 @@ export class Screen {
    * @param {string} chosen
    */
   #showHeats({ heat, heats }, chosen) {
-    const names = new Map([["floor", `On the floor: ${heat.name}`], ...(heats ?? [heat]).map(named)]);
+    const title = heats?.find(({ id }) => id === heat.id)?.title ?? heat.name;
+    const names = new Map([["floor", `On the floor: ${title}`], ...(heats ?? [heat]).map(named)]);
     const select = /** @type {HTMLSelectElement} */ (this.#part("heats"));
     if (chosen !== "floor") names.set("floor", "On the floor");
     keyedChildren(select, [...names.keys()], makeOption, (option, id) => setText(option, names.get(id) ?? id));
@@ -171,12 +176,14 @@ export class Screen {
   }
 }
 
+const WHERE = { waiting: "", running: " (running)", over: " (over)" };
+
 /**
- * @param {{id: string, name: string}} heat
+ * @param {import("../shared/day.js").DayHeat} heat
  * @returns {[string, string]}
  */
-function named({ id, name }) {
-  return [id, name];
+function named(heat) {
+  return [heat.id, `${heatText(heat)}${WHERE[heat.status ?? "waiting"]}`];
 }
 
 /** @param {string} id */

@@ -1,6 +1,7 @@
 /** The sheets of all lanes in one dialog: tick what agrees, change what does not, sign once. */
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { heatTitle } from "./actions.js";
 import { inTheWay, sheetsOf } from "./sheets.js";
 
 /**
@@ -58,7 +59,7 @@ export class Signing {
     if (!frame || frame.heat.id !== this.#heat) return;
     const sheets = sheetsOf(frame, this.#ticks);
     const why = inTheWay(sheets, this.#by.value);
-    setText(part(this.#root, "sheets-title"), `The sheets of ${frame.heat.name}`);
+    setText(part(this.#root, "sheets-title"), `The sheets of ${heatTitle(frame)}`);
     keyedChildren(part(this.#root, "sheets-rows"), sheets.map(({ lane }) => lane), (lane) => this.#makeRow(Number(lane)), (row, lane) => {
       showSheet(row, /** @type {import("./sheets.js").Sheet} */ (sheets.find((sheet) => String(sheet.lane) === lane)));
     });

@@ -12,6 +12,7 @@ import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, whyNot } from "./actions.js";
 import { ask } from "./ask.js";
 import { wordsFor } from "./log.js";
+import { touchesOf } from "./recall.js";
 import { Screen } from "./screen.js";
 import { Signing } from "./signing.js";
 
@@ -194,6 +195,25 @@ function add(draft) {
   flush();
 }
 
+/** A false start: strike the start, and every touch that was counted after it. */
+function recall() {
+  const asked = context();
+  if (!asked || !ready()) return;
+  ask(root, HEAT_ACTIONS.recall, asked, async ({ reason }) => {
+    const { id } = asked.frame.heat;
+    const start = draftOf(HEAT_ACTIONS.recall, { reason }, asked, randomHex(16));
+    add(start);
+    try {
+      for (const { lane, fact } of await touchesOf(id, keyFrom(location) ?? "")) {
+        add({ fact: "fact_voided", id: randomHex(16), heat: id, lane, at_ms: start.at_ms, voids: fact, reason: String(reason) });
+      }
+      say("Called back: the clock waits for the start");
+    } catch {
+      say("Called back, but the touches could not be read: correct the lanes that have a count");
+    }
+  });
+}
+
 /** @param {string} id */
 function takeBack(id) {
   const entry = history.find(id);
@@ -292,6 +312,7 @@ function render() {
   screen.show({
     frame: state.frame,
     clockMs: clockMs(),
+    unixMs: wire.clock.nowMs(),
     heat: state.heat,
     mode: state.mode,
     ready: ready(),
@@ -314,11 +335,12 @@ function onKey(event) {
   screen.focus(joined);
 }
 
-for (const name of /** @type {const} */ (["call", "start", "end", "sign"])) {
+for (const name of /** @type {const} */ (["call", "start", "recall", "end", "sign"])) {
   part(root, name).addEventListener("click", () => {
     const why = closedBecause(HEAT_ACTIONS[name]);
     if (why) say(`${HEAT_ACTIONS[name].label}: ${why}`);
     else if (name === "sign") signing.open(storage.getItem(BY_KEY) ?? "");
+    else if (name === "recall") recall();
     else act(HEAT_ACTIONS[name]);
   });
 }

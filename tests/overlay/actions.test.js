@@ -3,6 +3,8 @@ import { test } from "node:test";
 import { formatOf } from "../../overlay/formats/registry.js";
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, readFields, whyNot } from "../../overlay/table/actions.js";
 import { wordsFor } from "../../overlay/table/log.js";
+import { dayText, lateMs, lateText } from "../../overlay/shared/day.js";
+import { touchesIn } from "../../overlay/table/recall.js";
 import { inTheWay, sheetsOf } from "../../overlay/table/sheets.js";
 import { frameOf } from "./events.js";
 
@@ -22,15 +24,48 @@ test("the heat starts at 0:00 on the server's clock, the moment yes is pressed",
   assert.deepEqual(fact, { fact: "heat_started", id: "f1", heat: "h1", at_ms: 0, unix_ms: 1_800_000_000_000 });
 });
 
-test("the next heat is called to the floor once the one there is over, and any other heat when it is looked at", () => {
-  const heats = [{ id: "h1", name: "Heat 1", event: "e" }, { id: "h2", name: "Heat 2", event: "e" }];
-  const on = (id, status, floor) => ({ ...context, lane: undefined, frame: { ...frame, heats, floor, heat: { id, name: id, status } } });
-  const open = (each) => openActions(HEAT_ACTIONS, each).some(([name]) => name === "call");
-  const call = (each) => draftOf(HEAT_ACTIONS.call, {}, each, "f1");
-  assert.deepEqual(call(on("h1", "over", "h1")), { fact: "heat_called", id: "f1", heat: "h2", at_ms: 0, unix_ms: 1_800_000_000_000 });
-  assert.deepEqual([call(on("h2", "waiting", "h1")).heat, call(on("h2", "waiting", "h1")).at_ms], ["h2", 65_000]);
-  const cases = [["h1", "running", "h1"], ["h1", "over", "h1"], ["h2", "over", "h2"], ["h2", "waiting", "h1"]];
-  assert.deepEqual(cases.map(([id, status, floor]) => open(on(id, status, floor))), [false, true, false, true]);
+test("a call offers the heat looked at while it waits, else the first of the day that has not started", () => {
+  const day = (...statuses) => statuses.map((status, index) => ({ id: `h${index + 1}`, name: "Women", title: `Event ${index} · Women`, status }));
+  const on = (heats, id, floor, open) => ({ ...context, lane: undefined, frame: { ...frame, heats, floor, open, heat: { id, name: "Women", status: heats.find((each) => each.id === id).status } } });
+  const call = (each) => whyNot(HEAT_ACTIONS.call, each) ?? draftOf(HEAT_ACTIONS.call, {}, each, "f1").heat;
+  const cases = [
+    on(day("waiting", "waiting"), "h1", "h1", false), // a fresh server
+    on(day("over", "waiting"), "h1", "h1", true),
+    on(day("waiting", "over"), "h2", "h2", true), // the first was left out
+    on(day("running", "waiting"), "h1", "h1", true),
+    on(day("over", "waiting"), "h2", "h1", false),
+    on(day("over", "over"), "h2", "h2", true),
+  ];
+  assert.deepEqual(cases.map(call), ["h1", "h2", "h1", "This heat is running", "h2", "No heat is left to call"]);
+  assert.equal(HEAT_ACTIONS.call.title(cases[1]), "Call Event 1 · Women to the floor?");
+  assert.deepEqual(draftOf(HEAT_ACTIONS.call, {}, cases[1], "f1"), { fact: "heat_called", id: "f1", heat: "h2", at_ms: 0, unix_ms: 1_800_000_000_000 });
+  assert.equal(draftOf(HEAT_ACTIONS.call, {}, cases[4], "f1").at_ms, 65_000);
+});
+
+test("a false start strikes the start and the touches that stand, of this heat alone", () => {
+  const running = { ...frame, start_id: "s1" };
+  assert.equal(made(HEAT_ACTIONS.recall).reason, "false start");
+  assert.equal(draftOf(HEAT_ACTIONS.recall, { reason: "x" }, { ...context, lane: undefined, frame: running }, "f1").voids, "s1");
+  assert.match(whyNot(HEAT_ACTIONS.recall, { ...context, may: ["fact_voided"] }), /scoring table/);
+  const lines = [
+    { fact: "rep_counted", id: "a", heat: "h1", lane: 4 },
+    { fact: "rep_counted", id: "b", heat: "h1", lane: 4 },
+    { fact: "fact_voided", id: "c", heat: "h1", lane: 4, voids: "b" },
+    { fact: "rep_counted", id: "d", heat: "h2", lane: 4 },
+    { fact: "hold_placed", id: "e", heat: "h1", lane: 4 },
+  ];
+  assert.deepEqual(touchesIn(lines.map((line) => JSON.stringify(line)).join("\n"), "h1"), [{ lane: 4, fact: "a" }]);
+});
+
+test("a day is as late as its last start, or as the next one is overdue; another day says nothing", () => {
+  const MIN = 60_000;
+  const ran = (start, started) => ({ id: "a", name: "A", event: "e", status: "over", start_unix_ms: start, started_unix_ms: started });
+  const next = (start) => ({ id: "b", name: "B", event: "e", title: "E · B", status: "waiting", start_unix_ms: start });
+  const cases = [[ran(0, 12 * MIN), next(30 * MIN)], [ran(0, 0), next(30 * MIN)], [ran(0, 0)], [next(30 * MIN)], [ran(0, 9 * MIN), next(24 * 60 * MIN)]];
+  assert.deepEqual(cases.map((heats) => lateMs(heats, 20 * MIN)), [12 * MIN, 0, 0, undefined, undefined]);
+  assert.equal(lateMs(cases[1], 45 * MIN), 15 * MIN);
+  assert.deepEqual([lateText(12.9 * MIN), lateText(-3 * MIN), lateText(30_000), lateText(undefined)], ["12 min late", "3 min early", "on time", ""]);
+  assert.match(dayText(cases[0], 0, 1), /^12 min late · Next: \d\d:30 E · B$/);
 });
 
 test("in a relay the table may pass the turn, and it offers the next member", () => {
@@ -103,9 +138,9 @@ test("what can be done to a heat follows from how far it is", () => {
     return openActions(HEAT_ACTIONS, { ...context, frame: { ...frame, floor: heat.id, heat, result } }).map(([name]) => name);
   };
   assert.deepEqual(open("waiting", "live"), ["start"]);
-  assert.deepEqual(open("running", "live"), ["end"]);
-  assert.deepEqual(open("over", "live"), ["sign"]);
-  assert.deepEqual(open("over", "provisional"), ["sign"]);
+  assert.deepEqual(open("running", "live"), ["recall", "end"]);
+  assert.deepEqual(open("over", "live"), ["recall", "sign"]);
+  assert.deepEqual(open("over", "provisional"), ["recall", "sign"]);
   assert.deepEqual(open("over", "official"), []);
   const why = (name, status) => whyNot(HEAT_ACTIONS[name], { ...context, frame: { ...frame, floor: "h1", heat: { ...frame.heat, status } } });
   assert.deepEqual([why("start", "running"), why("sign", "running"), why("end", "over")], ["The heat has started", "The heat is not over", "The heat is over"]);

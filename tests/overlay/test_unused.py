@@ -41,6 +41,7 @@ TEST_ONLY: dict[str, str] = {
     "shared/delay.js: Waiting": _STEP,
     "shared/socket.js: backOffMs": _STEP,
     "shared/socket.js: wireUrl": _STEP,
+    "table/recall.js: touchesIn": _STEP,
     "table/rows.js: stallMs": _STEP,
 }
 """Exports that only tests import, each with its reason."""

@@ -61,7 +61,7 @@ def test_a_heat_is_started_and_ended_after_a_question(floor: Floor, context: Bro
     page = open_table(context, heat)
     expect(part(page, "end")).to_be_disabled()
     part(page, "start").click()
-    expect(part(page, "ask-title")).to_have_text(f"Start Heat {heat.id}?")
+    expect(part(page, "ask-title")).to_have_text(f"Start Short · Heat {heat.id}?")
     part(page, "ask-no").click()
     assert heat.facts() == []
     part(page, "start").click()
@@ -87,7 +87,7 @@ def test_the_next_heat_is_called_to_the_floor(floor: Floor, context: BrowserCont
     expect(part(pad, "heat")).to_contain_text(f"Heat {before.id}")
     page = open_table(context, heat)
     part(page, "call").click()
-    expect(part(page, "ask-title")).to_have_text(f"Call Heat {heat.id} to the floor?")
+    expect(part(page, "ask-title")).to_have_text(f"Call Short · Heat {heat.id} to the floor?")
     part(page, "ask-yes").click()
     expect(part(pad, "heat")).to_contain_text(f"Heat {heat.id}")
     expect(part(pad, "ask")).to_have_text(f"Heat {heat.id} has not started")

@@ -20,6 +20,7 @@ from tallywire.core.show.catalogue import missing
 from tallywire.core.show.surroundings import Surroundings, surroundings_of
 from tallywire.core.standings.change import sight_of
 from tallywire.core.standings.in_event import InEvent, in_event
+from tallywire.core.views.day import day_rows
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import heat_frame
@@ -86,10 +87,20 @@ def _standings(of: Source) -> Frame:
 
 
 def _on_floor(of: Source) -> Frame:
-    """Which heat is on the floor, whether lanes count in this one, and which of its finishes taps cannot tell apart."""
-    frame: Frame = {"floor": of.snapshot.floor, "open": closed_because(of.heat.facts) is None}
+    """The day's heats, the one on the floor, whether lanes count in this one, and finishes taps cannot tell apart."""
+    frame: Frame = {
+        "heats": day_rows(of.snapshot),
+        "floor": of.snapshot.floor,
+        "open": closed_because(of.heat.facts) is None,
+        **_start(of.heat),
+    }
     close = [asdict(each) for each in close_finishes(of.heat)]
     return frame | {"too_close": close} if close else frame
+
+
+def _start(heat: HeatSnapshot) -> Frame:
+    """The fact that started the clock: whoever calls a false start strikes it."""
+    return {} if heat.started is None else {"start_id": heat.started.id}
 
 
 VIEWS: Mapping[str, Callable[[Source], Frame]] = {

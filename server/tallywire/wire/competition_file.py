@@ -101,7 +101,13 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
         points={each.id: points_of(each) for each in table.points},
         events=_events(table),
         heats={
-            each.id: Heat(id=each.id, name=each.name, event=each.event, lanes=dict(sorted(lanes[each.id].items())))
+            each.id: Heat(
+                id=each.id,
+                name=each.name,
+                event=each.event,
+                lanes=dict(sorted(lanes[each.id].items())),
+                start_unix_ms=None if each.start is None else round(each.start.timestamp() * 1000),
+            )
             for each in table.heat
         },
         outputs=outputs_of(table),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, create_model
+from pydantic import AwareDatetime, Field, create_model
 
 from tallywire.core.formats.format import Format
 from tallywire.core.formats.registry import formats
@@ -89,13 +89,14 @@ class EventTable(FileTable):
 class HeatTable(FileTable):
     """[[heat]]: the group on the floor together.
 
-    Lanes are given here or in a start list, or the heat is `seeded_later`.
+    `start` is a date-time with its offset from UTC. Lanes are here or in a start list, unless it is `seeded_later`.
     """
 
     id: Id
     name: Text
     event: Id
     lanes: dict[LaneNumber, Id] = Field(default_factory=dict)
+    start: AwareDatetime | None = None
     seeded_later: bool = False
 
 

@@ -106,12 +106,13 @@ class Event:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heat:
-    """The group on the floor together: one entry a lane."""
+    """The group on the floor together: one entry a lane. `start_unix_ms` is when the timetable has it start."""
 
     id: str
     name: str
     event: str
     lanes: Mapping[int, str] = field(default_factory=dict)
+    start_unix_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,6 +148,11 @@ class Competition:
     def event_of(self, heat: Heat) -> Event:
         """Give the event a heat belongs to."""
         return self.events[heat.event]
+
+    def title_of(self, heat: Heat) -> str:
+        """Name a heat so that it cannot be mistaken for that of another event."""
+        event = self.event_of(heat).name
+        return event if heat.name == event else f"{event} · {heat.name}"
 
     def entry_on(self, heat: Heat, lane: int) -> Entry:
         """Give the entry on a lane. Raises KeyError for a lane that is not in the heat."""

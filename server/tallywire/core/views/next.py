@@ -5,16 +5,20 @@ from __future__ import annotations
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Entry
 from tallywire.core.show.surroundings import next_heat
+from tallywire.core.views.day import day_ahead
 from tallywire.core.views.heat import Frame, heat_frame
 
 
 def next_frame(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
     """Give the heat view without its lanes, and the `next` heat with those on its lanes; missing at the end.
 
+    `day` is what the timetable has next.
+
     A lane on medical hold before its heat is not in it.
     """
     found = next_heat(snapshot, heat)
-    this = heat_frame(snapshot.competition, heat.state) | {"view": "next", "leader": {}, "order": [], "lanes": {}}
+    mine = {"view": "next", "leader": {}, "order": [], "lanes": {}, "day": day_ahead(snapshot)}
+    this = heat_frame(snapshot.competition, heat.state) | mine
     return this if found is None else this | {"next": _next(snapshot, found)}
 
 

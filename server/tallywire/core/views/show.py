@@ -26,7 +26,7 @@ def show_frame(
     return {
         "view": "show",
         "competition": {"name": competition.name},
-        "heats": {heat.id: {"name": heat.name} for heat in competition.heats.values()},
+        "heats": {heat.id: {"name": competition.title_of(heat)} for heat in competition.heats.values()},
         "parts": {part.id: part.name for event in competition.events.values() for part in event.parts},
         "views": {
             view.name: {"title": view.title, "least": view.least, "most": view.most} for view in CATALOGUE.values()

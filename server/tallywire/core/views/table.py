@@ -20,7 +20,6 @@ def table_frame(competition: Competition, state: HeatState, life: ResultStatus) 
         "view": "table",
         "order": list(state.order),
         "lanes": {str(lane.lane): _for_the_table(lane, state.event.workout) for lane in state.lanes.values()},
-        "heats": [{"id": each.id, "name": each.name, "event": each.event} for each in competition.heats.values()],
         "result": _result_data(life),
     }
 

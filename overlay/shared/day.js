@@ -1,0 +1,82 @@
+/**
+ * The timetable as pages say it: what is next, and how late the day runs. Pure.
+ *
+ * @typedef {object} DayHeat
+ * @property {string} id
+ * @property {string} name
+ * @property {string} [event]
+ * @property {string} [title] event and heat
+ * @property {"waiting" | "running" | "over"} [status]
+ * @property {number} [start_unix_ms] by the timetable
+ * @property {number} [started_unix_ms]
+ */
+
+/** Further apart than this, two heats are on two days, and the lateness of the first says nothing of the second (common
+ * practice, no source). */
+const ONE_DAY_MS = 8 * 3_600_000;
+const MINUTE_MS = 60_000;
+
+/**
+ * By how much the day runs late: as the heat that started last was, or by what the next one is overdue.
+ *
+ * @param {readonly DayHeat[]} heats
+ * @param {number} nowMs Unix milliseconds
+ * @returns {number | undefined} milliseconds, negative when early; undefined: nobody can know
+ */
+export function lateMs(heats, nowMs) {
+  const next = upcoming(heats)[0]?.start_unix_ms;
+  const started = heats.filter((heat) => heat.started_unix_ms !== undefined && heat.start_unix_ms !== undefined);
+  const last = started.sort((one, other) => (one.started_unix_ms ?? 0) - (other.started_unix_ms ?? 0)).at(-1);
+  const same = last && (next ?? nowMs) - (last.start_unix_ms ?? 0) < ONE_DAY_MS;
+  const was = same ? (last.started_unix_ms ?? 0) - (last.start_unix_ms ?? 0) : undefined;
+  const overdue = next !== undefined && nowMs > next ? nowMs - next : undefined;
+  return overdue === undefined ? was : Math.max(was ?? overdue, overdue);
+}
+
+/**
+ * @param {number | undefined} ms
+ * @returns {string} empty: nothing is known
+ */
+export function lateText(ms) {
+  if (ms === undefined) return "";
+  const minutes = Math.trunc(ms / MINUTE_MS);
+  if (!minutes) return "on time";
+  return `${Math.abs(minutes)} min ${minutes > 0 ? "late" : "early"}`;
+}
+
+/**
+ * The heats that have not started, in their order.
+ *
+ * @param {readonly DayHeat[]} heats
+ */
+export function upcoming(heats) {
+  return heats.filter(({ status }) => status === "waiting");
+}
+
+/**
+ * A heat with its time in the timetable.
+ *
+ * @param {DayHeat} heat
+ * @returns {string}
+ */
+export function heatText({ title, name, start_unix_ms }) {
+  return [start_unix_ms === undefined ? "" : timeText(start_unix_ms), title ?? name].filter(Boolean).join(" ");
+}
+
+/** @param {number} unixMs */
+function timeText(unixMs) {
+  return new Date(unixMs).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+}
+
+/**
+ * How late the day is and what is next, in one line.
+ *
+ * @param {readonly DayHeat[]} heats
+ * @param {number} nowMs
+ * @param {number} most how many heats are named
+ * @returns {string}
+ */
+export function dayText(heats, nowMs, most) {
+  const next = upcoming(heats).slice(0, most).map(heatText);
+  return [lateText(lateMs(heats, nowMs)), next.length ? `Next: ${next.join(", ")}` : ""].filter(Boolean).join(" · ");
+}
