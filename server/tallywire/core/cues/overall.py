@@ -43,7 +43,7 @@ def overall_notes(
 
 def _standing(changes: Changes, still_in: Collection[str], *, live: bool) -> list[StandingRow]:
     """Those still in, best first: as it stands, or before the event; nobody where there was nothing before."""
-    series = changes.both.after if live else changes.both.before
+    series = changes.after if live else changes.before
     return [] if series is None else [row for row in series.rows if row.entry in still_in]
 
 

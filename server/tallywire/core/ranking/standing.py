@@ -174,7 +174,7 @@ def cell_of(score: Scored, event: str = "") -> EventCell:
 
 def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> StandingRow:
     gone = dropped(own, rules)
-    cells = tuple(replace(cell, dropped=index in gone) for index, (cell, _) in enumerate(own))
+    cells = tuple(replace(cell, dropped=True) if index in gone else cell for index, (cell, _) in enumerate(own))
     scored = sum((cell.points for cell in cells if not cell.dropped), entrant.before)
     taken = sum((each.points for each in entrant.deductions), Fraction(0))
     return StandingRow(

@@ -50,17 +50,6 @@ class StandingSight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BeforeAfter:
-    """A division's series up to the event before, and with this event as it stands.
-
-    `before` is None when there was nothing before: no event, and no points brought along.
-    """
-
-    before: Series | None
-    after: Series
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class OverallChange:
     """One entry overall: as it stands, and `before` the event, which is None where nothing was there before."""
 
@@ -82,29 +71,57 @@ class Changes:
     """A division overall, before an event and as it stands; worked out once, when it is asked for."""
 
     def __init__(self, competition: Competition, event: Event, division: str, sight: DivisionSight) -> None:
-        self._asked = (competition, event, division, sight)
+        self._asked = (competition, event, division)
+        self._sight = sight
 
     @cached_property
-    def both(self) -> BeforeAfter:
-        """The two series."""
-        return before_after(*self._asked)
+    def before(self) -> Series | None:
+        """The series up to the event before; None when there was nothing before: no event, and no points brought along.
+
+        It leaves out a deduction given in the event.
+        """
+        (competition, event, division), results = self._asked, self._sight.earlier.results
+        keys = {part_key(event, part) for part in event.scored_parts()}
+        members = [
+            replace(each, deductions=tuple(taken for taken in each.deductions if taken.event not in keys))
+            for each in self._members
+        ]
+        known = any(each.before for each in members) or any(found.keys for found in results.values())
+        return series_of(competition, division, members, results) if known else None
+
+    @cached_property
+    def after(self) -> Series:
+        """The series with this event as it stands."""
+        (competition, _, division), sight = self._asked, self._sight
+        return series_of(competition, division, self._members, {**sight.earlier.results, **sight.results})
+
+    @property
+    def _members(self) -> list[Entrant]:
+        """Everybody, without the deductions of later events."""
+        competition, event, _ = self._asked
+        done = {part_key(each, part) for each in _events_before(competition, event) for part in each.scored_parts()}
+        done |= {part_key(event, part) for part in event.scored_parts()} | {""}
+        return [
+            replace(each, deductions=tuple(taken for taken in each.deductions if taken.event in done))
+            for each in self._sight.entrants
+        ]
 
     @property
     def still_in(self) -> frozenset[str]:
         """Those whom the cuts before the event have left in."""
-        series = self.both.before
+        series = self.before
         return frozenset(row.now.entry for row in self.rows) if series is None else frozenset(series.field)
 
     @property
     def held(self) -> frozenset[str]:
         """Its entries under a medical hold in the event."""
-        return self._asked[3].held
+        return self._sight.held
 
     @cached_property
     def rows(self) -> tuple[OverallChange, ...]:
         """Everybody, best first as it stands."""
-        before = {} if self.both.before is None else {row.entry: row for row in self.both.before.rows}
-        return tuple(OverallChange(now=row, before=before.get(row.entry)) for row in self.both.after.rows)
+        before = {} if self.before is None else {row.entry: row for row in self.before.rows}
+        return tuple(OverallChange(now=row, before=before.get(row.entry)) for row in self.after.rows)
 
 
 def changes_of(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, Changes]:
@@ -131,30 +148,6 @@ def sight_of(snapshot: Snapshot, heat: HeatSnapshot) -> StandingSight:
         state=heat.settled,
         divisions={each: _sight(snapshot, heat, each, _earlier(snapshot, each, earlier)) for each in heat.divisions},
     )
-
-
-def before_after(competition: Competition, event: Event, division: str, sight: DivisionSight) -> BeforeAfter:
-    """Give the standing before the event and as it stands. The first leaves out a deduction given in the event."""
-    keys = {part_key(event, part) for part in event.scored_parts()}
-    first = [
-        replace(each, deductions=tuple(taken for taken in each.deductions if taken.event not in keys))
-        for each in _until(competition, event, sight.entrants)
-    ]
-    known = any(each.before for each in first) or any(found.keys for found in sight.earlier.results.values())
-    before = series_of(competition, division, first, sight.earlier.results) if known else None
-    last = _until(competition, event, sight.entrants)
-    return BeforeAfter(
-        before=before, after=series_of(competition, division, last, {**sight.earlier.results, **sight.results})
-    )
-
-
-def _until(competition: Competition, event: Event, members: Sequence[Entrant]) -> list[Entrant]:
-    """The same without the deductions of later events."""
-    done = {part_key(each, part) for each in _events_before(competition, event) for part in each.scored_parts()}
-    done |= {part_key(event, part) for part in event.scored_parts()} | {""}
-    return [
-        replace(each, deductions=tuple(taken for taken in each.deductions if taken.event in done)) for each in members
-    ]
 
 
 def _events_before(competition: Competition, event: Event) -> list[Event]:

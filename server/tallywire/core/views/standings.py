@@ -41,9 +41,9 @@ def standings_frame(competition: Competition, sight: StandingSight) -> Frame:
 def _rows(
     competition: Competition, event: Event, changes: Changes, lanes: Mapping[str, int], held: frozenset[str]
 ) -> Frame:
-    found = changes.both
-    raced = {entry for each in found.after.scores if each.event.split("/")[0] == event.id for entry in each.scores}
-    best = _best(competition, found.before)
+    after = changes.after
+    raced = {entry for each in after.scores if each.event.split("/")[0] == event.id for entry in each.scores}
+    best = _best(competition, changes.before)
     shown = [change for change in changes.rows if change.now.entry not in held]
     rows = {
         entry: overall_row(competition, change)
