@@ -148,6 +148,9 @@ def _tried(asker: Asker, row: str) -> bool:
         return str(asker.answer({"type": "ping", "t1": 2})["type"]) == "pong"
     if row == "ping":
         return str(asker.answer({"type": "ping", "t1": 1})["type"]) == "pong"
+    if row == "status":
+        asker.talk.say({"type": "status", "waiting": 0})
+        return str(asker.answer({"type": "ping", "t1": 3})["type"]) == "pong"
     return _facts(asker, row)
 
 

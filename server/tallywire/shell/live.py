@@ -29,7 +29,8 @@ from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
-from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_SHOW, VIEW_NAMES, ReadModel
+from tallywire.shell.pads import Pads
+from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_PADS, OF_THE_SHOW, VIEW_NAMES, ReadModel
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
 from tallywire.shell.storage import Storage
@@ -93,7 +94,8 @@ class LiveCompetition:
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
         self.books = Books(competition, clock=clock, speed=options.speed)
         worked = {heat: WorkedOut() for heat in competition.heats}
-        self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode)
+        self.pads = Pads(clock=clock, changed=self._look_at_pads)
+        self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
         )
@@ -163,6 +165,8 @@ class LiveCompetition:
         for job in jobs:
             self._finish(job, snapshot)
             self._look_ahead(job, snapshot)
+            for entry in job.entries:
+                self.pads.counted(entry.fact, snapshot)
         self.show(change, snapshot)
 
     def _take(self, entry: Received, change: Change) -> None:
@@ -205,6 +209,10 @@ class LiveCompetition:
             everywhere = self.books.names(self.competition.heats)
             moved = (OF_THE_SHOW if change.show else _NONE) | (FOR_SENDERS if change.floor_moved else _NONE)
             self.fan_out.mark(everywhere, views=moved, snapshot=snapshot)
+
+    def _look_at_pads(self) -> None:
+        """What the table is told of pads may have changed, and which lanes are missing theirs."""
+        self.fan_out.mark(self.books.names(self.competition.heats), views=OF_THE_PADS)
 
     def _arm(self, heats: Iterable[str], snapshot: Snapshot) -> None:
         """Wait for the next moment at which each heat changes without a fact."""
@@ -249,6 +257,7 @@ class LiveCompetition:
         for timer in self._timers.values():
             timer.cancel()
         self.crew.close()
+        self.pads.close()
 
 
 def _entry_of(line: Line) -> Received:

@@ -31,6 +31,7 @@ from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.standings import quick_standings_frame
 from tallywire.core.views.table import own_lane_frame, table_frame
 from tallywire.shell.books import Books
+from tallywire.shell.pads import Pads
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
 
 Frame = dict[str, Any]
@@ -44,6 +45,7 @@ class Source:
     heat: HeatSnapshot
     known: WorkedOut
     wording: Wording
+    pads: Pads | None
 
     @property
     def competition(self) -> Competition:
@@ -103,14 +105,27 @@ def _start(heat: HeatSnapshot) -> Frame:
     return {} if heat.started is None else {"start_id": heat.started.id}
 
 
+def _pads(of: Source) -> Frame:
+    """The devices that count on each lane; nothing while there is none."""
+    pads = of.pads and of.pads.seen(of.heat, of.snapshot.unix_ms)
+    return {"pads": pads} if pads else {}
+
+
+def _missed(of: Source) -> Frame:
+    """The lanes whose pad is away, of those that are on the air."""
+    missed = of.pads.missed(of.heat, of.snapshot.unix_ms) if of.pads else []
+    lanes = [each for each in missed if not of.heat.conduct(each).held]
+    return {"waiting_for_pad": lanes} if lanes else {}
+
+
 VIEWS: Mapping[str, Callable[[Source], Frame]] = {
-    "heat": lambda of: heat_frame(of.competition, of.state, of.places),
+    "heat": lambda of: heat_frame(of.competition, of.state, of.places) | _missed(of),
     "gaps": lambda of: gap_frame(of.competition, of.state, of.places),
     "result": lambda of: result_frame(of.competition, of.state, of.status.stage, of.places),
     "event": lambda of: event_frame(of.snapshot, of.heat),
     "next": lambda of: next_frame(of.snapshot, of.heat),
     "subjects": lambda of: subjects_frame(of.state, of.status.stage, of.around),
-    "table": lambda of: table_frame(of.competition, of.state, of.status) | _on_floor(of),
+    "table": lambda of: table_frame(of.competition, of.state, of.status) | _on_floor(of) | _pads(of),
     "show": lambda of: show_frame(of.competition, of.snapshot.outputs, held=of.snapshot.held),
     CALL: _call,
     STANDINGS: _standings,
@@ -121,6 +136,8 @@ FOR_SENDERS = frozenset({"table"})
 """Views that only roles table and lane may watch."""
 OF_THE_SHOW = frozenset({"show"})
 """Views that change only with facts of the show or with medical holds."""
+OF_THE_PADS = frozenset({"table", "heat"})
+"""Views that tell which pads are there."""
 BEYOND_LANES = frozenset({"next"})
 """Views that no count of a lane changes."""
 
@@ -128,10 +145,13 @@ BEYOND_LANES = frozenset({"next"})
 class ReadModel:
     """Makes frames. `mode` and the speed of the clock go into every one."""
 
-    def __init__(self, books: Books, worked: Mapping[str, WorkedOut], *, wording: Wording, mode: str) -> None:
+    def __init__(
+        self, books: Books, worked: Mapping[str, WorkedOut], *, wording: Wording, mode: str, pads: Pads | None = None
+    ) -> None:
         self._books = books
         self._worked = worked
         self._wording = wording
+        self._pads = pads
         self._stamp: Frame = {"mode": mode, "speed": books.speed}
 
     def snapshot(self) -> Snapshot:
@@ -141,10 +161,12 @@ class ReadModel:
     def frame(self, view: str, heat: str, snapshot: Snapshot) -> Frame:
         """Give the frame of a view as of a snapshot; `heat` is an id or `floor`.
 
-        A view for senders may have a lane behind it, as `own_view` writes it: then it is what that lane may see.
+        A view for senders may have a lane behind it, as `seen_view` writes it: then it is what that lane may see, and
+        for a backup counter of the lane what backups counted.
         """
-        name, _, lane = view.partition("/")
-        frame = VIEWS[name](self._source(heat, snapshot))
+        name, _, own = view.partition("/")
+        lane, _, counter = own.partition("/")
+        frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter)))
         return {**(own_lane_frame(frame, int(lane)) if lane else frame), **self._stamp}
 
     def lacking(self, fact: ViewTaken) -> str | None:
@@ -152,11 +174,12 @@ class ReadModel:
         of = self._source(fact.params.get("heat", FLOOR), self.snapshot())
         return missing(fact.view, fact.params, of.state, of.around)
 
-    def tally(self, heat: str, lane: int, snapshot: Snapshot) -> Frame | None:
+    def tally(self, heat: str, lane: int, snapshot: Snapshot, *, backup: bool = False) -> Frame | None:
         """Give a lane's count for the pad that sent it; None when the competition has no such lane."""
         now = snapshot.heats.get(heat)
         if now is None or lane not in now.heat.lanes:
             return None
+        now = now.of_backup() if backup else now
         outcome, tally = now.outcome(lane), now.tally(lane)
         return {
             "heat": heat,
@@ -168,6 +191,9 @@ class ReadModel:
             **work_data(tally, now.event.workout),
         }
 
-    def _source(self, heat: str, snapshot: Snapshot) -> Source:
+    def _source(self, heat: str, snapshot: Snapshot, *, backup: bool = False) -> Source:
         found = snapshot.heat(heat)
-        return Source(snapshot=snapshot, heat=found, known=self._worked[found.heat.id], wording=self._wording)
+        found = found.of_backup() if backup else found
+        return Source(
+            snapshot=snapshot, heat=found, known=self._worked[found.heat.id], wording=self._wording, pads=self._pads
+        )

@@ -9,6 +9,7 @@ from functools import partial
 from typing import Any
 
 from tallywire.core.errors import LinkEnded, TallywireError
+from tallywire.core.fold.counters import BACKUP
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Timer
 from tallywire.shell.crew import Device
@@ -21,7 +22,7 @@ from tallywire.web.bounds import Bounds
 from tallywire.wire import replies
 from tallywire.wire.allowance import Allowance
 from tallywire.wire.intake import Batch
-from tallywire.wire.messages import Unwatch, Watch
+from tallywire.wire.messages import Status, Unwatch, Watch
 from tallywire.wire.session import POLICY_VIOLATION, Close, Keep, Pong, Say, Session
 
 MESSAGES_A_SECOND = 200
@@ -112,6 +113,8 @@ class Client:
         self._subscriber.leave()
         self._live.storage.unsubscribe(self)
         self._live.crew.leave(self)
+        if self._known and self._session.sender is not None:
+            self._live.pads.leave(self._session.sender)
         self._live.clients -= 1
 
     def say(self, error: TallywireError) -> None:
@@ -160,6 +163,7 @@ class Client:
         )
         if sender is not None:
             self._live.storage.subscribe(self, self._say_storage)
+            self._live.pads.join(sender)
 
     def _end(self, fault: str) -> None:
         self.say(LinkEnded(f"found {fault}"))
@@ -190,7 +194,8 @@ class Client:
         lane = batch.sender.lane
         tally = None
         if lane is not None and batch.heat is not None:
-            tally = self._live.read_model.tally(batch.heat, lane, snapshot)
+            backup = batch.sender.role.name == BACKUP
+            tally = self._live.read_model.tally(batch.heat, lane, snapshot, backup=backup)
         self._transport.say(self._session.acknowledge(batch, tally=tally))
 
     def _pong(self, effect: Pong) -> None:
@@ -206,6 +211,10 @@ class Client:
         except TallywireError as exc:
             self.say(exc)
 
+    def _status(self, message: Status) -> None:
+        if self._session.sender is not None:
+            self._live.pads.tell(self._session.sender, message)
+
     def _unwatch(self, message: Unwatch) -> None:
         self._subscriber.unwatch(message.view, message.heat)
 
@@ -218,6 +227,7 @@ _EFFECTS: Mapping[type[Any], Callable[[Client, Any], None]] = {
     Say: Client._say,
     Keep: Client._keep,
     Pong: Client._pong,
+    Status: Client._status,
     Watch: Client._watch,
     Unwatch: Client._unwatch,
     Close: Client._part,

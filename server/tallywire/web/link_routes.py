@@ -31,7 +31,7 @@ class _Body(BaseModel):
 class LinkWish(_Body):
     """One link that is asked for."""
 
-    role: Literal["lane", "table", "head", "desk", "commentator", "display", "machine"]
+    role: Literal["lane", "backup", "table", "head", "desk", "commentator", "display", "machine"]
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
     label: Annotated[str, Field(max_length=80)] = ""
     days: Annotated[int | float, Field(gt=0, le=DAYS_MOST)] = DAYS

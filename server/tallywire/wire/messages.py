@@ -30,7 +30,7 @@ class Hello(ClientMessage):
     """Who I am, and the key that proves it."""
 
     type: Literal["hello"]
-    role: Literal["viewer", "lane", "table", "head", "desk", "commentator", "display", "machine"]
+    role: Literal["viewer", "lane", "backup", "table", "head", "desk", "commentator", "display", "machine"]
     key: Annotated[str | None, Field(max_length=200, repr=False)] = None
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
     sender: Name | None = None
@@ -68,13 +68,29 @@ class Ping(ClientMessage):
     t1: Annotated[int | float, Field(ge=-(2**53), le=2**53)]
 
 
-Message = Hello | Watch | Unwatch | Facts | Ping
+class Status(ClientMessage):
+    """How a device that counts is: the table sees it. Nothing is counted by it.
+
+    `waiting` facts are not acknowledged, `held` touches have no time yet; the time of a touch is known to `error_ms`;
+    the device's own clock is `ahead_ms` ahead of the server's; `battery` is in percent.
+    """
+
+    type: Literal["status"]
+    waiting: Annotated[int, Field(ge=0, le=1_000_000)]
+    held: Annotated[int, Field(ge=0, le=1_000_000)] = 0
+    battery: Annotated[int, Field(ge=0, le=100)] | None = None
+    error_ms: Whole | None = None
+    ahead_ms: Annotated[int, Field(ge=-(2**53), le=2**53)] | None = None
+
+
+Message = Hello | Watch | Unwatch | Facts | Ping | Status
 _MODELS: Mapping[str, type[Message]] = {
     "hello": Hello,
     "watch": Watch,
     "unwatch": Unwatch,
     "facts": Facts,
     "ping": Ping,
+    "status": Status,
 }
 
 

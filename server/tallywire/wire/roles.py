@@ -31,6 +31,7 @@ from tallywire.core.facts import (
     SheetChecked,
     Withdrawn,
 )
+from tallywire.core.fold.counters import BACKUP
 
 PAD_FACTS: tuple[type[Fact], ...] = (
     RepCounted,
@@ -46,6 +47,8 @@ PAD_FACTS: tuple[type[Fact], ...] = (
 )
 """What a lane's judge sees, and therefore may send."""
 MACHINE_FACTS: tuple[type[Fact], ...] = (RepCounted, BlockCompleted, Finished, FactVoided)
+BACKUP_FACTS: tuple[type[Fact], ...] = tuple(kind for kind in PAD_FACTS if kind is not Withdrawn)
+"""What a second judge counts beside the first: it is held against the first one's count and never part of it."""
 HEAD_FACTS: tuple[type[Fact], ...] = (
     CountCorrected,
     PenaltyGiven,
@@ -98,13 +101,24 @@ class Role:
 
     def path(self, lane: int | None) -> str:
         """Give the address of its page below the server's, without the key."""
-        return f"{self.page}?lane={lane}" if self.lane == "always" else self.page
+        if self.lane != "always":
+            return self.page
+        return f"{self.page}?lane={lane}" if self.name == "lane" else f"{self.page}?lane={lane}&role={self.name}"
 
 
 ROLES: Mapping[str, Role] = {
     role.name: role
     for role in (
         Role(name="lane", words="lane pad", page="pad/", lane="always", facts=PAD_FACTS, counts=True, sees_table=True),
+        Role(
+            name=BACKUP,
+            words="backup counter",
+            page="pad/",
+            lane="always",
+            facts=BACKUP_FACTS,
+            counts=True,
+            sees_table=True,
+        ),
         Role(name="table", words="scoring table", page="table/", facts=FACT_TYPES, sees_table=True, manages=True),
         Role(name="head", words="head judge", page="table/?role=head", facts=HEAD_FACTS, sees_table=True),
         Role(name="desk", words="graphics desk", page="desk/", facts=SHOW_FACTS),

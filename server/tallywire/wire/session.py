@@ -8,11 +8,12 @@ from typing import Any
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
 from tallywire.core.facts import ViewTaken, wire_name
+from tallywire.core.fold.counters import BACKUP
 from tallywire.core.model.competition import Competition
 from tallywire.wire import replies
 from tallywire.wire.intake import Batch, Rules, take
 from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
-from tallywire.wire.messages import Facts, Hello, Ping, Unwatch, Watch, read_message
+from tallywire.wire.messages import Facts, Hello, Ping, Status, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
 from tallywire.wire.roles import ROLES, Role
 from tallywire.wire.rules import Sender
@@ -53,7 +54,7 @@ class Close:
     reason: str
 
 
-Effect = Say | Keep | Watch | Unwatch | Pong | Close
+Effect = Say | Keep | Watch | Unwatch | Pong | Status | Close
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +177,11 @@ class Session:
     def _ping(self, message: Ping) -> list[Effect]:
         return [Pong(t1=message.t1)]
 
+    def _status(self, message: Status) -> list[Effect]:
+        if self._sender is None or not self._sender.role.counts:
+            raise NotAllowed(f"found a status from a {self._role}, expected a hello with a role that counts first")
+        return [message]
+
     def _view(self, message: Watch | Unwatch) -> str:
         lane = None if self._sender is None else self._sender.lane
         return seen_view(message.view, message.heat, terms=self._terms, role=self._role, lane=lane)
@@ -198,7 +204,9 @@ def seen_view(view: str, heat: str, *, terms: Terms, role: str, lane: int | None
     Raises BadMessage unless there is such a view of such a heat, NotAllowed unless the role may watch it.
     """
     _check_view(view, heat, terms=terms, role=role)
-    return view if lane is None or view not in terms.for_senders else f"{view}/{lane}"
+    if lane is None or view not in terms.for_senders:
+        return view
+    return f"{view}/{lane}" if role != BACKUP else f"{view}/{lane}/{BACKUP}"
 
 
 def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
@@ -234,4 +242,5 @@ _HANDLERS: Mapping[type[Any], Callable[[Session, Any], list[Effect]]] = {
     Watch: Session._watch,
     Unwatch: Session._unwatch,
     Ping: Session._ping,
+    Status: Session._status,
 }

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tallywire.core.facts import Fact, HeatCalled, HeatEnded, HeatStarted
-from tallywire.core.facts.ledger import Ledger
+from tallywire.core.facts.ledger import Ledger, lane_of
+from tallywire.core.fold.counters import of_backup
 from tallywire.core.fold.judged_heat import FoldedHeat
 from tallywire.core.fold.lane import FoldedLane
 from tallywire.core.fold.setup import HeatSetup
@@ -14,9 +15,13 @@ from tallywire.core.model.competition import Competition, Heat
 
 
 class HeatBook:
-    """Takes the facts of one heat; only the lanes a fact touches are folded again."""
+    """Takes the facts of one heat; only the lanes a fact touches are folded again.
+
+    What backup counters count is in a book of its own: it changes nothing of the heat.
+    """
 
     def __init__(self, competition: Competition, heat: Heat) -> None:
+        self._competition = competition
         self.heat = heat
         self.setup = HeatSetup(competition, heat)
         self.event = self.setup.event
@@ -28,6 +33,7 @@ class HeatBook:
         self._before: dict[int, FoldedLane] = {}
         self._folded: FoldedHeat | None = None
         self._frozen: HeatSnapshot | None = None
+        self._backup: HeatBook | None = None
 
     @property
     def until_ms(self) -> int:
@@ -37,6 +43,14 @@ class HeatBook:
 
     def add(self, fact: Fact) -> None:
         """Take a fact, in any order."""
+        if of_backup(fact):
+            self._add_to_backup(fact)
+            return
+        if self._backup is not None and lane_of(fact) is None:
+            self._backup.add(fact)
+        self._take(fact)
+
+    def _take(self, fact: Fact) -> None:
         self._folded = self._frozen = None
         for lane in self.ledger.add(fact):
             if lane is None:
@@ -47,9 +61,20 @@ class HeatBook:
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts at once, in any order."""
         self._folded = self._frozen = None
-        self.ledger.fill(facts)
+        backup = [fact for fact in facts if of_backup(fact)]
+        self.ledger.fill([fact for fact in facts if not of_backup(fact)] if backup else facts)
         self._lanes.clear()
         self._settle_heat()
+        for fact in backup:
+            self._add_to_backup(fact)
+
+    def _add_to_backup(self, fact: Fact) -> None:
+        """Take a fact of a backup counter into the book that has the heat itself, and what backups counted."""
+        self._frozen = None
+        if self._backup is None:
+            self._backup = _BackupBook(self._competition, self.heat)
+            self._backup.fill(self.ledger.standing(None))
+        self._backup.add(fact)
 
     def at(self, clock_ms: int) -> HeatSnapshot:
         """Freeze the heat as of a time on its clock: later facts do not change what is given.
@@ -58,7 +83,8 @@ class HeatBook:
         """
         frozen = self._frozen
         if frozen is None or frozen.clock_ms != clock_ms:
-            frozen = self._frozen = HeatSnapshot(self.folded, clock_ms)
+            backup = None if self._backup is None else self._backup.at(clock_ms)
+            frozen = self._frozen = HeatSnapshot(self.folded, clock_ms, backup=backup)
         return frozen
 
     @property
@@ -104,3 +130,11 @@ class HeatBook:
         self.on_floor_unix_ms = max(moves, default=None)
         if self.until_ms != until_before:
             self._lanes.clear()
+
+
+class _BackupBook(HeatBook):
+    """What backup counters counted, folded as if they were the only ones."""
+
+    def add(self, fact: Fact) -> None:
+        """Take a fact of a backup, or of the heat itself."""
+        self._take(fact)

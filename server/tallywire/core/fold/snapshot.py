@@ -17,6 +17,7 @@ from tallywire.core.fold.conduct import Conduct
 from tallywire.core.fold.floor import FLOOR
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.judged_heat import FoldedHeat
+from tallywire.core.fold.lane import FoldedLane
 from tallywire.core.fold.show import OutputState
 from tallywire.core.formats.base import Outcome, Tally
 from tallywire.core.model.competition import Competition, Event, Heat
@@ -26,10 +27,14 @@ T = TypeVar("T")
 
 
 class HeatSnapshot:
-    """One heat at one time on its clock. The clock does not stop at the cap."""
+    """One heat at one time on its clock. The clock does not stop at the cap.
 
-    def __init__(self, folded: FoldedHeat, clock_ms: int) -> None:
+    `backup` is the same heat as backup counters counted it; None while there is none.
+    """
+
+    def __init__(self, folded: FoldedHeat, clock_ms: int, *, backup: HeatSnapshot | None = None) -> None:
         self._folded = folded
+        self.backup = backup
         self.clock_ms = clock_ms
         self.judged = folded.judged(clock_ms)
         self.heat: Heat = folded.setup.heat
@@ -37,6 +42,15 @@ class HeatSnapshot:
         self.started: HeatStarted | None = folded.started
         self.ended_ms: int | None = folded.ended_ms
         self.over: bool = self.judged.over
+
+    def of_backup(self) -> HeatSnapshot:
+        """Give the heat as backup counters counted it: before the first of their facts nobody has done anything."""
+        if self.backup is not None:
+            return self.backup
+        folded = self._folded
+        lanes = {lane: FoldedLane(folded.setup, lane, (), until_ms=self.until_ms) for lane in self.heat.lanes}
+        blank = FoldedHeat(folded.setup, lanes, facts=folded.facts, started=folded.started, ended_ms=folded.ended_ms)
+        return HeatSnapshot(blank, self.clock_ms)
 
     @property
     def plan(self) -> Plan:

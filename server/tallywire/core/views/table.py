@@ -32,7 +32,7 @@ def own_lane_frame(table: Frame, lane: int) -> Frame:
     own = table["lanes"].get(str(lane))
     shown = {} if own is None else {str(lane): {name: value for name, value in own.items() if name != "penalties"}}
     order = [each for each in table["order"] if each == lane]
-    rest = {name: value for name, value in table.items() if name != "too_close"}
+    rest = {name: value for name, value in table.items() if name not in ("too_close", "pads")}
     return {**rest, "order": order, "lanes": shown, "result": {"stage": table["result"]["stage"]}}
 
 

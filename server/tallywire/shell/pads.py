@@ -1,0 +1,159 @@
+"""The devices that count on each lane, as the table sees them: who is connected, what waits, and what is wrong.
+
+Nothing here is a fact: it is forgotten with the process, and no count depends on it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from tallywire.core.facts import Fact, LaneFact, RepCounted
+from tallywire.core.fold.counters import BACKUP, Comparison
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.workout import TeamForm
+from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.touches import Touches
+from tallywire.wire.messages import Status
+from tallywire.wire.rules import Sender
+
+ALARM_MS = 30_000
+"""How long the table is shown an alarm about touches."""
+LOST_MS = 5000
+"""A pad that has been away for this long is missed in public: a phone changes its access point in less."""
+DEVICES_A_LANE = 6
+LOOK_S = 1.0
+"""So often the table is told anew: what is said here must not come in the way of a tap."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Device:
+    """One sender that counts on a lane. Times are Unix milliseconds."""
+
+    sender: Sender
+    since_ms: int
+    links: int = 0
+    status: Status | None = None
+    last_ms: int | None = None
+    touches: Touches = field(default_factory=Touches)
+    alarms: dict[str, int] = field(default_factory=dict)
+
+    def as_data(self, now_ms: int) -> dict[str, Any]:
+        """Give what the table is told of it."""
+        told = {} if self.status is None else self.status.model_dump(exclude={"type"}, exclude_none=True)
+        last = {} if self.last_ms is None else {"last_unix_ms": self.last_ms}
+        alarms = [name for name, at_ms in self.alarms.items() if now_ms - at_ms < ALARM_MS]
+        who = {"sender": self.sender.name, "role": self.sender.role.name, "up": self.links > 0}
+        return who | {"since_unix_ms": self.since_ms, **last, **told} | ({"alarms": alarms} if alarms else {})
+
+
+class Pads:
+    """Every device that may count, since the server started. `changed` is called when the table should look."""
+
+    def __init__(self, *, clock: Clock, changed: Callable[[], None]) -> None:
+        self._clock = clock
+        self._changed = changed
+        self._lanes: defaultdict[int, dict[str, Device]] = defaultdict(dict)
+        self._counters: defaultdict[tuple[str, int], Comparison] = defaultdict(Comparison)
+        self._timer: Timer | None = None
+
+    def join(self, sender: Sender) -> None:
+        """Note that a device of a lane is connected."""
+        device = self._of(sender)
+        if device is not None:
+            device.links += 1
+            device.since_ms = self._clock.unix_ms() if device.links == 1 else device.since_ms
+            self._look_soon()
+
+    def leave(self, sender: Sender) -> None:
+        """Note that a connection of it is gone."""
+        device = self._of(sender)
+        if device is not None:
+            device.links -= 1
+            device.since_ms = self._clock.unix_ms() if device.links == 0 else device.since_ms
+            self._look_soon()
+
+    def tell(self, sender: Sender, status: Status) -> None:
+        """Note what a device says of itself."""
+        device = self._of(sender)
+        if device is not None and device.status != status:
+            device.status = status
+            self._look_soon()
+
+    def counted(self, fact: Fact | None, snapshot: Snapshot) -> None:
+        """Look at a fact that was counted just now."""
+        if not isinstance(fact, LaneFact):
+            return
+        heat, now_ms = snapshot.heats[fact.heat], snapshot.unix_ms
+        device = self._lanes[fact.lane].get(fact.sender)
+        if device is not None:
+            device.last_ms = now_ms
+            alarm = _alarm(device, fact, heat)
+            if alarm is not None:
+                device.alarms[alarm] = now_ms
+        if heat.backup is not None and fact.lane in heat.heat.lanes:
+            main, backup = heat.outcome(fact.lane), heat.backup.outcome(fact.lane)
+            self._counters[fact.heat, fact.lane].note(main.scored_reps, backup.scored_reps, now_ms)
+
+    def seen(self, heat: HeatSnapshot, now_ms: int) -> dict[str, Any]:
+        """Give the lanes of a heat with their devices, and whether counters disagree; empty while nobody joined."""
+        if not any(self._lanes.values()):
+            return {}
+        return {str(lane): self._lane(heat, lane, now_ms) for lane in heat.heat.lanes}
+
+    def missed(self, heat: HeatSnapshot, now_ms: int) -> list[int]:
+        """Name the lanes of a heat whose pad was there and is gone."""
+        return [lane for lane in heat.heat.lanes if self._is_missed(lane, now_ms)]
+
+    def close(self) -> None:
+        """Stop looking."""
+        if self._timer is not None:
+            self._timer.cancel()
+
+    def _lane(self, heat: HeatSnapshot, lane: int, now_ms: int) -> dict[str, Any]:
+        devices = [device.as_data(now_ms) for device in self._lanes[lane].values()]
+        mains = sum(each["up"] and each["role"] != BACKUP for each in devices)
+        team = heat.event.workout.team
+        data: dict[str, Any] = {"devices": devices}
+        if mains > 1 and not (team is not None and team.form is TeamForm.SYNCHRO):
+            data["two"] = True
+        if heat.backup is not None and any(each["role"] == BACKUP for each in devices):
+            backup = heat.backup.outcome(lane).scored_reps
+            data |= {"backup": backup, "disagree": self._counters[heat.heat.id, lane].is_raised(now_ms)}
+        return data
+
+    def _is_missed(self, lane: int, now_ms: int) -> bool:
+        mains = [each for each in self._lanes[lane].values() if each.sender.role.name != BACKUP]
+        return bool(mains) and all(each.links == 0 and now_ms - each.since_ms >= LOST_MS for each in mains)
+
+    def _of(self, sender: Sender) -> Device | None:
+        if sender.lane is None or not sender.role.counts:
+            return None
+        lane = self._lanes[sender.lane]
+        if sender.name not in lane:
+            for name in [name for name, each in lane.items() if each.links == 0][: len(lane) - DEVICES_A_LANE + 1]:
+                del lane[name]
+            lane[sender.name] = Device(sender=sender, since_ms=self._clock.unix_ms())
+        return lane[sender.name]
+
+    def _look_soon(self) -> None:
+        if self._timer is None:
+            self._timer = self._clock.call_at(self._clock.now() + LOOK_S, self._look)
+
+    def _look(self) -> None:
+        self._timer = None
+        self._changed()
+        devices = [each for lane in self._lanes.values() for each in lane.values()]
+        now_ms = self._clock.unix_ms()
+        if any(each.links or now_ms - each.since_ms < ALARM_MS for each in devices):
+            self._look_soon()
+
+
+def _alarm(device: Device, fact: LaneFact, heat: HeatSnapshot) -> str | None:
+    if not isinstance(fact, RepCounted) or fact.n != 1:
+        return None
+    of_whom = heat.backup if device.sender.role.name == BACKUP and heat.backup is not None else heat
+    _, leg = heat.plan.leg_at(of_whom.tally(fact.lane).done)
+    return device.touches.take(fact.at_ms, leg.station.expected_ms // leg.station.amount)

@@ -1,0 +1,114 @@
+"""What the table is told of the devices that count: connected or lost, what waits, and what their touches say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from core.samples import HEAT, Pad
+from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording
+from tallywire.shell.clock import FakeClock
+from tallywire.shell.journal.memory import MemoryJournal
+from tallywire.shell.links import Wish
+from tallywire.shell.live import LiveCompetition
+from tallywire.shell.touches import Touches
+from wire.talk import facts, hello, text
+
+
+def pads_of(live: LiveCompetition, lane: int = 1) -> dict[str, Any]:
+    """What the table is told of a lane."""
+    found: dict[str, Any] = frame_now(live, "table", HEAT)["pads"][str(lane)]
+    return found
+
+
+def backup_hello(live: LiveCompetition) -> str:
+    """The hello of a backup counter of lane 1."""
+    key = live.crew.links.issue([Wish(role="backup", lane=1)])[0].key
+    return text(type="hello", role="backup", lane=1, key=key, sender="backup-1-a")
+
+
+async def test_a_pad_is_seen_from_its_hello_until_it_is_gone() -> None:
+    """Connected with what it says of itself; then lost, and after five seconds missed in public; then back."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock)
+    assert "pads" not in frame_now(live, "table", HEAT)
+    async with recording(live):
+        pad, transport = joined(live, hello("lane-1-a"))
+        pad.hear(text(type="status", waiting=3, battery=40, error_ms=20, ahead_ms=-90_000))
+        [device] = pads_of(live)["devices"]
+        assert device == {
+            "sender": "lane-1-a",
+            "role": "lane",
+            "up": True,
+            "since_unix_ms": START_UNIX_MS,
+            "waiting": 3,
+            "held": 0,
+            "battery": 40,
+            "error_ms": 20,
+            "ahead_ms": -90_000,
+        }
+        assert pads_of(live, 2) == {"devices": []}
+        assert "pads" not in frame_now(live, "table/1", HEAT)
+        pad.leave()
+        transport.close()
+        assert pads_of(live)["devices"][0]["up"] is False
+        assert "waiting_for_pad" not in frame_now(live, "heat", HEAT)
+        clock.jump(6)
+        assert frame_now(live, "heat", HEAT)["waiting_for_pad"] == [1]
+        joined(live, hello("lane-1-a"))
+        assert "waiting_for_pad" not in frame_now(live, "heat", HEAT)
+        joined(live, hello("lane-1-b"))
+        assert pads_of(live)["two"] is True
+
+
+async def test_a_backup_is_held_against_the_main_counter() -> None:
+    """It is told its own count, the heat has the main counter's, and the table sees both and that they disagree."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock)
+    table, _ = joined(live, hello("table-a"))
+    main, _ = joined(live, hello("lane-1-a"))
+    backup, heard = joined(live, backup_hello(live))
+    pad, second = Pad("lane-1-a", 1), Pad("backup-1-a", 1)
+    async with recording(live):
+        table.hear(facts(replace(Pad("table-a").start(), unix_ms=START_UNIX_MS)))
+        await journalled(live)
+        clock.jump(10)
+        main.hear(facts(pad.reps(1000), pad.block(7000)))
+        backup.hear(facts(second.reps(1000)))
+        await journalled(live)
+        assert [each["tally"]["done"] for each in heard.of_type("acknowledged")] == [1]
+        assert frame_now(live, "heat", HEAT)["lanes"]["1"]["scored_reps"] == 2
+        assert frame_now(live, "table/1/backup", HEAT)["lanes"]["1"]["scored_reps"] == 1
+        assert (pads_of(live)["backup"], pads_of(live)["disagree"]) == (1, False)
+        clock.jump(6)
+        assert pads_of(live)["disagree"] is True
+        backup.hear(facts(second.block(7100)))
+        await journalled(live)
+        assert (pads_of(live)["backup"], pads_of(live)["disagree"]) == (2, False)
+
+
+async def test_touches_that_cannot_be_are_told() -> None:
+    """Two touches a tenth of a second apart are a double touch; the alarm goes by itself after half a minute."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock)
+    table, _ = joined(live, hello("table-a"))
+    main, _ = joined(live, hello("lane-1-a"))
+    pad = Pad("lane-1-a", 1)
+    async with recording(live):
+        table.hear(facts(replace(Pad("table-a").start(), unix_ms=START_UNIX_MS)))
+        await journalled(live)
+        clock.jump(10)
+        main.hear(facts(pad.reps(4000), pad.reps(4100)))
+        await journalled(live)
+        [device] = pads_of(live)["devices"]
+        assert (device["alarms"], device["last_unix_ms"]) == (["double"], START_UNIX_MS + 10_000)
+        clock.jump(31)
+        assert "alarms" not in pads_of(live)["devices"][0]
+
+
+def test_a_pace_is_held_against_what_a_rep_is_expected_to_take() -> None:
+    """Reps of two seconds: six within 2.9 s are too fast to be true, six within 3.1 s are not, and neither is rope."""
+    fast, true, rope = Touches(), Touches(), Touches()
+    assert [fast.take(580 * n, 2000) for n in range(6)] == [None] * 5 + ["too_fast"]
+    assert [true.take(620 * n, 2000) for n in range(6)] == [None] * 6
+    assert [rope.take(400 * n, 450) for n in range(6)] == [None] * 6
