@@ -242,6 +242,7 @@ function drawRanked(row, frame, lane) {
   setText(part(row, "lane"), placeText(frame, lane));
   setText(part(row, "place"), "");
   setText(part(row, "next"), "");
+  if (isPadAway(frame, lane)) return;
   setText(part(row, "movement"), points === undefined ? gapText(frame, lane, leader) : `${points} ${points === 1 ? "point" : "points"}`);
 }
 
@@ -285,13 +286,32 @@ function drawRow(row, frame, lane, work, at) {
   setAttr(row, "data-state", lookOf(frame, lane));
   setText(part(row, "lane"), lane.lane);
   setText(part(row, "division"), Object.keys(frame.divisions).length > 1 ? frame.divisions[lane.division].name : "");
-  setText(part(row, "movement"), lane.status === "working" ? lane.movement : "");
+  setText(part(row, "movement"), movementText(frame, lane));
   setText(part(row, "next"), lane.status === "working" && formatOf(frame.event).marks ? `to ${lane.next_mark}` : "");
   setText(part(row, "figure"), waiting ? "" : figureText(lane));
   setText(part(row, "place"), placeWords(frame, lane));
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));
   fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
   fitName(part(row, "home"), lane.home, lane.home);
+}
+
+/**
+ * What the lane is doing; while its pad is away its number stands, and the row says so.
+ *
+ * @param {HeatFrame} frame
+ * @param {LaneData} lane
+ */
+function movementText(frame, lane) {
+  if (isPadAway(frame, lane)) return "waiting for the pad";
+  return lane.status === "working" ? lane.movement : "";
+}
+
+/**
+ * @param {HeatFrame} frame
+ * @param {LaneData} lane
+ */
+function isPadAway({ waiting_for_pad = [] }, { lane, status }) {
+  return (status === "working" || status === "ready") && waiting_for_pad.includes(lane);
 }
 
 /**

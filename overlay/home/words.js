@@ -40,7 +40,8 @@ const OTHERS = [
  */
 export function choices(lanes) {
   const each = lanes.map((lane) => /** @type {[string, string]} */ ([`lane:${lane}`, `Lane pad ${lane}`]));
-  return [["all", "Everybody"], ["lanes", "Every lane"], ...each, ...OTHERS];
+  const backups = lanes.map((lane) => /** @type {[string, string]} */ ([`backup:${lane}`, `Backup counter ${lane}`]));
+  return [["all", "Everybody"], ["lanes", "Every lane"], ...each, ...OTHERS, ...backups];
 }
 
 /**

@@ -3,7 +3,7 @@
  * the fingers and the screen to the reducer and carries out its effects; what happens is decided in reducer.js.
  */
 
-import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault } from "../shared/device.js";
+import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault, watchBattery } from "../shared/device.js";
 import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
@@ -16,30 +16,41 @@ import { choicesAt, clockMs, lastSeen, messageAt, openPad, viewAt } from "./stat
 /** Long enough that a hand that brushes a key does nothing, short enough for a call made aloud. */
 const KEY_HOLD_MS = 250;
 const TICK_MS = 200;
+/** What the table is told of this phone: soon after the link is up, when the clock is known, and then so often. */
+const REPORT_AFTER_MS = 1000;
+const REPORT_EVERY_MS = 5000;
+/** Rounded up to this, so that the table is not told of every breath of the network. */
+const ERROR_STEP_MS = 10;
+const AHEAD_STEP_MS = 100;
 
 const query = new URLSearchParams(location.search);
 const lane = Number(query.get("lane"));
+const role = query.get("role") === "backup" ? "backup" : "lane";
 const heat = query.get("heat") ?? "floor";
 const storage = deviceStorage();
 const awake = stayAwake();
+const battery = watchBattery();
 const screen = new Screen(document.body, { member: listenToMember });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
-const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `lane-${lane}-${randomHex(3)}` };
-let state = openPad({ lane, storage, heat, fault: storeFault(storage) }, start);
+const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `${role}-${lane}-${randomHex(3)}` };
+let state = openPad({ lane, role, storage, heat, fault: storeFault(storage) }, start);
 
 let wire = openLink();
 
 function openLink() {
   return openWire({
-    role: "lane",
+    role,
     key: keyFrom(location),
     lane,
     apartMs: lastSeen(storage, state.name, heat).apartMs,
     sender: () => state.outbox.queue.sender,
     watch: [{ view: SENDERS_VIEW, heat }],
     onFrame: (_view, frame) => dispatch({ type: "frame", frame }),
-    onLink: (link) => dispatch({ type: "link", link }),
+    onLink: (link) => {
+      dispatch({ type: "link", link });
+      if (link.up) setTimeout(report, REPORT_AFTER_MS);
+    },
     onMessage: (message) => {
       if (message.type === "welcome") renewFor(message.pages, mayLose);
       dispatch({ type: "message", message });
@@ -50,9 +61,19 @@ function openLink() {
 
 /** The window that counted on this lane is gone: go on from what it kept. */
 function takeOver() {
-  state = { ...openPad({ lane, storage, heat, fault: state.fault }, now()), kept: state.kept };
+  state = { ...openPad({ lane, role, storage, heat, fault: state.fault }, now()), kept: state.kept };
   wire = openLink();
   render();
+}
+
+/** Tell the table how this phone is. */
+function report() {
+  const [error, level] = [wire.clock.errorMs(), battery()];
+  const clock = error !== undefined && {
+    error_ms: Math.ceil(error / ERROR_STEP_MS) * ERROR_STEP_MS,
+    ahead_ms: Math.round((Date.now() - wire.clock.nowMs()) / AHEAD_STEP_MS) * AHEAD_STEP_MS,
+  };
+  wire.send({ type: "status", waiting: state.outbox.count, held: held.length, ...(level !== undefined && { battery: level }), ...clock });
 }
 
 /** A reload now would lose touches. */
@@ -186,5 +207,6 @@ function render() {
 beTheOnlyWindow(state.name, () => dispatch({ type: "doubled" }), takeOver);
 document.addEventListener("contextmenu", (event) => event.preventDefault());
 setInterval(() => dispatch({ type: "tick" }), TICK_MS);
+setInterval(report, REPORT_EVERY_MS);
 render();
 arrived(() => dispatch({ type: "kept" }));

@@ -1,11 +1,13 @@
 /**
  * What the lane pad remembers, and what can be read from it at an instant. Pure: see reducer.js for how it changes.
  *
+ * @typedef {"lane" | "backup"} Role the backup counter is a second judge's, held against the first one's
  * @typedef {import("./book.js").Entry} Entry
  * @typedef {import("../shared/outbox.js").Outbox<Entry>} PadOutbox
  *
  * @typedef {object} PadState never changed in place: the reducer makes a new one
  * @property {number} lane
+ * @property {Role} role
  * @property {string} name of the outbox and the sender, such as `lane-4`
  * @property {PadOutbox} outbox
  * @property {LaneBook} book
@@ -83,13 +85,14 @@ export function lastSeen(storage, name, heat) {
  * @param {object} options
  * @param {number} options.lane
  * @param {import("../shared/queue.js").StoragePort} options.storage
+ * @param {Role} [options.role]
  * @param {string} [options.heat] that the page stays with, or `floor`
  * @param {string} [options.fault] why the storage will not keep what is counted
  * @param {Instant} instant
  * @returns {PadState}
  */
-export function openPad({ lane, storage, heat = "floor", fault = "" }, { nowMs, sender, id }) {
-  const name = `lane-${lane}`;
+export function openPad({ lane, storage, role = "lane", heat = "floor", fault = "" }, { nowMs, sender, id }) {
+  const name = `${role}-${lane}`;
   const outbox = /** @type {PadOutbox} */ (Outbox.open({ storage, name, makeSender: () => sender, nowMs }));
   const { queue, history } = outbox;
   if (fault) queue.notKept();
@@ -99,6 +102,7 @@ export function openPad({ lane, storage, heat = "floor", fault = "" }, { nowMs, 
   return {
     fault,
     kept: false,
+    role,
     lane,
     name,
     outbox,
@@ -155,11 +159,12 @@ export function memberOf({ book, member }) {
  * @returns {import("./view.js").Known}
  */
 function knownAt(state, instant) {
-  const { outbox, book, lane, link, mode, barred, chosen, kept } = state;
+  const { outbox, book, lane, role, link, mode, barred, chosen, kept } = state;
   return {
     kept,
     book,
     lane,
+    role,
     waiting: outbox.count,
     waitingMs: outbox.waitedMs(instant.nowMs),
     durable: outbox.queue.durable,

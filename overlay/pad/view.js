@@ -10,6 +10,7 @@
  * @property {number} waiting how many facts wait for the table
  * @property {number} waitingMs since when without an answer
  * @property {boolean} durable
+ * @property {"lane" | "backup"} role
  * @property {boolean} kept the page opens again without the network
  * @property {{up: boolean, forMs: number}} link
  * @property {"live" | "rehearsal"} mode
@@ -101,12 +102,12 @@ export function entryName(entry) {
 }
 
 /** @param {Known} known */
-function headView({ book, lane, mode }) {
+function headView({ book, lane, mode, role }) {
   const { frame, laneData } = book;
   return {
     lane: String(lane),
     name: laneData?.name ?? "",
-    heat: laneData?.held ? "Medical hold: off the air" : frame ? heatText(frame) : "",
+    heat: laneData?.held ? "Medical hold: off the air" : frame ? join(role === "backup" ? "Backup counter" : "", heatText(frame)) : "",
     rehearsal: (frame?.mode ?? mode) === "rehearsal",
   };
 }

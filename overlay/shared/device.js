@@ -32,6 +32,19 @@ export function deviceStorage() {
   }
 }
 
+/**
+ * Follow the battery, where the browser tells.
+ *
+ * @returns {() => number | undefined} percent
+ */
+export function watchBattery() {
+  const { getBattery } = /** @type {{getBattery?: () => Promise<{level: number}>}} */ (/** @type {unknown} */ (navigator));
+  /** @type {{level: number} | undefined} */
+  let battery;
+  getBattery?.call(navigator).then((found) => (battery = found)).catch(() => {});
+  return () => battery && Math.round(battery.level * 100);
+}
+
 /** About as much as a long heat's touches take. */
 const ROOM = 256 * 1024;
 

@@ -23,7 +23,7 @@
  *   network again, and when it says that it has none; gives the function that calls it off
  *
  * @typedef {object} WireOptions
- * @property {"viewer" | "lane" | "table" | "head" | "desk"} role
+ * @property {"viewer" | "lane" | "backup" | "table" | "head" | "desk"} role
  * @property {string} [key]
  * @property {number} [lane]
  * @property {number} [apartMs] the server's clock less wall time when a page of before knew it: a guess to show

@@ -99,12 +99,33 @@
  * @property {string} [start_id] table view only: the fact that started the clock
  * @property {string} [floor] the id of the heat on the floor
  * @property {{lanes: number[], apart_ms: number, within_ms: number}[]} [too_close] table view only: finishes that taps cannot tell apart
+ * @property {Record<string, LanePads>} [pads] table view only, by lane: the devices that count
+ * @property {number[]} [waiting_for_pad] heat view only: lanes whose pad was there and is gone
  * @property {boolean} [open] table view only: lanes count in this heat, which was called or started and is not signed
  * @property {ResultLife} [result] result, event and standings view too, there the stage alone
  * @property {Record<string, Ranking>} [ranking] event view only, by division
  * @property {Record<string, Standings>} [standings] standings view only, by division; missing until they are worked out
  * @property {NextHeat} [next] next view only
  * @property {Record<string, {early: boolean, rows: import("../call/types.js").OverallRow[]}>} [overall] call view only
+ *
+ * @typedef {object} PadDevice
+ * @property {string} sender
+ * @property {string} role
+ * @property {boolean} up
+ * @property {number} since_unix_ms
+ * @property {number} [last_unix_ms] when its last fact came
+ * @property {number} [waiting]
+ * @property {number} [held]
+ * @property {number} [battery] percent
+ * @property {number} [error_ms]
+ * @property {number} [ahead_ms]
+ * @property {string[]} [alarms]
+ *
+ * @typedef {object} LanePads
+ * @property {PadDevice[]} devices
+ * @property {boolean} [two] main counters on more than one device
+ * @property {number} [backup] scored reps of the backup counter
+ * @property {boolean} [disagree]
  *
  * @typedef {object} Named somebody in a table over several heats
  * @property {string} entry

@@ -26,6 +26,7 @@ import { formatOf } from "../formats/registry.js";
 import { clockText, placeFigure } from "../shared/format.js";
 import { position } from "../shared/plan.js";
 import { penaltyText } from "./log.js";
+import { padFlags } from "./pads.js";
 
 /** No lane is called stalled before this: walking to the next station takes up to ten seconds (common practice, no
  * source). */
@@ -74,7 +75,7 @@ export function laneRow(frame, lane, clockMs) {
     noReps: lane.no_reps ? String(lane.no_reps) : "",
     remarks: lane.remarks ? String(lane.remarks) : "",
     state: hasResult(lane) ? lane.result : STATES[lane.status],
-    flags: flagsOf(lane),
+    flags: [flagsOf(lane), padFlags(frame.pads?.[lane.lane], at.scored)].filter(Boolean).join(", "),
     status: lane.status,
   };
 }

@@ -12,6 +12,7 @@ import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, whyNot } from "./actions.js";
 import { ask } from "./ask.js";
 import { wordsFor } from "./log.js";
+import { padLines } from "./pads.js";
 import { touchesOf } from "./recall.js";
 import { Screen } from "./screen.js";
 import { Signing } from "./signing.js";
@@ -241,7 +242,8 @@ function openMenu(lane) {
   const asked = context(lane);
   if (!asked?.lane || !ready()) return;
   setText(part(menu, "menu-title"), `Lane ${lane}, ${asked.lane.name}`);
-  keyedChildren(part(menu, "menu-remarks"), asked.lane.remark_list ?? [], () => document.createElement("li"), setText);
+  const told = [...padLines(asked.frame.pads?.[lane], asked.unixMs), ...(asked.lane.remark_list ?? [])];
+  keyedChildren(part(menu, "menu-remarks"), told, () => document.createElement("li"), setText);
   const buttons = openActions(laneActions(asked.frame), asked).map(([id, { label }]) => {
     const button = document.createElement("button");
     button.type = "button";
