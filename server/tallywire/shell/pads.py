@@ -16,7 +16,7 @@ from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.workout import TeamForm
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.touches import Touches
-from tallywire.wire.messages import Status
+from tallywire.wire.messages import DeviceStatus
 from tallywire.wire.rules import Sender
 
 ALARM_MS = 30_000
@@ -29,20 +29,20 @@ LOOK_S = 1.0
 
 
 @dataclass(slots=True, kw_only=True)
-class Device:
+class PadDevice:
     """One sender that counts on a lane. Times are Unix milliseconds."""
 
     sender: Sender
     since_ms: int
     links: int = 0
-    status: Status | None = None
+    status: DeviceStatus | None = None
     last_ms: int | None = None
     touches: Touches = field(default_factory=Touches)
     alarms: dict[str, int] = field(default_factory=dict)
 
     def as_data(self, now_ms: int) -> dict[str, Any]:
         """Give what the table is told of it."""
-        told = {} if self.status is None else self.status.model_dump(exclude={"type"}, exclude_none=True)
+        told = {} if self.status is None else _told(self.status)
         last = {} if self.last_ms is None else {"last_unix_ms": self.last_ms}
         alarms = [name for name, at_ms in self.alarms.items() if now_ms - at_ms < ALARM_MS]
         who = {"sender": self.sender.name, "role": self.sender.role.name, "up": self.links > 0}
@@ -55,7 +55,7 @@ class Pads:
     def __init__(self, *, clock: Clock, changed: Callable[[], None]) -> None:
         self._clock = clock
         self._changed = changed
-        self._lanes: defaultdict[int, dict[str, Device]] = defaultdict(dict)
+        self._lanes: defaultdict[int, dict[str, PadDevice]] = defaultdict(dict)
         self._counters: defaultdict[tuple[str, int], Comparison] = defaultdict(Comparison)
         self._timer: Timer | None = None
 
@@ -75,7 +75,7 @@ class Pads:
             device.since_ms = self._clock.unix_ms() if device.links == 0 else device.since_ms
             self._look_soon()
 
-    def tell(self, sender: Sender, status: Status) -> None:
+    def tell(self, sender: Sender, status: DeviceStatus) -> None:
         """Note what a device says of itself."""
         device = self._of(sender)
         if device is not None and device.status != status:
@@ -128,14 +128,14 @@ class Pads:
         mains = [each for each in self._lanes[lane].values() if each.sender.role.name != BACKUP]
         return bool(mains) and all(each.links == 0 and now_ms - each.since_ms >= LOST_MS for each in mains)
 
-    def _of(self, sender: Sender) -> Device | None:
+    def _of(self, sender: Sender) -> PadDevice | None:
         if sender.lane is None or not sender.role.counts:
             return None
         lane = self._lanes[sender.lane]
         if sender.name not in lane:
             for name in [name for name, each in lane.items() if each.links == 0][: len(lane) - DEVICES_A_LANE + 1]:
                 del lane[name]
-            lane[sender.name] = Device(sender=sender, since_ms=self._clock.unix_ms())
+            lane[sender.name] = PadDevice(sender=sender, since_ms=self._clock.unix_ms())
         return lane[sender.name]
 
     def _look_soon(self) -> None:
@@ -151,7 +151,18 @@ class Pads:
             self._look_soon()
 
 
-def _alarm(device: Device, fact: LaneFact, heat: HeatSnapshot) -> str | None:
+def _told(status: DeviceStatus) -> dict[str, Any]:
+    said = {
+        "waiting": status.waiting,
+        "held": status.held,
+        "battery": status.battery,
+        "error_ms": status.error_ms,
+        "ahead_ms": status.ahead_ms,
+    }
+    return {name: value for name, value in said.items() if value is not None}
+
+
+def _alarm(device: PadDevice, fact: LaneFact, heat: HeatSnapshot) -> str | None:
     if not isinstance(fact, RepCounted) or fact.n != 1:
         return None
     of_whom = heat.backup if device.sender.role.name == BACKUP and heat.backup is not None else heat

@@ -22,7 +22,7 @@ from tallywire.web.bounds import Bounds
 from tallywire.wire import replies
 from tallywire.wire.allowance import Allowance
 from tallywire.wire.intake import Batch
-from tallywire.wire.messages import Status, Unwatch, Watch
+from tallywire.wire.messages import DeviceStatus, Unwatch, Watch
 from tallywire.wire.session import POLICY_VIOLATION, Close, Keep, Pong, Say, Session
 
 MESSAGES_A_SECOND = 200
@@ -211,7 +211,7 @@ class Client:
         except TallywireError as exc:
             self.say(exc)
 
-    def _status(self, message: Status) -> None:
+    def _status(self, message: DeviceStatus) -> None:
         if self._session.sender is not None:
             self._live.pads.tell(self._session.sender, message)
 
@@ -227,7 +227,7 @@ _EFFECTS: Mapping[type[Any], Callable[[Client, Any], None]] = {
     Say: Client._say,
     Keep: Client._keep,
     Pong: Client._pong,
-    Status: Client._status,
+    DeviceStatus: Client._status,
     Watch: Client._watch,
     Unwatch: Client._unwatch,
     Close: Client._part,

@@ -68,7 +68,7 @@ class Ping(ClientMessage):
     t1: Annotated[int | float, Field(ge=-(2**53), le=2**53)]
 
 
-class Status(ClientMessage):
+class DeviceStatus(ClientMessage):
     """How a device that counts is: the table sees it. Nothing is counted by it.
 
     `waiting` facts are not acknowledged, `held` touches have no time yet; the time of a touch is known to `error_ms`;
@@ -83,14 +83,14 @@ class Status(ClientMessage):
     ahead_ms: Annotated[int, Field(ge=-(2**53), le=2**53)] | None = None
 
 
-Message = Hello | Watch | Unwatch | Facts | Ping | Status
+Message = Hello | Watch | Unwatch | Facts | Ping | DeviceStatus
 _MODELS: Mapping[str, type[Message]] = {
     "hello": Hello,
     "watch": Watch,
     "unwatch": Unwatch,
     "facts": Facts,
     "ping": Ping,
-    "status": Status,
+    "status": DeviceStatus,
 }
 
 

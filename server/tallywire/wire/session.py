@@ -13,7 +13,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.wire import replies
 from tallywire.wire.intake import Batch, Rules, take
 from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
-from tallywire.wire.messages import Facts, Hello, Ping, Status, Unwatch, Watch, read_message
+from tallywire.wire.messages import DeviceStatus, Facts, Hello, Ping, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
 from tallywire.wire.roles import ROLES, Role
 from tallywire.wire.rules import Sender
@@ -54,7 +54,7 @@ class Close:
     reason: str
 
 
-Effect = Say | Keep | Watch | Unwatch | Pong | Status | Close
+Effect = Say | Keep | Watch | Unwatch | Pong | DeviceStatus | Close
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +177,7 @@ class Session:
     def _ping(self, message: Ping) -> list[Effect]:
         return [Pong(t1=message.t1)]
 
-    def _status(self, message: Status) -> list[Effect]:
+    def _status(self, message: DeviceStatus) -> list[Effect]:
         if self._sender is None or not self._sender.role.counts:
             raise NotAllowed(f"found a status from a {self._role}, expected a hello with a role that counts first")
         return [message]
@@ -242,5 +242,5 @@ _HANDLERS: Mapping[type[Any], Callable[[Session, Any], list[Effect]]] = {
     Watch: Session._watch,
     Unwatch: Session._unwatch,
     Ping: Session._ping,
-    Status: Session._status,
+    DeviceStatus: Session._status,
 }
