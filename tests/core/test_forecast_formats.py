@@ -14,6 +14,8 @@ import numpy as np
 import pytest
 
 from core.examples import competition_of, recorded
+from core.folding import fold
+from core.samples import HEAT, Pad, competition
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
@@ -340,3 +342,21 @@ def test_penalty_reps_count_in_pieces_that_are_not_complete() -> None:
         runners = [replace(nine, penalty_reps=taken), eight]
         asked = Scene(plan=TIMED_PLAN, runners=runners, now_ms=TIMED_PLAN.workout.time_cap_ms)
         assert forecast(asked, seed=1, draws=5).lanes[1].heat_places == place
+
+
+@pytest.mark.parametrize("broken", [False, True])
+def test_a_ladder_of_another_heat_is_ranked_by_reps_and_by_its_mark_if_it_has_one(broken: bool) -> None:
+    """Three reps are better than two; between equal reps the earlier time at the mark decides, if there is a mark."""
+    work = replace(LADDER_PLAN.workout, tie_break=Mark(round=1, station=1) if broken else None)
+    model = model_of(work)
+    asked = Scene(plan=Plan(work, laps=1), runners=[], now_ms=0)
+
+    def key(done: int, second_ms: int) -> float:
+        pad = Pad("a", 1)
+        facts = [Pad("starter").start(), *(pad.made(at) for at in (10_000, second_ms, 70_000)[:done])]
+        state = fold(competition(work, lanes=1), HEAT, facts, 75_000)
+        return model.key(asked, model.result(state, state.lanes[1]))
+
+    assert key(3, 20_000) < key(2, 20_000)
+    assert (key(3, 20_000) < key(3, 30_000)) is broken
+    assert (key(3, 20_000) == key(3, 30_000)) is not broken

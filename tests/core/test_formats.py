@@ -17,7 +17,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS as COUNTED
-from tallywire.core.formats.registry import format_names
+from tallywire.core.formats.registry import format_names, format_of
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Credit, Mark, Station, Team, TeamForm, Workout
 from tallywire.core.ranking.points import TiePolicy
@@ -299,6 +299,17 @@ def test_timed_pieces_count_as_the_file_says(counts: Counts, text: str) -> None:
     facts = [pad.reps(20_000, 5), pad.reps(115_000, 5), pad.reps(210_000, 5)]
     state = lane(intervals(counts, timed=True, amount=5), *facts)
     assert (state.outcome.result, state.status) == (text, Status.FINISHED)
+
+
+def test_timed_pieces_wait_for_the_judges_call_of_the_last() -> None:
+    """Complete in every piece, the result may still be moved by the call of the last; pieces for reps have no call."""
+    pad = Pad("a", 1)
+    facts = [pad.reps(20_000, 5), pad.reps(115_000, 5), pad.reps(210_000, 5)]
+    for kind, told, waits in ((True, [], True), (True, [pad.finish(210_500)], False), (False, [], False)):
+        work = intervals(Counts.SUM, timed=kind, amount=5)
+        counting = format_of(work).counting
+        tally = lane(work, *facts, *told).tally
+        assert counting.awaits_call(counting.plan(work), tally) is waits
 
 
 def test_a_piece_that_is_not_complete_is_capped() -> None:

@@ -52,6 +52,13 @@ def test_a_label_that_does_not_exist_is_refused(text: str, rate: Rate) -> None:
         frame_of(text, rate)
 
 
+@pytest.mark.parametrize("name", [name for name in RATES if name.isdigit()])
+def test_a_whole_rate_counts_as_many_frames_as_it_is_called(name: str) -> None:
+    """Frame 25 at 25 a second is one second, and so on: the name is the number of frames."""
+    assert label(int(name), RATES[name]) == "00:00:01:00"
+    assert label(60 * int(name), RATES[name]) == "00:01:00:00"
+
+
 @pytest.mark.parametrize("name", RATES)
 def test_a_day_goes_round(name: str) -> None:
     """The frame after the last of a day has the first label."""
