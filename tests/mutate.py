@@ -2,11 +2,10 @@
 
     python tests/mutate.py --count 250 --seed 7 [--only core/formats] [--map reach.json]
 
-Every mutant is made in a copy of `server/`, so the checkout stays as it is. A first run of the tests in an instrumented
-copy tells which tests run which blocks of statements; `--map` keeps that from one run to the next. Then each mutant has
-only the tests that reach its block, those that run least besides first, until one fails; a mutant that runs into the
-time limit is noticed. One that changes nothing anybody can see stands in `tests/mutated/equivalent.toml`, with the
-reason, and does not count.
+The checkout stays as it is. A first run of the tests in an instrumented copy of `server/` tells which tests run which
+blocks of statements; `--map` keeps that from one run to the next. Then each mutant has only the tests that reach its
+block, those that run least besides first, until one fails; a mutant that hangs is noticed. One that changes nothing
+anybody can see stands in `tests/mutated/equivalent.toml`, with the reason, and does not count.
 """
 
 from __future__ import annotations
@@ -16,27 +15,21 @@ import shutil
 import sys
 import tempfile
 import tomllib
-from dataclasses import replace
 from pathlib import Path
 from random import Random
 
-import numpy
-import orjson
-import pydantic
-import pytest
-
 sys.path.insert(0, str(Path(__file__).parent))
 
+import pytest
+
 from mutated import changes
-from mutated.trial import ROOT, is_noticed, make_map, read_map
+from mutated.changes import Mutant
+from mutated.trial import FOLDERS, OPTIONS, PACKAGE, ROOT, Trials, make_map, read_map
 
-PACKAGE = ROOT / "server" / "tallywire"
 LAYERS = ("core", "formats", "wire", "shell", "web")
-IMPORTED = (numpy, orjson, pydantic, pytest)
-"""What the children need not import again; none of it is a plug-in of pytest or imports one."""
 
 
-def drawn(count: int, seed: int, only: str) -> list[changes.Mutant]:
+def drawn(count: int, seed: int, only: str) -> list[Mutant]:
     """Draw mutants at random, of the layers that are tested or of one part of them."""
     paths = [path for layer in LAYERS for path in sorted((PACKAGE / layer).rglob("*.py"))]
     chosen = [path for path in paths if str(path.relative_to(PACKAGE)).startswith(only)]
@@ -55,6 +48,20 @@ def fresh_copy(folder: Path) -> Path:
     return Path(shutil.copytree(ROOT / "server", folder / "server"))
 
 
+class Tally:
+    """Counts and tells the mutants that were noticed."""
+
+    def __init__(self) -> None:
+        self.tried = self.noticed = 0
+
+    def add(self, mutant: Mutant, noticed: bool) -> None:
+        """Take the outcome of one."""
+        self.tried, self.noticed = self.tried + 1, self.noticed + noticed
+        if not noticed:
+            print(f"survived: {mutant.name}", flush=True)
+        print(f"{self.tried} tried, {self.noticed} noticed", end="\r", file=sys.stderr, flush=True)
+
+
 def main() -> None:
     """Draw, try and report."""
     options = argparse.ArgumentParser(description="change the server in one place at a time, and run its tests")
@@ -63,22 +70,15 @@ def main() -> None:
     options.add_argument("--only", default="", help="the modules whose path in the package begins so")
     options.add_argument("--map", type=Path, help="a file that keeps which tests reach what; made if it is missing")
     asked = options.parse_args()
-    chosen, survivors = drawn(asked.count, asked.seed, asked.only), 0
+    chosen, tally = drawn(asked.count, asked.seed, asked.only), Tally()
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         kept = asked.map or Path(folder) / "reach.json"
         if not kept.exists():
             make_map(fresh_copy(Path(folder) / "noting"), kept.absolute())
-        reach, copy = read_map(kept), fresh_copy(Path(folder) / "changed")
-        for same in (replace(each, source=(PACKAGE / each.module).read_text("utf-8")) for each in chosen[:3]):
-            if is_noticed(same, copy, reach):
-                raise SystemExit(f"{same.module}: its tests fail without a change")
-        for number, mutant in enumerate(chosen, start=1):
-            if not is_noticed(mutant, copy, reach):
-                survivors += 1
-                print(f"survived: {mutant.name}", flush=True)
-            print(f"{number} tried, {number - survivors} noticed", end="\r", file=sys.stderr, flush=True)
-    share = 100 * (1 - survivors / max(1, len(chosen)))
-    print(f"{len(chosen)} mutants with seed {asked.seed}: {len(chosen) - survivors} noticed, {share:.1f} %")
+        trials = Trials(chosen, read_map(kept), fresh_copy(Path(folder) / "changed"), tally.add)
+        pytest.main([*OPTIONS, *FOLDERS], plugins=[trials])
+    share = 100 * tally.noticed / max(1, tally.tried)
+    print(f"{tally.tried} mutants with seed {asked.seed}: {tally.noticed} noticed, {share:.1f} %")
 
 
 if __name__ == "__main__":

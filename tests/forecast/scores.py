@@ -9,6 +9,11 @@ import numpy as np
 from forecast.generators import Array
 
 
+def share_error(share: float, count: int, *, together: float = 1) -> float:
+    """The standard error of a share of `count` cases, of which so many err together as if they were one."""
+    return sqrt(together * share * (1 - share) / count)
+
+
 def crps_normal(mean: float, sd: float, value: float) -> float:
     """The CRPS of a normal forecast in closed form (Gneiting and Raftery 2007; from memory)."""
     z = (value - mean) / sd

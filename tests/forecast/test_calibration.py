@@ -16,6 +16,7 @@ import pytest
 from forecast import report, road, road_report, summary
 from forecast.baselines import BASELINES
 from forecast.road import RoadCase
+from forecast.scores import share_error
 from forecast.trial import Case, try_heat, usual_errors
 from forecast.worlds import KINDS, make_heat
 
@@ -91,8 +92,7 @@ def test_chances_to_make_the_cap_come_true(cases: list[Case]) -> None:
     found = [decile for decile in summary.deciles(cases) if decile.cases >= 100]
     assert len(found) >= 5
     for decile in found:
-        lanes_together = 4
-        error = 100 * sqrt(lanes_together * decile.said * (1 - decile.said) / decile.cases)
+        error = 100 * share_error(decile.said, decile.cases, together=4)
         assert abs(decile.off) <= 8 + 2 * error, decile
 
 
@@ -174,4 +174,4 @@ def test_the_road_report_names_what_is_missed(on_road: tuple[list[RoadCase], lis
 def road_held(cases: Sequence[RoadCase]) -> tuple[float, float]:
     """The share of finishes in the 80 % interval, in per cent, and its standard error with lanes that err together."""
     share = road.coverage(cases)
-    return share, sqrt(3 * share * (100 - share) / len(cases))
+    return share, 100 * share_error(share / 100, len(cases), together=3)

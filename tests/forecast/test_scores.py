@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import binom, binomtest
 
 from core.samples import workout
 from forecast.baselines import constant_pace, last_round_pace, with_error
 from forecast.generators import GENERATORS, MadeHeat, make_heat
-from forecast.scores import crps, crps_normal, interval_score, log_loss
+from forecast.scores import crps, crps_normal, interval_score, log_loss, share_error
 from forecast.trial import moments, scene_at, true_places
 from tallywire.core.gaps.gaps import work_ms
 from tallywire.core.model.workout import Plan
@@ -105,3 +106,19 @@ def test_nothing_later_is_seen() -> None:
         done = [work_ms(heat.plan, runner.trail[-1][1]) for runner in asked.runners if runner.trail]
         assert max(done) >= part * whole
     assert sorted(true_places(heat))[0] == 1
+
+
+@pytest.mark.parametrize(("count", "region"), [(200, (171, 188)), (1000, (881, 918))])
+def test_two_standard_errors_are_the_accepted_region_of_a_binomial_share(count: int, region: tuple[int, int]) -> None:
+    """Of 200 and 1,000 cases at 90 % the 95 % region is 171-188 and 881-918; two standard errors reach as far, to one.
+
+    Source: the binomial distribution, computed apart from the project, and again by SciPy; the exact bounds for a share
+    that was seen (Clopper and Pearson 1934) and those of Wilson (1927) hold the share, too, wherever the region does.
+    """
+    reach = 2 * count * share_error(0.9, count)
+    assert region == pytest.approx((0.9 * count - reach, 0.9 * count + reach), abs=1)
+    assert region == tuple(int(end) for end in binom.interval(0.95, count, 0.9))
+    for method in ("exact", "wilson"):
+        for seen in (region[0] + 1, region[1] - 1, region[0] - 3, region[1] + 3):
+            found = binomtest(seen, count).proportion_ci(0.95, method=method)
+            assert bool(found.low <= 0.9 <= found.high) is (region[0] < seen < region[1]), (method, seen)

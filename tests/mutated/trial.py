@@ -1,7 +1,13 @@
-"""One mutant's trial: the tests that reach it, in a process that has everything but the server imported already."""
+"""The mutants' trials: one pytest session collects every test once, and each mutant has a fork of it to itself.
+
+In the fork the functions of the mutant's module get the changed code, whoever holds them, and the tests that reach the
+change run until one fails. So nothing is imported or collected twice. What runs at an import cannot be changed
+afterwards: such a mutant has a process of its own that imports a changed copy of the server.
+"""
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import resource
@@ -9,33 +15,41 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from types import CodeType, FunctionType
 from typing import Any
+
+import pytest
+from _pytest.runner import runtestprotocol
 
 from mutated.blocks import note_blocks
 from mutated.changes import Mutant
 
 ROOT = Path(__file__).parents[2]
-FOLDERS = ("core", "formats", "oracle", "golden", "wire", "shell", "web")
+PACKAGE = ROOT / "server" / "tallywire"
+FOLDERS = tuple(str(ROOT / "tests" / each) for each in ("core", "formats", "oracle", "golden", "wire", "shell", "web"))
 """The folders of tests that run in one process."""
-OPTIONS = ("-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not alone")
+OPTIONS = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not alone")
 TEST_S, BUDGET_S = 6.0, 12.0
 """A test slower than the first number is left out; a mutant's tests take as long together as the second."""
 CPU_S, WAIT_S = 90, 600.0
 """A mutant that takes so much processor time hangs, and so does one that is still waiting after so long."""
-NEAREST = 30
-"""So many tests are run first; the others only if these have noticed nothing."""
 
 
 def make_map(copy: Path, kept: Path) -> None:
     """Run every test once in an instrumented copy of the server, and keep which blocks each has run."""
     note_blocks(copy / "tallywire")
     environment = os.environ | {"PYTHONPATH": f"{copy}:{ROOT / 'tests'}", "REACH_MAP": str(kept)}
-    folders = [str(ROOT / "tests" / each) for each in FOLDERS]
-    command = [sys.executable, "-m", "pytest", "-p", "mutated.reach", *OPTIONS, *folders]
+    command = [sys.executable, "-m", "pytest", "-p", "mutated.reach", *OPTIONS, *FOLDERS]
     subprocess.run(command, cwd=ROOT, env=environment, check=False)
+
+
+def read_map(kept: Path) -> dict[str, Any]:
+    """Give the map as it was kept."""
+    found: dict[str, Any] = json.loads(kept.read_text(encoding="utf-8"))
+    return found
 
 
 def tests_of(mutant: Mutant, reach: dict[str, Any]) -> list[str]:
@@ -61,58 +75,109 @@ def _is_at(mutant: Mutant, module: str, block: int) -> bool:
     return module == mutant.module and mutant.block in (0, block)
 
 
-def is_noticed(mutant: Mutant, copy: Path, reach: dict[str, Any]) -> bool:
-    """Tell whether a test that reaches the mutant fails, hangs or cannot be collected."""
-    tests = tests_of(mutant, reach)
-    with _changed(copy / "tallywire" / mutant.module, mutant.source):
-        return any(part and not _pass(part, copy) for part in (tests[:NEAREST], tests[NEAREST:]))
+@dataclass
+class Trials:
+    """A plug-in of pytest that tries mutants instead of running the session's tests, and tells what came of each.
+
+    `told` is called with a mutant and whether it was noticed; `copy` is a copy of the server for those that need one.
+    """
+
+    mutants: Sequence[Mutant]
+    reach: dict[str, Any]
+    copy: Path
+    told: Callable[[Mutant, bool], None]
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try every mutant. Raises RuntimeError where the tests of one fail without any change."""
+        items = {item.nodeid: item for item in session.items}
+        for number, mutant in enumerate(self.mutants):
+            tests = [items[name] for name in tests_of(mutant, self.reach) if name in items]
+            if number < 3 and _failed(lambda tests=tests: _play(tests)):  # type: ignore[misc]
+                raise RuntimeError(f"{mutant.module}: its tests fail without a change")
+            self.told(mutant, bool(tests) and self._is_noticed(mutant, tests))
+        return True
+
+    def _is_noticed(self, mutant: Mutant, tests: Sequence[pytest.Item]) -> bool:
+        changed = [] if mutant.block == 0 else list(_changed(mutant))
+        if not changed:
+            return self._is_noticed_in_a_copy(mutant, tests)
+
+        def trial() -> bool:
+            for function, code in changed:
+                function.__code__ = code
+            return _play(tests)
+
+        return _failed(trial)
+
+    def _is_noticed_in_a_copy(self, mutant: Mutant, tests: Sequence[pytest.Item]) -> bool:
+        target = self.copy / "tallywire" / mutant.module
+        before = target.read_text(encoding="utf-8")
+        target.write_text(mutant.source, encoding="utf-8")
+        command = [sys.executable, "-m", "pytest", *OPTIONS, "-x", *(item.nodeid for item in tests)]
+        try:
+            environment = os.environ | {"PYTHONPATH": str(self.copy)}
+            done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, timeout=WAIT_S, check=False)
+            return done.returncode != 0
+        except subprocess.TimeoutExpired:
+            return True
+        finally:
+            target.write_text(before, encoding="utf-8")
 
 
-@contextmanager
-def _changed(target: Path, source: str) -> Iterator[None]:
-    before = target.read_text(encoding="utf-8")
-    target.write_text(source, encoding="utf-8")
-    try:
-        yield
-    finally:
-        target.write_text(before, encoding="utf-8")
+def _changed(mutant: Mutant) -> Iterator[tuple[FunctionType, CodeType]]:
+    """The functions of the mutant's module, with their code after the change; none where the two do not pair up."""
+    file = PACKAGE / mutant.module
+    whole = [list(_codes(compile(text, file, "exec"))) for text in (file.read_text(encoding="utf-8"), mutant.source)]
+    if [code.co_qualname for code in whole[0]] != [code.co_qualname for code in whole[1]]:
+        return
+    after = {(old.co_qualname, old.co_firstlineno): new for old, new in zip(*whole, strict=True)}
+    for each in gc.get_objects():
+        if isinstance(each, FunctionType) and each.__code__.co_filename == str(file):
+            new = after.get((each.__code__.co_qualname, each.__code__.co_firstlineno))
+            if new is not None and new.co_freevars == each.__code__.co_freevars:
+                yield each, new
 
 
-def _pass(tests: list[str], copy: Path) -> bool:
+def _codes(code: CodeType) -> Iterator[CodeType]:
+    yield code
+    for const in code.co_consts:
+        if isinstance(const, CodeType):
+            yield from _codes(const)
+
+
+def _play(tests: Sequence[pytest.Item]) -> bool:
+    """Run tests until one fails, and tell whether all passed."""
+    for item, following in zip(tests, [*tests[1:], None], strict=True):
+        if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
+            return False
+    return True
+
+
+def _failed(trial: Callable[[], bool]) -> bool:
+    """Tell whether a trial in a fork fails, breaks or hangs."""
     child = os.fork()
     if child == 0:
-        _run_and_exit(tests, copy)
+        _end_with(trial)
     until = time.monotonic() + WAIT_S
     while time.monotonic() < until:
         ended, status = os.waitpid(child, os.WNOHANG)
         if ended:
-            return os.waitstatus_to_exitcode(status) == 0
-        time.sleep(0.05)
+            return os.waitstatus_to_exitcode(status) != 0
+        time.sleep(0.02)
     os.killpg(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    return False
+    return True
 
 
-def _run_and_exit(tests: list[str], copy: Path) -> None:
+def _end_with(trial: Callable[[], bool]) -> None:
     """Never returns: this is the child."""
-    import pytest
-
-    os.setpgid(0, 0)
-    resource.setrlimit(resource.RLIMIT_CPU, (CPU_S, CPU_S))
-    with Path(os.devnull).open("w", encoding="utf-8") as nowhere:
-        os.dup2(nowhere.fileno(), 1)
-        os.dup2(nowhere.fileno(), 2)
-        os.environ["PYTHONPATH"] = str(copy)
-        sys.path.insert(0, str(copy))
-        os.chdir(ROOT)
-        code = 1
-        try:
-            code = int(pytest.main([*OPTIONS, "-x", *tests]))
-        finally:
-            os._exit(code)
-
-
-def read_map(kept: Path) -> dict[str, Any]:
-    """Give the map as it was kept."""
-    found: dict[str, Any] = json.loads(kept.read_text(encoding="utf-8"))
-    return found
+    code = 1
+    try:
+        os.setpgid(0, 0)
+        resource.setrlimit(resource.RLIMIT_CPU, (CPU_S, CPU_S))
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 1)
+        os.dup2(nowhere, 2)
+        code = 0 if trial() else 1
+    finally:
+        os._exit(code)
