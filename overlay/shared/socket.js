@@ -128,6 +128,7 @@ class Wire {
   #up = false;
   /** Hello is said on this socket, with all that was watched then; what comes later is asked for by itself. */
   #greeted = false;
+  #isOld = false;
   #heardAt = 0;
   /** When the oldest unanswered ping left; undefined when none is out. @type {number | undefined} */
   #pingedAt;
@@ -268,6 +269,7 @@ class Wire {
     if (!watched) return;
     this.#guess(unix_ms);
     Object.assign(watched, { epoch, number, frame });
+    this.#tellAge(frame);
     this.#options.onFrame?.(view, frame, heat, unix_ms);
   }
 
@@ -282,6 +284,7 @@ class Wire {
     }
     watched.number = number;
     watched.frame = /** @type {HeatFrame} */ (applyPatch(watched.frame, patch));
+    this.#tellAge(watched.frame);
     this.#options.onFrame?.(view, watched.frame, heat, unix_ms);
   }
 
@@ -336,7 +339,24 @@ class Wire {
   #setUp(up) {
     if (up === this.#up) return;
     this.#up = up;
-    this.#options.onLink?.({ up, since: (this.#ports.wall ?? this.#ports.now)() });
+    this.#isOld = false;
+    this.#options.onLink?.({ up, since: this.#wallMs() });
+  }
+
+  /**
+   * A server that is itself cut off says how old its picture is: for those who watch, that is a link that is down.
+   *
+   * @param {HeatFrame} frame
+   */
+  #tellAge(frame) {
+    const isOld = frame.behind_ms !== undefined;
+    if (isOld === this.#isOld || !this.#up) return;
+    this.#isOld = isOld;
+    this.#options.onLink?.({ up: !isOld, since: this.#wallMs() - (frame.behind_ms ?? 0) });
+  }
+
+  #wallMs() {
+    return (this.#ports.wall ?? this.#ports.now)();
   }
 
   /** @param {number} [unixMs] the server's wall time when a frame was made */
@@ -345,7 +365,7 @@ class Wire {
   }
 
   #apart() {
-    return (this.#ports.wall ?? this.#ports.now)() - this.#ports.now();
+    return this.#wallMs() - this.#ports.now();
   }
 
   /** The device's two clocks went apart: one was set, or one slept. Which one, only the next answer tells. */

@@ -129,6 +129,17 @@ test("a snapshot and the patches after it give whole frames", () => {
   assert.deepEqual(frames, [{ lanes: { 1: { done: 3 } } }, { lanes: { 1: { done: 4 } } }]);
 });
 
+test("a server whose picture is old counts as a link that is down since then, until it has caught up", () => {
+  openUp();
+  const at = (behind) => ({ type: "patch", view: "heat", heat: "floor", patch: { behind_ms: behind } });
+  world.socket.says(SNAPSHOT);
+  world.socket.says({ ...at(1500), number: 4 });
+  world.socket.says({ ...at(2500), number: 5 });
+  world.socket.says({ ...at(null), number: 6 });
+  const since = links[0].since;
+  assert.deepEqual(links.slice(1), [{ up: false, since: since - 1500 }, { up: true, since }]);
+});
+
 test("a patch that is already in the frame changes nothing", () => {
   openUp();
   world.socket.says(SNAPSHOT);

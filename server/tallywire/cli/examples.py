@@ -20,6 +20,12 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
         ),
     ),
     "handover": (("let the other machine go on with the heat", "tallywire handover --redis redis://127.0.0.1:6379/0"),),
+    "edge": (
+        (
+            "for everybody in the hall who watches",
+            "tallywire edge --redis redis://10.0.0.2:6379/0 --host 0.0.0.0 --port 8400",
+        ),
+    ),
     "export": (("a competition and its facts in one file", "tallywire export tallywire-data > heat.ndjson"),),
     "links": (
         ("who has which", "tallywire links tallywire-data"),

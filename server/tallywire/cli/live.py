@@ -19,6 +19,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
+from tallywire.shell.edges import keep_for_edges
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.web.bounds import ADDRESS_GUESTS
@@ -46,21 +47,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="folder on another disk for a second copy, written right after each acknowledgement",
     )
     add_redis_options(serve_command)
-    serve_command.add_argument(
-        "--allow-origin",
-        type=_origin,
-        action="append",
-        default=[],
-        metavar="ORIGIN",
-        help="another address whose pages may connect, such as https://pages.example; may be repeated",
-    )
-    serve_command.add_argument(
-        "--address-limit",
-        type=_count,
-        default=ADDRESS_GUESTS,
-        metavar="N",
-        help="how many of one address may watch; more where a proxy stands in front; default: %(default)s",
-    )
+    _add_guest_options(serve_command)
     serve_command.add_argument(
         "--trusted-proxy",
         type=_address,
@@ -91,9 +78,42 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -> None:
     """Add where to listen, under which names, and where to keep the journal."""
-    command.add_argument("--port", type=_port, default=DEFAULT_PORT, metavar="N", help="default: %(default)s")
     where = "default: a new temporary folder" if data is None else "default: %(default)s"
     command.add_argument("--data", type=Path, default=data, metavar="DIR", help=f"folder for the journal; {where}")
+    _add_address_options(command)
+    command.add_argument(
+        "--print-links",
+        action="store_true",
+        help="print the links with keys also where the server can be reached from other machines",
+    )
+
+
+def add_listening_options(command: argparse.ArgumentParser) -> None:
+    """Add where to listen, under which names, and who may connect."""
+    _add_address_options(command)
+    _add_guest_options(command)
+
+
+def _add_guest_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--allow-origin",
+        type=_origin,
+        action="append",
+        default=[],
+        metavar="ORIGIN",
+        help="another address whose pages may connect, such as https://pages.example; may be repeated",
+    )
+    command.add_argument(
+        "--address-limit",
+        type=_count,
+        default=ADDRESS_GUESTS,
+        metavar="N",
+        help="how many of one address may watch; more where a proxy stands in front; default: %(default)s",
+    )
+
+
+def _add_address_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--port", type=_port, default=DEFAULT_PORT, metavar="N", help="default: %(default)s")
     command.add_argument(
         "--host", default="127.0.0.1", help="address to listen on; 0.0.0.0 for the venue network; default: %(default)s"
     )
@@ -110,11 +130,6 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
         type=_url,
         metavar="URL",
         help="where a proxy has this server, such as https://scores.example: links begin with it",
-    )
-    command.add_argument(
-        "--print-links",
-        action="store_true",
-        help="print the links with keys also where the server can be reached from other machines",
     )
 
 
@@ -145,6 +160,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
 
     def announce(server: Running) -> None:
         keep_competition(settings.data, bundle)
+        if settings.redis is not None:
+            keep_for_edges(settings.redis, bundle, server.addresses[0])
         if settings.mirror is not None:
             keep_beside(settings.data, settings.mirror)
         where = settings.data if settings.redis is None else "Redis"

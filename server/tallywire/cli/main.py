@@ -20,6 +20,7 @@ COMMANDS: Mapping[str, str] = {
     "serve": "live",
     "export": "live",
     "handover": "redis_options",
+    "edge": "edge",
     "links": "links",
     "verify": "verify",
     "check": "files",

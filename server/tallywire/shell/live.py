@@ -95,7 +95,9 @@ class LiveCompetition:
         self.books = Books(competition, clock=clock, speed=options.speed)
         worked = {heat: WorkedOut() for heat in competition.heats}
         self.pads = Pads(clock=clock, changed=self._look_at_pads)
-        self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads)
+        self.read_model = ReadModel(
+            self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads, storage=options.storage
+        )
         self.fan_out = FanOut(
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
         )
@@ -117,6 +119,7 @@ class LiveCompetition:
             closed=self.books.closed,
         )
         self._timers: dict[str, Timer] = {}
+        self._was_behind = False
         self._ahead = AheadWatch(speed=options.speed)
 
     @property
@@ -144,6 +147,19 @@ class LiveCompetition:
             for line in lines:
                 self._restore(_entry_of(line))
                 self._last_ms = line.received_unix_ms
+
+    def follow(self, lines: Sequence[Line]) -> None:
+        """Take lines that the writer has just written, and show them; without any, how old the picture is by now."""
+        change = Change()
+        for line in lines:
+            entry = _entry_of(line)
+            self.senders.restore(entry)
+            self._take(entry, change)
+        if self.storage.behind_ms or self._was_behind:
+            change = Change(heats=set(self.competition.heats), beyond_lanes=True, show=True)
+        self._was_behind = bool(self.storage.behind_ms)
+        if lines or change.heats:
+            self.show(change, self.books.snapshot())
 
     def _restore(self, entry: Received) -> None:
         if entry.fact is not None and entry.fact.heat not in self.competition.heats:

@@ -32,6 +32,7 @@ from tallywire.core.views.standings import quick_standings_frame
 from tallywire.core.views.table import own_lane_frame, table_frame
 from tallywire.shell.books import Books
 from tallywire.shell.pads import Pads
+from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
 
 Frame = dict[str, Any]
@@ -143,11 +144,19 @@ BEYOND_LANES = frozenset({"next"})
 
 
 class ReadModel:
-    """Makes frames. `mode` and the speed of the clock go into every one."""
+    """Makes frames. `mode` and the speed of the clock go into every one, and how old a follower's picture is."""
 
     def __init__(
-        self, books: Books, worked: Mapping[str, WorkedOut], *, wording: Wording, mode: str, pads: Pads | None = None
+        self,
+        books: Books,
+        worked: Mapping[str, WorkedOut],
+        *,
+        wording: Wording,
+        mode: str,
+        pads: Pads | None = None,
+        storage: Storage | None = None,
     ) -> None:
+        self._storage = storage or Storage()
         self._books = books
         self._worked = worked
         self._wording = wording
@@ -167,7 +176,9 @@ class ReadModel:
         name, _, own = view.partition("/")
         lane, _, counter = own.partition("/")
         frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter)))
-        return {**(own_lane_frame(frame, int(lane)) if lane else frame), **self._stamp}
+        behind_ms = self._storage.behind_ms
+        age = {"behind_ms": behind_ms} if behind_ms else {}
+        return {**(own_lane_frame(frame, int(lane)) if lane else frame), **self._stamp, **age}
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view that this fact would take lacks now; None when it may go to programme."""

@@ -43,6 +43,8 @@ class Storage:
         self.epoch: int | None = None
         """The epoch of the journal's writer, None where there is only one."""
         self.given_up = asyncio.Event()
+        self.behind_ms: int | None = None
+        """How old a follower's picture is beyond a second, None for the writer itself."""
         self._told: dict[object, Callable[[StorageState], None]] = {}
 
     def subscribe(self, who: object, tell: Callable[[StorageState], None]) -> None:

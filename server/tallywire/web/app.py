@@ -53,7 +53,7 @@ def create_app(
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
     routes = [
-        WebSocketRoute("/wire", WireRoute(live, settings, admission).serve),
+        WebSocketRoute("/wire", _wire(live, settings, admission).serve),
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
@@ -78,6 +78,15 @@ def create_app(
         middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own],
         exception_handlers={HTTPException: typed_error},
     )
+
+
+def _wire(live: LiveCompetition, settings: Settings, admission: Admission) -> WireRoute:
+    if settings.redis is None or not settings.redis.follows:
+        return WireRoute(live, settings, admission)
+    # Only an edge needs a websocket client.
+    from tallywire.web.edge_route import EdgeRoute
+
+    return EdgeRoute(live, settings, admission, redis=settings.redis)
 
 
 async def _home(_request: Request) -> RedirectResponse:

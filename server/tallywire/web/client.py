@@ -107,6 +107,15 @@ class Client:
         await self._transport.ready()
         await self._live.recorder.ready()
 
+    def hand_over(self) -> None:
+        """Send nothing more: from now on another server speaks to the client, by the same connection."""
+        self._stop_idle()
+        self._subscriber.leave()
+
+    def trust(self, link: str) -> None:
+        """Count the connection as one of the crew, with a link that the other server knows."""
+        self._visit.trust(link)
+
     def leave(self) -> None:
         """Note that the connection is over. Facts on their way are written all the same."""
         self._stop_idle()

@@ -27,12 +27,13 @@ class HttpRoutes:
 
     async def health(self, _request: Request) -> Response:
         """Say that the server runs, for which competition, and how much it has."""
-        live, epoch = self._live, self._live.storage.epoch
+        live, storage = self._live, self._live.storage
+        more = {"epoch": storage.epoch, "behind_ms": storage.behind_ms}
         return json_answer(
             {
                 "status": "ok",
                 "mode": live.mode,
-                "journal": {"lines": live.lines} | ({} if epoch is None else {"epoch": epoch}),
+                "journal": {"lines": live.lines} | {name: value for name, value in more.items() if value is not None},
                 "clients": live.clients,
                 "heat": live.books.floor,
                 "competition": live.competition.name,

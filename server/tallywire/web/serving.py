@@ -23,7 +23,7 @@ from tallywire.shell.collection import collect_seldom
 from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.forecast_log import ForecastLog
-from tallywire.shell.journal.opening import Opened, opened_journal, shared_links
+from tallywire.shell.journal.opening import Opened, Take, opened_journal, shared
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.kept_clock import KeptClock
 from tallywire.shell.keys import make_keys
@@ -99,8 +99,9 @@ async def running(
         try:
             keeper = _link_keeper(settings)
             live = _live(competition, settings, opened.journal, storage, keeper)
-            await opened.lead(live.restore)
-            _fill(live.crew.links, keeper, competition, settings)
+            await opened.begin(live.restore)
+            if not settings.is_edge:
+                _fill(live.crew.links, keeper, competition, settings)
             live.replay()
             collect_seldom()
             async with _served(live, settings, listener, keep=opened.keep, signals=signals) as server:
@@ -133,8 +134,8 @@ def _live(
 
 def _link_keeper(settings: Settings) -> LinkKeeper:
     copies = [settings.mirror / LINKS] if settings.mirror is not None else []
-    shared = None if settings.redis is None else shared_links(settings.redis)
-    return LinkKeeper(settings.data / LINKS, copies=copies, shared=shared)
+    together = None if settings.redis is None else shared(settings.redis, "links")
+    return LinkKeeper(settings.data / LINKS, copies=copies, shared=together)
 
 
 def _fill(links: Links, keeper: LinkKeeper, competition: Competition, settings: Settings) -> None:
@@ -155,14 +156,14 @@ async def _served(
     settings: Settings,
     listener: socket.socket,
     *,
-    keep: Callable[[], Awaitable[object]],
+    keep: Callable[[Take], Awaitable[object]],
     signals: bool,
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
     address, addresses = address_of(listener, settings), addresses_of(listener, settings)
     config = _config(create_app(live, settings, admission=admission, addresses=addresses), settings)
     server = _Server(config, admission, signals=signals)
-    writing = [asyncio.ensure_future(each) for each in (live.recorder.run(), keep())]
+    writing = [asyncio.ensure_future(each) for each in (live.recorder.run(), keep(live.follow))]
     for task in writing:
         task.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))

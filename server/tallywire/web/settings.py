@@ -48,6 +48,11 @@ class Settings:
     watch_limit: int = 20_000
 
     @property
+    def is_edge(self) -> bool:
+        """True for a server that only follows: it has no links of its own, and hands the crew on to the writer."""
+        return self.redis is not None and self.redis.follows
+
+    @property
     def bounds(self) -> Bounds:
         """How many connections there may be."""
         return Bounds.of(guests=self.client_limit, address_guests=self.address_limit)

@@ -45,9 +45,13 @@ class WireRoute:
         await websocket.accept()
         with self._visit_of(websocket) as visit:
             async with _transport_of(websocket) as transport:
-                conversation = _Conversation(websocket, transport)
+                conversation = self.conversation(websocket, transport)
                 conversation.client = Client(self._live, transport, visit, part=conversation.part_soon)
                 await conversation.run()
+
+    def conversation(self, websocket: WebSocket, transport: Transport) -> Conversation:
+        """Give the conversation with one client."""
+        return Conversation(websocket, transport)
 
     @contextmanager
     def _visit_of(self, websocket: WebSocket) -> Iterator[Visit]:
@@ -72,20 +76,20 @@ def _host_of(websocket: WebSocket) -> str:
     return websocket.client.host if websocket.client else ""
 
 
-class _Conversation:
+class Conversation:
     """A client's messages, each taken as soon as it may be, until one of both sides parts."""
 
     client: Client
 
     def __init__(self, websocket: WebSocket, transport: Transport) -> None:
         self._websocket = websocket
-        self._transport = transport
+        self.transport = transport
         self._parting: asyncio.Task[None] | None = None
 
     async def run(self) -> None:
         """Go on until the connection is over."""
-        if isinstance(self._transport, SocketTransport):
-            self._transport.take = self._take
+        if isinstance(self.transport, SocketTransport):
+            self.transport.take = self.take_at_once
         try:
             await self._listen()
             await self._part()
@@ -94,13 +98,22 @@ class _Conversation:
             await self._part()
         finally:
             self.client.leave()
+            await self.end()
+
+    async def take_in_turn(self, text: str) -> None:
+        """Take a message as soon as the client may go on."""
+        await self.client.take_in_turn(text)
 
     def part_soon(self) -> None:
         """Close the connection, from a place that cannot wait for it."""
         if self._parting is None:
             self._parting = asyncio.create_task(self._part())
 
-    def _take(self, text: str) -> bool:
+    async def end(self) -> None:
+        """Hear that the connection is over."""
+
+    def take_at_once(self, text: str) -> bool:
+        """Take a message as soon as it has come; False when it has to wait for its turn."""
         try:
             taken = self.client.take(text)
         except Exception:
@@ -120,14 +133,14 @@ class _Conversation:
             if text is None:
                 self.client.say(BadMessage("found a binary frame, expected a text frame with one JSON object"))
             else:
-                await self.client.take_in_turn(text)
+                await self.take_in_turn(text)
             # What came in one piece is not taken in one go: the others have their turn in between.
             await asyncio.sleep(0)
 
     async def _part(self) -> None:
         parting = self.client.parting
         if parting is not None:
-            await self._transport.flush()
+            await self.transport.flush()
             await _close(self._websocket, parting.code, parting.reason)
 
     def _fail(self) -> None:

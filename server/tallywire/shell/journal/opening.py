@@ -6,7 +6,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from tallywire.shell.data_folder import JOURNAL, make_data_folder
 from tallywire.shell.journal.holding import HoldingJournal
@@ -16,46 +16,52 @@ from tallywire.shell.storage import Storage
 
 if TYPE_CHECKING:
     from tallywire.shell.journal.on_redis.client import Place
-    from tallywire.shell.journal.on_redis.shared_links import RedisLinks
+    from tallywire.shell.journal.on_redis.shared import Shared
 
 Take = Callable[[Sequence[Line]], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
-    """A journal that may be read; `lead` makes this process its writer, and hands on what others write before that.
+    """A journal that may be read; `begin` makes this process its writer, or hands on what there is to a follower.
 
-    `keep` has to run as long as it is used, and raises JournalFailed when it must be used no more.
+    What others write meanwhile is handed on too. `keep` has to run as long as the journal is used; it hands on what
+    others write from then on, and raises JournalFailed when the journal must be used no more.
     """
 
     journal: Journal
-    lead: Callable[[Take], Awaitable[object]]
-    keep: Callable[[], Awaitable[object]]
+    begin: Callable[[Take], Awaitable[object]]
+    keep: Callable[[Take], Awaitable[object]]
 
     @classmethod
     def alone(cls, journal: Journal, storage: Storage) -> Opened:
         """Give a journal that this process alone has."""
-        return cls(journal=journal, lead=_lead_at_once, keep=storage.given_up.wait)
+        return cls(journal=journal, begin=_at_once, keep=lambda _take: storage.given_up.wait())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RedisOptions:
     """The address of a Redis database for the journal, and how many replicas must have a line before its answer.
 
-    `lease_ms` is how long the writer may be silent; `standby`: another server is to be the writer first.
+    `lease_ms` is how long the writer may be silent; `standby`: another server is to be the writer first; `follows`:
+    this one never is. `writer` is the address to which a follower hands on the crew, the writer's own unless given.
     """
 
     url: str
     replicas: int = 0
     lease_ms: int = 3000
     standby: bool = False
+    follows: bool = False
+    writer: str | None = None
 
     def place(self) -> Place:
         """Give the address, checked. Raises TallywireError."""
         # Nobody without the option waits for this import, or needs the package.
-        from tallywire.shell.journal.on_redis.client import Place
+        from tallywire.shell.journal.on_redis.client import TIMEOUT_S, Place
 
-        return Place(url=self.url, replicas=self.replicas, lease_ms=self.lease_ms).checked()
+        # A follower writes nothing: it may give a silent connection up early.
+        timeout_s = 1.0 if self.follows else TIMEOUT_S
+        return Place(url=self.url, replicas=self.replicas, lease_ms=self.lease_ms, timeout_s=timeout_s).checked()
 
 
 async def opened_journal(folder: Path, *, mirror: Path | None, redis: RedisOptions | None, storage: Storage) -> Opened:
@@ -73,7 +79,7 @@ async def opened_journal(folder: Path, *, mirror: Path | None, redis: RedisOptio
         raise
 
 
-async def _lead_at_once(_take: Take) -> None:
+async def _at_once(_take: Take) -> None:
     """There is nobody else."""
 
 
@@ -81,12 +87,15 @@ def _on_redis(redis: RedisOptions, storage: Storage) -> Opened:
     from tallywire.shell.journal.on_redis.holding import RedisHoldingJournal
 
     journal = RedisHoldingJournal(redis.place(), storage=storage)
+    if redis.follows:
+        return Opened(journal=journal, begin=journal.catch_up, keep=journal.follow)
     patience_ms = redis.lease_ms if redis.standby else 0
-    return Opened(journal=journal, lead=partial(journal.lead, patience_ms=patience_ms), keep=journal.keep)
+    begin = partial(journal.lead, patience_ms=patience_ms)
+    return Opened(journal=journal, begin=begin, keep=lambda _take: journal.keep())
 
 
-def shared_links(redis: RedisOptions) -> RedisLinks:
-    """Give the links that all servers of a journal on Redis have together."""
-    from tallywire.shell.journal.on_redis.shared_links import RedisLinks
+def shared(redis: RedisOptions, name: Literal["links", "competition", "writer"]) -> Shared:
+    """Give something that all servers of a journal on Redis have together."""
+    from tallywire.shell.journal.on_redis.shared import Shared
 
-    return RedisLinks(redis.place())
+    return Shared(redis.place(), name)

@@ -12,6 +12,8 @@ from tallywire.shell.journal.port import Line
 LINES, STATE, MARKS, NOTES = "{tallywire}:lines", "{tallywire}:state", "{tallywire}:marks", "{tallywire}:notes"
 STANDBY, HANDOVER = "{tallywire}:standby", "{tallywire}:handover"
 _CHUNK = 2000
+_NEWEST = 2**64 - 1
+"""The last epoch that an id can have: whoever has a line has read past all its ids."""
 
 
 class Follower:
@@ -50,6 +52,12 @@ class Follower:
         return [
             self._checked(entry, client) for entry in client.ask("XRANGE", LINES, self.last + 1, end, "COUNT", limit)
         ]
+
+    def wait(self, client: RedisClient, *, wait_ms: int) -> list[Line]:
+        """Give the next lines as soon as there are some; none when none came for so long. Raises JournalDamaged."""
+        after = f"{self.last}-{_NEWEST}"
+        answer = client.ask("XREAD", "COUNT", _CHUNK, "BLOCK", wait_ms, "STREAMS", LINES, after)
+        return [self._checked(entry, client) for entry in answer[0][1]] if answer else []
 
     def check(self, client: RedisClient, *, begins_again: bool = False) -> None:
         """Take all there is, and hold its end and its watermarks against what the server has. Raises JournalDamaged.

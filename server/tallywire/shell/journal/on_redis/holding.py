@@ -28,6 +28,8 @@ BEAT_S = 0.3
 PATIENCE_S = 0.5
 """So long an answer may take before pads and table are told: with BEAT_S, within a second of the server's last one."""
 LOOK_S = 0.25
+BEHIND_S = 1.0
+"""A follower whose server has answered this recently has everything."""
 T = TypeVar("T")
 _log = logging.getLogger(__name__)
 
@@ -81,6 +83,32 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
                 raise
             await self._close()
         return False
+
+    async def catch_up(self, take: Callable[[Sequence[Line]], None]) -> None:
+        """Hand on all that was written, and remain a reader. Raises JournalAway, JournalDamaged."""
+        while lines := await asyncio.to_thread(self._inner.follow):
+            take(lines)
+
+    async def follow(self, take: Callable[[Sequence[Line]], None]) -> None:
+        """Hand on what is written, until closed, and nothing now and then; say how far behind the newest line this is.
+
+        While the server is away, that grows. Raises JournalDamaged when it comes back with other lines.
+        """
+        current = monotonic()
+        while not self._storage.given_up.is_set():
+            lines: Sequence[Line] = ()
+            try:
+                await self._reopen_to_follow()
+                lines = await asyncio.to_thread(self._inner.wait)
+                current = monotonic()
+            except JournalAway as exc:
+                if self._is_open:
+                    _log.warning("%s", exc)
+                    await self._close()
+                await self._pause(LOOK_S)
+            behind_s = monotonic() - current
+            self._storage.behind_ms = round(1000 * behind_s) if behind_s >= BEHIND_S else 0
+            take(lines)
 
     async def _reopen_to_follow(self) -> None:
         if not self._is_open:

@@ -33,6 +33,10 @@ class RedisJournal(CommittedJournal[RedisLines]):
         """Give the next lines; none when there are no more yet."""
         return self._committer.call(RedisLines.follow)
 
+    def wait(self) -> Sequence[Line]:
+        """Give the next lines as soon as there are some; none after a while without."""
+        return self._committer.call(RedisLines.wait)
+
     def lead(self, owner: str) -> None:
         """Become the writer. Raises JournalInUse, and is a reader as before, while another has the lease."""
         self._committer.call(partial(RedisLines.lead, owner=owner, begins_again=False))

@@ -24,6 +24,7 @@ from tallywire.shell.journal.on_redis.promise import check_promise
 from tallywire.shell.journal.port import Draft, Line, check_same_note
 
 _STANDBY_MS = 2000
+_WAIT_FOR_LINES_MS = 250
 _WAIT_MS = 1000
 """How long replicas may take before the server's own answer says how many have it."""
 
@@ -47,6 +48,10 @@ class RedisLines:
     def follow(self) -> list[Line]:
         """Give the next lines, checked by their chain; none when there are no more yet. Raises JournalDamaged."""
         return self._end.take(self._client)
+
+    def wait(self) -> list[Line]:
+        """Give the next lines as soon as there are some; none after a while without. Raises JournalDamaged."""
+        return self._end.wait(self._client, wait_ms=_WAIT_FOR_LINES_MS)
 
     def stand_by(self, owner: str) -> None:
         """Let others know for a while that this reader is ready to lead."""
@@ -158,7 +163,7 @@ class RedisLines:
 
     def set_note(self, key: str, value: str) -> None:
         """Keep `value` under `key`, durably, unless another value is there: JournalFailed."""
-        if not self._waited(("HSETNX", NOTES, key, value)):
+        if self.epoch is None or not self._waited(("HSETNX", NOTES, key, value)):
             check_same_note(key, kept=str(self.note(key)), value=value)
 
     def notes(self) -> Mapping[str, str]:
