@@ -40,6 +40,7 @@ def run_edge(arguments: argparse.Namespace) -> int:
             address_limit=arguments.address_limit,
             allow_hosts=allowed_hosts(arguments),
             public_url=arguments.public_url,
+            trusted_proxies=tuple(arguments.trusted_proxy),
             redis=redis,
         )
 

@@ -22,6 +22,7 @@ from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.edges import keep_for_edges
 from tallywire.shell.export import export, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
+from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
@@ -29,6 +30,7 @@ from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import DEFAULT_PORT, Settings
 from tallywire.web.tls import Tls
+from tallywire.wire.checked_recording import Bundle, CheckedRecording
 
 _log = logging.getLogger(__name__)
 
@@ -48,14 +50,6 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     add_redis_options(serve_command)
     _add_guest_options(serve_command)
-    serve_command.add_argument(
-        "--trusted-proxy",
-        type=_address,
-        action="append",
-        default=[],
-        metavar="ADDRESS",
-        help="address of a proxy in front, whose X-Forwarded-For says who a client is; may be repeated",
-    )
     serve_command.add_argument(
         "--certificate", type=Path, metavar="FILE", help="serve https and wss with this certificate (PEM)"
     )
@@ -110,6 +104,14 @@ def _add_guest_options(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help="how many of one address may watch; more where a proxy stands in front; default: %(default)s",
     )
+    command.add_argument(
+        "--trusted-proxy",
+        type=_address,
+        action="append",
+        default=[],
+        metavar="ADDRESS",
+        help="address of a proxy in front, whose X-Forwarded-For says who a client is; may be repeated",
+    )
 
 
 def _add_address_options(command: argparse.ArgumentParser) -> None:
@@ -136,11 +138,8 @@ def _add_address_options(command: argparse.ArgumentParser) -> None:
 def run_serve(arguments: argparse.Namespace) -> int:
     """Serve until stopped; a recording of a whole competition goes on where it ended."""
     competition, bundle = load_competition(arguments.competition), load_bundle(arguments.competition)
-    held, redis = load_checked(arguments.competition), redis_options(arguments)
-    if held is not None:
-        if redis is not None:
-            raise TallywireError("found --redis and an export to go on with, expected a competition file")
-        take_in(held, arguments.data, received_unix_ms=SystemClock().unix_ms())
+    redis = redis_options(arguments)
+    _go_on_with(load_checked(arguments.competition), arguments.data, redis)
     tls = _tls(arguments)
     settings = Settings(
         data=arguments.data,
@@ -159,9 +158,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
     )
 
     def announce(server: Running) -> None:
-        keep_competition(settings.data, bundle)
-        if settings.redis is not None:
-            keep_for_edges(settings.redis, bundle, server.addresses[0])
+        _keep(settings, bundle, server.addresses[0])
         if settings.mirror is not None:
             keep_beside(settings.data, settings.mirror)
         where = settings.data if settings.redis is None else "Redis"
@@ -177,6 +174,20 @@ def run_serve(arguments: argparse.Namespace) -> int:
         while not _serve_to_the_end(competition, settings, announce):
             settings = _to_stand_by(settings)
     return 0
+
+
+def _go_on_with(held: CheckedRecording | None, folder: Path, redis: RedisOptions | None) -> None:
+    if held is None:
+        return
+    if redis is not None:
+        raise TallywireError("found --redis and an export to go on with, expected a competition file")
+    take_in(held, folder, received_unix_ms=SystemClock().unix_ms())
+
+
+def _keep(settings: Settings, bundle: Bundle, address: str) -> None:
+    keep_competition(settings.data, bundle)
+    if settings.redis is not None:
+        keep_for_edges(settings.redis, bundle, address)
 
 
 def _serve_to_the_end(competition: Competition, settings: Settings, announce: Callable[[Running], None]) -> bool:

@@ -107,6 +107,11 @@ class Client:
         await self._transport.ready()
         await self._live.recorder.ready()
 
+    @property
+    def address(self) -> str:
+        """The address that the client comes from."""
+        return self._visit.address
+
     def hand_over(self) -> None:
         """Send nothing more: from now on another server speaks to the client, by the same connection."""
         self._stop_idle()

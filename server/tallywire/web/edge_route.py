@@ -70,7 +70,13 @@ class EdgeConversation(Conversation):
         if self._writer is None:
             address = await asyncio.to_thread(writer_address, self._redis)
             self._writer = await connect(
-                address, compression=None, max_size=_FRAME_LIMIT, open_timeout=OPEN_S, proxy=None
+                address,
+                # For a writer that trusts this edge, as it does a proxy.
+                additional_headers={"X-Forwarded-For": self.client.address},
+                compression=None,
+                max_size=_FRAME_LIMIT,
+                open_timeout=OPEN_S,
+                proxy=None,
             )
             self.client.hand_over()
             # As a link is bounded by the hash of its key at the writer, so it is here, once the writer has let it in.
