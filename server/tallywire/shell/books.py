@@ -35,6 +35,8 @@ class Books:
     def __init__(self, competition: Competition, *, clock: Clock, speed: float) -> None:
         self.competition = competition
         self.speed = speed
+        self.behind_ms = 0
+        """How old the books of a follower are that is cut off."""
         self._clock = clock
         self._book = CompetitionBook(competition)
         self._concerned = {

@@ -95,9 +95,7 @@ class LiveCompetition:
         self.books = Books(competition, clock=clock, speed=options.speed)
         worked = {heat: WorkedOut() for heat in competition.heats}
         self.pads = Pads(clock=clock, changed=self._look_at_pads)
-        self.read_model = ReadModel(
-            self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads, storage=options.storage
-        )
+        self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
         )
@@ -119,7 +117,6 @@ class LiveCompetition:
             closed=self.books.closed,
         )
         self._timers: dict[str, Timer] = {}
-        self._was_behind = False
         self._ahead = AheadWatch(speed=options.speed)
 
     @property
@@ -155,9 +152,9 @@ class LiveCompetition:
             entry = _entry_of(line)
             self.senders.restore(entry)
             self._take(entry, change)
-        if self.storage.behind_ms or self._was_behind:
+        was_ms, self.books.behind_ms = self.books.behind_ms, self.storage.behind_ms or 0
+        if was_ms or self.books.behind_ms:
             change = Change(heats=set(self.competition.heats), beyond_lanes=True, show=True)
-        self._was_behind = bool(self.storage.behind_ms)
         if lines or change.heats:
             self.show(change, self.books.snapshot())
 

@@ -32,7 +32,6 @@ from tallywire.core.views.standings import quick_standings_frame
 from tallywire.core.views.table import own_lane_frame, table_frame
 from tallywire.shell.books import Books
 from tallywire.shell.pads import Pads
-from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
 
 Frame = dict[str, Any]
@@ -154,9 +153,7 @@ class ReadModel:
         wording: Wording,
         mode: str,
         pads: Pads | None = None,
-        storage: Storage | None = None,
     ) -> None:
-        self._storage = storage or Storage()
         self._books = books
         self._worked = worked
         self._wording = wording
@@ -176,7 +173,7 @@ class ReadModel:
         name, _, own = view.partition("/")
         lane, _, counter = own.partition("/")
         frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter)))
-        behind_ms = self._storage.behind_ms
+        behind_ms = self._books.behind_ms
         age = {"behind_ms": behind_ms} if behind_ms else {}
         return {**(own_lane_frame(frame, int(lane)) if lane else frame), **self._stamp, **age}
 
