@@ -124,13 +124,22 @@ class Asker:
             answer = self.talk.hear()
         return answer["type"] == "acknowledged" and not answer["refused"]
 
+    def _batch(self) -> dict[str, Any]:
+        """A count of a machine under a name of its own."""
+        fact = {"fact": "rep_counted", "id": "m.1", "heat": "heat", "lane": 1, "at_ms": 1}
+        return {"sender": "machine-b", "facts": [{**fact, "sender": "machine-b", "sequence": 1}]}
+
     def ask(self, method: str, path: str) -> bool:
         """Ask over HTTP; true when the answer is no refusal."""
         server = self.server
         table = server.live.crew.links
         target = table.issue([Wish(role="display")])[0]
         path = path.replace("{link}", target.link.id)
-        bodies = {"/links": {"links": [{"role": "display"}]}, "/links/code": {"code": target.code}}
+        bodies = {
+            "/links": {"links": [{"role": "display"}]},
+            "/links/code": {"code": target.code},
+            "/facts": self._batch(),
+        }
         headers = {"Authorization": f"Bearer {self.key}"} if self.key else {}
         body = bodies.get(path, {}) if method == "POST" else None
         status = server.client.request(method, path, headers=headers, json=body).status_code

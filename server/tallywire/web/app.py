@@ -16,6 +16,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.admission import Admission
+from tallywire.web.batch_route import BatchRoute
 from tallywire.web.forwarded import Forwarded
 from tallywire.web.headers import SafeHeaders
 from tallywire.web.heads import ShortHeads
@@ -57,6 +58,7 @@ def create_app(
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
+        Route("/facts", BatchRoute(live).take, methods=["POST"]),
         Route("/links", links.listed, methods=["GET"]),
         Route("/links", links.make, methods=["POST"]),
         Route("/links/code", links.code, methods=["POST"]),

@@ -44,7 +44,7 @@ class HttpRoutes:
     async def snapshot(self, request: Request) -> Response:
         """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
-        role, lane = role_name(self._live, request), self._live.crew.links.lane_of(_key_of(request))
+        role, lane = role_name(self._live, request), self._live.crew.links.lane_of(key_of(request))
         try:
             view = seen_view(view, heat, terms=self._live.terms, role=role, lane=lane)
         except NotAllowed:
@@ -86,11 +86,12 @@ def manages(live: LiveCompetition, request: Request) -> bool:
 
 
 def _role_of(live: LiveCompetition, request: Request) -> Role | None:
-    key = _key_of(request)
+    key = key_of(request)
     return live.crew.links.role_of(key) if key else None
 
 
-def _key_of(request: Request) -> str:
+def key_of(request: Request) -> str:
+    """Give the key that the request shows, empty when it shows none."""
     scheme, _, key = request.headers.get("authorization", "").partition(" ")
     return key.strip() if scheme.lower() == "bearer" else ""
 

@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from tallywire.shell.read_model import VIEW_NAMES
+from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
@@ -65,6 +66,12 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
         keyed=True,
     ),
     ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),
+    ("POST", "/facts"): Described(
+        fields=("type", "sender", "watermark", "refused"),
+        refusals=(400, 401, 409, 429),
+        body=MachineBatch,
+        keyed=True,
+    ),
     ("GET", "/links"): Described(
         fields=("links", "lanes", "outputs", "addresses", "fingerprint"), refusals=(401,), keyed=True
     ),
