@@ -101,6 +101,12 @@ def test_first_through_a_round_is_told_once_a_round_and_not_of_the_last() -> Non
     assert firsts == [1, 2, 3, 4]
 
 
+def test_nobody_is_first_through_a_round_that_two_complete_together() -> None:
+    """Level after one round and apart after the next: the first is not told, the second is."""
+    said = script([*laps(Pad("a", 1), 2000, 2000, 2000), *laps(Pad("b", 2), 2000, 2100, 2100)])
+    assert [cue.values["round"] for _, cue in said if cue.kind is Kind.ROUND_FIRST] == [2, 3]
+
+
 def test_a_lead_counts_once_it_was_held() -> None:
     """A lead of less than four seconds is not told; one that lasts is told four seconds after it began."""
     lead = watch(Lead(), "a", 0, RULES)

@@ -24,6 +24,7 @@ from tallywire.core.clinching import (
     needs,
     swings,
 )
+from tallywire.core.clinching.swings import race_scores
 from tallywire.core.ranking.points import PointsTable, TiePolicy, award
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, standing
 from tallywire.core.ranking.tie_rules import Order
@@ -294,3 +295,19 @@ def test_a_table_that_rises_is_worked_out_up_to_a_number_of_orders() -> None:
     with pytest.raises(NotWorkedOut, match="never rises") as refused:
         needs(race(1, 2, 3, 4, 5, 6, 7, 8, table=PointsTable((10, 20))))
     assert refused.value.code == "rising_points"
+
+
+def test_a_least_of_work_alone_does_not_make_a_large_field_unanswerable() -> None:
+    """Twelve open entries, one settled below the least work: answered, because shared places earn the better one."""
+    twelve = race(*range(60, 0, -5))
+    asked = replace(twelve, settled=(("l",),), unpaid=("l",))
+    assert needs(asked)["a"].best == 1
+    with pytest.raises(NotWorkedOut, match="mean"):
+        needs(replace(asked, ties=TiePolicy.MEAN))
+
+
+def test_only_those_who_never_came_have_no_score() -> None:
+    """Of two without a result the one who was on the floor has a score, behind all who have a result."""
+    asked = replace(race(30, 20, 10), out=("b", "c"), absent=("c",))
+    found = race_scores(asked, [("a",)])
+    assert {name: (score.place, score.has_result) for name, score in found.items()} == {"a": (1, True), "b": (2, False)}

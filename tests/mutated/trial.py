@@ -34,7 +34,7 @@ FOLDERS = tuple(str(ROOT / "tests" / each) for each in ("core", "formats", "orac
 OPTIONS = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not alone")
 TEST_S, BUDGET_S = 6.0, 12.0
 """A test slower than the first number is left out; a mutant's tests take as long together as the second."""
-CPU_S, WAIT_S = 90, 600.0
+CPU_S, WAIT_S = 40, 120.0
 """A mutant that takes so much processor time hangs, and so does one that is still waiting after so long."""
 
 

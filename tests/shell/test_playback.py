@@ -1,0 +1,56 @@
+"""Playing a recording: each fact when its time has come on the heat clock, at the speed that was asked for."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from typing import cast
+
+import pytest
+
+from core.samples import HEAT, Pad
+from tallywire.core.facts import Fact
+from tallywire.shell.clock import Clock
+from tallywire.shell.playback import Playback, PlayTarget, Voice
+
+
+class Ears:
+    """Hears what a sender says, and at which time."""
+
+    def __init__(self, clock: Hand) -> None:
+        self._clock = clock
+        self.heard: list[tuple[int, int]] = []
+
+    async def say(self, facts: Sequence[Fact]) -> None:
+        """Note each fact's time on the heat clock beside that of the wall."""
+        self.heard += [(fact.at_ms, self._clock.now_ms) for fact in facts]
+
+
+class Hand:
+    """A clock that waiting moves on by just what was waited for."""
+
+    def __init__(self) -> None:
+        self.now_ms = 1_000_000
+
+    def unix_ms(self) -> int:
+        """The time that stands."""
+        return self.now_ms
+
+
+def test_facts_come_when_their_time_has_come(monkeypatch: pytest.MonkeyPatch) -> None:
+    """At double speed a fact at 10 s comes five seconds after the start; one of the same time comes with it, and none
+    before its time."""
+    clock, waits = Hand(), []
+
+    async def wait(seconds: float) -> None:
+        waits.append(seconds)
+        clock.now_ms += round(1000 * seconds)
+
+    monkeypatch.setattr("tallywire.shell.playback.asyncio.sleep", wait)
+    pad, ears = Pad("lane-1", 1), Ears(clock)
+    facts = [Pad("lane-1").start(), pad.reps(10_000), pad.reps(10_000), pad.reps(30_000)]
+    target = PlayTarget(url="", key_of=str, clock=cast(Clock, clock), speed=2)
+    played = Playback(target, facts, {HEAT: clock.now_ms})
+    asyncio.run(played._play({"lane-1": cast(Voice, ears)}))
+    assert ears.heard == [(0, 1_000_000), (10_000, 1_005_000), (10_000, 1_005_000), (30_000, 1_015_000)]
+    assert (played.sent, played.at_ms) == (4, 30_000)
