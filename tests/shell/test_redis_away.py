@@ -218,6 +218,18 @@ def follows(replica: RedisServer) -> None:
             assert time.monotonic() < deadline, "the replica does not follow"
 
 
+async def test_a_server_emptied_under_its_writer_is_filled_again(server: RedisServer) -> None:
+    """An epoch below the writer's own is no other writer: it is a server that lost its newest writes, here all."""
+    async with writing(Place(url=server.url)) as writer:
+        await writer.answers(9)
+        with server.client() as client:
+            client.flushall()
+        await writer.answers(9)
+        await writer.until(lambda: writer.storage.now is BACK)
+    epochs = check(server, writer.answered)
+    assert set(epochs) == {2}
+
+
 async def test_a_server_that_comes_back_as_another_is_not_written_to(server: RedisServer) -> None:
     """Where other lines stand in the place of acknowledged ones, the writer stops and says what it found."""
     journal = await leading(Place(url=server.url, lease_ms=0), storage := Storage())

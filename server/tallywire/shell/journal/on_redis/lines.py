@@ -126,6 +126,11 @@ class RedisLines:
 
     def _check(self, answer: Sequence[bytes]) -> None:
         said, *what = [each.decode() for each in answer]
+        if said == "taken" and int(what[0]) < self._end.epoch:
+            # No server gives an epoch twice: it has lost what was written since, and must be looked at anew.
+            raise JournalAway(
+                f"found epoch {what[0]} at {self._place}, expected {self.epoch}: it lost its newest writes"
+            )
         if said == "taken":
             raise JournalTaken(
                 f"found epoch {what[0]} at {self._place}, expected {self.epoch}: another writer has taken over"
