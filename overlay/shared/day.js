@@ -27,9 +27,11 @@ export function lateMs(heats, nowMs) {
   const next = upcoming(heats)[0]?.start_unix_ms;
   const started = heats.filter((heat) => heat.started_unix_ms !== undefined && heat.start_unix_ms !== undefined);
   const last = started.sort((one, other) => (one.started_unix_ms ?? 0) - (other.started_unix_ms ?? 0)).at(-1);
-  const same = last && (next ?? nowMs) - (last.start_unix_ms ?? 0) < ONE_DAY_MS;
-  const was = same ? (last.started_unix_ms ?? 0) - (last.start_unix_ms ?? 0) : undefined;
-  const overdue = next !== undefined && nowMs > next ? nowMs - next : undefined;
+  const near = (/** @type {number} */ one, /** @type {number} */ other) => Math.abs(one - other) < ONE_DAY_MS;
+  const planned = last?.start_unix_ms ?? 0;
+  const same = last && near(next ?? nowMs, planned) && near(last.started_unix_ms ?? 0, planned);
+  const was = same ? (last.started_unix_ms ?? 0) - planned : undefined;
+  const overdue = next !== undefined && nowMs > next && near(nowMs, next) ? nowMs - next : undefined;
   return overdue === undefined ? was : Math.max(was ?? overdue, overdue);
 }
 

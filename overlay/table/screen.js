@@ -1,7 +1,7 @@
 /** Writes what the table shows to the page, only what changed. */
 
 import { formatOf } from "../formats/registry.js";
-import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { dayText, heatText } from "../shared/day.js";
 import { clockText } from "../shared/format.js";
 import { laneActions } from "./actions.js";
@@ -28,6 +28,9 @@ import { laneRow, resultWords } from "./rows.js";
  * @property {(lane: number) => void} more
  * @property {(id: string) => void} takeBack
  */
+
+/** Up to so many lanes a row has two lines on a laptop. */
+const MOST_TALL = 10;
 
 const STATES = { waiting: "not started", running: "running", over: "over" };
 
@@ -116,6 +119,8 @@ export class Screen {
    */
   #showRows(frame, { clockMs, ready }) {
     const lanes = Object.keys(frame.lanes).sort((a, b) => Number(a) - Number(b));
+    setVar(this.#part("desk"), "--rows", String(lanes.length));
+    setAttr(this.#part("desk"), "data-many", lanes.length > MOST_TALL);
     keyedChildren(this.#part("rows"), lanes, (lane) => this.#makeRow(lane), (element, lane) => {
       const row = laneRow(frame, frame.lanes[lane], clockMs);
       const { stalled, status, ...texts } = row;
