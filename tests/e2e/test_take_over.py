@@ -41,9 +41,9 @@ class Arena:
     took_s: list[float] = field(default_factory=list)
     _open: list[subprocess.Popen[str]] = field(default_factory=list)
 
-    def start(self, *more: str) -> Machine:
-        """Start a server on a port and a data folder of its own."""
-        number, port = len(self._open), free_port()
+    def start(self, *more: str, port: int = 0) -> Machine:
+        """Start a server on a data folder of its own, and on a port of its own unless one is given."""
+        number, port = len(self._open), port or free_port()
         log = self.folder / f"{number}.log"
         arguments = ("--data", str(self.folder / f"data-{number}"), "--port", str(port), "--redis", self.redis.url)
         command = tallywire("serve", str(self.file), *arguments, *more)
