@@ -55,6 +55,7 @@ async def test_a_server_acknowledges_after_its_sync_by_system_calls(tmp_path: Pa
     assert early == []
 
 
+@pytest.mark.long
 async def test_the_order_of_calls_shows_a_server_that_does_not_sync(tmp_path: Path) -> None:
     """The check above is able to fail: a server with `synchronous = NORMAL` acknowledges too early."""
     count, early = answered_too_early(await traced(tmp_path, first("unsynced")), ids=ids, answers=answers)
@@ -78,7 +79,7 @@ async def test_a_disk_error_ends_a_server_in_one_message(tmp_path: Path, fault: 
     print(f"{fault}: {sum(blast.acknowledged.values())} facts acknowledged before")
 
 
-@pytest.mark.parametrize("mutant", ["deaf", "loud"])
+@pytest.mark.parametrize("mutant", ["deaf", pytest.param("loud", marks=pytest.mark.long)])
 async def test_the_check_of_a_disk_error_finds_a_server_that_takes_it_wrongly(tmp_path: Path, mutant: str) -> None:
     """The check above is able to fail: one that goes on after the error is found, and one that shows a traceback."""
     with pytest.raises(AssertionError, match="still runs" if mutant == "deaf" else "Traceback"):

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import os
-from collections import Counter
 from collections.abc import Iterable
 from contextlib import AbstractContextManager
-from random import SystemRandom
 
 import pytest
 
 from shell.test_journal_damage import no_seal
 from simulated.checks import ALTERED, INVARIANTS, LOST
 from simulated.mutants import MUTANTS
+from simulated.told import all_hold
 from simulated.vfs import is_possible
-from simulated.world import Mutant, World, played
+from simulated.world import Mutant, played
 
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(not is_possible(), reason="this Python's SQLite is no library that can be watched"),
 ]
-FIXED, FRESH, LONG = range(100), 200, 5_000
-"""Seeds that stay, fresh ones of the test command and of `--long`: some 50 ms of processor time each."""
-REPLAY = "WORLD_SEED={} bash tests/run tests/simulated -k fresh"
+FIXED = range(500)
+"""The seeds that stay, some 30 ms of processor time each; test_fresh_worlds.py has three times as many fresh ones."""
 HAPPENS = (
     "killed", "power cut", "stopped", "died", "disk broken", "disk full", "low", "held", "storage", "worked out",
     "connection broken", "connection left", "clock set",
@@ -31,40 +28,11 @@ HAPPENS = (
 """What must have happened in some world, or the worlds are too quiet to prove anything."""
 
 
-def told(seed: int, world: World) -> str:
-    """Give what does not hold in a world and how to play it again, or nothing."""
-    lines = world.checks.broken[:5]
-    return "\n  ".join([f"seed {seed}; again: {REPLAY.format(seed)}", *lines]) if lines else ""
-
-
-def all_hold(seeds: Iterable[int]) -> Counter[str]:
-    """Play worlds, check that every invariant holds in each, and give what happened in them together."""
-    happened, bad = Counter[str](), []
-    for seed in seeds:
-        world = played(seed)
-        happened.update(world.checks.counts)
-        happened["worlds"] += 1
-        happened["lines"] += len(world.checks.lines)
-        bad += [text] if (text := told(seed, world)) else []
-        assert len(bad) < 10, "\n".join(bad)
-    assert not bad, "\n".join(bad)
-    return happened
-
-
 def test_the_invariants_hold_in_the_worlds_that_stay() -> None:
-    """The same hundred worlds each time, in which every kind of fault and of answer comes up."""
+    """The same five hundred worlds each time, in which every kind of fault and of answer comes up."""
     happened = all_hold(FIXED)
     print("fixed worlds:", dict(happened))
     assert [what for what in HAPPENS if not happened[what]] == []
-
-
-def test_the_invariants_hold_in_fresh_worlds(pytestconfig: pytest.Config) -> None:
-    """Worlds that nobody has seen before; a seed that fails is printed with the line that plays it again."""
-    if (asked := os.environ.get("WORLD_SEED")) is not None:
-        all_hold([int(asked)])
-        return
-    first = SystemRandom().randrange(10**9)
-    print("fresh worlds:", dict(all_hold(range(first, first + (LONG if pytestconfig.getoption("--long") else FRESH)))))
 
 
 def test_a_seed_makes_the_same_world_again() -> None:

@@ -106,8 +106,8 @@ class World:
         self._links = sample_links()
         self.waits = Waits(self.clock)
         self.disk_fault = ""
-        self.has_mirror = self.dice.random() < 0.3
-        self.is_worked_out = self.dice.random() < 0.02 or self._mutant.works_out
+        self.has_mirror = self.dice.random() < 0.15
+        self.is_worked_out = self.dice.random() < 0.01 or self._mutant.works_out
         if self.has_mirror:
             (folder / "mirror").mkdir()
 

@@ -64,7 +64,8 @@ def findings_text(found: Findings) -> list[str]:
     lines += [f"  … and {len(found.faults) - _SHOWN} more"] if found.faults[_SHOWN:] else []
     lines += [f"  {remark}: harmless to every fact, and mended by the next start" for remark in found.remarks]
     lines.append(f"  sound: {runs_text(found.sound)}")
-    lines.append(f"  {len(found.faults)} faults" if found.faults else "  no damage")
+    count = len(found.faults)
+    lines.append(f"  {count} fault{'s' if count > 1 else ''}" if count else "  no damage")
     return lines
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from functools import cache
 
 from tallywire.core.errors import JournalFailed
 from tallywire.shell.journal.chain import GENESIS, chained, note_check
@@ -71,6 +72,7 @@ def schema_rows(connection: sqlite3.Connection) -> list[tuple[object, ...]]:
     return connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name").fetchall()
 
 
+@cache
 def expected_rows(version: int) -> list[tuple[object, ...]]:
     """Give what `schema_rows` gives for a sound file of this version."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
