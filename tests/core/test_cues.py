@@ -143,6 +143,12 @@ def test_a_chaser_is_told_with_gap_and_time_at_present_rates() -> None:
     assert found.values["catch_ms"] == round(gap_ms * (at_ms - 3000 * steps) / (was_ms - gap_ms))
 
 
+def test_a_gap_that_closes_by_a_second_a_round_is_no_chase() -> None:
+    """Three seconds behind after one round and two after the next: level within 150 s, but too slowly to be told."""
+    said = script([*laps(Pad("a", 1), *[2000] * 4), *laps(Pad("b", 2), 2136, 1955, 1955, 1955)])
+    assert Kind.CATCHING not in kinds(said)
+
+
 def test_the_cap_is_in_danger_by_the_forecast() -> None:
     """In a race for time the forecast says by how much, in words of its own: told after half the time, and once."""
     facts = [Pad("starter").start(), *laps(Pad("a", 1), *[1380] * 3)]
