@@ -254,3 +254,13 @@ def test_who_left_names_an_event() -> None:
     text = GOOD.replace('short = "Two"', 'left_after = "frst"')
     assert problems(text) == ['entry[2].left_after: found "frst", expected an event of this file: first']
     assert read(text.replace("frst", "first")).entries["e2"].left_after == "first"
+
+
+def test_a_divisions_own_cut_says_how_many_are_left() -> None:
+    """One goes on in each division, but two of the women: a table of one place is too short for what comes then."""
+    text = SECOND.replace('lanes = { 1 = "e1", 2 = "e2" }', "seeded_later = true")
+    text = text.replace('name = "Second"', 'name = "Second"\npoints = "one"')
+    text += '[[points]]\nid = "one"\nplaces = [10]\n[[cut]]\nafter = "first"\nsize = 1\n'
+    assert read(text).cut_after("first", "women") == Cut(size=1)
+    own = problems(text + '[[cut]]\nafter = "first"\nsize = 2\ndivision = "women"\n')
+    assert "event[2].points: found a table of 1 places" in own[0]
