@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from typing import Any
@@ -87,3 +88,15 @@ def test_every_field_is_explained(table: str) -> None:
 def test_the_top_is_explained() -> None:
     """The fields at the top of the file are those of the schema."""
     assert set(rows("At the top")) == set(competition_schema()["properties"])
+
+
+@pytest.mark.parametrize("table", competition_schema()["$defs"])
+def test_every_default_is_the_one_that_holds(table: str) -> None:
+    """A default that the page gives as a value is that of the schema; one in words stands for none or an empty one."""
+    fields = competition_schema()["$defs"][table]["properties"]
+    for name, said in rows(SECTIONS[table]).items():
+        default = fields[name].get("default")
+        if said and re.fullmatch(r'-?[\d.]+|true|false|`["\[].*`', said):
+            assert json.loads(said.strip("`")) == default, (table, name)
+        elif said:
+            assert default in (None, "", [], {}), (table, name, said)
