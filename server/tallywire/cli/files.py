@@ -10,9 +10,10 @@ import orjson
 
 from tallywire.core.errors import Problem
 from tallywire.core.facts import Fact
-from tallywire.core.model.competition import Competition
+from tallywire.core.model.competition import Competition, Entry
 from tallywire.shell.files import load_competition
 from tallywire.wire.competition_file import competition_schema
+from tallywire.wire.competition_schema import SHORT_MOST
 from tallywire.wire.fact_lines import facts_schema
 from tallywire.wire.problems import shown
 
@@ -34,7 +35,16 @@ def run_check(arguments: argparse.Namespace) -> int:
     competition = load_competition(arguments.competition)
     counts = f"{len(competition.entries)} entries, {len(competition.events)} events, {len(competition.heats)} heats"
     print(f"{arguments.competition}: no problems ({counts})")
+    for entry in without_short(competition):
+        print(
+            f'  remark: "{entry.name}" ({entry.id}) has no short form and more than {SHORT_MOST} letters: it may be cut'
+        )
     return 0
+
+
+def without_short(competition: Competition) -> list[Entry]:
+    """Give the entries whose name is longer than a short form may be, and that have none."""
+    return [each for each in competition.entries.values() if each.short == each.name and len(each.name) > SHORT_MOST]
 
 
 def run_schema(arguments: argparse.Namespace) -> int:

@@ -16,6 +16,8 @@ from tallywire.formats.workout_tables import ClockText, MarkTable, WorkoutTable
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
 from tallywire.wire.theme_schema import ThemeTable
 
+SHORT_MOST = 24
+"""Letters of a short form: what the narrowest column of a picture has room for."""
 LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
 
 
@@ -43,7 +45,7 @@ class EntryTable(FileTable):
     id: Id
     name: Text
     division: Id
-    short: Annotated[str, Field(max_length=24)] = ""
+    short: Annotated[str, Field(max_length=SHORT_MOST)] = ""
     home: Annotated[str, Field(max_length=60)] = ""
     points_before: Annotated[float, Field(ge=0, le=10_000_000, strict=False)] = 0
     left_after: Id | None = None
