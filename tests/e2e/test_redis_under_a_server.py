@@ -52,17 +52,19 @@ def test_redis_killed_in_mid_heat(tmp_path: Path, request: pytest.FixtureRequest
             took = time.monotonic() - began
             assert "does not answer: touches are kept on this device" in said["message"]
             pad.send(5, **REP)
-            assert pad.hear("storage")["state"] == "held"
+            pad.hear("storage", lambda heard: bool(heard["state"] == "held"))
             redis.start()
             pad.hear("acknowledged", lambda heard: bool(heard["watermark"] == 10))
-            assert table.hear("storage")["state"] == "ok"
-            assert health(server)["journal"] == {"lines": 11, "epoch": 2}
+            table.hear("storage", lambda heard: bool(heard["state"] == "ok"))
+            journal = health(server)["journal"]
+            # A machine that is very busy may have looked anew more than once.
+            assert (journal["lines"], journal["epoch"] >= 2) == (11, True)
             exported = subprocess.run(tallywire("export", str(tmp_path / "data")), capture_output=True, check=True)
             assert exported.stdout.count(b'"rep_counted"') == 10
             # Beside other tests a busy machine may take longer; alone, with --long, it may not.
             assert took < (SECOND if request.config.getoption("--long") else 5 * SECOND)
         with served("serve", str(practice(tmp_path)), *arguments) as server:
-            assert health(server)["journal"] == {"lines": 11, "epoch": 3}
+            assert health(server)["journal"] == {"lines": 11, "epoch": journal["epoch"] + 1}
 
 
 def test_nothing_of_redis_is_loaded_without_the_option() -> None:

@@ -19,6 +19,7 @@ from e2e.blast import Blast, competition, faults
 from e2e.processes import Served, _links, tallywire
 from e2e.test_kills import folded, shown
 from shell.redis_servers import RedisServer, free_port, redis_server
+from tallywire.cli.main import main
 from tallywire.shell.journal.on_redis.client import Place, RedisClient
 from tallywire.shell.journal.on_redis.follower import LINES, STANDBY, Follower
 from tallywire.shell.journal.port import Line
@@ -177,9 +178,8 @@ def check_view(server: Served, arena: Arena, blast: Blast) -> None:
     assert {key: seen[key] for key in expected} == expected
 
 
-def test_a_handover_without_a_standby_is_refused(tmp_path: Path) -> None:
+def test_a_handover_without_a_standby_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The writer stays where it is, and the message says what to start."""
     with redis_server(tmp_path / "redis") as redis:
-        done = subprocess.run(tallywire("handover", "--redis", redis.url), capture_output=True, text=True, check=False)
-    assert done.returncode == 2
-    assert "found no server that stands by" in done.stderr
+        assert main(["handover", "--redis", redis.url]) == 2
+    assert "found no server that stands by" in capsys.readouterr().err

@@ -51,6 +51,10 @@ class Writer:
             while not true():  # noqa: ASYNC110
                 await asyncio.sleep(0.002)
 
+    async def is_back(self, epoch: int | None) -> None:
+        """Wait until it writes under a later epoch."""
+        await self.until(lambda: self.storage.now is BACK and (self.storage.epoch or 0) > (epoch or 0))
+
     async def answers(self, more: int) -> None:
         """Wait until so many more lines were acknowledged."""
         wanted = len(self.answered) + more
@@ -104,15 +108,17 @@ async def test_a_server_killed_and_started_again(server: RedisServer, request: p
     async with writing(Place(url=server.url)) as writer:
         for _ in range(kills):
             await writer.answers(30)
+            epoch = writer.storage.epoch
             await asyncio.to_thread(server.kill)
             await writer.until(lambda: writer.storage.now is AWAY)
             await asyncio.to_thread(server.start)
-            await writer.until(lambda: writer.storage.now is BACK)
+            await writer.is_back(epoch)
         await writer.answers(30)
-    assert writer.told == [AWAY, BACK] * kills
+    # On a very busy machine an answer may be late for no other reason, and that is said too.
+    assert writer.told == [AWAY, BACK] * (len(writer.told) // 2)
+    assert len(writer.told) >= 2 * kills
     epochs = check(server, writer.answered)
     assert epochs == sorted(epochs)
-    assert writer.storage.epoch == 1 + kills
 
 
 @pytest.mark.parametrize("cut", [CutLink.break_off, CutLink.swallow])
@@ -163,9 +169,11 @@ async def test_an_append_only_file_cut_at_random_bytes(
             check(apart, [])
             await asyncio.to_thread(apart.kill)
             await asyncio.to_thread(server.start)
-            await writer.until(lambda: writer.storage.now is BACK)
-            assert writer.storage.epoch == (epoch or 0) + 1, f"seed {seed}, {left} bytes"
-            check(server, writer.answered)
+            await writer.is_back(epoch)
+            try:
+                check(server, writer.answered)
+            except AssertionError as exc:
+                raise AssertionError(f"seed {seed}, {left} bytes left") from exc
 
 
 async def test_a_writer_that_gives_nothing_back_is_noticed(
@@ -175,11 +183,12 @@ async def test_a_writer_that_gives_nothing_back_is_noticed(
     monkeypatch.setattr(Tail, "missing", lambda *_: [])
     async with writing(Place(url=server.url)) as writer:
         await writer.answers(6)
+        epoch = writer.storage.epoch
         await asyncio.to_thread(server.kill)
         await writer.until(lambda: writer.storage.now is AWAY)
         cut_file(server, Random(1))
         await asyncio.to_thread(server.start)
-        await writer.until(lambda: writer.storage.now is BACK)
+        await writer.is_back(epoch)
         with pytest.raises(AssertionError, match="an acknowledged line is missing"):
             check(server, writer.answered)
 
@@ -222,12 +231,12 @@ async def test_a_server_emptied_under_its_writer_is_filled_again(server: RedisSe
     """An epoch below the writer's own is no other writer: it is a server that lost its newest writes, here all."""
     async with writing(Place(url=server.url)) as writer:
         await writer.answers(9)
+        epoch = writer.storage.epoch
         with server.client() as client:
             client.flushall()
+        await writer.is_back(epoch)
         await writer.answers(9)
-        await writer.until(lambda: writer.storage.now is BACK)
-    epochs = check(server, writer.answered)
-    assert set(epochs) == {2}
+    assert min(check(server, writer.answered)) > (epoch or 0)
 
 
 async def test_a_server_that_comes_back_as_another_is_not_written_to(server: RedisServer) -> None:
