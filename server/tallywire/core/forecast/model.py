@@ -28,7 +28,7 @@ MOST_STRENGTHS = 4
 FIELD_BASE = 2 + len(BENDS)
 LANE_BASE = 2 + len(KNOTS)
 MOST_SETTINGS, LEAST_SHARE = 3, 0.1
-"""So many settings are drawn from at most, each believed a tenth as much as the best."""
+"""At most so many settings are drawn from, each believed at least a tenth as much as the best."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

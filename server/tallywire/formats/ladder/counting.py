@@ -59,7 +59,7 @@ def _bars(plan: Plan, done: int) -> int:
 
 
 def _closes_ms(plan: Plan, tally: Tally) -> int:
-    """When the window closes of the bar that a lane is at: it is out unless the bar is complete by then.
+    """When the window of the bar that a lane is at closes: the lane is out unless the bar is complete by then.
 
     A failed attempt does not put it out by itself. A count that the table puts right brings it back: what the table
     says was done was done in time.
