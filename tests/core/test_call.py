@@ -252,3 +252,11 @@ def test_cues_ask_for_a_forecast_every_five_seconds() -> None:
         desk = listen(SALTMARSH, desk, sight, look_ahead(SALTMARSH, sight) if wanted else None)
         assert desk.expected_ms, "the finish times of the forecast are kept"
     assert asked == [690_000, 695_000, 700_000, 705_000, 710_000]
+
+
+def test_arrows_of_the_overall_standing_point_the_way_that_was_gone() -> None:
+    """Up for a smaller number than before the event, down for a larger one, level for the same."""
+    rows = [row for division in women(600_000)["overall"].values() for row in division["rows"]]
+    moved = [row["before"]["place"] - row["place"] for row in rows]
+    assert [row["arrow"] for row in rows] == ["up" if n > 0 else "down" if n < 0 else "level" for n in moved]
+    assert min(moved) < 0 < max(moved)

@@ -72,6 +72,13 @@ def test_kinds_are_told_apart_and_weigh_less_further_back() -> None:
     assert [weighed(Kind.CATCHING, behind) for behind in (0, 1, 5, 9)] == [60, 57, 45, 45]
 
 
+def test_the_limits_are_those_that_docs_cues_md_tells() -> None:
+    """Six a minute, five seconds apart; two kept for weight 70, two seconds apart; a lead is held for four seconds."""
+    assert (RULES.a_minute, RULES.spacing_ms, RULES.reserved, RULES.urgent) == (6, 5_000, 2, 70)
+    assert (RULES.urgent_spacing_ms, RULES.holds_ms, RULES.run_in_reps) == (2_000, 4_000, 5)
+    assert (RULES.no_reps, RULES.no_reps_within_ms, RULES.unbroken_least) == (3, 30_000, 8)
+
+
 def test_nothing_is_said_when_nothing_happens() -> None:
     """A heat that has not started, and one in which nobody moves, are silent."""
     assert script([]) == []
