@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import permutations
 
 import pytest
@@ -28,6 +29,18 @@ def test_a_backup_changes_nothing_in_any_order() -> None:
         found = book.at_clocks({HEAT: 3000}).heats[HEAT]
         assert (found.tally(1), found.outcome(1)) == (alone.tally(1), alone.outcome(1))
         assert found.of_backup().tally(1).done == 1
+
+
+def test_the_table_strikes_what_a_backup_counted() -> None:
+    """After a false start the backup's touches are struck like all others, in whichever order the facts come."""
+    table, backup = Pad("table-a"), Pad("backup-1-a", 1)
+    wrong = backup.reps(1000)
+    facts: list[Fact] = [table.start(), wrong, replace(table.void(1500, wrong), lane=1), backup.reps(2000)]
+    for order in permutations(facts):
+        for book in (CompetitionBook(competition(), order), CompetitionBook(competition(), order[:1])):
+            for fact in order:
+                book.add(fact)
+            assert book.at_clocks({HEAT: 3000}).heats[HEAT].of_backup().tally(1).done == 1
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tallywire.core.facts import Fact, HeatCalled, HeatEnded, HeatStarted
+from tallywire.core.facts import Fact, FactVoided, HeatCalled, HeatEnded, HeatStarted
 from tallywire.core.facts.ledger import Ledger, lane_of
 from tallywire.core.fold.counters import of_backup
 from tallywire.core.fold.judged_heat import FoldedHeat
@@ -34,6 +34,7 @@ class HeatBook:
         self._folded: FoldedHeat | None = None
         self._frozen: HeatSnapshot | None = None
         self._backup: HeatBook | None = None
+        self._shared: list[Fact] = []
 
     @property
     def until_ms(self) -> int:
@@ -46,8 +47,10 @@ class HeatBook:
         if of_backup(fact):
             self._add_to_backup(fact)
             return
-        if self._backup is not None and lane_of(fact) is None:
-            self._backup.add(fact)
+        if _is_shared(fact):
+            self._shared.append(fact)
+            if self._backup is not None:
+                self._backup.add(fact)
         self._take(fact)
 
     def _take(self, fact: Fact) -> None:
@@ -63,6 +66,7 @@ class HeatBook:
         self._folded = self._frozen = None
         backup = [fact for fact in facts if of_backup(fact)]
         self.ledger.fill([fact for fact in facts if not of_backup(fact)] if backup else facts)
+        self._shared += [fact for fact in facts if _is_shared(fact) and not of_backup(fact)]
         self._lanes.clear()
         self._settle_heat()
         for fact in backup:
@@ -73,7 +77,7 @@ class HeatBook:
         self._frozen = None
         if self._backup is None:
             self._backup = _BackupBook(self._competition, self.heat)
-            self._backup.fill(self.ledger.standing(None))
+            self._backup.fill(self._shared)
         self._backup.add(fact)
 
     def at(self, clock_ms: int) -> HeatSnapshot:
@@ -130,6 +134,11 @@ class HeatBook:
         self.on_floor_unix_ms = max(moves, default=None)
         if self.until_ms != until_before:
             self._lanes.clear()
+
+
+def _is_shared(fact: Fact) -> bool:
+    """Tell whether a backup's book needs a fact too: of the heat itself, or one that may strike what was counted."""
+    return lane_of(fact) is None or isinstance(fact, FactVoided)
 
 
 class _BackupBook(HeatBook):
