@@ -6,6 +6,7 @@ ppm, and one is set in mid-heat; the true time of a touch is the clock of this m
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -51,6 +52,7 @@ class Phone:
 def competition(folder: Path, lanes: int) -> Path:
     """Write a competition of so many lanes, and work for a long time."""
     head, _, rest = PRACTICE.partition("[[entry]]")
+    head = re.sub(r"places = .*", f"places = {[100 - 5 * lane for lane in range(lanes)]}", head)
     entries = "".join(
         f'[[entry]]\nid = "e{lane}"\nname = "Norwood {lane}"\ndivision = "open"\n\n' for lane in range(1, lanes + 1)
     )
