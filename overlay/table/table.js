@@ -11,6 +11,7 @@ import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, whyNot } from "./actions.js";
 import { ask } from "./ask.js";
+import { Keyboard } from "./keyboard.js";
 import { wordsFor } from "./log.js";
 import { padLines } from "./pads.js";
 import { touchesOf } from "./recall.js";
@@ -54,6 +55,10 @@ const state = {
 const root = document.body;
 const screen = new Screen(root, { act: actOnLane, more: openMenu, takeBack });
 const heats = /** @type {HTMLSelectElement} */ (part(root, "heats"));
+const keyboard = new Keyboard(root, {
+  known: () => ({ frame: ready() && state.may?.includes("rep_counted") ? state.frame : undefined, clockMs: Math.round(clockMs() ?? 0), errorMs: wire.clock.errorMs() }),
+  add,
+});
 const signing = new Signing(root, { frame: () => state.frame, change: openMenu, check: checkSheets, sign: (by) => actAtOnce("sign", by) });
 const menu = /** @type {HTMLDialogElement} */ (part(root, "menu"));
 
@@ -324,6 +329,7 @@ function render() {
     closed: Object.fromEntries(Object.entries(HEAT_ACTIONS).map(([name, action]) => [name, closedBecause(action)])),
   });
   signing.show();
+  keyboard.show();
 }
 
 /** @param {KeyboardEvent} event */

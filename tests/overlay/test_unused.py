@@ -42,6 +42,8 @@ TEST_ONLY: dict[str, str] = {
     "shared/socket.js: backOffMs": _STEP,
     "shared/socket.js: wireUrl": _STEP,
     "table/recall.js: touchesIn": _STEP,
+    "table/keyboard.js: countDraft": _STEP,
+    "table/keyboard.js: keysOf": _STEP,
     "table/rows.js: stallMs": _STEP,
 }
 """Exports that only tests import, each with its reason."""

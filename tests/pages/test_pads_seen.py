@@ -62,5 +62,13 @@ def test_the_table_sees_pads_come_go_and_disagree(server: Served, browser: Brows
     pad.close()
     expect(part(row, "flags")).to_contain_text("waiting for the pad")
     expect(board.locator("[data-part=movement]", has_text="waiting for the pad")).to_have_count(1)
+    part(table, "keyboard-open").click()
+    second = part(table.locator("[data-lane='2']"), "count")
+    for _ in range(2):
+        table.keyboard.press("w")
+    expect(second).to_have_text("2")
+    table.keyboard.press("Shift+W")
+    expect(second).to_have_text("1")
+    expect(part(table, "keyboard-lanes")).to_contain_text("W · lane 2 Bo Ellingsen: 1")
     crew.close()
     phones.close()
