@@ -96,8 +96,12 @@ def race(phones: list[Phone], network: BadNetwork, *, lasts_s: float, away_s: fl
         turn += 1
         # What the phones take is part of the third of a second.
         phones[0].page.wait_for_timeout(max(0.0, 1000 * (began + turn / 3 - monotonic())))
-    network.away.clear()
+    # A connection that lives loses nothing by itself (RFC 9293 §3.4): what the proxy took out of one is over with it.
     network.calm = True
+    network.away = {each.lane for each in phones}
+    for each in phones:
+        expect(part(each.page, "proof")).to_contain_text("no link", timeout=30_000)
+    network.away = set()
 
 
 def check(taps: dict[int, list[float]], facts: list[dict[str, Any]], start_ms: int) -> dict[str, float]:
