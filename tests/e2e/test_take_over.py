@@ -130,7 +130,7 @@ def test_a_standby_takes_over(tmp_path: Path, request: pytest.FixtureRequest) ->
     is the fold of the stream.
     """
     is_long = request.config.getoption("--long")
-    kills, stops = (50, 20) if is_long else (1, 1)
+    kills, stops = (50, 20) if is_long else (1, 0)
     blast = Blast()
     with arena(tmp_path) as here:
         writer, other = here.start(), here.start("--standby")
