@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from core.samples import HEAT, competition, workout
-from simulated.checks import FRAMES, LOST, SILENT, WORKED_OUT
+from simulated.checks import FRAMES, LOST, SILENT, WORKED_OUT, of_facts
 from simulated.devices import Around, Page, Sender
 from simulated.time import START_UNIX_MS
 from tallywire.core.model.competition import Competition
@@ -171,14 +171,9 @@ class Plot:
                 times.append(page.made_unix_ms.get(view, 0))
             if view in WORKED_OUT:
                 times.append(page.made_unix_ms.get(view, 0))
-            shown = _lasting(page.frames.get(view))
-            if all(shown != _lasting(checks.fold.frame(view, "floor", unix_ms)) for unix_ms in times):
+            shown = of_facts(page.frames.get(view))
+            if all(shown != of_facts(checks.fold.frame(view, "floor", unix_ms)) for unix_ms in times):
                 checks.broke(FRAMES, f"a page shows another {view} than the fold, at rest")
-
-
-def _lasting(frame: dict[str, Any] | None) -> dict[str, Any]:
-    """Leave out the cues of a call: which are given depends on when the desk heard of a fact."""
-    return {name: value for name, value in (frame or {}).items() if name != "cues"}
 
 
 _REFUSED = {"refused": True}
