@@ -14,6 +14,7 @@ from tallywire.cli.main import main
 
 AXE = Path(__file__).parents[1] / "overlay" / "node_modules" / "axe-core" / "axe.min.js"
 _SLIP = re.compile(r"^  (\S+) +(.+?) {2,}(https?://\S+)", re.MULTILINE)
+ARABIC = "نور الهدى"
 LONG = "Wilhelmina Christodoulopoulou-Øster"
 
 
@@ -50,7 +51,8 @@ movement = "Sandbag over shoulder"
 amount = 50
 """
     for number in range(1, 21):
-        text += f'[[entry]]\nid = "e{number}"\nname = "{LONG} {number}"\nshort = "W. C. {number}"\ndivision = "open"\n'
+        name = ARABIC if number == 10 else f"{LONG} {number}"
+        text += f'[[entry]]\nid = "e{number}"\nname = "{name}"\nshort = "W. C. {number}"\ndivision = "open"\n'
     for heat, event, lanes in (("ten", "break", 10), ("twenty", "ebb", 20)):
         on = ", ".join(f'{lane} = "e{lane}"' for lane in range(1, lanes + 1))
         text += f'[[heat]]\nid = "{heat}"\nname = "Women"\nevent = "{event}"\nlanes = {{ {on} }}\n'
@@ -107,6 +109,19 @@ def open_pads(phone: BrowserContext, addresses: list[str]) -> list[Page]:
         pads.append(phone.new_page())
         pads[-1].goto(address)
     return pads
+
+
+def indent(pad: Page) -> float:
+    """Give how far the athlete's name on a pad stands from the left edge of its room, in CSS pixels."""
+    return float(
+        part(pad, "name").evaluate(
+            """e => {
+              const range = document.createRange();
+              range.selectNodeContents(e);
+              return range.getBoundingClientRect().left - e.getBoundingClientRect().left;
+            }"""
+        )
+    )
 
 
 def faults(page: Page) -> list[str]:

@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from e2e.processes import Served, served
 from e2e.sender import Sender
-from pages.crew import Table, competition, faults, links, open_pads, row
+from pages.crew import Table, competition, faults, indent, links, open_pads, row
 from pages.floor import part
 from pages.reuse import device
 
@@ -67,6 +67,7 @@ def test_a_heat_as_the_crew_works_it(
     _call(table)
     _race(table, pads, touches=1)
     assert faults(pads[0]) == []
+    assert max(abs(indent(pad)) for pad in (pads[0], pads[9])) < 2  # an Arabic name too: docs/look.md
     _call_back(table)
     _race(table, pads, touches=3)
     (renewed,) = links(venue.folder, capsys, "--renew", slips["lane pad 4"][0]).values()
