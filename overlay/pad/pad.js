@@ -143,7 +143,7 @@ function store({ key, text }) {
 
 onPress(screen.surface, {
   holdMs: () => holdMs(viewAt(state, now()).surface),
-  begin: () => ({ surface: viewAt(state, now()).surface, tickMs: performance.now() }),
+  begin: () => ({ tickMs: performance.now(), surface: viewAt(state, now()).surface }),
   done: ({ surface, tickMs }, point) => touch(tickMs, (atMs, serverMs) => ({ type: "pressed", began: { surface, atMs, serverMs }, point })),
   short: () => dispatch({ type: "short", key: "surface" }),
 });
