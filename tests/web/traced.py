@@ -47,10 +47,10 @@ async def way_of_a_tap(data: Path) -> list[str]:
     """Let a heat start and a pad tap while somebody watches, and give the modules that another lane's tap enters.
 
     That lane overtakes the first one, so that places are made again; what is made once, such as a thread, is there
-    after the first tap. Nothing else happens meanwhile: the cue desk, which listens once a second, is told to wait.
+    after the first tap. Nothing else happens meanwhile: the cue desk, which would listen once a second, does not.
     """
     entries = Entries()
-    with patch("tallywire.shell.background.STEP_S", 3600.0):
+    with patch("tallywire.shell.background.BackgroundViews._look"):
         async with running(competition(), Settings(data=data, port=0)) as server, AsyncExitStack() as stack:
             viewer, table, *pads = [await stack.enter_async_context(connect(_wire(server))) for _ in range(4)]
             await _said(viewer, text(type="watch", view="heat"))
