@@ -22,6 +22,7 @@ INNOCENT = {
     "self.intervals[80]": "the same",
     "    intervals: Mapping[int, tuple[float, float]]": "the same",
     "intervals={50:": "the same",
+    "intervals={80:": "the same",
     "Median and intervals of every row": "the same",
     "ends of the intervals": "the same",
 }
