@@ -105,5 +105,5 @@ def test_seven_disciplines_make_the_published_scores() -> None:
         for column, discipline in enumerate(HEPTATHLON)
     ]
     rows = standing(entrants(field), events)
-    assert [(row.entry, row.total) for row in rows] == [(who, int(each[-1])) for who, each in field.items()]
+    assert [(row.entry, row.total) for row in rows] == [(who, Fraction(each[-1])) for who, each in field.items()]
     assert [row.place for row in rows] == [1, 2, 3, 4, 5, 6, 7, 8]
