@@ -54,6 +54,7 @@ def laptop(browser: Browser) -> Iterator[BrowserContext]:
     opened.close()
 
 
+@pytest.mark.long
 def test_a_heat_as_the_crew_works_it(
     browser: Browser, laptop: BrowserContext, venue: Venue, capsys: pytest.CaptureFixture[str]
 ) -> None:

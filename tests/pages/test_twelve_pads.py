@@ -132,6 +132,7 @@ def test_the_check_can_fail() -> None:
             check(taps, facts, 5_000)
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize(
     ("lanes", "lasts_s", "away_s"),
     [pytest.param(4, 8.0, 4.0, id="short"), pytest.param(12, 300.0, 60.0, id="whole", marks=pytest.mark.long)],

@@ -95,7 +95,8 @@ def check(server: RedisServer, answered: list[Line]) -> list[int]:
     """Check that stream, state and watermarks agree and begin with what was answered; give each line's epoch."""
     client = RedisClient(Place(url=server.url))
     lines = Follower().take(client, limit=1_000_000)
-    Follower().check(client)
+    if client.ask("DBSIZE"):  # A file cut before its first write leaves nothing to agree.
+        Follower().check(client)
     client.close()
     assert lines[: len(answered)] == answered, "an acknowledged line is missing, doubled, or in another place"
     with server.client() as own:
@@ -166,8 +167,10 @@ async def test_an_append_only_file_cut_at_random_bytes(
             # What the server makes of the cut file is looked at first, where no writer sees it.
             apart = replace(server, port=0)
             await asyncio.to_thread(apart.start)
-            check(apart, [])
-            await asyncio.to_thread(apart.kill)
+            try:
+                check(apart, [])
+            finally:
+                await asyncio.to_thread(apart.kill)
             await asyncio.to_thread(server.start)
             await writer.is_back(epoch)
             try:
