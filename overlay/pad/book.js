@@ -13,6 +13,7 @@
  * @property {number} delta units that it added
  * @property {number} number scored reps with it counted
  * @property {number} [member] of a team, who did it
+ * @property {string} [start] by whose clock its time was told
  * @property {Partial<Count>} [before] what stood before it, which undo brings back
  * @typedef {import("../shared/history.js").Sent & Added} Entry
  *
@@ -35,6 +36,7 @@ export class LaneBook {
   #lane;
   #makeId;
   #onCorrection;
+  #start;
   /** @type {HeatFrame | undefined} */
   #frame;
   /** @type {Count | undefined} */
@@ -52,8 +54,10 @@ export class LaneBook {
    * @param {number} options.lane
    * @param {() => string} options.makeId
    * @param {(correction: Correction) => void} [options.onCorrection] the table's number is not what we sent
+   * @param {string} [options.start] the start by whose clock touches are told
    */
-  constructor({ queue, history, lane, makeId, onCorrection = () => {} }) {
+  constructor({ queue, history, lane, makeId, onCorrection = () => {}, start }) {
+    this.#start = start;
     this.#queue = queue;
     this.#history = history;
     this.#lane = lane;
@@ -64,7 +68,7 @@ export class LaneBook {
   /**
    * The same book over copies of its queue and history: changing one does not change the other.
    *
-   * @param {Pick<ConstructorParameters<typeof LaneBook>[0], "queue" | "history" | "makeId" | "onCorrection">} options
+   * @param {Pick<ConstructorParameters<typeof LaneBook>[0], "queue" | "history" | "makeId" | "onCorrection" | "start">} options
    */
   copy(options) {
     const made = new LaneBook({ ...options, lane: this.#lane });
@@ -124,6 +128,8 @@ export class LaneBook {
     if (frame.heat.id !== this.#frame?.heat.id) this.#table = undefined;
     this.#frame = frame;
     this.#old = false;
+    const { recalled = [] } = frame;
+    if (recalled.length) this.#history.forget(({ start }) => start !== undefined && recalled.includes(start));
     this.settle(nowMs);
   }
 
@@ -161,10 +167,12 @@ export class LaneBook {
   acknowledge({ watermark, refused, tally }, nowMs) {
     const numbers = refused.map((refusal) => refusal.sequence);
     const lost = this.#queue.waiting.filter((fact) => numbers.includes(fact.sequence)).map((fact) => fact.id);
+    const overtaken = watermark <= this.#queue.watermark;
     this.#advance(() => this.#queue.acknowledge(watermark), lost);
     this.#history.forget((entry) => lost.includes(entry.id));
     this.#answeredAtMs = nowMs;
-    if (tally?.heat !== this.#frame?.heat.id || !tally) return;
+    // One that a later answer overtook counts fewer touches than the table has.
+    if (overtaken || tally?.heat !== this.#frame?.heat.id || !tally) return;
     this.#believe(tally);
     this.#sure = true;
   }
@@ -253,10 +261,12 @@ export class LaneBook {
     const before = this.count;
     const id = this.#makeId();
     const at_ms = this.#inOrder(atMs);
-    this.#queue.add({ fact: kind, id, heat: heat.id, lane: this.#lane, at_ms, ...more });
+    // A withdrawal stands though the start was false.
+    const start = this.#start === undefined || kind === "withdrawn" ? {} : { start: this.#start };
+    this.#queue.add({ fact: kind, id, heat: heat.id, lane: this.#lane, at_ms, ...start, ...more });
     const after = this.count;
     const made = { delta: added(event, before, after), number: scored(event, ownDone(event, after, more.member)), member: more.member };
-    this.#history.add({ id, fact: kind, heat: heat.id, at_ms, ...made, before: restored(kind, before) });
+    this.#history.add({ id, fact: kind, heat: heat.id, at_ms, ...start, ...made, before: restored(kind, before) });
   }
 
   /**
@@ -273,11 +283,11 @@ export class LaneBook {
 
   /**
    * The table reads facts in the order of the heat clock, so the times of ours must not go back when the clock is
-   * corrected.
+   * corrected. After a restart it begins anew.
    * @param {number} atMs
    */
   #inOrder(atMs) {
-    return Math.max(0, Math.round(atMs), this.#history.lastAtMs(this.#frame?.heat.id ?? ""));
+    return Math.max(0, Math.round(atMs), this.#history.lastAtMs(this.#frame?.heat.id ?? "", this.#start));
   }
 
   /**

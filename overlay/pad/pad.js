@@ -83,15 +83,17 @@ function mayLose() {
 
 /**
  * @param {number} [tickMs] when, on the page's own clock
+ * @param {string} [start] the start by whose clock it is told
  * @returns {import("./state.js").Instant}
  */
-function now(tickMs = performance.now()) {
+function now(tickMs = performance.now(), start = state.book.frame?.start_id) {
   const error = wire.clock.errorMs();
   return {
     nowMs: Date.now(),
     serverMs: wire.clock.at(tickMs),
     tickMs,
     ...(error !== undefined && { uncertainMs: Math.ceil(error) }),
+    ...(start !== undefined && { start }),
     id: randomHex(16),
     sender: `${state.name}-${randomHex(3)}`,
   };
@@ -100,9 +102,10 @@ function now(tickMs = performance.now()) {
 /**
  * @param {import("./reducer.js").PadEvent} event
  * @param {number} [tickMs] when it was
+ * @param {string} [start] by whose clock
  */
-function dispatch(event, tickMs) {
-  const { state: after, effects } = reduce(state, event, now(tickMs));
+function dispatch(event, tickMs, start) {
+  const { state: after, effects } = reduce(state, event, now(tickMs, start));
   state = after;
   effects.forEach(carryOut);
   render();
@@ -115,7 +118,8 @@ function dispatch(event, tickMs) {
  * @param {(atMs: number, serverMs: number) => import("./reducer.js").PadEvent} make
  */
 function touch(tickMs, make) {
-  const act = () => dispatch(make(heatMs(tickMs), wire.clock.at(tickMs)), tickMs);
+  const start = state.book.frame?.start_id;
+  const act = () => dispatch(make(heatMs(tickMs), wire.clock.at(tickMs)), tickMs, start);
   if (wire.clock.errorMs() !== undefined) return act();
   held.push(act);
   dispatch({ type: "held" });
@@ -143,14 +147,14 @@ function store({ key, text }) {
 
 onPress(screen.surface, {
   holdMs: () => holdMs(viewAt(state, now()).surface),
-  begin: () => ({ tickMs: performance.now(), surface: viewAt(state, now()).surface }),
+  begin: (tickMs) => ({ tickMs, surface: viewAt(state, now()).surface }),
   done: ({ surface, tickMs }, point) => touch(tickMs, (atMs, serverMs) => ({ type: "pressed", began: { surface, atMs, serverMs }, point })),
   short: () => dispatch({ type: "short", key: "surface" }),
 });
 for (const key of /** @type {const} */ (["undo", "noRep", "finish"])) {
   onPress(screen[key], {
     holdMs: () => KEY_HOLD_MS,
-    begin: () => performance.now(),
+    begin: (tickMs) => tickMs,
     done: (tickMs) => touch(tickMs, (atMs) => ({ type: key, atMs })),
     short: () => dispatch({ type: "short", key }),
   });
@@ -163,7 +167,7 @@ for (const key of /** @type {const} */ (["undo", "noRep", "finish"])) {
 function listenToMember(member, key) {
   onPress(key, {
     holdMs: () => KEY_HOLD_MS,
-    begin: () => performance.now(),
+    begin: (tickMs) => tickMs,
     done: (tickMs) => touch(tickMs, (atMs) => ({ type: "member", member, atMs })),
     short: () => dispatch({ type: "short", key: "member" }),
   });

@@ -4,10 +4,25 @@
  * @template T
  * @typedef {object} Press
  * @property {() => number} holdMs how long it must be held now; 0: a touch is enough
- * @property {() => T} begin the moment of the touch, given to `done`: holding must not cost the athlete time
+ * @property {(tickMs: number) => T} begin the moment of the touch, by the page's own clock; what it gives goes to `done`:
+ *   holding must not cost the athlete time
  * @property {(began: T, point: {x: number, y: number} | undefined) => void} done
  * @property {() => void} [short] let go too early
  */
+
+/** An event's own time is believed when it is no older than this: some browsers count it from another beginning. */
+const EVENT_OLD_MS = 5000;
+
+/**
+ * When something was done, by the page's own clock: the device's time of the event, so that a page that was busy
+ * (`performance.now()` says when it got round to it) moves no touch.
+ *
+ * @param {Event} event
+ */
+function tickOf({ timeStamp }) {
+  const nowMs = performance.now();
+  return nowMs - timeStamp >= 0 && nowMs - timeStamp < EVENT_OLD_MS ? timeStamp : nowMs;
+}
 
 /**
  * Make an element answer to fingers, and to a keyboard or an assistive tool, which act at once, because nobody presses
@@ -22,7 +37,7 @@ export function onPress(element, press) {
   element.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
-    const began = press.begin();
+    const began = press.begin(tickOf(event));
     const ms = press.holdMs();
     if (!ms) return press.done(began, { x: event.clientX, y: event.clientY });
     const finish = () => {
@@ -45,23 +60,23 @@ export function onPress(element, press) {
       if (release(event.pointerId)) press.short?.();
     });
   }
-  onKey(element, () => press.done(press.begin(), undefined));
+  onKey(element, (tickMs) => press.done(press.begin(tickMs), undefined));
 }
 
 /**
  * @param {HTMLElement} element
- * @param {() => void} act
+ * @param {(tickMs: number) => void} act
  */
 function onKey(element, act) {
   element.addEventListener("keydown", (event) => {
     if (event.key !== " " && event.key !== "Enter") return;
     event.preventDefault();
-    if (!event.repeat) act();
+    if (!event.repeat) act(tickOf(event));
   });
   element.addEventListener("keyup", (event) => {
     if (event.key === " ") event.preventDefault(); // some browsers click on the key's way up
   });
   element.addEventListener("click", (event) => {
-    if (event.detail === 0) act();
+    if (event.detail === 0) act(tickOf(event));
   });
 }

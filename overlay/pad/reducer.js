@@ -96,7 +96,8 @@ class Step {
     };
     const outbox = before.outbox.copy({ storage, makeSender: () => instant.sender, uncertainMs: instant.uncertainMs });
     const { queue, history } = outbox;
-    const book = before.book.copy({ queue, history, makeId: () => this.#id(), onCorrection: (made) => this.#corrected(made) });
+    const { start } = instant;
+    const book = before.book.copy({ queue, history, start, makeId: () => this.#id(), onCorrection: (made) => this.#corrected(made) });
     this.state = { ...before, outbox, book };
   }
 

@@ -30,6 +30,7 @@
  * @property {number} serverMs the server's wall time as far as the page knows it
  * @property {number} tickMs a clock that never goes back
  * @property {number} [uncertainMs] how far off `serverMs` can be
+ * @property {string} [start] the id of the start by whose clock the heat is told
  * @property {string} id nobody else has; facts that the event makes are named by it
  * @property {string} sender a sender name that was never used before
  */
@@ -132,8 +133,19 @@ export function clockMs({ book, startedHere, speed: usual }, { serverMs }) {
   const { clock, speed } = book.frame;
   const alone = clock.zero_unix_ms === undefined && startedHere !== undefined;
   const known = alone ? { ...clock, zero_unix_ms: startedHere, zero_at_ms: 0 } : clock;
-  if (!known.zero_at_ms && known.zero_unix_ms !== undefined && serverMs < known.zero_unix_ms) return undefined; // counted down to
+  if (aheadMs({ book }, { serverMs }) !== undefined) return undefined;
   return heatClockMs(known, speed ?? usual, serverMs);
+}
+
+/**
+ * How long it is until a start that was announced; undefined: none is to come.
+ *
+ * @param {Pick<PadState, "book">} state
+ * @param {Pick<Instant, "serverMs">} instant
+ */
+function aheadMs({ book }, { serverMs }) {
+  const { zero_unix_ms: zero, zero_at_ms: at } = book.frame?.clock ?? {};
+  return zero !== undefined && !at && serverMs < zero ? zero - serverMs : undefined;
 }
 
 /**
@@ -171,6 +183,7 @@ function knownAt(state, instant) {
     link: { up: link.up, forMs: instant.nowMs - link.since },
     mode,
     clockMs: clockMs(state, instant),
+    aheadMs: aheadMs(state, instant),
     barred,
     chosen,
     member: memberOf(state),

@@ -15,6 +15,7 @@
  * @property {{up: boolean, forMs: number}} link
  * @property {"live" | "rehearsal"} mode
  * @property {number | undefined} clockMs
+ * @property {number} [aheadMs] until a start that was announced
  * @property {string} [barred] why this page may not count at all
  * @property {any} [chosen] what the judge chose for the next press, in the way of the format
  * @property {number} [member] teams: for whom a touch counts, as chosen on this pad; missing: all of them
@@ -54,7 +55,7 @@
  */
 
 import { factWords, formatOf } from "../formats/registry.js";
-import { clockText, clockTextTenths } from "../shared/format.js";
+import { clockText, clockTextTenths, countdownText } from "../shared/format.js";
 import { PATIENCE_MS } from "../shared/outbox.js";
 import { isComplete, scored } from "../shared/plan.js";
 
@@ -84,11 +85,17 @@ export function padView(known) {
     ...workView(known),
     team: teamView(known),
     ...surfaceView(known),
-    clock: known.clockMs === undefined ? "–:––" : clockText(known.clockMs),
+    clock: timeText(known),
     undo: known.barred || !book.undoable ? "" : entryName(book.undoable),
     noReps: String(book.count?.no_reps ?? 0),
     ...proofView(known),
   };
+}
+
+/** @param {Pick<Known, "clockMs" | "aheadMs">} known */
+function timeText({ clockMs, aheadMs }) {
+  if (aheadMs !== undefined) return countdownText(aheadMs);
+  return clockMs === undefined ? "–:––" : clockText(clockMs);
 }
 
 /**
@@ -187,7 +194,7 @@ function surfaceView(known) {
  * @param {Known} known
  * @returns {{text: string, calm?: boolean} | undefined}
  */
-function lockReason({ barred, book, lane, clockMs }) {
+function lockReason({ barred, book, lane, clockMs, aheadMs }) {
   const { frame, laneData, count } = book;
   if (barred) return { text: barred };
   if (!frame) return { text: "Waiting for the table" };
@@ -195,6 +202,7 @@ function lockReason({ barred, book, lane, clockMs }) {
   if (count.out) return { text: OUT_WORDS[laneData.status] ?? OUT_WORDS.withdrawn };
   const { pad } = formatOf(frame.event);
   if (isComplete(frame.event, pad.done(frame.event, count, clockMs))) return { text: completeText(book, clockMs), calm: true };
+  if (aheadMs !== undefined) return { text: `Starts in ${Math.ceil(aheadMs / 1000)}`, calm: true };
   if (clockMs === undefined) return { text: `${frame.heat.name} has not started` };
   if (frame.clock.ended_ms !== undefined || frame.heat.status === "over") return { text: "The heat is over", calm: true };
   if (pad.open(count)) return undefined;

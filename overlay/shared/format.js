@@ -14,6 +14,16 @@ export function clockText(ms) {
 }
 
 /**
+ * Write how long it is until a start, which is at 0:00 and not a second before: 6001 → −0:07.
+ *
+ * @param {number} ms
+ * @returns {string}
+ */
+export function countdownText(ms) {
+  return `−${clockText(ms + 999)}`;
+}
+
+/**
  * Write a time with one decimal: 702318 → 11:42.3.
  *
  * @param {number} ms

@@ -10,6 +10,7 @@
  * @property {string} heat
  * @property {number} at_ms
  * @property {boolean} [voided]
+ * @property {string} [start] by whose clock its time was told
  */
 
 /** Nobody undoes further back than this; the table corrects. */
@@ -81,12 +82,13 @@ export class History {
   }
 
   /**
-   * When the newest fact of a heat was, voided or not.
+   * When the newest fact of a heat by the clock of a start was, voided or not.
    *
    * @param {string} heat
+   * @param {string} [start]
    */
-  lastAtMs(heat) {
-    return this.#entries.findLast((entry) => entry.heat === heat)?.at_ms ?? 0;
+  lastAtMs(heat, start) {
+    return this.#entries.findLast((entry) => entry.heat === heat && entry.start === start)?.at_ms ?? 0;
   }
 
   /** @param {(entry: Entry) => boolean} fits */

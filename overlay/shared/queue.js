@@ -29,6 +29,8 @@ export class Queue {
   #left = 0;
   /** The highest number given out on the present connection. */
   #given = 0;
+  /** The server of the present connection lost facts that were acknowledged. */
+  #lost = false;
   #durable = true;
   /** How far off the times of facts can be that are added; undefined: not said. @type {number | undefined} */
   #uncertainMs;
@@ -129,6 +131,7 @@ export class Queue {
    * @param {number} watermark
    */
   welcome(watermark) {
+    this.#lost = watermark < this.#watermark;
     this.#renumberAbove(watermark);
     this.acknowledge(watermark);
     this.#given = watermark;
@@ -149,8 +152,9 @@ export class Queue {
   }
 
   /**
-   * The server expects another number. Usually that rewinds; when it expects one that we let go (its journal is older
-   * than what it once acknowledged), what waits gets a new sender's name and numbers from 1.
+   * The server expects another number. Usually that rewinds; when it expects one that we let go because its journal is
+   * older than what it once acknowledged, as its welcome said, what waits gets a new sender's name and numbers from 1.
+   * Otherwise such an answer was overtaken on the way, by one that acknowledged the number.
    *
    * @param {number} expected
    * @returns {boolean} true: the sender is a new one, say hello again
@@ -160,6 +164,7 @@ export class Queue {
       this.#given = expected - 1;
       return false;
     }
+    if (!this.#lost) return false;
     this.#begin(this.#held);
     return true;
   }
@@ -175,6 +180,7 @@ export class Queue {
     this.#held = from.#held;
     this.#left = from.#left;
     this.#given = from.#given;
+    this.#lost = from.#lost;
     this.#durable = from.#durable;
   }
 
@@ -203,6 +209,7 @@ export class Queue {
   #begin(facts) {
     this.#sender = this.#makeSender();
     this.#watermark = this.#left = this.#given = 0;
+    this.#lost = false;
     this.#held = facts.map((fact, index) => ({ ...fact, sender: this.#sender, sequence: index + 1 }));
     for (const fact of this.#held) this.#write(this.#key(fact.sequence), fact);
     this.#writeHead();

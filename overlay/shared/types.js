@@ -98,6 +98,7 @@
  * @property {import("./day.js").DayHeat[]} [heats] table view only, as is the result
  * @property {import("./day.js").DayHeat[]} [day] next view only: the heat that started last, and those that are next
  * @property {string} [start_id] table view only: the fact that started the clock
+ * @property {string[]} [recalled] table view only: the starts that were false
  * @property {string} [floor] the id of the heat on the floor
  * @property {{lanes: number[], apart_ms: number, within_ms: number}[]} [too_close] table view only: finishes that taps cannot tell apart
  * @property {Record<string, LanePads>} [pads] table view only, by lane: the devices that count
@@ -209,6 +210,8 @@
  * @property {number} [n]
  * @property {string} [reason]
  * @property {string} [voids]
+ * @property {string} [start] the start by whose clock the time was told
+ * @property {string} [recalls]
  * @property {number} [scored_reps]
  * @property {number} [unix_ms]
  * @property {number} [load_milli]

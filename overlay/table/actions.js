@@ -40,6 +40,7 @@ import { formatOf } from "../formats/registry.js";
 import { clockTextTenths, parseClock } from "../shared/format.js";
 import { upcoming } from "../shared/day.js";
 import { scored } from "../shared/plan.js";
+import { TOUCHES } from "./recall.js";
 
 /** @type {Field} */
 const BY = { name: "by", kind: "text", label: "Who", start: ({ by }) => by ?? "" };
@@ -106,18 +107,17 @@ export const HEAT_ACTIONS = {
     more: ({ ago, ahead, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs + (Number(ahead ?? 0) - Number(ago ?? 0)) * 1000) }),
   },
   recall: {
-    fact: "fact_voided",
+    fact: "heat_recalled",
     label: "False start",
     yes: "Stop and start again",
     title: ({ frame }) => `Call ${heatTitle(frame)} back?`,
-    note: "The clock goes back to 0:00 and waits, and every touch of this heat is struck. The record keeps them.",
+    note: "The clock goes back to 0:00 and waits. No touch of this start counts, not even one that a pad sends later. The record keeps them.",
     fields: [{ ...reason("false start", "clock failed"), start: () => "false start" }],
-    closed: ({ frame, may }) => {
-      if (may && !may.includes("heat_started")) return "The scoring table calls a heat back";
+    closed: ({ frame }) => {
       if (frame.heat.status === "waiting") return "The heat has not started";
       return frame.result?.signed_by === undefined ? undefined : "The heat is signed";
     },
-    more: (values, { frame }) => ({ ...values, voids: frame.start_id }),
+    more: (values, { frame, unixMs }) => ({ ...values, recalls: frame.start_id, unix_ms: Math.round(unixMs) }),
   },
   end: {
     fact: "heat_ended",
@@ -316,8 +316,22 @@ export function readFields(action, texts) {
  */
 export function draftOf(action, values, context, id) {
   const lane = context.lane && { lane: context.lane.lane };
-  const fact = { fact: action.fact, id, heat: context.frame.heat.id, at_ms: context.clockMs, ...lane };
+  const fact = { fact: action.fact, id, heat: context.frame.heat.id, at_ms: context.clockMs, ...lane, ...startOf(action.fact, context.frame) };
   return { ...fact, ...(action.more ? action.more(values, context) : values) };
+}
+
+/** What is counted, and the end of the heat: a false start takes it back. What the head judge decides stands. */
+const OF_A_START = new Set([...TOUCHES, "count_corrected", "heat_ended"]);
+
+/**
+ * The start that a fact of this kind names.
+ *
+ * @param {string} kind
+ * @param {HeatFrame} frame
+ * @returns {{start?: string}}
+ */
+export function startOf(kind, { start_id }) {
+  return start_id !== undefined && OF_A_START.has(kind) ? { start: start_id } : {};
 }
 
 /**

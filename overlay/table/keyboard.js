@@ -18,6 +18,7 @@ import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { isComplete, position } from "../shared/plan.js";
 import { randomHex } from "../shared/queue.js";
+import { startOf } from "./actions.js";
 
 const KEYS = "qwertyuiopasdfghjklz";
 
@@ -47,7 +48,7 @@ export function countDraft({ frame, clockMs, errorMs }, lane, id) {
   const { leg } = position(frame.event, found.done);
   const fact = leg.credit === "block" ? "block_completed" : "rep_counted";
   const uncertain = errorMs === undefined ? {} : { uncertain_ms: Math.ceil(errorMs) };
-  return { fact, id, heat: frame.heat.id, lane, at_ms: clockMs, ...uncertain };
+  return { fact, id, heat: frame.heat.id, lane, at_ms: clockMs, ...startOf(fact, frame), ...uncertain };
 }
 
 export class Keyboard {

@@ -11,7 +11,7 @@ import { clockText } from "../shared/format.js";
 const WORDS = {
   heat_called: () => "called to the floor",
   heat_started: () => "heat started",
-  fact_voided: ({ reason }) => `called back: ${reason}`,
+  heat_recalled: ({ reason }) => `called back: ${reason}`,
   heat_ended: () => "heat ended",
   heat_signed: ({ by }) => `signed by ${by}`,
   exchanged: ({ member }) => `turn passed to member ${member}`,

@@ -3,7 +3,7 @@
 import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { dayText, heatText } from "../shared/day.js";
-import { clockText } from "../shared/format.js";
+import { clockText, countdownText } from "../shared/format.js";
 import { laneActions } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
 
@@ -96,7 +96,7 @@ export class Screen {
     setText(this.#part("event"), event.name);
     setText(this.#part("state"), STATES[heat.status]);
     setText(this.#part("day"), dayText(heats ?? [], unixMs, 2));
-    setText(this.#part("clock"), aheadMs > 0 ? `−${clockText(aheadMs + 999)}` : clockMs === undefined ? "–:––" : clockText(clockMs));
+    setText(this.#part("clock"), aheadMs > 0 ? countdownText(aheadMs) : clockMs === undefined ? "–:––" : clockText(clockMs));
     setText(this.#part("cap"), ` of ${clockText(clock.cap_ms)}`);
   }
 

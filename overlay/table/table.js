@@ -201,17 +201,17 @@ function add(draft) {
   flush();
 }
 
-/** A false start: strike the start, and every touch that was counted after it. */
+/** A false start: what names the start never counts; what names none is struck touch by touch. */
 function recall() {
   const asked = context();
   if (!asked || !ready()) return;
   ask(root, HEAT_ACTIONS.recall, asked, async ({ reason }) => {
     const { id } = asked.frame.heat;
-    const start = draftOf(HEAT_ACTIONS.recall, { reason }, asked, randomHex(16));
-    add(start);
+    const recalled = draftOf(HEAT_ACTIONS.recall, { reason }, asked, randomHex(16));
+    keep(recalled);
     try {
       for (const { lane, fact } of await touchesOf(id, keyFrom(location) ?? "")) {
-        add({ fact: "fact_voided", id: randomHex(16), heat: id, lane, at_ms: start.at_ms, voids: fact, reason: String(reason) });
+        add({ fact: "fact_voided", id: randomHex(16), heat: id, lane, at_ms: recalled.at_ms, voids: fact, reason: String(reason) });
       }
       say("Called back: the clock waits for the start");
     } catch {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from itertools import count
 from random import Random
 
@@ -22,6 +23,7 @@ from tallywire.core.facts import (
     Finished,
     HeatCalled,
     HeatEnded,
+    HeatRecalled,
     HeatSigned,
     HeatStarted,
     LaneFact,
@@ -112,6 +114,10 @@ class Pad:
         """The heat was called to the floor."""
         return HeatCalled(**{**self._stamp(at_ms), "heat": heat}, unix_ms=unix_ms)  # type: ignore[arg-type]
 
+    def recall(self, at_ms: int, start: HeatStarted) -> HeatRecalled:
+        """A start was false."""
+        return HeatRecalled(**self._stamp(at_ms), recalls=start.id, unix_ms=start.unix_ms + at_ms)  # type: ignore[arg-type]
+
     def end(self, at_ms: int) -> HeatEnded:
         """The heat was ended."""
         return HeatEnded(**self._stamp(at_ms))  # type: ignore[arg-type]
@@ -183,6 +189,7 @@ Script = Mapping[str, list[Fact]]
 _ANY = st.integers(0, 10**6)
 _COUNT, _LATER_MS, _UNITS = st.integers(0, 12), st.integers(0, 120_000), st.integers(1, 45)
 _TABLE_COUNT, _TABLE_MS, _REPS = st.integers(0, 4), st.integers(0, CAP_MS + 10_000), st.integers(0, 115)
+_NAMES_START, _IS_RECALLED = st.booleans(), st.sampled_from([True, False, False, False])
 _PAD_KIND, _TABLE_KIND = st.sampled_from("rrrrrrbbnfwv"), st.sampled_from("ccvvve")
 """Made once: to make a strategy costs more than to draw from it."""
 
@@ -191,10 +198,17 @@ _PAD_KIND, _TABLE_KIND = st.sampled_from("rrrrrrbbnfwv"), st.sampled_from("ccvvv
 def scripts(draw: st.DrawFn, *, lanes: int = 3) -> Script:
     """Random heats: a pad a lane and the table, with counts, blocks, no-reps, voids of own and of others' facts."""
     table = Pad("table-a")
-    script: dict[str, list[Fact]] = {table.sender: [table.start()]}
+    start = table.start()
+    script: dict[str, list[Fact]] = {table.sender: [start]}
     for lane in range(1, lanes + 1):
         pad = Pad(f"lane-{lane}-a", lane)
-        script[pad.sender] = _lane_script(draw, pad)
+        facts = _lane_script(draw, pad)
+        script[pad.sender] = [replace(fact, start=start.id) if draw(_NAMES_START) else fact for fact in facts]
+    if draw(_IS_RECALLED):
+        at_ms = draw(_LATER_MS)
+        recalled = table.recall(at_ms, start)
+        again = replace(table.start(), unix_ms=start.unix_ms + at_ms)
+        script[table.sender] += [recalled, again]
     everything = [fact for facts in script.values() for fact in facts]
     for _ in range(draw(_TABLE_COUNT)):
         script[table.sender].append(_table_fact(draw, table, everything, lanes))

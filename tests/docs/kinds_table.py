@@ -13,7 +13,7 @@ from typing import Any
 from tallywire.wire.fact_lines import BY_NAME, facts_schema
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "recording.md"
-COMMON = ("fact", "id", "heat", "at_ms", "sender", "sequence", "uncertain_ms")
+COMMON = ("fact", "id", "heat", "at_ms", "sender", "sequence", "uncertain_ms", "start")
 _ID_TEXT = "an id: up to 64 letters, digits and `. _ : -`"
 
 Schema = Mapping[str, Any]

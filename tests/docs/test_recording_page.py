@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import orjson
@@ -11,6 +12,7 @@ import pytest
 from core.folding import fold
 from docs.kinds_table import DOCUMENT, written
 from tallywire.core.errors import FactRefused
+from tallywire.core.facts import Fact
 from tallywire.shell.files import load_competition
 from tallywire.wire.checked_recording import read_checked
 from tallywire.wire.fact_lines import fact_line, read_fact
@@ -25,6 +27,12 @@ TEXT = DOCUMENT.read_text(encoding="utf-8")
 def blocks(info: str) -> list[str]:
     """Give the fenced blocks of the page that carry this information."""
     return re.findall(f"^```{info}\n(.*?)^```", TEXT, re.DOTALL | re.MULTILINE)
+
+
+def made_up(word: str) -> list[Fact]:
+    """Give the facts of the made-up example that has this word in it, and no refused line."""
+    [text] = [text for text in blocks("ndjson made-up") if word in text and "refused" not in text]
+    return list(read_recording("page", text.encode()))
 
 
 def test_the_tables_are_those_of_the_schema() -> None:
@@ -42,10 +50,17 @@ def test_the_quoted_lines_are_from_the_recording() -> None:
 
 def test_the_voided_void_lets_the_tap_stand() -> None:
     """The made-up lines about a void of a void fold into one repetition; without the last, into none."""
-    [facts] = [read_recording("page", text.encode()) for text in blocks("ndjson made-up") if "refused" not in text]
+    facts = made_up("fact_voided")
     competition = load_competition(SCENARIOS / "saltmarsh.toml")
     done = [fold(competition, "women-2", facts[:upto]).lanes[1].scored_reps for upto in (1, 2, 3)]
     assert done == [1, 0, 1]
+
+
+def test_the_false_start_takes_its_touch_with_it() -> None:
+    """Of the made-up lines about a false start the first touch never counts, and the second was made at 15 s."""
+    facts = [replace(fact, heat="women-2") for fact in made_up("heat_recalled")]
+    state = fold(load_competition(SCENARIOS / "saltmarsh.toml"), "women-2", facts)
+    assert (state.lanes[1].tally.done, state.lanes[1].tally.reached_ms) == (1, 15_000)
 
 
 def test_the_example_of_version_2_is_one() -> None:

@@ -42,17 +42,20 @@ test("a call offers the heat looked at while it waits, else the first of the day
   assert.equal(draftOf(HEAT_ACTIONS.call, {}, cases[4], "f1").at_ms, 65_000);
 });
 
-test("a false start strikes the start and the touches that stand, of this heat alone", () => {
+test("a false start names the start; touches that name none are struck where they stand, of this heat alone", () => {
   const running = { ...frame, start_id: "s1" };
   assert.equal(made(HEAT_ACTIONS.recall).reason, "false start");
-  assert.equal(draftOf(HEAT_ACTIONS.recall, { reason: "x" }, { ...context, lane: undefined, frame: running }, "f1").voids, "s1");
+  assert.equal(draftOf(HEAT_ACTIONS.recall, { reason: "x" }, { ...context, lane: undefined, frame: running }, "f1").recalls, "s1");
   assert.match(whyNot(HEAT_ACTIONS.recall, { ...context, may: ["fact_voided"] }), /scoring table/);
+  const named = (action) => draftOf(action, {}, { ...context, frame: running }, "f1").start;
+  assert.deepEqual([HEAT_ACTIONS.end, LANE_ACTIONS.correct, LANE_ACTIONS.finish, LANE_ACTIONS.penalty].map(named), ["s1", "s1", "s1", undefined]);
   const lines = [
     { fact: "rep_counted", id: "a", heat: "h1", lane: 4 },
     { fact: "rep_counted", id: "b", heat: "h1", lane: 4 },
     { fact: "fact_voided", id: "c", heat: "h1", lane: 4, voids: "b" },
     { fact: "rep_counted", id: "d", heat: "h2", lane: 4 },
     { fact: "hold_placed", id: "e", heat: "h1", lane: 4 },
+    { fact: "rep_counted", id: "f", heat: "h1", lane: 4, start: "s1" },
   ];
   assert.deepEqual(touchesIn(lines.map((line) => JSON.stringify(line)).join("\n"), "h1"), [{ lane: 4, fact: "a" }]);
 });

@@ -315,3 +315,11 @@ test("what another judge counts of the other member is no correction, and the ow
   book.takeFrame(ruled(synchro, { done: 0, member: 1, members: [0, 1] }), 2000);
   assert.equal(corrections.length, 1);
 });
+
+test("an answer that a later one overtook does not set the number back", () => {
+  book.countUnits(1000);
+  book.countUnits(2000);
+  acknowledge(2, 2);
+  acknowledge(1, 1);
+  assert.deepEqual([book.table.done, corrections.length, book.undoable.fact], [2, 0, "rep_counted"]);
+});

@@ -12,7 +12,7 @@ let effects;
 let ids;
 let now;
 
-const instant = () => ({ nowMs: now, serverMs: now, tickMs: now, id: `f${(ids += 1)}`, sender: `lane-4-${ids}` });
+const instant = () => ({ nowMs: now, serverMs: now, tickMs: now, start: state?.book.frame?.start_id, id: `f${(ids += 1)}`, sender: `lane-4-${ids}` });
 
 /** Let an event happen so long after the one before, and carry out what is written. */
 function happen(event, afterMs = 1000) {
@@ -212,6 +212,9 @@ test("a server that lost what it had acknowledged gets a new sender, and the pag
   answer(1, 6);
   const before = state.outbox.queue.sender;
   hear({ type: "gap", expected: 1, found: 2 });
+  assert.equal(state.outbox.queue.sender, before, "a gap that an answer overtook");
+  welcome(0);
+  hear({ type: "gap", expected: 1, found: 2 });
   assert.notEqual(state.outbox.queue.sender, before);
   assert.deepEqual([done("restart").length, sent(), waiting().map(({ sequence }) => sequence)], [1, [], [1]]);
 });
@@ -361,4 +364,32 @@ test("a lift is chosen, declared and judged, and the choice is gone with it", ()
   key("noRep");
   assert.deepEqual([sent()[0].fact, view().number], ["attempt_failed", "30"]);
   assert.deepEqual(choices(), ["−10", "−2", "+2", "+10", "+50"]);
+});
+
+test("a touch names the start, and after a false one nothing of it can be undone and times begin anew", () => {
+  frame({}, { start_id: "s1" });
+  press(9000);
+  assert.equal(sent()[0].start, "s1");
+  answer(1, 1);
+  frame({}, { start_id: "s2", recalled: ["s1"], clock: { cap_ms: 900_000, zero_unix_ms: now, zero_at_ms: 0 } });
+  assert.equal(view().undo, "");
+  const began = { surface: "tap", atMs: 1000, serverMs: now + 1000 };
+  happen({ type: "pressed", began }, 1000);
+  assert.deepEqual(sent().map(({ at_ms, start }) => [at_ms, start]), [[1000, "s2"]]);
+});
+
+test("a withdrawal names no start: it stands though the start was false", () => {
+  frame({}, { start_id: "s1" });
+  happen({ type: "withdrawn", reason: "" });
+  assert.deepEqual([sent()[0].fact, sent()[0].start], ["withdrawn", undefined]);
+});
+
+test("an announced start is counted down on the pad, to zero and not past it", () => {
+  frame({}, { clock: { cap_ms: 900_000, zero_unix_ms: now + 11_500, zero_at_ms: 0 } });
+  const shown = () => [view().clock, view().ask, view().surface];
+  assert.deepEqual(shown(), ["−0:11", "Starts in 11", "locked"]);
+  happen({ type: "tick" }, 9600);
+  assert.deepEqual(shown(), ["−0:01", "Starts in 1", "locked"]);
+  happen({ type: "tick" }, 900);
+  assert.deepEqual(shown(), ["0:00", "", "tap"]);
 });

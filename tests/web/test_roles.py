@@ -38,6 +38,7 @@ TABLE = _table()
 COLUMNS = list(next(iter(TABLE.values())))
 FACT_ROWS = [row for row in TABLE if row in BY_NAME]
 VALUES: dict[str, Any] = {
+    "recalls": "somebody.9",
     "unix_ms": 1_800_000_000_000,
     "scored_reps": 3,
     "reason": "sheet",

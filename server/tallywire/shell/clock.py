@@ -11,6 +11,9 @@ from typing import Protocol
 
 from tallywire.core.facts import HeatStarted
 
+_READINGS = 20
+"""Of a pair of clocks, one of which counts."""
+
 
 class Timer(Protocol):
     """A call that is still to come."""
@@ -47,7 +50,8 @@ class SystemClock:
         self, *, wall_ns: Callable[[], int] = time.time_ns, steady_ns: Callable[[], int] = time.monotonic_ns
     ) -> None:
         self._steady_ns = steady_ns
-        self._apart_ns = wall_ns() - steady_ns()
+        # A process that is stopped between the two readings makes the difference too small, never too large.
+        self._apart_ns = max(wall_ns() - steady_ns() for _ in range(_READINGS))
 
     def unix_ns(self) -> int:
         """Give wall time in nanoseconds."""

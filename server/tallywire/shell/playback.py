@@ -14,7 +14,9 @@ import orjson
 from websockets.asyncio.client import ClientConnection, connect
 
 from tallywire.core.errors import BadMessage
-from tallywire.core.facts import Fact, HeatCalled, HeatStarted, ShowFact
+from tallywire.core.facts import Fact, HeatCalled, HeatRecalled, HeatStarted, ShowFact
+from tallywire.core.facts.ledger import lane_of, standing
+from tallywire.core.facts.recalls import Recalls
 from tallywire.shell.clock import Clock
 from tallywire.wire.fact_lines import fact_data
 
@@ -40,7 +42,7 @@ class Playback:
 
     def __init__(self, stage: PlayTarget, facts: Sequence[Fact], zero_unix_ms: dict[str, int]) -> None:
         self._stage = stage
-        self._facts = facts
+        self._facts = _restarted(facts, stage.speed)
         self._zero = dict(zero_unix_ms)
         self.sent = 0
         self.at_ms = 0
@@ -78,12 +80,30 @@ class Playback:
         """Let a heat start, or the show change, now: a recording's own times lie in the past."""
         if isinstance(fact, ShowFact):
             return replace(fact, unix_ms=self._stage.clock.unix_ms())
+        if isinstance(fact, HeatRecalled):
+            self._zero.pop(fact.heat, None)
         if not isinstance(fact, HeatStarted):
             return fact
         begin_ms = max(fact.at_ms, self._stage.from_ms)
         began = round(self._stage.clock.unix_ms() - begin_ms / self._stage.speed)
         zero = self._zero.setdefault(fact.heat, began)
         return replace(fact, unix_ms=round(zero + fact.at_ms / self._stage.speed))
+
+
+def _restarted(facts: Sequence[Fact], speed: float) -> list[Fact]:
+    """Make touches of false starts fit for any speed: wall time tells later which of them count, and it runs slower."""
+    heats: defaultdict[str, list[Fact]] = defaultdict(list)
+    for fact in facts:
+        if lane_of(fact) is None and not isinstance(fact, ShowFact):
+            heats[fact.heat].append(fact)
+    recalls = {heat: Recalls(standing(sorted(found, key=lambda each: each.order))) for heat, found in heats.items()}
+    return [_at_speed(fact, recalls[fact.heat], speed) if fact.heat in recalls else fact for fact in facts]
+
+
+def _at_speed(fact: Fact, recalls: Recalls, speed: float) -> Fact:
+    if isinstance(fact, ShowFact):
+        return fact
+    return recalls.by_good_clock(fact) or replace(fact, at_ms=int(fact.at_ms / speed))
 
 
 async def _say_all(facts: Sequence[Fact], senders: Mapping[str, Voice]) -> None:

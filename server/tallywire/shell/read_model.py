@@ -8,7 +8,7 @@ from typing import Any
 
 from tallywire.core.call.steps import make_quick_call, see
 from tallywire.core.cues import Wording
-from tallywire.core.facts import ViewTaken
+from tallywire.core.facts import HeatRecalled, ViewTaken
 from tallywire.core.fold.close_finishes import close_finishes
 from tallywire.core.fold.floor import FLOOR
 from tallywire.core.fold.heat import HeatState
@@ -101,8 +101,10 @@ def _on_floor(of: Source) -> Frame:
 
 
 def _start(heat: HeatSnapshot) -> Frame:
-    """The fact that started the clock: whoever calls a false start strikes it."""
-    return {} if heat.started is None else {"start_id": heat.started.id}
+    """The fact that started the clock, by which touches name it, and the starts that were false."""
+    false = [fact.recalls for fact in heat.facts if isinstance(fact, HeatRecalled)]
+    start: Frame = {} if heat.started is None else {"start_id": heat.started.id}
+    return start | {"recalled": false} if false else start
 
 
 def _pads(of: Source) -> Frame:

@@ -33,6 +33,8 @@ _FIELD_RULES: Mapping[str, Any] = {
     "sender": Field(pattern=_ID, description="who sent it"),
     "sequence": Field(ge=1, le=2**53 - 1, description="the sender's own number, 1, 2, 3 …"),
     "uncertain_ms": Field(ge=0, le=_DAY_MS, description="how far off the time can be, by the sender's clock"),
+    "start": Field(pattern=_ID, description="the id of the start by whose clock the time was told"),
+    "recalls": Field(pattern=_ID, description="the id of the false start"),
     "lane": Field(ge=1, le=99, description="the lane"),
     "unix_ms": Field(
         ge=0, le=2**53 - 1, description="wall time (Unix, milliseconds): of the heat clock at at_ms, or of a show fact"

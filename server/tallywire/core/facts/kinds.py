@@ -1,8 +1,8 @@
 """Facts: what happened, in the past tense, one dataclass each.
 
 A fact has an `id` made by whoever sent it, the `heat`, the time on the heat clock `at_ms`, its `sender` and the
-sender's own `sequence` (1, 2, 3 …), and may say how far off `at_ms` can be (`uncertain_ms`). `heat` facts concern
-everyone on the floor, `LaneFact`s one lane.
+sender's own `sequence` (1, 2, 3 …), and may say how far off `at_ms` can be (`uncertain_ms`) and by which `start` its
+clock ran. `heat` facts concern everyone on the floor, `LaneFact`s one lane.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ class Fact:
     sender: str
     sequence: int
     uncertain_ms: int | None = None
+    start: str | None = None
 
     @property
     def order(self) -> tuple[int, str, int]:
@@ -48,6 +49,15 @@ class HeatCalled(Fact):
     """The heat was called to the floor at wall time `unix_ms`, before its start: pads and pictures turn to it."""
 
     unix_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatRecalled(Fact):
+    """The start with the id `recalls` was false: what was counted before the next start never counts."""
+
+    recalls: str
+    unix_ms: int
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,7 +254,7 @@ class AutomaticSet(ShowFact):
     automatic: str
 
 
-HEAT_FACTS: tuple[type[Fact], ...] = (HeatCalled, HeatStarted, HeatEnded, HeatSigned)
+HEAT_FACTS: tuple[type[Fact], ...] = (HeatCalled, HeatStarted, HeatRecalled, HeatEnded, HeatSigned)
 WORK_FACTS: tuple[type[LaneFact], ...] = (
     RepCounted,
     BlockCompleted,

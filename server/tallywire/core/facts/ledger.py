@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from operator import attrgetter
 
 from tallywire.core.facts import Fact, FactVoided
+from tallywire.core.facts.recalls import Recalls
 
 Order = tuple[int, str, int]
 _IN_ORDER = attrgetter("at_ms", "sender", "sequence")
@@ -50,6 +51,7 @@ class Ledger:
         self._lanes: defaultdict[int | None, list[Fact]] = defaultdict(list)
         self._last: dict[int | None, Order] = {}
         self._standing: dict[int | None, list[Fact]] = {}
+        self._recalls = Recalls()
 
     def add(self, fact: Fact) -> set[int | None]:
         """Take a fact and give the lanes it may change (None: the heat itself).
@@ -65,7 +67,8 @@ class Ledger:
         self._by_id[fact.id] = fact
         stood = self._standing.pop(lane, None)
         if self._last.get(lane, _FIRST) < order:
-            if stood is not None and len(stood) == len(self._lanes[lane]) and type(fact) is not FactVoided:
+            whole = stood is not None and len(stood) == len(self._lanes[lane])
+            if stood is not None and whole and type(fact) is not FactVoided and not self._recalls:
                 # Nothing on the lane was voided before or is now: what stood still stands, and so does this fact.
                 self._standing[lane] = [*stood, fact]
             self._lanes[lane].append(fact)
@@ -73,7 +76,8 @@ class Ledger:
         else:
             insort(self._lanes[lane], fact, key=lambda each: each.order)
             self._last[lane] = self._lanes[lane][-1].order
-        return {lane} if known is None else {lane, lane_of(known)}
+        changed = {lane} if known is None else {lane, lane_of(known)}
+        return self._with_recalled(changed) if None in changed else changed
 
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts of a heat at once, in any order: the result is the same as one by one, but it is faster."""
@@ -88,6 +92,15 @@ class Ledger:
         for lane, found in self._lanes.items():
             found.sort(key=_IN_ORDER)
             self._last[lane] = found[-1].order
+        self._with_recalled(set())
+
+    def _with_recalled(self, changed: set[int | None]) -> set[int | None]:
+        """Note which starts were false, and add the lanes that this changes."""
+        before, self._recalls = self._recalls, Recalls(standing(self._lanes[None]))
+        if before == self._recalls or not (before or self._recalls):
+            return changed
+        self._standing.clear()
+        return {None, *self._lanes}
 
     def _remove(self, fact: Fact) -> None:
         lane = lane_of(fact)
@@ -100,5 +113,8 @@ class Ledger:
         """Give the facts that stand on a lane, in order (None: those about the whole heat)."""
         found = self._standing.get(lane)
         if found is None:
-            found = self._standing[lane] = standing(self._lanes[lane])
+            found = standing(self._lanes[lane])
+            if self._recalls:
+                found = self._recalls.settle(found)
+            self._standing[lane] = found
         return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tallywire.core.facts import Fact, FactVoided, HeatCalled, HeatEnded, HeatStarted
+from tallywire.core.facts import Fact, FactVoided, HeatCalled, HeatEnded, HeatRecalled, HeatStarted
 from tallywire.core.facts.ledger import Ledger, lane_of
 from tallywire.core.fold.counters import of_backup
 from tallywire.core.fold.judged_heat import FoldedHeat
@@ -127,7 +127,7 @@ class HeatBook:
         facts = self.ledger.standing(None)
         started = [fact for fact in facts if isinstance(fact, HeatStarted)]
         ended = [fact.at_ms for fact in facts if isinstance(fact, HeatEnded)]
-        moves = [fact.unix_ms for fact in facts if isinstance(fact, HeatCalled | HeatStarted)]
+        moves = [fact.unix_ms for fact in facts if isinstance(fact, HeatCalled | HeatStarted | HeatRecalled)]
         until_before = self.until_ms
         self.started = started[-1] if started else None
         self.ended_ms = min(ended, default=None)
