@@ -32,6 +32,7 @@ SECTIONS = {
     "PartTable": "`[[event.part]]`",
     "RecordTable": "`[[event.record]]`",
     "MarkTable": "A mark",
+    "FloorTable": "`[[floor]]`",
     "HeatTable": "`[[heat]]`",
     "ThemeTable": "`[theme]`",
     "OutputTable": "`[[output]]`",

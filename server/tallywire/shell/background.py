@@ -12,7 +12,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
-from tallywire.core.fold.floor import FLOOR
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock, Timer
@@ -134,9 +133,7 @@ class BackgroundViews(Generic[S]):
 
     def _watched(self, line: _Line) -> bool:
         fan_out = self._stages.fan_out
-        if fan_out.watched(self.view, line.heat):
-            return True
-        return line.heat == self._stages.books.floor and fan_out.watched(self.view, FLOOR)
+        return any(fan_out.watched(self.view, name) for name in self._stages.books.names([line.heat]))
 
     def _wanted(self, line: _Line) -> bool:
         return line.asked or self._watched(line)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from tallywire.core.facts import Fact, FactVoided, HeatStarted, HoldPlaced, HoldReleased, ShowFact
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.fold.book import CompetitionBook, heat_clock_ms
-from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.floor import Floors
 from tallywire.core.fold.open_heat import closed_because
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition
@@ -21,7 +21,7 @@ _EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
 
 @dataclass(slots=True)
 class Change:
-    """What may have changed: these `heats`, more in them than counts (`beyond_lanes`), the show, or the floor."""
+    """What may have changed: these `heats`, more in them than counts (`beyond_lanes`), the show, or a floor's heat."""
 
     heats: set[str] = field(default_factory=set)
     beyond_lanes: bool = False
@@ -48,8 +48,13 @@ class Books:
 
     @property
     def floor(self) -> str:
-        """The heat on the floor."""
+        """The heat on the floor; of several floors, on the first."""
         return self._book.floor
+
+    @property
+    def floors(self) -> Floors:
+        """The heat on each floor."""
+        return self._book.floors
 
     @property
     def started(self) -> Mapping[str, HeatStarted]:
@@ -58,7 +63,7 @@ class Books:
 
     def add(self, fact: Fact, change: Change) -> None:
         """Take a fact and note what it may change. Raises KeyError when the competition has no such heat."""
-        was = self._book.floor
+        was = self._book.floors
         self._book.add(fact)
         if isinstance(fact, ShowFact):
             change.show = True
@@ -68,13 +73,13 @@ class Books:
         if isinstance(fact, _EVERYWHERE):
             change.heats |= set(self._book.heats)
             change.beyond_lanes = change.show = True
-        if was != self._book.floor:
-            change.heats |= {was, self._book.floor}
+        if was != self._book.floors:
+            change.heats |= was.moved(self._book.floors)
             change.floor_moved = True
 
     def heat_of(self, name: str) -> str:
-        """Give the id of a heat by its name on the wire, which may be `floor`."""
-        return self._book.heat_of(name)
+        """Give the id of a heat by its name on the wire, which may be that of a floor."""
+        return self._book.floors.heat_of(name)
 
     def snapshot(self) -> Snapshot:
         """Freeze the competition now. The clock is read once."""
@@ -97,6 +102,5 @@ class Books:
         return {heat for event in events for heat in self._concerned[event]}
 
     def names(self, heats: Iterable[str]) -> set[str]:
-        """Give the names under which these heats are watched: their ids, and `floor` when one of them is on it."""
-        found = set(heats)
-        return found | {FLOOR} if self._book.floor in found else found
+        """Give the names under which these heats are watched: their ids, and those of the floors that they are on."""
+        return self._book.floors.names(heats)

@@ -106,7 +106,7 @@ class FanOut:
         return feed
 
     def watched(self, view: str, heat: str) -> bool:
-        """Tell whether somebody watches a view of a heat (an id, or `floor`) and keeps up."""
+        """Tell whether somebody watches a view of a heat (an id, or a floor) and keeps up."""
         feed = self._feeds.get((view, heat))
         return feed is not None and bool(feed.writes)
 
@@ -115,7 +115,7 @@ class FanOut:
         return any(feed.writes for feed in self._feeds.values() if feed.view == view)
 
     def mark(self, heats: Container[str], *, views: Container[str], snapshot: Snapshot | None = None) -> None:
-        """Say that the frames of these views of these heats (ids, or `floor`) may have changed.
+        """Say that the frames of these views of these heats (ids, or floors) may have changed.
 
         A frame that is due at once is made from `snapshot`, if one of this very instant exists already.
         """

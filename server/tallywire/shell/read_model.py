@@ -10,7 +10,7 @@ from tallywire.core.call.steps import make_quick_call, see
 from tallywire.core.cues import Wording
 from tallywire.core.facts import HeatRecalled, ViewTaken
 from tallywire.core.fold.close_finishes import close_finishes
-from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.floor import floor_name
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.open_heat import closed_because
 from tallywire.core.fold.result_status import ResultStatus, result_status
@@ -20,7 +20,7 @@ from tallywire.core.show.catalogue import missing
 from tallywire.core.show.surroundings import Surroundings, surroundings_of
 from tallywire.core.standings.change import sight_of
 from tallywire.core.standings.in_event import InEvent, in_event
-from tallywire.core.views.day import day_rows
+from tallywire.core.views.day import day_rows, floors_data
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import heat_frame
@@ -89,10 +89,12 @@ def _standings(of: Source) -> Frame:
 
 
 def _on_floor(of: Source) -> Frame:
-    """The day's heats, the one on the floor, whether lanes count in this one, and finishes taps cannot tell apart."""
+    """The day's heats, the one on this one's floor and on every floor that has a name, whether lanes count in this one,
+    and finishes taps cannot tell apart."""
     frame: Frame = {
         "heats": day_rows(of.snapshot),
-        "floor": of.snapshot.floor,
+        "floor": of.snapshot.floors.heats[of.heat.heat.floor],
+        **floors_data(of.snapshot),
         "open": closed_because(of.heat.facts) is None,
         **_start(of.heat),
     }
@@ -167,7 +169,7 @@ class ReadModel:
         return self._books.snapshot()
 
     def frame(self, view: str, heat: str, snapshot: Snapshot) -> Frame:
-        """Give the frame of a view as of a snapshot; `heat` is an id or `floor`.
+        """Give the frame of a view as of a snapshot; `heat` is an id or the name of a floor.
 
         A view for senders may have a lane behind it, as `seen_view` writes it: then it is what that lane may see, and
         for a backup counter of the lane what backups counted.
@@ -181,7 +183,9 @@ class ReadModel:
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view that this fact would take lacks now; None when it may go to programme."""
-        of = self._source(fact.params.get("heat", FLOOR), self.snapshot())
+        output = self._books.competition.outputs.get(fact.output)
+        floor = floor_name("" if output is None else output.floor)
+        of = self._source(fact.params.get("heat", floor), self.snapshot())
         return missing(fact.view, fact.params, of.state, of.around)
 
     def tally(self, heat: str, lane: int, snapshot: Snapshot, *, backup: bool = False) -> Frame | None:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from itertools import pairwise
 
 from tallywire.core.errors import Problem
-from tallywire.core.fold.floor import FLOOR
 from tallywire.formats.workout_tables import StationTable
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
+from tallywire.wire.floor_checks import floor_problems
 from tallywire.wire.problems import shown
 from tallywire.wire.rundown_checks import rundown_problems
 from tallywire.wire.standings_checks import standings_problems
@@ -29,7 +28,7 @@ def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
         *_known_names(table),
         *_workouts(table),
         *_lanes(table, rows),
-        *_starts(table),
+        *floor_problems(table),
         *_unique("output", [each.id for each in table.output]),
         *rundown_problems(table, rows),
         *theme_problems(table.theme),
@@ -61,8 +60,6 @@ def _known_names(table: CompetitionFile) -> Iterator[Problem]:
     for index, heat in enumerate(table.heat, start=1):
         events = [each.id for each in table.event]
         yield from _among(f"heat[{index}].event", heat.event, events, "an event of this file")
-        if heat.id == FLOOR:
-            yield Problem(f"heat[{index}].id", shown(heat.id), "another id: this one means the heat on the floor")
 
 
 def _named_divisions(table: CompetitionFile) -> Iterator[tuple[str, str]]:
@@ -146,15 +143,6 @@ def _lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Problem]:
         if not (heat.seeded_later or any(heat_id == heat.id for heat_id, _ in taken)):
             yield Problem(f"heat[{index}].lanes", "no lanes", "at least one lane, here or in a start list")
     yield from standings_problems(table, racing)
-
-
-def _starts(table: CompetitionFile) -> Iterator[Problem]:
-    """Heats are written in the order in which they start: what is next follows that order."""
-    timed = [(index, heat.start) for index, heat in enumerate(table.heat, start=1) if heat.start is not None]
-    for (before, earlier), (index, start) in pairwise(timed):
-        if start < earlier:
-            expected = f"not before heat[{before}], {earlier.isoformat()}: heats stand in the order of the day"
-            yield Problem(f"heat[{index}].start", start.isoformat(), expected)
 
 
 def _all_lanes(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[tuple[str, int, str, str]]:

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from tallywire.core.errors import BadFile, Problem
-from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat, Measure, Part, Record
+from tallywire.core.model.competition import Competition, Division, Entry, Event, Floor, Heat, Measure, Part, Record
 from tallywire.core.model.theme import Theme
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
@@ -107,6 +107,7 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
                 event=each.event,
                 lanes=dict(sorted(lanes[each.id].items())),
                 start_unix_ms=None if each.start is None else round(each.start.timestamp() * 1000),
+                floor=each.floor or "",
             )
             for each in table.heat
         },
@@ -115,6 +116,7 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
         standing_rules=rules_of(table.standings),
         drop_disqualified=table.standings.drop_disqualified,
         cuts=cuts_of(table.cut),
+        floors={each.id: Floor(id=each.id, name=each.name) for each in table.floor},
     )
 
 

@@ -18,6 +18,10 @@ from tallywire.wire.theme_schema import ThemeTable
 
 SHORT_MOST = 24
 """Letters of a short form: what the narrowest column of a picture has room for."""
+FLOORS_MOST = 6
+"""A graphics desk watches the heat of every floor, and one client may watch eight views."""
+FloorId = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
+"""It stands in the names of senders, which have 64 letters, and behind `floor:` in the names of heats."""
 LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
 
 
@@ -88,8 +92,15 @@ class EventTable(FileTable):
     record: list[RecordTable] = Field(default_factory=list, max_length=20)
 
 
+class FloorTable(FileTable):
+    """[[floor]]: one of several places where heats run at the same time. Without any, there is one floor."""
+
+    id: FloorId
+    name: Text
+
+
 class HeatTable(FileTable):
-    """[[heat]]: the group on the floor together.
+    """[[heat]]: the group on the floor together. `floor` names the floor, where the file has floors.
 
     `start` is a date-time with its offset from UTC. Lanes are here or in a start list, unless it is `seeded_later`.
     """
@@ -99,11 +110,15 @@ class HeatTable(FileTable):
     event: Id
     lanes: dict[LaneNumber, Id] = Field(default_factory=dict)
     start: AwareDatetime | None = None
+    floor: FloorId | None = None
     seeded_later: bool = False
 
 
 class OutputTable(FileTable):
-    """[[output]]: a picture that leaves the house. `timecode` names the rate for times of this output at the desk."""
+    """[[output]]: a picture that leaves the house. `timecode` names the rate for times of this output at the desk.
+
+    `floor` names the floor whose heat it shows, where the file has floors.
+    """
 
     id: Id
     name: Text
@@ -111,6 +126,7 @@ class OutputTable(FileTable):
     delay_seconds: Annotated[float, Field(ge=0, le=DELAY_MOST_MS / 1000, strict=False)] = 0
     hold_seconds: Annotated[float, Field(ge=0, le=600, strict=False)] = 30
     timecode: Literal["24", "25", "30", "50", "60", "29.97", "29.97 drop", "59.94", "59.94 drop"] | None = None
+    floor: FloorId | None = None
 
 
 class ItemTable(FileTable):
@@ -146,6 +162,7 @@ class CompetitionFile(FileTable):
     cut: list[CutTable] = Field(default_factory=list, max_length=100)
     entry: list[EntryTable] = Field(min_length=1, max_length=5000)
     event: list[EventTable] = Field(min_length=1, max_length=100)
+    floor: list[FloorTable] = Field(default_factory=list, max_length=FLOORS_MOST)
     heat: list[HeatTable] = Field(min_length=1, max_length=1000)
     theme: ThemeTable = Field(default_factory=ThemeTable)
     output: list[OutputTable] = Field(default_factory=list, max_length=20)

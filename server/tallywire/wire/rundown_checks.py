@@ -14,7 +14,7 @@ from tallywire.wire.start_list import LaneRow
 
 def rundown_problems(table: CompetitionFile, rows: list[LaneRow]) -> Iterator[Problem]:
     """Give what is wrong with the rundowns: an output or view that does not exist, a lane or entry that nobody has."""
-    outputs = [each.id for each in table.output] or list(default_outputs())
+    outputs = [each.id for each in table.output] or list(default_outputs({each.id: each.name for each in table.floor}))
     known = _known(table, rows)
     planned: dict[str, int] = {}
     for index, rundown in enumerate(table.rundown, start=1):

@@ -10,8 +10,9 @@ from tallywire.wire.competition_schema import CompetitionFile, ItemTable, Output
 
 
 def outputs_of(table: CompetitionFile) -> Mapping[str, Output]:
-    """Give the outputs with their rundowns, in the order of the file; one when the file names none."""
-    outputs = {each.id: _output(each) for each in table.output} or default_outputs()
+    """Give the outputs with their rundowns, in the order of the file; one, or one a floor, when the file names none."""
+    floors = {each.id: each.name for each in table.floor}
+    outputs = {each.id: _output(each) for each in table.output} or default_outputs(floors)
     rundowns = {each.output: tuple(map(_item, each.item)) for each in table.rundown}
     return {name: replace(output, rundown=rundowns.get(name, ())) for name, output in outputs.items()}
 
@@ -26,6 +27,7 @@ def _output(each: OutputTable) -> Output:
         delay_ms=round(each.delay_seconds * 1000),
         hold_ms=round(each.hold_seconds * 1000),
         timecode=each.timecode,
+        floor=each.floor or "",
     )
 
 

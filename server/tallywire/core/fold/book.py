@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from tallywire.core.facts import Fact, HeatStarted, ShowFact
 from tallywire.core.facts.ledger import lane_of
-from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.floor import Floors
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.show import ShowBook
 from tallywire.core.fold.snapshot import Kept, Rest, Snapshot
@@ -20,8 +20,12 @@ class CompetitionBook:
         self.competition = competition
         self.heats = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
         self.show = ShowBook(competition.outputs)
-        self.floor = ""
-        """The heat on the floor: the last one called to it or started, or the first of the file before that."""
+        self._by_floor = {
+            floor: [heat.id for heat in competition.heats.values() if heat.floor == floor]
+            for floor in competition.floor_ids
+        }
+        self.floors = Floors({})
+        """The heat on each floor: the last one called to it or started, or its first of the file before that."""
         self._kept = Kept()
         self._fill(facts)
 
@@ -34,7 +38,7 @@ class CompetitionBook:
                 by_heat[fact.heat].append(fact)
         for heat, found in by_heat.items():
             self.heats[heat].fill(found)
-        self.floor = self._on_floor()
+        self._settle_floors()
 
     def add(self, fact: Fact) -> None:
         """Take a fact of a heat or of the show. Raises KeyError when the competition has no such heat."""
@@ -43,17 +47,21 @@ class CompetitionBook:
             return
         self.heats[fact.heat].add(fact)
         if lane_of(fact) is None:
-            self.floor = self._on_floor()
+            self._settle_floors()
 
-    def _on_floor(self) -> str:
+    @property
+    def floor(self) -> str:
+        """The heat on the floor; of several floors, on the first."""
+        return self.floors.first
+
+    def _settle_floors(self) -> None:
+        self.floors = Floors({floor: self._on_floor(heats) for floor, heats in self._by_floor.items()})
+
+    def _on_floor(self, heats: Sequence[str]) -> str:
         """The heat that was called or started last by wall time; of two at the same time, the later in the file."""
-        moved = [book.on_floor_unix_ms for book in self.heats.values()]
+        moved = [self.heats[heat].on_floor_unix_ms for heat in heats]
         latest = max(((at, number) for number, at in enumerate(moved) if at is not None), default=(0, 0))
-        return list(self.heats)[latest[1]] if self.heats else ""
-
-    def heat_of(self, name: str) -> str:
-        """Give the id of a heat by its name on the wire, which may be `floor`: the one place where that is settled."""
-        return self.floor if name == FLOOR else name
+        return heats[latest[1]] if heats else ""
 
     def at(self, *, unix_ms: int, speed: float) -> Snapshot:
         """Freeze the competition at a wall time, with heat clocks that run this fast."""
@@ -73,7 +81,7 @@ class CompetitionBook:
         return Snapshot(
             self.competition,
             {name: book.at(clocks.get(name, others_ms)) for name, book in self.heats.items()},
-            rest=Rest(floor=self.floor, outputs=self.show.outputs(), unix_ms=unix_ms),
+            rest=Rest(floors=self.floors, outputs=self.show.outputs(), unix_ms=unix_ms),
             kept=self._kept,
         )
 

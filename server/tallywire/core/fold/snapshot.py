@@ -14,7 +14,7 @@ from typing import Any, TypeVar, cast
 
 from tallywire.core.facts import Fact, HeatStarted, PointsDeducted
 from tallywire.core.fold.conduct import Conduct
-from tallywire.core.fold.floor import FLOOR
+from tallywire.core.fold.floor import Floors
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.judged_heat import FoldedHeat
 from tallywire.core.fold.lane import FoldedLane
@@ -169,28 +169,32 @@ class Kept:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rest:
-    """What a snapshot has besides the heats: which one is on the floor, the show, and wall time (0 for a recording)."""
+    """What a snapshot has besides the heats: which is on each floor, the show, and wall time (0 for a recording)."""
 
-    floor: str
+    floors: Floors
     outputs: Mapping[str, OutputState]
     unix_ms: int
 
 
 class Snapshot:
-    """All heats at one instant, the show, and which heat is on the floor."""
+    """All heats at one instant, the show, and which heat is on each floor."""
 
     def __init__(self, competition: Competition, heats: Mapping[str, HeatSnapshot], *, rest: Rest, kept: Kept) -> None:
         self.competition = competition
         self.heats = heats
-        self.floor = rest.floor
+        self.floors = rest.floors
         self.outputs = rest.outputs
         self.unix_ms = rest.unix_ms
         self._kept = kept
         self._of_event: dict[str, tuple[HeatSnapshot, ...]] = {}
 
     def heat(self, name: str) -> HeatSnapshot:
-        """Give a heat by its id, or the one on the floor."""
-        return self.heats[self.floor if name == FLOOR else name]
+        """Give a heat by its id, or the one on a floor by the floor's name on the wire."""
+        return self.heats[self.floors.heat_of(name)]
+
+    def on_floor(self, floor: str) -> list[HeatSnapshot]:
+        """Give the heats of a floor in the order of the file."""
+        return [each for each in self.heats.values() if each.heat.floor == floor]
 
     def heats_of(self, event: str) -> tuple[HeatSnapshot, ...]:
         """Give the heats of an event in the order of the file."""

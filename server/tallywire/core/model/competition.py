@@ -105,14 +105,34 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Floor:
+    """One of several places where heats run at the same time, each with lanes of its own."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class Place:
+    """A lane of a floor. `floor` is empty where the competition names none."""
+
+    floor: str = ""
+    lane: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heat:
-    """The group on the floor together: one entry a lane. `start_unix_ms` is when the timetable has it start."""
+    """The group on the floor together: one entry a lane. `start_unix_ms` is when the timetable has it start.
+
+    `floor` is the id of the floor it runs on, empty where the competition names none.
+    """
 
     id: str
     name: str
     event: str
     lanes: Mapping[int, str] = field(default_factory=dict)
     start_unix_ms: int | None = None
+    floor: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +146,10 @@ class CutAfter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Competition:
-    """Everything known before the first tap. Mappings are keyed by id, in the order of the file."""
+    """Everything known before the first tap. Mappings are keyed by id, in the order of the file.
+
+    `floors` is empty where everything runs on one floor, which then has no name.
+    """
 
     name: str
     divisions: Mapping[str, Division]
@@ -139,20 +162,36 @@ class Competition:
     standing_rules: StandingRules = field(default_factory=StandingRules)
     drop_disqualified: bool = True
     cuts: tuple[CutAfter, ...] = ()
+    floors: Mapping[str, Floor] = field(default_factory=dict)
 
     @property
     def lane_numbers(self) -> list[int]:
         """Every lane that some heat has, in order."""
         return sorted({lane for heat in self.heats.values() for lane in heat.lanes})
 
+    @property
+    def floor_ids(self) -> list[str]:
+        """The id of every floor, in the order of the file: one empty id where none is named."""
+        return list(self.floors) or [""]
+
+    @property
+    def places(self) -> list[Place]:
+        """Every lane that some heat has, floor by floor."""
+        return [Place(floor=floor, lane=lane) for floor in self.floor_ids for lane in self.lanes_of(floor)]
+
+    def lanes_of(self, floor: str) -> list[int]:
+        """Give every lane that some heat of a floor has, in order."""
+        return sorted({lane for heat in self.heats.values() if heat.floor == floor for lane in heat.lanes})
+
     def event_of(self, heat: Heat) -> Event:
         """Give the event a heat belongs to."""
         return self.events[heat.event]
 
     def title_of(self, heat: Heat) -> str:
-        """Name a heat so that it cannot be mistaken for that of another event."""
+        """Name a heat so that it cannot be mistaken for another event's, with its floor where floors have names."""
         event = self.event_of(heat).name
-        return event if heat.name == event else f"{event} · {heat.name}"
+        names = [event] if heat.name == event else [event, heat.name]
+        return " · ".join(names + ([self.floors[heat.floor].name] if heat.floor else []))
 
     def entry_on(self, heat: Heat, lane: int) -> Entry:
         """Give the entry on a lane. Raises KeyError for a lane that is not in the heat."""

@@ -23,7 +23,8 @@ class Output:
     """A picture that leaves the building: its size in pixels, its default delay, and its rundown.
 
     Without a link an output keeps its last picture for `hold_ms`, then clears. `timecode` names the rate in which the
-    desk writes times of this output (see `core/model/timecode.py`), None for none.
+    desk writes times of this output (see `core/model/timecode.py`), None for none. `floor` is the id of the floor whose
+    heat it shows unless a view names another heat, empty where floors have no names.
     """
 
     id: str
@@ -34,8 +35,11 @@ class Output:
     hold_ms: int = HOLD_MS
     timecode: str | None = None
     rundown: tuple[Item, ...] = ()
+    floor: str = ""
 
 
-def default_outputs() -> dict[str, Output]:
-    """Give the one output of a competition whose file names none."""
+def default_outputs(floors: Mapping[str, str] | None = None) -> dict[str, Output]:
+    """Give the one output of a competition whose file names none; where it names `floors` (id to name), one of each."""
+    if floors:
+        return {each: Output(id=each, name=f"World feed, {name}", floor=each) for each, name in floors.items()}
     return {"world": Output(id="world", name="World feed")}

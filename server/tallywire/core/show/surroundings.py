@@ -30,7 +30,7 @@ def surroundings_of(snapshot: Snapshot, heat: HeatSnapshot, *, exact: bool) -> S
 
 
 def next_heat(snapshot: Snapshot, heat: HeatSnapshot) -> HeatSnapshot | None:
-    """Give the first heat behind this one in the file that has lanes and has not started; None at the end."""
-    heats = list(snapshot.heats.values())
+    """Give the first heat behind this one on its floor that has lanes and has not started; None at the end."""
+    heats = snapshot.on_floor(heat.heat.floor)
     later = heats[heats.index(heat) + 1 :]
     return next((each for each in later if each.heat.lanes and each.started is None), None)

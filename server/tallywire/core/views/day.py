@@ -15,9 +15,15 @@ def day_rows(snapshot: Snapshot) -> list[Frame]:
     return [_row(snapshot.competition, heat) for heat in snapshot.heats.values()]
 
 
-def day_ahead(snapshot: Snapshot) -> list[Frame]:
-    """Give the heat that started last, which says how late the day is, and those that are the next to start."""
-    heats = list(snapshot.heats.values())
+def floors_data(snapshot: Snapshot) -> Frame:
+    """Give the floors that have names, by id, each with the heat on it; nothing where there is one floor without."""
+    floors, heats = snapshot.competition.floors.values(), snapshot.floors.heats
+    return {"floors": {each.id: {"name": each.name, "heat": heats[each.id]} for each in floors}} if floors else {}
+
+
+def day_ahead(snapshot: Snapshot, floor: str) -> list[Frame]:
+    """Give the heat that started last on a floor, which says how late it runs, and those that are its next to start."""
+    heats = snapshot.on_floor(floor)
     started = [heat for heat in heats if heat.started is not None]
     last = sorted(started, key=lambda heat: heat.started.unix_ms if heat.started else 0)[-1:]
     ahead = [heat for heat in heats if heat.started is None and heat.heat.lanes][:AHEAD]
@@ -33,5 +39,6 @@ def _row(competition: Competition, now: HeatSnapshot) -> Frame:
         "event": heat.event,
         "title": competition.title_of(heat),
         "status": "over" if now.over else "running" if started else "waiting",
+        **({"floor": heat.floor} if heat.floor else {}),
         **{name: value for name, value in times.items() if value is not None},
     }

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.model.competition import Competition, Event
+from tallywire.core.model.competition import Competition, Event, Heat
 from tallywire.core.model.workout import Leg, Plan
 from tallywire.core.standings.in_event import InEvent
 from tallywire.core.views.own_rules import rules_data
@@ -33,7 +33,7 @@ def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int
         "competition": {"name": competition.name},
         "divisions": _divisions(competition, state),
         "event": event_data(state.event, state.plan),
-        "heat": {"id": state.heat.id, "name": state.heat.name, "status": _heat_status(state)},
+        "heat": {**heat_data(competition, state.heat), "status": _heat_status(state)},
         "clock": clock_data(state),
         "leader": {} if leader is None else {"lane": leader, "round": state.lanes[leader].position.round},
         "order": order,
@@ -43,6 +43,13 @@ def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int
             if lane.lane not in off_air
         },
     }
+
+
+def heat_data(competition: Competition, heat: Heat) -> Frame:
+    """Name a heat, and its floor where floors have names."""
+    floor = competition.floors.get(heat.floor)
+    where = {} if floor is None else {"floor": {"id": floor.id, "name": floor.name}}
+    return {"id": heat.id, "name": heat.name, **where}
 
 
 def clock_data(state: HeatState) -> Frame:

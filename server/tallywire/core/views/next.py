@@ -17,7 +17,7 @@ def next_frame(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
     A lane on medical hold before its heat is not in it.
     """
     found = next_heat(snapshot, heat)
-    mine = {"view": "next", "leader": {}, "order": [], "lanes": {}, "day": day_ahead(snapshot)}
+    mine = {"view": "next", "leader": {}, "order": [], "lanes": {}, "day": day_ahead(snapshot, heat.heat.floor)}
     this = heat_frame(snapshot.competition, heat.state) | mine
     return this if found is None else this | {"next": _next(snapshot, found)}
 

@@ -26,7 +26,10 @@ def show_frame(
     return {
         "view": "show",
         "competition": {"name": competition.name},
-        "heats": {heat.id: {"name": competition.title_of(heat)} for heat in competition.heats.values()},
+        "heats": {
+            heat.id: {"name": competition.title_of(heat)} | _floor(heat.floor) for heat in competition.heats.values()
+        },
+        **_floors(competition),
         "parts": {part.id: part.name for event in competition.events.values() for part in event.parts},
         "views": {
             view.name: {"title": view.title, "least": view.least, "most": view.most} for view in CATALOGUE.values()
@@ -52,6 +55,15 @@ def subjects_frame(state: HeatState, stage: Stage, around: Surroundings) -> Fram
     }
 
 
+def _floors(competition: Competition) -> Frame:
+    floors = competition.floors.values()
+    return {"floors": {each.id: {"name": each.name} for each in floors}} if floors else {}
+
+
+def _floor(floor: str) -> dict[str, str]:
+    return {"floor": floor} if floor else {}
+
+
 def _output_data(state: OutputState) -> Frame:
     output = state.output
     data: Frame = {
@@ -60,6 +72,7 @@ def _output_data(state: OutputState) -> Frame:
         "height": output.height,
         "hold_ms": output.hold_ms,
         "delay_ms": state.delay_ms,
+        **_floor(output.floor),
         "automatic": state.automatic.value,
         "rundown": [{"view": item.view, "params": dict(item.params), "name": item.name} for item in output.rundown],
     }
