@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
-from core.samples import competition
+from core.samples import competition, on_lanes
 from tallywire.cli.main import main
 from tallywire.cli.pages import announced
 from tallywire.shell.keys import Keys, make_keys
 from tallywire.web.settings import Settings
 
-KEYS = Keys("table-secret", {1: "lane-secret-1", 2: "lane-secret-2", 3: "lane-secret-3"}, "desk-secret")
+KEYS = Keys("table-secret", {each: f"lane-secret-{each.lane}" for each in on_lanes([1, 2, 3])}, "desk-secret")
 SECRETS = [key for _, _, key in KEYS.each()]
 EXAMPLE = Path(__file__).parents[2] / "scenarios" / "saltmarsh.toml"
 
@@ -49,7 +49,7 @@ def test_serve_asks_before_it_prints_keys(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], asked: bool
 ) -> None:
     """`serve` on an address of the network prints no key without `--print-links`, and all of them with it."""
-    keys = make_keys(range(1, 11))
+    keys = make_keys(on_lanes(range(1, 11)))
 
     async def serve(_competition: Any, _settings: Any, *, on_listening: Any) -> None:
         on_listening(SimpleNamespace(addresses=["http://192.0.2.7:8400"], live=SimpleNamespace(keys=keys)))

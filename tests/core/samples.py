@@ -31,7 +31,7 @@ from tallywire.core.facts import (
     RepCounted,
     Withdrawn,
 )
-from tallywire.core.model.competition import Competition, Division, Entry, Event, Heat
+from tallywire.core.model.competition import Competition, Division, Entry, Event, FloorLane, Heat
 from tallywire.core.model.workout import Credit, Mark, Station, Workout
 from tallywire.core.ranking.points import PointsTable
 
@@ -86,6 +86,11 @@ def competition(work: Workout | None = None, *, lanes: int = 3, men: Iterable[in
         events={"event": Event(id="event", name="Event", workout=work or workout(), points="table")},
         heats={HEAT: heat},
     )
+
+
+def on_lanes(numbers: Iterable[int]) -> list[FloorLane]:
+    """These lanes of the one floor."""
+    return [FloorLane(lane=n) for n in numbers]
 
 
 class Pad:

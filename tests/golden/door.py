@@ -93,7 +93,7 @@ async def opened(competition: Path, *, unix_ms: int) -> AsyncIterator[Door]:
     """Run a competition from this wall time on, with nothing in its journal and a worker that works at once."""
     clock, rules = _Clock(unix_ms), load_competition(competition)
     links = Links(now_ms=clock.unix_ms)
-    links.begin(make_keys(rules.lane_numbers))
+    links.begin(make_keys(rules.places))
     options = RunOptions(make_worker=_AtOnce)
     live = LiveCompetition(rules, journal=MemoryJournal(), clock=clock, links=links, options=options)
     live.replay()

@@ -13,7 +13,7 @@ import orjson
 from core.samples import HEAT, competition
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import HeatCalled
-from tallywire.core.model.competition import Competition
+from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
@@ -121,9 +121,8 @@ class FakeTransport:
 
 def sample_keys() -> Keys:
     """The keys of `wire.talk`."""
-    return Keys(
-        KEYS["table", None], {lane: key for (role, lane), key in KEYS.items() if role == "lane" and lane}, "desk-key"
-    )
+    lanes = {FloorLane(lane=lane): key for (role, lane), key in KEYS.items() if role == "lane" and lane}
+    return Keys(KEYS["table", None], lanes, "desk-key")
 
 
 def sample_links() -> Links:

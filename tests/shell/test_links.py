@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from core.samples import Pad
+from core.samples import Pad, on_lanes
 from shell.stage import FakeTransport, joined, live_on, recording, settled
 from tallywire.core.errors import BadFile, NotAllowed, UnknownLink
 from tallywire.shell.clock import FakeClock
@@ -40,7 +40,7 @@ def kept(path: Path, now: Times | None = None) -> Links:
 
 def test_keys_are_long_and_different() -> None:
     """Every key has at least 128 bits and no two are equal."""
-    keys = make_keys(range(1, 21))
+    keys = make_keys(on_lanes(range(1, 21)))
     everyone = [key for _, _, key in keys.each()]
     assert len(set(everyone)) == 22
     assert min(map(len, everyone)) * 6 >= 128
@@ -48,7 +48,7 @@ def test_keys_are_long_and_different() -> None:
 
 def test_keys_do_not_show_in_a_log() -> None:
     """Their repr names none of them, nor does that of a link as it is made."""
-    keys = make_keys([1])
+    keys = make_keys(on_lanes([1]))
     assert not [key for _, _, key in keys.each() if key in repr(keys)]
     [issued] = Links(now_ms=Times()).issue([LANE_4])
     assert issued.key not in repr(issued)
@@ -111,14 +111,14 @@ def test_links_outlive_a_restart(tmp_path: Path) -> None:
 def test_a_start_adds_links_and_spoils_none(tmp_path: Path) -> None:
     """Each start makes keys that can be printed; those printed by the start before stay good. They are bounded."""
     path = tmp_path / "links.json"
-    first, keys = kept(path), make_keys([1, 2])
+    first, keys = kept(path), make_keys(on_lanes([1, 2]))
     first.begin(keys)
     second = kept(path)
-    second.begin(make_keys([1, 2]))
+    second.begin(make_keys(on_lanes([1, 2])))
     assert second.authorise("lane", 2, keys.lane(2))
     for _ in range(300):
         second._keep = lambda _links: None
-        second.begin(make_keys([1, 2]))
+        second.begin(make_keys(on_lanes([1, 2])))
     assert 900 < len(second.all()) <= 1004
 
 

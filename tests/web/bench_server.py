@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from core.samples import on_lanes
 from shell.stage import FakeTransport, recording
 from tallywire.core.facts import Fact, HeatStarted
 from tallywire.core.fold.heat import HeatState, LaneState
@@ -40,7 +41,7 @@ EIGHT = ("heat", "gaps", "result", "event", "next", "subjects", "table", "show")
 TICK_S = 0.05
 COUNTED = 100
 """So many of the last facts are counted, the rest timed."""
-KEYS = Keys("table", {lane: str(lane) for lane in range(1, 11)}, "desk")
+KEYS = Keys("table", {each: str(each.lane) for each in on_lanes(range(1, 11))}, "desk")
 
 
 class CountingClock(FakeClock):

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from websockets.asyncio.client import connect
 
-from core.samples import competition
+from core.samples import competition, on_lanes
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
 from tallywire.web.serving import running
@@ -76,7 +76,7 @@ def test_keys_are_looked_up_by_their_hash() -> None:
     So the time an answer takes says nothing of how near a wrong key is, and what is kept opens nothing.
     """
     links = Links(now_ms=lambda: 0)
-    links.begin(Keys("table-key", {1: "key-1"}, "desk-key"))
+    links.begin(Keys("table-key", {on_lanes([1])[0]: "key-1"}, "desk-key"))
     noted = links._by_key = _Noted(links._by_key)
     given = ["table-key", "table-kez", "t", "", "ü" * 200]
     assert [getattr(links.role_of(key), "name", None) for key in given] == ["table", None, None, None, None]

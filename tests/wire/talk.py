@@ -24,7 +24,8 @@ KEYS: dict[tuple[str, int | None], str] = {
 }
 
 
-def _authorise(role: str, lane: int | None, key: str) -> str:
+def _authorise(role: str, lane: int | None, key: str, *, floor: str = "") -> str:
+    assert not floor
     if KEYS.get((role, lane)) != key:
         raise NotAllowed(f"found a key that does not open role {role}: copy the page's link again")
     return f"link-{role}-{lane}"

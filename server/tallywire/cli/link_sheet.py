@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from html import escape
 
@@ -24,9 +24,13 @@ _CSS = (
 _OPEN = (("venue board", "board/"), ("gap feed", "gaps/"), ("the call", "call/"))
 
 
-def open_slips(address: str, outputs: Sequence[str]) -> list[Slip]:
-    """Give slips for the pages that need no key: the venue board, the gap feed, the call, and each output on air."""
-    pages = [*_OPEN, *((f"on air, {name}", f"air/?output={name}") for name in outputs)]
+def open_slips(address: str, outputs: Sequence[str], floors: Mapping[str, str]) -> list[Slip]:
+    """Give slips for the pages that need no key: the venue board, the gap feed, the call, and each output on air.
+
+    Of several `floors`, named by their ids, each has pages of its own.
+    """
+    floored = [(f"{title}, {name}", f"{path}?floor={floor}") for floor, name in floors.items() for title, path in _OPEN]
+    pages = [*(floored or _OPEN), *((f"on air, {name}", f"air/?output={name}") for name in outputs)]
     return [_open_slip(title, f"{address}/{path}") for title, path in pages]
 
 

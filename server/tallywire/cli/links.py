@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
-from dataclasses import asdict
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -14,7 +14,7 @@ import orjson
 
 from tallywire.cli.link_sheet import link_sheet, open_slips
 from tallywire.core.errors import TallywireError
-from tallywire.core.model.competition import Competition
+from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import LINKS, make_data_folder
 from tallywire.shell.files import load_competition, write_text
@@ -39,7 +39,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         action="append",
         default=[],
         metavar="ROLE",
-        help=f"all, lane:N, machine:N, or one of {', '.join(ROLES)}; may be repeated",
+        help=f"all, lane:N, machine:N, or one of {', '.join(ROLES)}, with @FLOOR of several floors; may be repeated",
     )
     command.add_argument("--label", default="", metavar="TEXT", help='what the list calls it, such as "Saturday"')
     command.add_argument(
@@ -76,6 +76,15 @@ def run_links(arguments: argparse.Namespace) -> int:
     return 0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Plan:
+    """For what there can be links: the lanes, floor by floor, the outputs, and the floors' names by their ids."""
+
+    places: Sequence[FloorLane]
+    outputs: Sequence[str]
+    floors: Mapping[str, str]
+
+
 class _Desk(Protocol):
     """Where links are managed: a running server, or the folder of one that does not run."""
 
@@ -86,7 +95,7 @@ class _Desk(Protocol):
     def make(self, wishes: Sequence[Wish]) -> list[Slip]: ...
     def renew(self, link: str) -> Slip: ...
     def revoke(self, link: str) -> None: ...
-    def plan(self) -> tuple[list[int], list[str]] | None: ...
+    def plan(self) -> _Plan | None: ...
 
 
 def _desk(folder: Path, address: str | None) -> _Desk:
@@ -111,8 +120,13 @@ class _Running:
         rows: Sequence[dict[str, Any]] = self._listed["links"]
         return rows
 
-    def plan(self) -> tuple[list[int], list[str]] | None:
-        return self._listed["lanes"], self._listed["outputs"]
+    def plan(self) -> _Plan:
+        floors = self._listed.get("floors") or [{"id": "", "name": "", "lanes": self._listed["lanes"]}]
+        return _Plan(
+            places=[FloorLane(floor=each["id"], lane=lane) for each in floors for lane in each["lanes"]],
+            outputs=self._listed["outputs"],
+            floors={each["id"]: each["name"] for each in floors if each["id"]},
+        )
 
     def make(self, wishes: Sequence[Wish]) -> list[Slip]:
         return self._slips("/links", {"links": [asdict(wish) for wish in wishes], "address": self.address})
@@ -146,9 +160,10 @@ class _Stopped:
         self.fingerprint: str | None = None
 
     def rows(self) -> Sequence[dict[str, Any]]:
-        links = self._links.all()
-        more = [{"title": each.title, "ended": self._links.fault(each.id) is not None, "devices": []} for each in links]
-        return [asdict(link) | rest for link, rest in zip(links, more, strict=True)]
+        return [
+            asdict(link) | {"title": link.title(), "ended": self._links.fault(link.id) is not None, "devices": []}
+            for link in self._links.all()
+        ]
 
     def plan(self) -> None:
         return None
@@ -170,12 +185,11 @@ def _make(desk: _Desk, arguments: argparse.Namespace) -> list[Slip]:
     wanted = arguments.make or ["all"]
     more: list[Slip] = []
     if "all" in wanted:
-        lanes, outputs = desk.plan() or _plan(_competition(arguments))
-        crew = [(role, None) for role in _ALL] + [("lane", lane) for lane in lanes]
+        plan = desk.plan() or _plan(_competition(arguments))
+        crew = [Wish(role=role) for role in _ALL] + [Wish(role="lane", **asdict(place)) for place in plan.places]
         wanted = [each for each in wanted if each != "all"] + crew
-        more = open_slips(desk.address, outputs)
-    wishes = [Wish(role=role, lane=lane, label=arguments.label, days=arguments.days) for role, lane in wanted]
-    return desk.make(wishes) + more
+        more = open_slips(desk.address, plan.outputs, plan.floors)
+    return desk.make([replace(each, label=arguments.label, days=arguments.days) for each in wanted]) + more
 
 
 def _competition(arguments: argparse.Namespace) -> Competition:
@@ -184,8 +198,9 @@ def _competition(arguments: argparse.Namespace) -> Competition:
     return load_competition(arguments.competition)
 
 
-def _plan(competition: Competition) -> tuple[list[int], list[str]]:
-    return competition.lane_numbers, list(competition.outputs)
+def _plan(competition: Competition) -> _Plan:
+    floors = {each.id: each.name for each in competition.floors.values()}
+    return _Plan(places=competition.places, outputs=list(competition.outputs), floors=floors)
 
 
 def _slip_line(slip: Slip) -> str:
@@ -202,16 +217,17 @@ def _row(link: dict[str, Any]) -> str:
     return f"  {link['id']:<8}  {link['title']:<20}  {state:<22}  {link['label']}{devices}"
 
 
-def _wanted(text: str) -> str | tuple[str, int | None]:
+def _wanted(text: str) -> str | Wish:
     if text == "all":
         return text
-    name, _, number = text.partition(":")
+    what, at, floor = text.partition("@")
+    name, _, number = what.partition(":")
     role, lane = ROLES.get(name), int(number) if number.isascii() and number.isdigit() else None
-    if role is None or not role.takes(lane) or (number and not 1 <= (lane or 0) <= 99):
+    if role is None or not role.takes(lane) or (number and not 1 <= (lane or 0) <= 99) or (at and not floor):
         raise argparse.ArgumentTypeError(
-            f'found "{text}", expected all, lane:N, machine:N, or one of {", ".join(ROLES)}'
+            f'found "{text}", expected all, lane:N, machine:N, or one of {", ".join(ROLES)}, and @FLOOR behind it'
         )
-    return name, lane
+    return Wish(role=name, lane=lane, floor=floor)
 
 
 def _days(text: str) -> float:

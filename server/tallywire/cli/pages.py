@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from tallywire.core.model.competition import Competition
 from tallywire.shell.keys import Keys
 from tallywire.web.settings import Settings
+from tallywire.wire.roles import ROLES
 
 _VIEWERS = (
     ("on air, heat view", "air/?view=heat"),
@@ -33,14 +34,24 @@ def page_list(address: str, keys: Keys, competition: Competition) -> str:
     rows.insert(0, ("home", f"{address}/home/#key={keys.table}"))
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
-    rows += [
-        (f"lane pad {lane}", f"{address}/pad/?lane={lane}#key={keys.lane(lane)}") for lane in competition.lane_numbers
-    ]
+    lane = ROLES["lane"]
+    for place in competition.places:
+        title, path = lane.title(place.lane, _name(competition, place.floor)), lane.path(place.lane, place.floor)
+        rows.append((title, f"{address}/{path}#key={keys.lane(place.lane, place.floor)}"))
     return _listed(rows)
 
 
+def _name(competition: Competition, floor: str) -> str:
+    return competition.floors[floor].name if floor else ""
+
+
 def _watched(address: str, competition: Competition) -> list[tuple[str, str]]:
-    rows = [(name, f"{address}/{path}") for name, path in _VIEWERS]
+    rows = []
+    for floor in competition.floor_ids:
+        asked, where = (f"floor={floor}", f", {_name(competition, floor)}") if floor else ("", "")
+        for name, path in _VIEWERS:
+            sign = "" if not asked else "&" if "?" in path else "?"
+            rows.append((name + where, f"{address}/{path}{sign}{asked}"))
     return rows + [(f"on air, output {name}", f"{address}/air/?output={name}") for name in competition.outputs]
 
 

@@ -35,7 +35,7 @@ from tallywire.shell.files import (
     load_recording,
 )
 from tallywire.shell.keys import Keys
-from tallywire.shell.playback import Playback, PlayTarget
+from tallywire.shell.playback import Playback, PlayTarget, floors_of
 from tallywire.web.serving import Running, running
 from tallywire.web.settings import Settings
 from tallywire.wire.recording import read_recording
@@ -137,9 +137,11 @@ async def _is_stopping(stopped: asyncio.Task[None], playing: asyncio.Task[None])
 
 
 async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:
+    floors = floors_of(facts, server.live.competition)
     stage = PlayTarget(
         url=server.address.replace("http", "ws", 1) + "/wire",
-        key_of=lambda sender: _key_of(server.live.keys, sender),
+        key_of=lambda sender: _key_of(server.live.keys, sender, floors.get(sender, "")),
+        floors=floors,
         clock=SystemClock(),
         speed=settings.speed,
         from_ms=from_ms,
@@ -157,10 +159,10 @@ async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from
     )
 
 
-def _key_of(keys: Keys, sender: str) -> str:
+def _key_of(keys: Keys, sender: str, floor: str) -> str:
     if sender.startswith("desk-"):
         return keys.desk
-    return keys.lane(int(sender.split("-")[1])) if sender.startswith("lane-") else keys.table
+    return keys.lane(int(sender.split("-")[1]), floor) if sender.startswith("lane-") else keys.table
 
 
 def _already_started(server: Running) -> dict[str, int]:

@@ -38,12 +38,17 @@ def heat_sheet(competition: Competition, heat: Heat) -> str:
     for lane in heat.lanes:
         entry = competition.entry_on(heat, lane)
         rows.append([str(lane), entry.name, entry.home, competition.divisions[entry.division].name, ""])
+    cap = clock_text(event.workout.time_cap_ms, decimals=0)
     head = (
         f"<h1>{escape(event.name)}, {escape(heat.name)}</h1>\n"
-        f"<p>{escape(competition.name)}. Time cap {clock_text(event.workout.time_cap_ms, decimals=0)}</p>\n"
+        f"<p>{escape(competition.name)}.{escape(_on(competition, heat))} Time cap {cap}</p>\n"
     )
     columns = ("lane", "entry", "from", "division", "judge")
     return page(f"{event.name}, {heat.name}", head + table(columns, rows), css=_SHEET_CSS)
+
+
+def _on(competition: Competition, heat: Heat) -> str:
+    return f" Floor: {competition.floors[heat.floor].name}." if heat.floor else ""
 
 
 def scoresheets(competition: Competition, heat: Heat) -> str:
@@ -70,6 +75,7 @@ def _where(competition: Competition, event: Event, heat: Heat, entry: Entry) -> 
         competition.name,
         event.name,
         heat.name,
+        competition.floors[heat.floor].name if heat.floor else "",
         competition.divisions[entry.division].name,
         f"time cap {clock_text(event.workout.time_cap_ms, decimals=0)}",
         equipment(event.workout),

@@ -6,6 +6,8 @@ import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from tallywire.core.model.competition import FloorLane
+
 _KEY_BYTES = 18
 
 
@@ -14,14 +16,14 @@ class Keys:
     """The table's key, the lanes' keys and the graphics desk's. They are left out of its `repr`, and so out of logs."""
 
     table: str = field(repr=False)
-    lanes: Mapping[int, str] = field(repr=False)
+    lanes: Mapping[FloorLane, str] = field(repr=False)
     desk: str = field(repr=False, default="")
 
-    def lane(self, number: int) -> str:
+    def lane(self, number: int, floor: str = "") -> str:
         """Give a lane's key. Raises KeyError for a lane that no heat has."""
-        return self.lanes[number]
+        return self.lanes[FloorLane(floor=floor, lane=number)]
 
-    def each(self) -> list[tuple[str, int | None, str]]:
+    def each(self) -> list[tuple[str, FloorLane | None, str]]:
         """Give role, lane and key of each."""
         return [
             ("table", None, self.table),
@@ -35,6 +37,6 @@ def make_key() -> str:
     return secrets.token_urlsafe(_KEY_BYTES)
 
 
-def make_keys(lanes: Iterable[int]) -> Keys:
+def make_keys(lanes: Iterable[FloorLane]) -> Keys:
     """Draw a key for the table, for the desk and for each lane."""
-    return Keys(make_key(), {number: make_key() for number in lanes}, make_key())
+    return Keys(make_key(), {each: make_key() for each in lanes}, make_key())

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 
 from tallywire.core.errors import LinkEnded, NotAllowed, UnknownLink
+from tallywire.core.model.competition import Floor, FloorLane
 from tallywire.shell.keys import Keys, make_key
 from tallywire.wire.roles import OWNER, ROLES, Role
 
@@ -41,11 +42,17 @@ class Link:
     code_hash: str | None = None
     parent: str | None = None
     ended_ms: int | None = None
+    floor: str = ""
+
+    def title(self, floors: Mapping[str, Floor] | None = None) -> str:
+        """Name what it opens, for people; a floor that is not among `floors` by its id."""
+        floor = (floors or {}).get(self.floor)
+        return ROLES[self.role].title(self.lane, self.floor if floor is None else floor.name)
 
     @property
-    def title(self) -> str:
-        """Name what it opens, for people."""
-        return ROLES[self.role].title(self.lane)
+    def path(self) -> str:
+        """The address of its page below the server's, without the key."""
+        return ROLES[self.role].path(self.lane, self.floor)
 
     def fault(self, unix_ms: int) -> str | None:
         """Say why the link opens nothing now; None while it is good."""
@@ -58,10 +65,11 @@ class Link:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """A link that is to be made: its role and lane, its label, and how long it is to last."""
+    """A link that is to be made: its role, lane and floor, its label, and how long it is to last."""
 
     role: str
     lane: int | None = None
+    floor: str = ""
     label: str = ""
     days: float = DAYS
 
@@ -102,7 +110,7 @@ class Links:
     def begin(self, keys: Keys) -> None:
         """Make links with the keys of this start; those of starts long ago are removed."""
         self.start = keys
-        wishes = [(Wish(role=role, lane=lane, label=_START), key) for role, lane, key in keys.each()]
+        wishes = [(_started(role, place), key) for role, place, key in keys.each()]
         self._prune()
         self._put([self._made(wish, key) for wish, key in wishes])
 
@@ -132,7 +140,7 @@ class Links:
         """Say why a link opens nothing now; None while it is good."""
         return self._links[link_id].fault(self._now_ms())
 
-    def authorise(self, role: str, lane: int | None, key: str) -> str:
+    def authorise(self, role: str, lane: int | None, key: str, *, floor: str = "") -> str:
         """Give the id of the link that has this key.
 
         Raises NotAllowed, with the reason, when it does not open the role.
@@ -140,7 +148,7 @@ class Links:
         A key is looked up by its hash, so the time it takes says nothing about how near a wrong one is.
         """
         link = self._links.get(self._by_key.get(_hashed(key), ""))
-        fits = link is not None and link.role == role and link.lane in (lane, None)
+        fits = link is not None and link.role == role and link.lane in (lane, None) and _is_on(link, floor)
         if link is None or not fits:
             raise NotAllowed(f"found a key that does not open role {role}: copy the page's link again")
         fault = link.fault(self._now_ms())
@@ -156,10 +164,10 @@ class Links:
         link = self._links.get(self._by_key.get(hashed, ""))
         return None if link is None or link.fault(self._now_ms()) else ROLES[link.role]
 
-    def lane_of(self, key: str) -> int | None:
-        """Give the lane of the link that a key belongs to; None when it has none, or is none."""
+    def lane_and_floor(self, key: str) -> tuple[int | None, str]:
+        """Give the lane and the floor of the link that a key belongs to; None and "" where it has none, or is none."""
         link = self._links.get(self._by_key.get(_hashed(key), ""))
-        return None if link is None else link.lane
+        return (None, "") if link is None else (link.lane, link.floor)
 
     def issue(self, wishes: Sequence[Wish]) -> list[Issued]:
         """Make links, each with a code. Raises NotAllowed when there are too many already."""
@@ -185,7 +193,7 @@ class Links:
         """Take back a link and make another for the same; give the new one, and the ids of all that ended."""
         old = self._known(link_id)
         days = max(old.expires_ms - self._now_ms(), DAY_MS) / DAY_MS
-        [issued] = self.issue([Wish(role=old.role, lane=old.lane, label=old.label, days=days)])
+        [issued] = self.issue([Wish(role=old.role, lane=old.lane, floor=old.floor, label=old.label, days=days)])
         return issued, self.revoke(link_id)
 
     def redeem(self, code: str) -> Issued | None:
@@ -197,7 +205,8 @@ class Links:
         found = next((link for link in self._links.values() if link.code_hash == hashed), None)
         if found is None or found.fault(self._now_ms()) is not None:
             return None
-        made = self._made(Wish(role=found.role, lane=found.lane, label=found.label), make_key())
+        wish = Wish(role=found.role, lane=found.lane, floor=found.floor, label=found.label)
+        made = self._made(wish, make_key())
         link = replace(made.link, expires_ms=found.expires_ms, parent=found.id)
         self._links[found.id] = replace(found, code_hash=None)
         self._put([replace(made, link=link)])
@@ -214,6 +223,7 @@ class Links:
             id=self._fresh_id(),
             role=wish.role,
             lane=wish.lane,
+            floor=wish.floor,
             label=wish.label,
             key_hash=_hashed(key),
             made_ms=now,
@@ -252,6 +262,15 @@ class Links:
         # RFC 7914: slow on purpose, because six letters are few, but not so slow that making forty slips holds up the
         # taps.
         return hashlib.scrypt(code.encode(), salt=self._salt, n=2**9, r=8, p=1).hex()
+
+
+def _started(role: str, place: FloorLane | None) -> Wish:
+    return Wish(role=role, label=_START) if place is None else Wish(role=role, **asdict(place), label=_START)
+
+
+def _is_on(link: Link, floor: str) -> bool:
+    """Tell whether a link opens a floor: of what counts only its own, unless it is a machine's for every lane."""
+    return link.floor == floor or (link.lane is None and not (link.floor and ROLES[link.role].counts))
 
 
 def _hashed(key: str) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 from tallywire.core.facts import Fact, LaneFact, RepCounted
 from tallywire.core.fold.counters import BACKUP, Comparison
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.competition import FloorLane
 from tallywire.core.model.workout import TeamForm
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.touches import Touches
@@ -55,7 +56,7 @@ class Pads:
     def __init__(self, *, clock: Clock, changed: Callable[[], None]) -> None:
         self._clock = clock
         self._changed = changed
-        self._lanes: defaultdict[int, dict[str, PadDevice]] = defaultdict(dict)
+        self._lanes: defaultdict[FloorLane, dict[str, PadDevice]] = defaultdict(dict)
         self._counters: defaultdict[tuple[str, int], Comparison] = defaultdict(Comparison)
         self._timer: Timer | None = None
 
@@ -87,7 +88,7 @@ class Pads:
         if not isinstance(fact, LaneFact):
             return
         heat, now_ms = snapshot.heats[fact.heat], snapshot.unix_ms
-        device = self._lanes[fact.lane].get(fact.sender)
+        device = self._lanes[_place(heat, fact.lane)].get(fact.sender)
         if device is not None:
             device.last_ms = now_ms
             alarm = _alarm(device, fact, heat)
@@ -99,13 +100,13 @@ class Pads:
 
     def seen(self, heat: HeatSnapshot, now_ms: int) -> dict[str, Any]:
         """Give the lanes of a heat with their devices, and whether counters disagree; empty while nobody joined."""
-        if not any(self._lanes.values()):
+        if not any(lanes for place, lanes in self._lanes.items() if place.floor == heat.heat.floor):
             return {}
         return {str(lane): self._lane(heat, lane, now_ms) for lane in heat.heat.lanes}
 
     def missed(self, heat: HeatSnapshot, now_ms: int) -> list[int]:
         """Name the lanes of a heat whose pad was there and is gone."""
-        return [lane for lane in heat.heat.lanes if self._is_missed(lane, now_ms)]
+        return [lane for lane in heat.heat.lanes if self._is_missed(_place(heat, lane), now_ms)]
 
     def close(self) -> None:
         """Stop looking."""
@@ -113,7 +114,7 @@ class Pads:
             self._timer.cancel()
 
     def _lane(self, heat: HeatSnapshot, lane: int, now_ms: int) -> dict[str, Any]:
-        devices = [device.as_data(now_ms) for device in self._lanes[lane].values()]
+        devices = [device.as_data(now_ms) for device in self._lanes[_place(heat, lane)].values()]
         mains = sum(each["up"] and each["role"] != BACKUP for each in devices)
         team = heat.event.workout.team
         data: dict[str, Any] = {"devices": devices}
@@ -124,14 +125,14 @@ class Pads:
             data |= {"backup": backup, "disagree": self._counters[heat.heat.id, lane].is_raised(now_ms)}
         return data
 
-    def _is_missed(self, lane: int, now_ms: int) -> bool:
-        mains = [each for each in self._lanes[lane].values() if each.sender.role.name != BACKUP]
+    def _is_missed(self, place: FloorLane, now_ms: int) -> bool:
+        mains = [each for each in self._lanes[place].values() if each.sender.role.name != BACKUP]
         return bool(mains) and all(each.links == 0 and now_ms - each.since_ms >= LOST_MS for each in mains)
 
     def _of(self, sender: Sender) -> PadDevice | None:
-        if sender.lane is None or not sender.role.counts:
+        if sender.place is None or not sender.role.counts:
             return None
-        lane = self._lanes[sender.lane]
+        lane = self._lanes[sender.place]
         if sender.name not in lane:
             for name in [name for name, each in lane.items() if each.links == 0][: len(lane) - DEVICES_A_LANE + 1]:
                 del lane[name]
@@ -149,6 +150,10 @@ class Pads:
         now_ms = self._clock.unix_ms()
         if any(each.links or now_ms - each.since_ms < ALARM_MS for each in devices):
             self._look_soon()
+
+
+def _place(heat: HeatSnapshot, lane: int) -> FloorLane:
+    return FloorLane(floor=heat.heat.floor, lane=lane)
 
 
 def _told(status: DeviceStatus) -> dict[str, Any]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import asyncio
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AsyncExitStack
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any
 
@@ -17,21 +17,31 @@ from tallywire.core.errors import BadMessage
 from tallywire.core.facts import Fact, HeatCalled, HeatRecalled, HeatStarted, ShowFact
 from tallywire.core.facts.ledger import lane_of, standing
 from tallywire.core.facts.recalls import Recalls
+from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import Clock
 from tallywire.wire.fact_lines import fact_data
 
 _IN_A_MESSAGE = 64
 
 
+def floors_of(facts: Iterable[Fact], competition: Competition) -> dict[str, str]:
+    """Give the floor on which each lane's sender counted, by its name; nothing where there is one without a name."""
+    counted = (fact for fact in facts if fact.sender.startswith("lane-"))
+    floors = {fact.sender: competition.heats[fact.heat].floor for fact in counted}
+    return {sender: floor for sender, floor in floors.items() if floor}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlayTarget:
     """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs.
 
+    `floors` gives the floor of the senders that count on one of several.
     Everything before `from_ms` on the heat clock is played at once, and the clock goes on from there.
     """
 
     url: str
     key_of: Callable[[str], str]
+    floors: Mapping[str, str] = field(default_factory=dict)
     clock: Clock
     speed: float
     from_ms: int = 0
@@ -53,7 +63,8 @@ class Playback:
             senders: dict[str, Voice] = {}
             for name in dict.fromkeys(fact.sender for fact in self._facts):
                 socket = await stack.enter_async_context(connect(self._stage.url, compression=None))
-                senders[name] = await Voice.open(socket, name, self._stage.key_of(name))
+                floor = self._stage.floors.get(name, "")
+                senders[name] = await Voice.open(socket, name, self._stage.key_of(name), floor=floor)
             await self._play(senders)
 
     async def _play(self, senders: dict[str, Voice]) -> None:
@@ -124,11 +135,11 @@ class Voice:
         self._watermark = watermark
 
     @classmethod
-    async def open(cls, socket: ClientConnection, name: str, key: str) -> Voice:
+    async def open(cls, socket: ClientConnection, name: str, key: str, *, floor: str = "") -> Voice:
         """Say hello as this sender and learn what the journal already has of it."""
         role: dict[str, Any] = {"role": "desk" if name.startswith("desk-") else "table"}
         if name.startswith("lane-"):
-            role = {"role": "lane", "lane": int(name.split("-")[1])}
+            role = {"role": "lane", "lane": int(name.split("-")[1])} | ({"floor": floor} if floor else {})
         await socket.send(orjson.dumps({"type": "hello", "sender": name, "key": key, **role}).decode())
         welcome = await _answer(socket, "welcome")
         return cls(socket, name, int(welcome["watermark"]))

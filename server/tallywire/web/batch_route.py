@@ -57,8 +57,8 @@ class BatchRoute:
         return await self._send(session, orjson.dumps({"type": "facts", "facts": asked.facts}))
 
     def _hello(self, asked: MachineBatch, key: str) -> bytes:
-        lane = self._live.crew.links.lane_of(key)
-        named = {} if lane is None else {"lane": lane}
+        lane, floor = self._live.crew.links.lane_and_floor(key)
+        named = ({} if lane is None else {"lane": lane}) | ({"floor": floor} if floor else {})
         return orjson.dumps({"type": "hello", "role": MACHINE, "key": key, "sender": asked.sender, **named})
 
     async def _send(self, session: Session, text: bytes) -> Response:

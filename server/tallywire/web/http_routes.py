@@ -10,6 +10,8 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from tallywire.core.errors import JournalFailed, NotAllowed, TallywireError
+from tallywire.core.model.competition import FloorLane
+from tallywire.core.views.day import floors_data
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.wire.recording import recording_line
@@ -36,6 +38,7 @@ class HttpRoutes:
                 "journal": {"lines": live.lines} | {name: value for name, value in more.items() if value is not None},
                 "clients": live.clients,
                 "heat": live.books.floor,
+                **floors_data(live.books.snapshot()),
                 "competition": live.competition.name,
                 "outputs": list(live.competition.outputs),
             }
@@ -44,9 +47,11 @@ class HttpRoutes:
     async def snapshot(self, request: Request) -> Response:
         """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
-        role, lane = role_name(self._live, request), self._live.crew.links.lane_of(key_of(request))
+        role = role_name(self._live, request)
+        lane, floor = self._live.crew.links.lane_and_floor(key_of(request))
+        place = None if lane is None else FloorLane(floor=floor, lane=lane)
         try:
-            view = seen_view(view, heat, terms=self._live.terms, role=role, lane=lane)
+            view = seen_view(view, heat, terms=self._live.terms, role=role, place=place)
         except NotAllowed:
             return unauthorised("found no key of the table or of a lane")
         except TallywireError as exc:

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError, UnknownLink
+from tallywire.core.model.competition import Competition
 from tallywire.shell.links import DAYS, DAYS_MOST, Issued, Link, Wish
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer, problem
@@ -33,6 +34,7 @@ class LinkWish(_Body):
 
     role: Literal["lane", "backup", "table", "head", "desk", "commentator", "display", "machine"]
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
+    floor: Annotated[str, Field(max_length=64)] = ""
     label: Annotated[str, Field(max_length=80)] = ""
     days: Annotated[int | float, Field(gt=0, le=DAYS_MOST)] = DAYS
 
@@ -46,7 +48,7 @@ class LinkWish(_Body):
     @property
     def wish(self) -> Wish:
         """What the shell is asked for."""
-        return Wish(role=self.role, lane=self.lane, label=self.label, days=self.days)
+        return Wish(role=self.role, lane=self.lane, floor=self.floor, label=self.label, days=self.days)
 
 
 class MakeLinks(_Body):
@@ -108,8 +110,8 @@ class LinkRoutes:
             self._limit.was_wrong(address, now)
             error = UnknownLink("found a code that is none, or was typed before: ask the table for a new slip")
             return json_answer(error.as_data(), status=404)
-        role = ROLES[issued.link.role]
-        return json_answer({"path": role.path(issued.link.lane), "title": issued.link.title, "key": issued.key})
+        title = issued.link.title(self._live.competition.floors)
+        return json_answer({"path": issued.link.path, "title": title, "key": issued.key})
 
     async def _managed(self, request: Request, act: Handler) -> Response:
         if not manages(self._live, request):
@@ -131,6 +133,7 @@ class LinkRoutes:
             {
                 "links": links,
                 "lanes": competition.lane_numbers,
+                **_floors(competition),
                 "outputs": list(competition.outputs),
                 "addresses": self._addresses,
                 "fingerprint": self._fingerprint,
@@ -144,7 +147,8 @@ class LinkRoutes:
             "id": link.id,
             "role": link.role,
             "lane": link.lane,
-            "title": link.title,
+            **({"floor": link.floor} if link.floor else {}),
+            "title": link.title(self._live.competition.floors),
             "label": link.label,
             "made_ms": link.made_ms,
             "expires_ms": link.expires_ms,
@@ -156,7 +160,13 @@ class LinkRoutes:
 
     async def _make(self, request: Request) -> Response:
         asked = await read_body(request, MakeLinks)
-        issued = self._live.crew.links.issue([each.wish for each in asked.links])
+        wishes = [each.wish for each in asked.links]
+        floors = self._live.competition.floors
+        faults = (ROLES[each.role].floor_fault(each.lane, each.floor, floors) for each in wishes)
+        fault = next((each for each in faults if each is not None), None)
+        if fault is not None:
+            raise BadMessage(fault, path="links")
+        issued = self._live.crew.links.issue(wishes)
         return self._slips(issued, request, asked.address)
 
     async def _revoke(self, request: Request) -> Response:
@@ -171,5 +181,12 @@ class LinkRoutes:
     def _slips(self, issued: Sequence[Issued], request: Request, wanted: str) -> Response:
         own = f"{request.url.scheme}://{request.url.netloc}"
         address = wanted if wanted in self._addresses else own
-        slips = [asdict(slip_of(each, address)) for each in issued]
+        slips = [asdict(slip_of(each, address, floors=self._live.competition.floors)) for each in issued]
         return json_answer({"slips": slips, "address": address, "fingerprint": self._fingerprint})
+
+
+def _floors(competition: Competition) -> dict[str, object]:
+    """The floors that have names, each with its lanes."""
+    floors = competition.floors.values()
+    rows = [{"id": each.id, "name": each.name, "lanes": competition.lanes_of(each.id)} for each in floors]
+    return {"floors": rows} if rows else {}

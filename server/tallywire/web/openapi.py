@@ -62,7 +62,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/snapshot/{view}"): Described(
         fields=("type", "view", "heat", "epoch", "number", "unix_ms", "frame"),
         refusals=(401, 404),
-        query={"heat": "a heat's id, or floor"},
+        query={"heat": "a heat's id, floor, or floor: and a floor's id"},
         keyed=True,
     ),
     ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),

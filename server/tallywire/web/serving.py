@@ -142,7 +142,7 @@ def _fill(links: Links, keeper: LinkKeeper, competition: Competition, settings: 
     """Read the links, and make new keys where they can be printed. The open network needs links that somebody holds."""
     links.refill(keeper.load(), salt=keeper.salt)
     if settings.prints_links or settings.mode == "rehearsal":
-        links.begin(make_keys(competition.lane_numbers))
+        links.begin(make_keys(competition.places))
     elif not links.any_good("table"):
         raise TallywireError(
             f"found no links in {settings.data}, expected those of the crew before the server is open to the network: "

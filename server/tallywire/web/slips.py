@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import segno
 
+from tallywire.core.model.competition import Floor
 from tallywire.shell.links import Issued
-from tallywire.wire.roles import ROLES
 
 QUIET = 4
 """ISO/IEC 18004 asks for four modules of nothing round the symbol."""
@@ -28,15 +28,15 @@ class Slip:
     path: str = field(repr=False)
 
 
-def slip_of(issued: Issued, address: str) -> Slip:
-    """Make the slip of a link for a server at `address`, such as http://192.0.2.7:8400."""
+def slip_of(issued: Issued, address: str, *, floors: Mapping[str, Floor] | None = None) -> Slip:
+    """Make the slip of a link for a server at `address`, such as http://192.0.2.7:8400, which has these `floors`."""
     link = issued.link
     # A machine has no page: its program takes the address of the server, and the key.
-    url = f"{address}/{ROLES[link.role].path(link.lane)}#key={issued.key}"
+    url = f"{address}/{link.path}#key={issued.key}"
     size, path = qr_path(url)
     return Slip(
         id=link.id,
-        title=link.title,
+        title=link.title(floors),
         label=link.label,
         url=url,
         code=issued.code,

@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse
 from starlette.staticfiles import StaticFiles
 from starlette.types import Message, Receive, Scope, Send
 
+from tallywire.core.fold.floor import FLOOR, floor_of
 from tallywire.core.model.competition import Competition
 from tallywire.web.pages import HEADER
 from tallywire.wire.problems import shown
@@ -62,18 +63,35 @@ class Pages:
 
 def fault(path: str, query: Mapping[str, str], competition: Competition) -> tuple[str, str] | None:
     """Say what is wrong with the address of a page, and what to do; None when nothing is wrong."""
+    floor = query.get("floor")
+    if floor is not None and floor not in competition.floors:
+        return f"It names floor {shown(floor)}, which this competition does not have.", _floors(competition)
     if path == "/pad/":
-        lanes, lane = [str(each) for each in competition.lane_numbers], query.get("lane")
-        if lane not in lanes:
-            found = "It names no lane." if lane is None else f"It names lane {shown(lane)}."
-            return f"{found} This competition has lanes {', '.join(lanes)}.", _SLIP
-    heat, output = query.get("heat", "floor"), query.get("output")
-    if heat != "floor" and heat not in competition.heats:
+        wrong = _pad_fault(query.get("lane"), floor, competition)
+        if wrong is not None:
+            return wrong, _SLIP
+    heat, output = query.get("heat", FLOOR), query.get("output")
+    if floor_of(heat, competition) is None:
         return f"It names heat {shown(heat)}, which this competition does not have.", _known("heats", competition.heats)
     if path in ("/air/", "/desk/") and output is not None and output not in competition.outputs:
         known = _known("outputs", competition.outputs)
         return f"It names output {shown(output)}, which this competition does not have.", known
     return None
+
+
+def _pad_fault(lane: str | None, floor: str | None, competition: Competition) -> str | None:
+    if competition.floors and floor is None:
+        return "It names no floor."
+    lanes = [str(each) for each in competition.lanes_of(floor or "")]
+    if lane in lanes:
+        return None
+    found = "It names no lane." if lane is None else f"It names lane {shown(lane)}."
+    where = "This competition" if floor is None else competition.floors[floor].name
+    return f"{found} {where} has lanes {', '.join(lanes)}."
+
+
+def _floors(competition: Competition) -> str:
+    return _known("floors", competition.floors) if competition.floors else "It has one floor: take that part away."
 
 
 def wrong_page(wrong: str, remedy: str) -> HTMLResponse:

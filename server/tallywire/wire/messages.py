@@ -33,6 +33,7 @@ class Hello(ClientMessage):
     role: Literal["viewer", "lane", "backup", "table", "head", "desk", "commentator", "display", "machine"]
     key: Annotated[str | None, Field(max_length=200, repr=False)] = None
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
+    floor: Name | None = None
     sender: Name | None = None
 
 

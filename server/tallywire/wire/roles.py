@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -69,8 +69,9 @@ class Role:
     """What a link of this role opens.
 
     `facts` are those it may send, for its own lane where a link names one; sender names begin with the role's name.
-    With `counts` it may send only in heats that are called or running, and void only its own sender's facts. `page` is
-    the address below the server's.
+    With `of_floor` a link may be for one of several floors: its page opens there, and where it counts, it counts there
+    alone. With `counts` it may send only in heats that are called or running, and void only its own sender's facts.
+    `page` is the address below the server's.
     """
 
     name: str
@@ -81,6 +82,7 @@ class Role:
     counts: bool = False
     sees_table: bool = False
     manages: bool = False
+    of_floor: bool = True
 
     @property
     def sends(self) -> bool:
@@ -91,19 +93,31 @@ class Role:
         """Tell whether a link of this role can name this lane, or none."""
         return self.lane != "always" if lane is None else self.lane != "never"
 
-    def opening(self, lane: int | None) -> str:
+    def opening(self, lane: int | None, floor: str = "") -> str:
         """Give the beginning of its senders' names."""
-        return f"{self.name}-" if self.lane != "always" else f"{self.name}-{lane}-"
+        where = ([str(lane)] + ([floor] if floor else [])) if self.lane == "always" else []
+        return "".join(f"{each}-" for each in [self.name, *where])
 
-    def title(self, lane: int | None) -> str:
-        """Name it for people, with its lane."""
-        return self.words if lane is None else f"{self.words} {lane}"
+    def title(self, lane: int | None, floor: str = "") -> str:
+        """Name it for people, with its lane and the name of its floor."""
+        what = self.words if lane is None else f"{self.words} {lane}"
+        return f"{what}, {floor}" if floor else what
 
-    def path(self, lane: int | None) -> str:
+    def path(self, lane: int | None, floor: str = "") -> str:
         """Give the address of its page below the server's, without the key."""
-        if self.lane != "always":
-            return self.page
-        return f"{self.page}?lane={lane}" if self.name == "lane" else f"{self.page}?lane={lane}&role={self.name}"
+        asked = (
+            ([f"lane={lane}"] + ([f"role={self.name}"] if self.name != "lane" else [])) if self.lane == "always" else []
+        )
+        asked += [f"floor={floor}"] if floor and self.page else []
+        return self.page + ("&" if "?" in self.page else "?") + "&".join(asked) if asked else self.page
+
+    def floor_fault(self, lane: int | None, floor: str, floors: Collection[str]) -> str | None:
+        """Say what is wrong with a floor that is named, or not, for this role and lane; None when nothing is."""
+        if floor and not (floors and self.of_floor):
+            return f"found floor {floor}, expected none for {self.words}"
+        if (floor and floor not in floors) or (floors and lane is not None and not floor):
+            return f"found floor {floor or 'missing'}, expected one of {', '.join(floors)} for {self.words}"
+        return None
 
 
 ROLES: Mapping[str, Role] = {
@@ -121,7 +135,7 @@ ROLES: Mapping[str, Role] = {
         ),
         Role(name="table", words="scoring table", page="table/", facts=FACT_TYPES, sees_table=True, manages=True),
         Role(name="head", words="head judge", page="table/?role=head", facts=HEAD_FACTS, sees_table=True),
-        Role(name="desk", words="graphics desk", page="desk/", facts=SHOW_FACTS),
+        Role(name="desk", words="graphics desk", page="desk/", facts=SHOW_FACTS, of_floor=False),
         Role(name="commentator", words="commentator", page="call/"),
         Role(name="display", words="display", page="board/"),
         Role(name="machine", words="machine source", page="", lane="may", facts=MACHINE_FACTS, counts=True),

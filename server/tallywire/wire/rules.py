@@ -7,18 +7,24 @@ from dataclasses import dataclass
 from tallywire.core.errors import FactRefused, NotAllowed
 from tallywire.core.facts import Fact, ShowFact, ViewTaken, wire_name
 from tallywire.core.facts.ledger import lane_of
-from tallywire.core.model.competition import Competition
+from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.core.show.catalogue import Known, problems
 from tallywire.wire.roles import Role
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sender:
-    """Who sends facts on a connection: by the role of its link, for one lane where the link names one."""
+    """Who sends facts on a connection: by the role of its link, for one lane and one floor where that names them."""
 
     name: str
     role: Role
     lane: int | None = None
+    floor: str = ""
+
+    @property
+    def place(self) -> FloorLane | None:
+        """Its lane, on its floor; None when it sends for every lane."""
+        return None if self.lane is None else FloorLane(floor=self.floor, lane=self.lane)
 
 
 def check(fact: Fact, sender: Sender, competition: Competition) -> None:
@@ -26,7 +32,7 @@ def check(fact: Fact, sender: Sender, competition: Competition) -> None:
     if fact.sender != sender.name:
         raise NotAllowed(f'found sender "{fact.sender}", expected "{sender.name}", who said hello')
     _check_role(fact, sender)
-    _check_place(fact, competition)
+    _check_place(fact, sender, competition)
     if isinstance(fact, ShowFact):
         _check_show(fact, competition)
 
@@ -40,10 +46,14 @@ def _check_role(fact: Fact, sender: Sender) -> None:
         raise NotAllowed(f"found lane {lane or 'none'}, expected lane {sender.lane}, whose link was used")
 
 
-def _check_place(fact: Fact, competition: Competition) -> None:
+def _check_place(fact: Fact, sender: Sender, competition: Competition) -> None:
     heat = competition.heats.get(fact.heat)
     if heat is None:
         raise FactRefused(f'found heat "{fact.heat}", expected one of {", ".join(competition.heats)}')
+    if sender.floor and heat.floor != sender.floor:
+        raise NotAllowed(
+            f"found heat {heat.id} on floor {heat.floor}, expected one on {sender.floor}, whose link was used"
+        )
     lane = lane_of(fact)
     if lane is not None and lane not in heat.lanes:
         lanes = ", ".join(map(str, heat.lanes))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
 from tallywire.core.facts import ViewTaken, wire_name
 from tallywire.core.fold.counters import BACKUP
-from tallywire.core.model.competition import Competition
+from tallywire.core.fold.floor import FLOOR, floor_name, floor_of
+from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.wire import replies
 from tallywire.wire.intake import Batch, Rules, take
 from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
@@ -57,14 +58,21 @@ class Close:
 Effect = Say | Keep | Watch | Unwatch | Pong | DeviceStatus | Close
 
 
+class Authorise(Protocol):
+    """Gives the id of the link that opens a role, for a lane and a floor where they are named, with this key."""
+
+    def __call__(self, role: str, lane: int | None, key: str, *, floor: str = "") -> str:
+        """Raise NotAllowed with the reason when the key does not open it."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
     """What all sessions of a server share.
 
-    `authorise(role, lane, key)` gives the id of the link whose key it is, and raises NotAllowed with the reason when it
-    does not open the role. `lacking` says what a view lacks before it may be taken as this fact asks, `closed` why no
-    lane may count in a heat; None when nothing is in the way. Only roles that see the table may watch the views
-    `for_senders`. `pages` is the digest of the pages that are served, empty when none are.
+    `authorise` gives the id of the link whose key it is. `lacking` says what a view lacks before it may be taken as
+    this fact asks, `closed` why no lane may count in a heat; None when nothing is in the way. Only roles that see the
+    table may watch the views `for_senders`. `pages` is the digest of the pages that are served, empty when none are.
     """
 
     competition: Competition
@@ -72,7 +80,7 @@ class Terms:
     views: Sequence[str]
     mode: str
     speed: float
-    authorise: Callable[[str, int | None, str], str]
+    authorise: Authorise
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
     closed: Callable[[str], str | None] = lambda _heat: None
     for_senders: Container[str] = ()
@@ -131,17 +139,18 @@ class Session:
     def _hello(self, hello: Hello) -> list[Effect]:
         if self._greeted:
             raise BadMessage("found a second hello, expected one a connection: open another connection", path="type")
-        _check_fields(hello)
+        _check_fields(hello, self._terms.competition)
+        floor = hello.floor or ""
         if hello.role != VIEWER:
             try:
-                self.link = self._terms.authorise(hello.role, hello.lane, hello.key or "")
+                self.link = self._terms.authorise(hello.role, hello.lane, hello.key or "", floor=floor)
             except NotAllowed as exc:
                 return [Say(payload=replies.failed(exc)), Close(code=POLICY_VIOLATION, reason="not allowed")]
             self.allowance = self._terms.links.of(self.link)
         self._greeted = True
         self._role = hello.role
         if hello.sender is not None:
-            self._sender = Sender(name=hello.sender, lane=hello.lane, role=ROLES[hello.role])
+            self._sender = Sender(name=hello.sender, lane=hello.lane, floor=floor, role=ROLES[hello.role])
         return [Say(payload=self._welcome(hello))]
 
     def _welcome(self, hello: Hello) -> bytes:
@@ -183,8 +192,8 @@ class Session:
         return [message]
 
     def _view(self, message: Watch | Unwatch) -> str:
-        lane = None if self._sender is None else self._sender.lane
-        return seen_view(message.view, message.heat, terms=self._terms, role=self._role, lane=lane)
+        place = None if self._sender is None else self._sender.place
+        return seen_view(message.view, message.heat, terms=self._terms, role=self._role, place=place)
 
 
 def _overrun() -> list[Effect]:
@@ -198,23 +207,25 @@ def _overrun() -> list[Effect]:
     ]
 
 
-def seen_view(view: str, heat: str, *, terms: Terms, role: str, lane: int | None) -> str:
+def seen_view(view: str, heat: str, *, terms: Terms, role: str, place: FloorLane | None) -> str:
     """Give the view that somebody sees who asks for this one: a lane's link has its own part of those for senders.
 
     Raises BadMessage unless there is such a view of such a heat, NotAllowed unless the role may watch it.
     """
     _check_view(view, heat, terms=terms, role=role)
-    if lane is None or view not in terms.for_senders:
+    if place is None or view not in terms.for_senders:
         return view
-    return f"{view}/{lane}" if role != BACKUP else f"{view}/{lane}/{BACKUP}"
+    if floor_of(heat, terms.competition) != place.floor:
+        raise NotAllowed(f"found heat {shown(heat)}, expected one on floor {place.floor}, whose link was used")
+    return f"{view}/{place.lane}" if role != BACKUP else f"{view}/{place.lane}/{BACKUP}"
 
 
 def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
     if view not in terms.views:
         raise BadMessage(f"found {shown(view)}, expected one of {', '.join(terms.views)}", path="view")
-    if heat != "floor" and heat not in terms.competition.heats:
-        heats = ", ".join(terms.competition.heats)
-        raise BadMessage(f"found {shown(heat)}, expected floor or one of {heats}", path="heat")
+    if floor_of(heat, terms.competition) is None:
+        floors, heats = ", ".join(_floor_names(terms.competition)), ", ".join(terms.competition.heats)
+        raise BadMessage(f"found {shown(heat)}, expected {floors} or one of {heats}", path="heat")
     if view in terms.for_senders and not (role in ROLES and ROLES[role].sees_table):
         seeing = ", ".join(each.name for each in ROLES.values() if each.sees_table)
         raise NotAllowed(
@@ -222,18 +233,31 @@ def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
         )
 
 
-def _check_fields(hello: Hello) -> None:
+def _floor_names(competition: Competition) -> list[str]:
+    return [FLOOR, *map(floor_name, competition.floors)]
+
+
+def _check_fields(hello: Hello, competition: Competition) -> None:
     role = ROLES.get(hello.role, _VIEWER)
+    _check_floor(hello, role, competition)
     if not role.takes(hello.lane):
         raise BadMessage(f"found lane {hello.lane or 'missing'}, expected {role.lane} one for {role.name}", path="lane")
     if role is _VIEWER and hello.key is not None:
         raise BadMessage("found key, expected none for role viewer", path="role")
-    opening = role.opening(hello.lane)
+    opening = role.opening(hello.lane, hello.floor or "")
     if not role.sends:
         if hello.sender is not None:
             raise BadMessage(f"found a sender, expected none for role {role.name}", path="role")
     elif hello.sender is None or not hello.sender.startswith(opening):
         raise BadMessage(f"found {shown(hello.sender)}, expected a name that begins with {opening}", path="sender")
+
+
+def _check_floor(hello: Hello, role: Role, competition: Competition) -> None:
+    if hello.floor is not None and not role.counts:
+        raise BadMessage(f"found floor {hello.floor}, expected none for role {role.name}", path="floor")
+    fault = role.floor_fault(hello.lane, hello.floor or "", competition.floors) if role.counts else None
+    if fault is not None:
+        raise BadMessage(fault, path="floor")
 
 
 _HANDLERS: Mapping[type[Any], Callable[[Session, Any], list[Effect]]] = {

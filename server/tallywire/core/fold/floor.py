@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from tallywire.core.model.competition import Competition
+
 FLOOR = "floor"
 """Used instead of a heat's id to mean whichever heat is on the floor; of several floors, on the first of the file."""
 
@@ -12,6 +14,13 @@ FLOOR = "floor"
 def floor_name(floor: str) -> str:
     """Give what is used instead of a heat's id to mean whichever heat is on this floor: `floor`, or `floor:ID`."""
     return f"{FLOOR}:{floor}" if floor else FLOOR
+
+
+def floor_of(name: str, competition: Competition) -> str | None:
+    """Give the id of the floor on which a heat is found by its name on the wire; None where the name means nothing."""
+    if name in competition.heats:
+        return competition.heats[name].floor
+    return {FLOOR: competition.floor_ids[0], **{floor_name(each): each for each in competition.floors}}.get(name)
 
 
 @dataclass(frozen=True, slots=True)

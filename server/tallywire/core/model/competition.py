@@ -113,7 +113,7 @@ class Floor:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
-class Place:
+class FloorLane:
     """A lane of a floor. `floor` is empty where the competition names none."""
 
     floor: str = ""
@@ -175,9 +175,9 @@ class Competition:
         return list(self.floors) or [""]
 
     @property
-    def places(self) -> list[Place]:
+    def places(self) -> list[FloorLane]:
         """Every lane that some heat has, floor by floor."""
-        return [Place(floor=floor, lane=lane) for floor in self.floor_ids for lane in self.lanes_of(floor)]
+        return [FloorLane(floor=floor, lane=lane) for floor in self.floor_ids for lane in self.lanes_of(floor)]
 
     def lanes_of(self, floor: str) -> list[int]:
         """Give every lane that some heat of a floor has, in order."""

@@ -1,0 +1,227 @@
+"""Heats that run at the same time on several floors: what happens on one is seen, counted and missed there alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import count
+from random import Random
+from typing import Any
+
+import pytest
+
+from core.floors import NAMES, floors_apart
+from core.samples import Pad, seeds
+from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording
+from tallywire.core.errors import NotAllowed
+from tallywire.core.facts import Fact
+from tallywire.core.fold.floor import floor_name
+from tallywire.shell.clock import FakeClock
+from tallywire.shell.fan_out import TICK_S
+from tallywire.shell.journal.memory import MemoryJournal
+from tallywire.shell.links import Issued, Links, Wish
+from tallywire.shell.live import LiveCompetition
+from tallywire.shell.read_model import VIEW_NAMES
+from tallywire.wire.roles import ROLES
+from wire.talk import facts, hello, text
+
+DAY = ("heats", "floors")
+"""What the table view says of every floor: which heats there are, and which are on."""
+
+
+def floors(number: int) -> list[str]:
+    """The ids of so many floors."""
+    return [name.lower() for name in NAMES[:number]] if number > 1 else [""]
+
+
+def happenings(number: int, random: Random) -> Iterator[tuple[str, Fact]]:
+    """Starts of the first heat on every floor, then a mix of counts, calls to the second heat, ends and holds."""
+    table, on = Pad("table-a"), dict.fromkeys(floors(number), 1)
+    for floor in on:
+        yield floor, replace(table.start(), heat=f"{floor}h1", unix_ms=START_UNIX_MS)
+    for at_ms in count(1000, 700):
+        floor = random.choice(list(on))
+        table.lane, heat = random.choice((1, 2)), f"{floor}h{on[floor]}"
+        kind = random.choice(("reps", "reps", "reps", "no_rep", "end", "call"))
+        if kind == "call" and on[floor] == 1:
+            on[floor], heat = 2, f"{floor}h2"
+            yield floor, table.call(0, START_UNIX_MS + at_ms, heat=heat)
+        elif kind == "end":
+            yield floor, replace(table.end(at_ms), heat=heat)
+        elif kind != "call":
+            yield floor, replace(table.no_rep(at_ms) if kind == "no_rep" else table.reps(at_ms), heat=heat)
+
+
+def shown(live: LiveCompetition, floor: str) -> dict[str, dict[str, Any]]:
+    """Every view of the heat on a floor."""
+    frames = {view: frame_now(live, view, floor_name(floor)) for view in VIEW_NAMES}
+    frames["table"] = {name: value for name, value in frames["table"].items() if name not in DAY}
+    return frames
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.parametrize("seed", seeds(range(6), quick=1))
+async def test_a_fact_on_one_floor_changes_no_view_of_another(number: int, seed: int) -> None:
+    """Whatever happens on a floor, every view of the heats on the other floors stays as it was, and nobody who watches
+    one of these is sent anything; the views of the floor itself follow."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock, work=floors_apart(number))
+    moved = 0
+    async with recording(live):
+        table, _ = joined(live, hello("table-a"))
+        ears = {
+            floor: joined(live, text(type="watch", view="heat", heat=floor_name(floor)))[1] for floor in floors(number)
+        }
+        for _, (where, fact) in zip(range(25), happenings(number, Random(seed)), strict=False):
+            before = {floor: shown(live, floor) for floor in ears}
+            heard = {floor: len(ear.messages) for floor, ear in ears.items()}
+            table.hear(facts(fact))
+            await journalled(live)
+            after = {floor: shown(live, floor) for floor in ears}
+            moved += before.pop(where) != after.pop(where)
+            assert before == after
+            assert {floor: len(ears[floor].messages) for floor in before} == {floor: heard[floor] for floor in before}
+            clock.jump(TICK_S)
+            assert ears[where].shown() == frame_now(live, "heat", floor_name(where))
+    live.close()
+    assert moved >= 15
+
+
+def lane_hello(live: LiveCompetition, floor: str, *, role: str = "lane", name: str = "a") -> str:
+    """The hello of lane 1 of a floor, with a link of its own."""
+    key = live.crew.links.issue([Wish(role=role, lane=1, floor=floor)])[0].key
+    return text(type="hello", role=role, lane=1, floor=floor, key=key, sender=f"{role}-1-{floor}-{name}")
+
+
+async def test_a_pad_counts_on_its_own_floor_alone() -> None:
+    """Two pads of lane 1 on two floors: each counts in its heat, is refused in the other's, and sees its own lane."""
+    live = live_on(MemoryJournal(), work=floors_apart(2))
+    async with recording(live):
+        east, told = joined(live, lane_hello(live, "east"))
+        joined(live, lane_hello(live, "west"))
+        pad = Pad("lane-1-east-a", 1)
+        east.hear(facts(replace(pad.reps(1000), heat="easth1"), replace(pad.reps(2000), heat="westh1")))
+        await journalled(live)
+        [answer] = told.of_type("acknowledged")
+        assert [(each["sequence"], each["code"]) for each in answer["refused"]] == [(2, "not_allowed")]
+        assert "floor west, expected one on east" in answer["refused"][0]["message"]
+        done = {heat: frame_now(live, "heat", heat)["lanes"]["1"]["done"] for heat in ("easth1", "westh1")}
+        assert done == {"easth1": 1, "westh1": 0}
+        for heat in ("westh1", "floor:west"):
+            east.hear(text(type="watch", view="table", heat=heat))
+            assert told.messages[-1]["code"] == "not_allowed"
+        east.hear(text(type="watch", view="table", heat="floor:east"))
+        assert list(told.shown("table")["lanes"]) == ["1"]
+    live.close()
+
+
+async def test_each_floor_sees_and_misses_its_own_pads() -> None:
+    """The table of a floor is told of the devices on its lanes; a pad that is gone is missed on its own floor."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock, work=floors_apart(2))
+    pad, transport = joined(live, lane_hello(live, "east"))
+    assert [each["sender"] for each in frame_now(live, "table", "easth1")["pads"]["1"]["devices"]] == ["lane-1-east-a"]
+    assert "pads" not in frame_now(live, "table", "westh1")
+    pad.leave()
+    transport.close()
+    clock.jump(6)
+    assert frame_now(live, "heat", "floor:east")["waiting_for_pad"] == [1]
+    assert "waiting_for_pad" not in frame_now(live, "heat", "floor:west")
+    live.close()
+
+
+WRONG: dict[str, tuple[dict[str, str | None], str]] = {
+    "no floor": ({"floor": None}, "found floor missing, expected one of east, west for lane pad"),
+    "another floor": ({"floor": "west", "sender": "lane-1-west-a"}, "does not open role lane"),
+    "an unknown floor": ({"floor": "pier", "sender": "lane-1-pier-a"}, "found floor pier, expected one of east, west"),
+    "another name": ({"sender": "lane-1-a"}, "expected a name that begins with lane-1-east-"),
+}
+
+
+@pytest.mark.parametrize("case", WRONG)
+async def test_a_lane_link_opens_its_floor_alone(case: str) -> None:
+    """Where floors have names a pad says its own, and the link of one floor's lane does not open the other's."""
+    live = live_on(MemoryJournal(), work=floors_apart(2))
+    changes, expected = WRONG[case]
+    good: dict[str, Any] = {"type": "hello", "role": "lane", "lane": 1, "floor": "east", "sender": "lane-1-east-a"}
+    key = live.crew.links.issue([Wish(role="lane", lane=1, floor="east")])[0].key
+    asked = {name: value for name, value in {**good, "key": key, **changes}.items() if value is not None}
+    _, told = joined(live, text(**asked))
+    assert told.messages[0]["type"] == "error"
+    assert expected in told.messages[0]["message"]
+    _, told = joined(live, text(**good, key=key))
+    assert told.messages[0]["type"] == "welcome"
+    live.close()
+
+
+async def test_a_floor_is_none_where_floors_have_no_names() -> None:
+    """With one floor nobody may name one: neither a pad, nor who watches."""
+    live = live_on(MemoryJournal(), work=floors_apart(1))
+    asked = text(type="hello", role="lane", lane=1, floor="east", key="key-1", sender="lane-1-east-a")
+    _, told = joined(live, asked)
+    assert told.messages[0]["message"] == "floor: found floor east, expected none for lane pad"
+    _, told = joined(live, text(type="watch", view="heat", heat="floor:east"))
+    assert told.messages[0]["message"] == 'heat: found "floor:east", expected floor or one of h1, h2'
+    live.close()
+
+
+def opens(links: Links, issued: Issued, lane: int | None, floor: str) -> bool:
+    """Whether a machine's link opens a lane, or none, of a floor."""
+    try:
+        return links.authorise("machine", lane, issued.key, floor=floor) == issued.link.id
+    except NotAllowed:
+        return False
+
+
+MACHINES = {
+    "everything": (Wish(role="machine"), {(lane, floor) for lane in (None, 1) for floor in ("", "east", "west")}),
+    "a floor": (Wish(role="machine", floor="east"), {(None, "east"), (1, "east")}),
+    "a lane": (Wish(role="machine", lane=1, floor="east"), {(1, "east")}),
+}
+
+
+@pytest.mark.parametrize("case", MACHINES)
+def test_a_machine_link_is_for_a_lane_a_floor_or_everything(case: str) -> None:
+    """One for a floor opens that floor, one without a floor opens every one, and one for a lane its lane there."""
+    wish, expected = MACHINES[case]
+    links = Links(now_ms=lambda: START_UNIX_MS)
+    [issued] = links.issue([wish])
+    tried = {(lane, floor) for lane in (None, 1) for floor in ("", "east", "west") if opens(links, issued, lane, floor)}
+    assert tried == expected
+
+
+def test_a_link_keeps_its_floor() -> None:
+    """Renewed, or made by six letters, a link is for the same lane of the same floor; people read the floor's name."""
+    links = Links(now_ms=lambda: START_UNIX_MS)
+    [issued] = links.issue([Wish(role="lane", lane=1, floor="east")])
+    redeemed = links.redeem(issued.code)
+    renewed, _ = links.renew(issued.link.id)
+    assert redeemed is not None
+    for each in (redeemed, renewed):
+        assert (each.link.lane, each.link.floor, each.link.path) == (1, "east", "pad/?lane=1&floor=east")
+        assert each.link.title(floors_apart(2).floors) == "lane pad 1, East"
+
+
+PATHS = {
+    ("lane", 4): "pad/?lane=4&floor=east",
+    ("backup", 4): "pad/?lane=4&role=backup&floor=east",
+    ("table", None): "table/?floor=east",
+    ("head", None): "table/?role=head&floor=east",
+    ("commentator", None): "call/?floor=east",
+    ("display", None): "board/?floor=east",
+    ("machine", 4): "",
+}
+
+
+@pytest.mark.parametrize(("role", "lane"), PATHS)
+def test_a_page_opens_on_its_floor(role: str, lane: int | None) -> None:
+    """The address of a role's page names the floor of its link, and nothing of it where floors have no names."""
+    assert ROLES[role].path(lane, "east") == PATHS[role, lane]
+    assert ROLES[role].path(lane) == PATHS[role, lane].replace("&floor=east", "").replace("?floor=east", "")
+
+
+def test_a_desk_works_every_floor() -> None:
+    """No link of a graphics desk is for one floor: its outputs are."""
+    assert (
+        ROLES["desk"].floor_fault(None, "east", ("east", "west")) == "found floor east, expected none for graphics desk"
+    )
