@@ -6,6 +6,7 @@
  *   &preview       what the desk around this page prepares for that output
  *   ?view=heat     a file of views/, without .js
  *   ?heat=floor    a heat id, or whichever heat is on the floor
+ *   ?floor=east    whichever heat is on one of several floors; an output has its own
  *   ?who=leader    who a view about somebody is about, with commas between (who.js)
  *   ?delay=2.4     seconds behind, 0 to 30, for a view without an output
  *   ?ground        an opaque ground in the colour of the mat, for a screen that shows nothing but this page
@@ -29,6 +30,7 @@
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { part, setAttr } from "../shared/dom.js";
 import { refitAll } from "../shared/fit.js";
+import { floorName, onItsFloor } from "../shared/floor.js";
 import { Feed } from "./feed.js";
 import { createHold } from "./hold.js";
 import { Player } from "./player.js";
@@ -70,7 +72,7 @@ function followOutput(name) {
     const next = found?.programme?.id ?? "";
     if (isPreview || next === shown) return hold.answer();
     shown = next;
-    bring(found?.programme).then(() => hold.answer()); // not before: a picture from before the link was lost is wrong now
+    bring(onItsFloor(found?.programme, found?.floor)).then(() => hold.answer()); // not before: a picture from before the link was lost is wrong now
   });
   if (isPreview) listenToDesk();
 }
@@ -93,8 +95,9 @@ function bring(item) {
 }
 
 /** @param {Record<string, string>} given */
-function pickOf({ who, heat, part }) {
-  return Object.fromEntries(Object.entries({ who, heat, part }).filter(([, value]) => value !== undefined));
+function pickOf({ who, heat, floor, part }) {
+  const asked = heat ?? (floor && floorName(floor));
+  return Object.fromEntries(Object.entries({ who, heat: asked, part }).filter(([, value]) => value !== undefined));
 }
 
 /**

@@ -10,6 +10,7 @@
 import { createCalm } from "../shared/calm.js";
 import { heatClockMs } from "../shared/clock.js";
 import { part, setAttr, setText, stamp } from "../shared/dom.js";
+import { FLOOR } from "../shared/floor.js";
 import { markText } from "./life.js";
 import { OffAir } from "./offair.js";
 import { createPick } from "./who.js";
@@ -40,7 +41,7 @@ export class Layer {
    */
   constructor(parent, view, item, feed, patient) {
     this.#patient = patient;
-    const heat = item.params.heat ?? "floor";
+    const heat = item.params.heat ?? FLOOR;
     const pick = createPick(item.params.who ?? view.who ?? "leader", undefined, () => this.table);
     this.stage = stamp(document, "stage-template");
     setAttr(this.stage, "data-view", item.view);
@@ -57,7 +58,7 @@ export class Layer {
       () => clearTimeout(patience),
       feed.watch("subjects", heat, (frame) => void (this.table = frame.subjects)),
       feed.watchLive("subjects", heat, (frame, madeMs) => this.#hold(() => this.#offAir.take(frame.held ?? [], madeMs))),
-      feed.watchLive("show", "floor", (frame, madeMs) => this.#hold(() => this.#offAir.takeEntries(frame.held ?? [], madeMs))),
+      feed.watchLive("show", FLOOR, (frame, madeMs) => this.#hold(() => this.#offAir.takeEntries(frame.held ?? [], madeMs))),
       feed.watch(view.watch, heat, (frame, madeMs) => this.#hear(frame, madeMs)),
       feed.onTick((shownMs) => this.#tick(shownMs)),
     );

@@ -6,6 +6,7 @@
  *   ?seconds=15    how long a screen stays
  *   ?start=14:05   the announced start, by this machine's clock: counted down to
  *   ?heat=h2       a heat's id, or whichever heat is on the floor
+ *   ?floor=east    whichever heat is on one of several floors
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
@@ -191,8 +192,16 @@ function footText({ result }) {
 /** @param {HeatFrame} frame */
 function drawHead(frame) {
   fitName(part(board, "event"), frame.event.name, frame.event.name);
-  fitName(part(board, "heat"), placesTitle(frame), heatTitle(frame));
+  fitName(part(board, "heat"), withFloor(frame, placesTitle(frame)), withFloor(frame, heatTitle(frame)));
   setText(part(board, "round"), stateText(frame));
+}
+
+/**
+ * @param {HeatFrame} frame
+ * @param {string} title
+ */
+function withFloor({ heat }, title) {
+  return heat.floor ? `${heat.floor.name} · ${title}` : title;
 }
 
 /** @param {HeatFrame} frame */

@@ -122,10 +122,11 @@ export class CommentaryPage {
 
   /** @param {Frame} frame */
   #drawHead(frame) {
-    const heat = [frame.competition.name, frame.heat.name].filter(Boolean).join(" · ");
+    const short = [frame.heat.floor?.name, frame.heat.name].filter(Boolean).join(" · ");
+    const heat = [frame.competition.name, short].filter(Boolean).join(" · ");
     const words = { waiting: "Waiting for the start", over: "Heat over", running: this.#own.progress(frame) };
     fitName(part(this.#desk, "event"), frame.event.name, frame.event.name);
-    fitName(part(this.#desk, "heat"), heat, frame.heat.name);
+    fitName(part(this.#desk, "heat"), heat, short);
     setAttr(part(this.#desk, "rehearsal"), "hidden", frame.mode !== "rehearsal");
     setText(part(this.#desk, "leader"), words[frame.heat.status]);
   }

@@ -11,7 +11,7 @@ import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire } from "../shared/socket.js";
 import { reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
-import { clockMs, openDesk, sideOf } from "./state.js";
+import { clockMs, openDesk, sideOf, watchesOf } from "./state.js";
 
 const LOOK_MS = 100;
 /** These go on as long as their key is held. */
@@ -22,6 +22,7 @@ const tab = tabName();
 const output = new URLSearchParams(location.search).get("output") ?? "";
 let state = openDesk({ tab, sender: `${tab}-${randomHex(3)}`, output, storage }, Date.now());
 const screen = new Screen(document.body, dispatch);
+let watched = watchesOf(state);
 
 const wire = openWire({
   role: "desk",
@@ -30,8 +31,8 @@ const wire = openWire({
     dispatch({ type: "begin" });
     return state.sender.name;
   },
-  watch: ["show", "subjects", "heat"].map((view) => ({ view, heat: "floor" })),
-  onFrame: (view, frame, _heat, unixMs) => dispatch({ type: "frame", view, frame, unixMs }),
+  watch: watched,
+  onFrame: (view, frame, heat, unixMs) => dispatch({ type: "frame", view, frame, heat, unixMs }),
   onLink: (link) => dispatch({ type: "link", link }),
   onMessage: (message) => {
     if (message.type === "welcome") renewFor(message.pages);
@@ -50,7 +51,21 @@ function dispatch(event) {
   const { state: after, effects } = reduce(state, event, now());
   state = after;
   effects.forEach(carryOut);
+  watch(watchesOf(state));
   render();
+}
+
+/**
+ * Watch these from now on, and nothing else.
+ *
+ * @param {{view: string, heat: string}[]} wanted
+ */
+function watch(wanted) {
+  const among = (/** @type {typeof wanted} */ list) => (/** @type {typeof wanted[0]} */ one) => list.some(({ view, heat }) => view === one.view && heat === one.heat);
+  const [old, fresh] = [watched.filter((one) => !among(wanted)(one)), wanted.filter((one) => !among(watched)(one))];
+  watched = wanted;
+  for (const { view, heat } of old) wire.unwatch(view, heat); // first: one client may watch eight views
+  for (const { view, heat } of fresh) wire.watch(view, heat);
 }
 
 /** @param {import("./reducer.js").DeskEffect} effect */

@@ -8,7 +8,7 @@
  * @typedef {import("./state.js").DeskState} DeskState
  * @typedef {import("./state.js").Instant} Instant
  *
- * @typedef {{type: "frame", view: string, frame: any, unixMs: number}} FrameCame
+ * @typedef {{type: "frame", view: string, frame: any, heat?: string, unixMs: number}} FrameCame the heat as it was asked for
  * @typedef {{type: "link", link: DeskState["link"]}} LinkChanged
  * @typedef {{type: "message", message: import("../shared/types.js").Notice}} MessageCame
  * @typedef {{type: "unsent", sequence: number}} Unsent the link was away when a fact was to go
@@ -33,8 +33,9 @@
 import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
+import { FLOOR } from "../shared/floor.js";
 import { itemText, pickSubject, refusal } from "./items.js";
-import { clockMs, copySide, outputOf, settingsOf, sideOf } from "./state.js";
+import { clockMs, copySide, floorAt, outputOf, settingsOf, sideOf } from "./state.js";
 
 const MESSAGE_MS = 8000;
 /** How long the server may take to answer a request. */
@@ -91,7 +92,7 @@ class Step {
     else if (event.type === "choose") this.#choose(event.item);
     else if (event.type === "line") this.#withHand((hand, { rundown }) => hand.prepareLine(rundown, event.line));
     else if (event.type === "pick") this.#pick(event.subject);
-    else if (event.type === "output") this.#change({ output: event.name });
+    else if (event.type === "output") this.#work(event.name);
     else if (event.type === "heat") this.#change({ heat: event.heat });
     else if (event.type === "delay") this.#setDelay(event.ms);
     else if (event.type === "accept") this.#accept(event.key);
@@ -102,16 +103,29 @@ class Step {
   }
 
   /** @param {FrameCame} came */
-  #frame({ view, frame, unixMs }) {
+  #frame({ view, frame, heat = FLOOR, unixMs }) {
     if (view === "show") this.#change({ show: frame });
-    else if (view === "subjects") this.#change({ subjects: frame });
+    else if (view === "subjects") this.#change({ told: { heat, frame } });
     else {
-      this.#change({ frame });
-      for (const name of Object.keys(this.state.show?.outputs ?? {})) this.#side(name).line.add("heat", unixMs, frame);
+      this.#change({ frames: { ...this.state.frames, [heat]: frame } });
+      const outputs = Object.keys(this.state.show?.outputs ?? {}).filter((name) => floorAt(this.state, name) === heat);
+      for (const name of outputs) this.#side(name).line.add("heat", unixMs, frame);
     }
     const { show, output } = this.state;
-    if (show && !show.outputs[output]) this.#change({ output: Object.keys(show.outputs)[0] ?? "" });
+    this.#work(show && !show.outputs[output] ? (Object.keys(show.outputs)[0] ?? "") : output);
     this.#look();
+  }
+
+  /**
+   * Work an output: what is seen is the heat on its floor.
+   *
+   * @param {string} output
+   */
+  #work(output) {
+    this.#change({ output });
+    const { frames, told } = this.state;
+    const heat = floorAt(this.state);
+    this.#change({ frame: frames[heat], subjects: told?.heat === heat ? told.frame : undefined });
   }
 
   /** @param {DeskState["link"]} link */
@@ -247,7 +261,7 @@ class Step {
   #nextOutput() {
     const names = Object.keys(this.state.show?.outputs ?? {});
     const { output } = this.state;
-    this.#change({ output: names[(names.indexOf(output) + 1) % names.length] ?? output });
+    this.#work(names[(names.indexOf(output) + 1) % names.length] ?? output);
   }
 
   /** @param {string} key */
@@ -293,9 +307,10 @@ class Step {
    * @param {string} [name] of the output
    */
   #send(fields, words, name = this.state.output) {
-    const { frame, show, sender } = this.state;
+    const { frames, show, sender } = this.state;
+    const frame = frames[floorAt(this.state, name)];
     const heat = frame?.heat.id ?? Object.keys(show?.heats ?? {})[0] ?? "";
-    const at_ms = Math.round(clockMs(this.state, this.#instant) ?? 0);
+    const at_ms = Math.round(clockMs({ ...this.state, frame }, this.#instant) ?? 0);
     const unix_ms = Math.round(this.#instant.serverMs);
     const sent = sender.send({ id: this.#id(), heat, at_ms, output: name, unix_ms, ...fields }, words);
     if (!sent) this.#unsent(words);

@@ -13,6 +13,7 @@
 
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
+import { onItsFloor } from "../shared/floor.js";
 import { clockText, isolate } from "../shared/format.js";
 import { placeText } from "../shared/standing.js";
 import { choices, itemText, namesText, refusal, subjectText } from "./items.js";
@@ -83,11 +84,12 @@ export class Screen {
    * @param {number | undefined} clockMs
    * @param {string} stay what somebody has to know while there is no link
    */
-  #drawHead({ show, subjects, link, barred, message }, clockMs, stay) {
+  #drawHead({ show, output, subjects, link, barred, message }, clockMs, stay) {
     const frame = subjects;
+    const floor = show ? floorText(show, output) : "";
     setText(this.#part("title"), show ? `${show.competition.name} · graphics desk` : "Graphics desk");
     setAttr(this.#part("rehearsal"), "hidden", show?.mode !== "rehearsal");
-    setText(this.#part("heat"), frame ? `On the floor: ${frame.heat.name} · ${frame.stage}` : "");
+    setText(this.#part("heat"), frame ? `On ${floor}: ${frame.heat.name} · ${frame.stage}` : "");
     setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
     setText(this.#part("link"), barred || (link.up ? "Linked" : ["No link to the server: nothing can be taken", stay].filter(Boolean).join(", ")));
     setAttr(this.#part("link"), "data-down", barred !== "" || !link.up);
@@ -130,7 +132,7 @@ export class Screen {
     setText(this.#part("on-air"), output.programme ? itemText(output.programme, show) : "clear");
     setText(this.#part("since"), sinceText(output));
     setText(this.#part("behind"), output.delay_ms ? `shown ${secondsText(output.delay_ms)} s behind, as on the air` : "shown without delay");
-    this.#prepare(item);
+    this.#prepare(onItsFloor(item, output.floor));
   }
 
   /**
@@ -183,7 +185,7 @@ export class Screen {
     const heats = /** @type {HTMLSelectElement} */ (this.#part("heats"));
     keyedChildren(heats, ["", ...Object.keys(show.heats)], () => document.createElement("option"), (option, id) => {
       setAttr(option, "value", id);
-      setText(option, id ? show.heats[id].name : "the heat on the floor");
+      setText(option, id ? show.heats[id].name : `the heat on ${floorText(show, state.output)}`);
     });
     const fresh = new Map(choices(show, state.subjects).map((item) => [`${item.view} ${item.params.part ?? ""}`, item]));
     const made = (/** @type {string} */ key) => this.#line(() => this.#dispatch({ type: "choose", item: /** @type {Item} */ (fresh.get(key)) }));
@@ -287,6 +289,16 @@ export class Screen {
     setText(part(line, "note"), note ?? "");
     setAttr(part(line, "pick"), "aria-pressed", String(on));
   }
+}
+
+/**
+ * The floor of an output, in words.
+ *
+ * @param {ShowFrame} show
+ * @param {string} output
+ */
+function floorText(show, output) {
+  return show.floors?.[show.outputs[output]?.floor ?? ""]?.name ?? "the floor";
 }
 
 /** @param {OutputData} output */

@@ -22,8 +22,10 @@
  * @property {Digits} digits
  * @property {Readonly<Record<string, Side>>} sides by output
  * @property {ShowFrame} [show]
- * @property {import("../shared/types.js").SubjectsFrame} [subjects]
- * @property {HeatFrame} [frame]
+ * @property {Readonly<Record<string, HeatFrame>>} frames the heat on each floor, by the floor's name on the wire
+ * @property {{heat: string, frame: import("../shared/types.js").SubjectsFrame}} [told] the subjects, of one floor
+ * @property {import("../shared/types.js").SubjectsFrame} [subjects] of the floor of the output that is worked
+ * @property {HeatFrame} [frame] the heat on that floor
  * @property {string} output
  * @property {{up: boolean, since: number}} link
  * @property {string} mode
@@ -47,6 +49,7 @@
 
 import { heatClockMs } from "../shared/clock.js";
 import { Delayed } from "../shared/delay.js";
+import { FLOOR, floorName } from "../shared/floor.js";
 import { Automatic } from "./automatic.js";
 import { Keys } from "./keys.js";
 import { Digits, Hand } from "./lines.js";
@@ -71,6 +74,8 @@ export function openDesk({ tab, sender, output, storage }, nowMs) {
     digits: new Digits(),
     sides: {},
     show: undefined,
+    frames: {},
+    told: undefined,
     subjects: undefined,
     frame: undefined,
     output,
@@ -116,6 +121,29 @@ export function copySide(side) {
 /** @param {DeskState} state */
 export function outputOf({ show, output }) {
   return show?.outputs[output];
+}
+
+/**
+ * The floor of an output, by its name on the wire.
+ *
+ * @param {DeskState} state
+ * @param {string} [name] of the output that is worked if left out
+ */
+export function floorAt({ show, output }, name = output) {
+  return floorName(show?.outputs[name]?.floor);
+}
+
+/**
+ * What the desk has to watch: the show, the heats on the floors of its outputs, and who can be shown on the output that
+ * is worked.
+ *
+ * @param {DeskState} state
+ * @returns {{view: string, heat: string}[]}
+ */
+export function watchesOf(state) {
+  const floors = new Set(Object.keys(state.show?.outputs ?? {}).map((name) => floorAt(state, name)));
+  const heats = [...(floors.size ? floors : [FLOOR])].map((heat) => ({ view: "heat", heat }));
+  return [{ view: "show", heat: FLOOR }, { view: "subjects", heat: floorAt(state) }, ...heats];
 }
 
 /**

@@ -1,7 +1,8 @@
 /** The home page of the crew: `/home/`, and with the table's key `/home/#key=…` for links and who is connected. */
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
-import { heatText, lateMs, lateText, upcoming } from "../shared/day.js";
+import { heatText, inTime, lateMs, lateText, upcoming } from "../shared/day.js";
+import { floorName } from "../shared/floor.js";
 import { keyFrom } from "../shared/socket.js";
 import { choices, dayTime, inOrder, stateText, wishes } from "./words.js";
 
@@ -41,29 +42,35 @@ async function look() {
   const { ok, data } = await ask("../health");
   if (ok) showHealth(data);
   else setText(part(root, "health"), "The server does not answer. It is asked again.");
-  await lookAtDay();
+  await lookAtDay(data.floors);
   if (key) await lookAtLinks();
 }
 
-async function lookAtDay() {
-  const { ok, data } = await ask("../snapshot/next");
-  if (!ok) return;
-  const heats = /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []);
-  setText(part(root, "late"), lateText(lateMs(heats, data.unix_ms ?? Date.now())));
-  const next = new Map(upcoming(heats).map((heat) => [heat.id, heat]));
+/** @typedef {Record<string, {name: string}> | undefined} Floors of the server's health, only where there are several */
+
+/** @param {Floors} floors */
+async function lookAtDay(floors) {
+  const asked = await Promise.all(Object.keys(floors ?? { "": {} }).map((floor) => ask(`../snapshot/next?heat=${floorName(floor)}`)));
+  if (asked.some(({ ok }) => !ok)) return;
+  const days = asked.map(({ data }) => /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []));
+  const lates = days.map((heats, index) => lateText(lateMs(heats, asked[index].data.unix_ms ?? Date.now())));
+  const names = Object.values(floors ?? {}).map(({ name }) => `${name} `);
+  setText(part(root, "late"), lates.map((late, index) => late && `${names[index] ?? ""}${late}`).filter(Boolean).join(" · "));
+  const next = new Map(inTime(days.map(upcoming)).map((heat) => [heat.id, heat]));
   keyedChildren(part(root, "next"), [...next.keys()], () => document.createElement("li"), (item, id) => {
     setText(item, heatText(/** @type {import("../shared/day.js").DayHeat} */ (next.get(id))));
   });
   setAttr(part(root, "day-part"), "hidden", next.size === 0);
 }
 
-/** @param {{competition: string, mode: string, outputs: string[], clients: number, journal: {lines: number}}} health */
-function showHealth({ competition, mode, outputs, clients, journal }) {
+/** @param {{competition: string, mode: string, outputs: string[], floors?: Floors, clients: number, journal: {lines: number}}} health */
+function showHealth({ competition, mode, outputs, floors, clients, journal }) {
   setText(part(root, "competition"), competition);
   setText(part(root, "health"), `The server is up · ${clients} connected · ${journal.lines} facts kept`);
   setAttr(part(root, "rehearsal"), "hidden", mode !== "rehearsal");
   const air = outputs.map((name) => [`../air/?output=${encodeURIComponent(name)}`, `On air, ${name}`]);
-  const pages = new Map(/** @type {[string, string][]} */ ([...OPEN_PAGES, ...air]));
+  const open = floors ? Object.entries(floors).flatMap(([id, { name }]) => OPEN_PAGES.map(([page, words]) => [`${page}?floor=${id}`, `${words}, ${name}`])) : OPEN_PAGES;
+  const pages = new Map(/** @type {[string, string][]} */ ([...open, ...air]));
   keyedChildren(part(root, "pages"), [...pages.keys()], makePage, (item, address) => {
     setText(/** @type {HTMLElement} */ (item.firstElementChild), pages.get(address) ?? "");
   });
@@ -101,8 +108,8 @@ async function lookAtLinks() {
 }
 
 /** @param {Listed} known */
-function offer({ lanes, addresses }) {
-  part(root, "make-role").replaceChildren(...choices(lanes).map(([value, text]) => new Option(text, value)));
+function offer({ addresses, ...known }) {
+  part(root, "make-role").replaceChildren(...choices(known).map(([value, text]) => new Option(text, value)));
   const own = [...addresses, location.origin].filter((each, index, all) => all.indexOf(each) === index);
   part(root, "make-address").replaceChildren(...own.map((each) => new Option(each)));
 }
@@ -168,7 +175,7 @@ part(root, "make-form").addEventListener("submit", async (event) => {
   event.preventDefault();
   const asked = new FormData(/** @type {HTMLFormElement} */ (event.target));
   const more = { label: String(asked.get("label")), days: Number(asked.get("days")) };
-  await change("../links", { links: wishes(String(asked.get("role")), listed?.lanes ?? [], more) });
+  await change("../links", { links: wishes(String(asked.get("role")), listed ?? { lanes: [] }, more) });
 });
 part(root, "print").addEventListener("click", () => print());
 part(root, "done").addEventListener("click", () => {

@@ -12,11 +12,13 @@
  * @typedef {object} Listed
  * @property {LinkRow[]} links
  * @property {number[]} lanes
+ * @property {{id: string, name: string, lanes: number[]}[]} [floors] only where there are several
  * @property {string[]} outputs
  * @property {string[]} addresses
  * @property {string | null} fingerprint
  *
- * @typedef {{role: string, lane?: number, label: string, days: number}} Wish
+ * @typedef {{lane: number, floor?: string, where: string}} Place a lane, on one of several floors; `where` names the floor
+ * @typedef {{role: string, lane?: number, floor?: string, label: string, days: number}} Wish
  */
 
 import { clockText } from "../shared/format.js";
@@ -32,32 +34,53 @@ const OTHERS = [
   ["machine", "Machine source"],
 ];
 
+/** A link of these may be for one of several floors: its page opens there. A desk works every floor. */
+const OF_A_FLOOR = OTHERS.filter(([role]) => role !== "desk");
+
+/**
+ * Every lane, floor by floor.
+ *
+ * @param {Pick<Listed, "lanes" | "floors">} listed
+ * @returns {Place[]}
+ */
+function placesOf({ lanes, floors }) {
+  if (!floors) return lanes.map((lane) => ({ lane, where: "" }));
+  return floors.flatMap(({ id, name, lanes: own }) => own.map((lane) => ({ lane, floor: id, where: `, ${name}` })));
+}
+
 /**
  * What slips can be made for: the value of each choice and its name.
  *
- * @param {number[]} lanes
+ * @param {Pick<Listed, "lanes" | "floors">} listed
  * @returns {[string, string][]}
  */
-export function choices(lanes) {
-  const each = lanes.map((lane) => /** @type {[string, string]} */ ([`lane:${lane}`, `Lane pad ${lane}`]));
-  const backups = lanes.map((lane) => /** @type {[string, string]} */ ([`backup:${lane}`, `Backup counter ${lane}`]));
-  return [["all", "Everybody"], ["lanes", "Every lane"], ...each, ...OTHERS, ...backups];
+export function choices(listed) {
+  /** @type {(role: string, words: string) => [string, string][]} */
+  const each = (role, words) => placesOf(listed).map(({ lane, floor, where }) => [`${role}:${lane}${at(floor)}`, `${words} ${lane}${where}`]);
+  const own = (listed.floors ?? []).flatMap(({ id, name }) => OF_A_FLOOR.map(([role, words]) => /** @type {[string, string]} */ ([`${role}${at(id)}`, `${words}, ${name}`])));
+  return [["all", "Everybody"], ["lanes", "Every lane"], ...each("lane", "Lane pad"), ...OTHERS, ...own, ...each("backup", "Backup counter")];
+}
+
+/** @param {string | undefined} floor */
+function at(floor) {
+  return floor === undefined ? "" : `@${floor}`;
 }
 
 /**
  * The links that a choice asks for.
  *
  * @param {string} choice
- * @param {number[]} lanes
+ * @param {Pick<Listed, "lanes" | "floors">} listed
  * @param {{label: string, days: number}} more
  * @returns {Wish[]}
  */
-export function wishes(choice, lanes, more) {
-  const pads = lanes.map((lane) => ({ role: "lane", lane, ...more }));
+export function wishes(choice, listed, more) {
+  const pads = placesOf(listed).map(({ where: _, ...place }) => ({ role: "lane", ...place, ...more }));
   if (choice === "all") return [...CREW.map((role) => ({ role, ...more })), ...pads];
   if (choice === "lanes") return pads;
-  const [role, lane] = choice.split(":");
-  return [lane === undefined ? { role, ...more } : { role, lane: Number(lane), ...more }];
+  const [what, floor] = choice.split("@");
+  const [role, lane] = what.split(":");
+  return [{ role, ...(lane !== undefined && { lane: Number(lane) }), ...(floor !== undefined && { floor }), ...more }];
 }
 
 /**

@@ -1,9 +1,11 @@
 /**
- * The lane pad: a judge's phone. `/pad/?lane=4#key=…`, and `&heat=ID` to stay with one heat. This page wires the socket,
+ * The lane pad: a judge's phone. `/pad/?lane=4#key=…`, `&floor=ID` of several floors, and `&heat=ID` to stay with one
+ * heat. This page wires the socket,
  * the fingers and the screen to the reducer and carries out its effects; what happens is decided in reducer.js.
  */
 
 import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault, watchBattery } from "../shared/device.js";
+import { heatAsked } from "../shared/floor.js";
 import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
@@ -11,7 +13,7 @@ import { onPress } from "./press.js";
 import { holdMs, reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";
-import { choicesAt, clockMs, lastSeen, messageAt, openPad, viewAt } from "./state.js";
+import { choicesAt, clockMs, lastSeen, messageAt, nameOf, openPad, viewAt } from "./state.js";
 
 /** Long enough that a hand that brushes a key does nothing, short enough for a call made aloud. */
 const KEY_HOLD_MS = 250;
@@ -26,15 +28,16 @@ const AHEAD_STEP_MS = 100;
 const query = new URLSearchParams(location.search);
 const lane = Number(query.get("lane"));
 const role = query.get("role") === "backup" ? "backup" : "lane";
-const heat = query.get("heat") ?? "floor";
+const floor = query.get("floor") ?? "";
+const heat = heatAsked(query);
 const storage = deviceStorage();
 const awake = stayAwake();
 const battery = watchBattery();
 const screen = new Screen(document.body, { member: listenToMember });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
-const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `${role}-${lane}-${randomHex(3)}` };
-let state = openPad({ lane, role, storage, heat, fault: storeFault(storage) }, start);
+const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `${nameOf(lane, role, floor)}-${randomHex(3)}` };
+let state = openPad({ lane, role, floor, storage, heat, fault: storeFault(storage) }, start);
 
 let wire = openLink();
 
@@ -43,6 +46,7 @@ function openLink() {
     role,
     key: keyFrom(location),
     lane,
+    floor: floor || undefined,
     apartMs: lastSeen(storage, state.name, heat).apartMs,
     sender: () => state.outbox.queue.sender,
     watch: [{ view: SENDERS_VIEW, heat }],
@@ -61,7 +65,7 @@ function openLink() {
 
 /** The window that counted on this lane is gone: go on from what it kept. */
 function takeOver() {
-  state = { ...openPad({ lane, role, storage, heat, fault: state.fault }, now()), kept: state.kept };
+  state = { ...openPad({ lane, role, floor, storage, heat, fault: state.fault }, now()), kept: state.kept };
   wire = openLink();
   render();
 }
@@ -187,7 +191,7 @@ openSheets(document.body, {
     const { book, outbox } = state;
     const error = wire.clock.errorMs();
     return {
-      lane: String(lane),
+      lane: [String(lane), book.frame?.heat.floor?.name].filter(Boolean).join(", "),
       name: book.laneData?.name ?? "",
       sender: outbox.queue.sender,
       waiting: outbox.queue.durable ? String(outbox.count) : `${outbox.count}, lost if this page closes`,

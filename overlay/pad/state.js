@@ -8,7 +8,7 @@
  * @typedef {object} PadState never changed in place: the reducer makes a new one
  * @property {number} lane
  * @property {Role} role
- * @property {string} name of the outbox and the sender, such as `lane-4`
+ * @property {string} name of the outbox and the sender, such as `lane-4`, or `lane-4-east` on one of several floors
  * @property {PadOutbox} outbox
  * @property {LaneBook} book
  * @property {{up: boolean, since: number}} link
@@ -37,6 +37,7 @@
 
 import { formatOf } from "../formats/registry.js";
 import { heatClockMs } from "../shared/clock.js";
+import { FLOOR, isFloor } from "../shared/floor.js";
 import { Outbox } from "../shared/outbox.js";
 import { LaneBook } from "./book.js";
 import { momentOf, padView } from "./view.js";
@@ -68,16 +69,27 @@ export function storeWords(fault) {
  *
  * @param {import("../shared/queue.js").StoragePort} storage
  * @param {string} name
- * @param {string} heat that the page stays with, or `floor`
+ * @param {string} heat that the page stays with, or a floor's
  * @returns {{frame?: import("../shared/types.js").HeatFrame, apartMs?: number}}
  */
 export function lastSeen(storage, name, heat) {
   try {
     const seen = JSON.parse(storage.getItem(storedAt(name).seen) ?? "{}");
-    return heat === "floor" || heat === seen.frame?.heat.id ? seen : {};
+    return isFloor(heat) || heat === seen.frame?.heat.id ? seen : {};
   } catch {
     return {}; // a torn write
   }
+}
+
+/**
+ * The name of a pad's outbox, and the beginning of its senders' names.
+ *
+ * @param {number} lane
+ * @param {Role} role
+ * @param {string} floor empty: there is one floor
+ */
+export function nameOf(lane, role, floor) {
+  return [role, lane, floor].filter((each) => each !== "").join("-");
 }
 
 /**
@@ -87,13 +99,14 @@ export function lastSeen(storage, name, heat) {
  * @param {number} options.lane
  * @param {import("../shared/queue.js").StoragePort} options.storage
  * @param {Role} [options.role]
- * @param {string} [options.heat] that the page stays with, or `floor`
+ * @param {string} [options.floor] one of several, which the lane is on
+ * @param {string} [options.heat] that the page stays with, or a floor's
  * @param {string} [options.fault] why the storage will not keep what is counted
  * @param {Instant} instant
  * @returns {PadState}
  */
-export function openPad({ lane, storage, role = "lane", heat = "floor", fault = "" }, { nowMs, sender, id }) {
-  const name = `${role}-${lane}`;
+export function openPad({ lane, storage, role = "lane", floor = "", heat = FLOOR, fault = "" }, { nowMs, sender, id }) {
+  const name = nameOf(lane, role, floor);
   const outbox = /** @type {PadOutbox} */ (Outbox.open({ storage, name, makeSender: () => sender, nowMs }));
   const { queue, history } = outbox;
   if (fault) queue.notKept();

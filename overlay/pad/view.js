@@ -121,7 +121,7 @@ function headView({ book, lane, mode, role }) {
 
 /** @param {import("../shared/types.js").HeatFrame} frame */
 function heatText({ event, heat }) {
-  return join(event.name, heat.name, formatOf(event).remark);
+  return join(heat.floor?.name ?? "", event.name, heat.name, formatOf(event).remark);
 }
 
 /**

@@ -6,6 +6,7 @@
  * @property {string} name
  * @property {string} [event]
  * @property {string} [title] event and heat
+ * @property {string} [floor] the id of its floor, of several
  * @property {"waiting" | "running" | "over"} [status]
  * @property {number} [start_unix_ms] by the timetable
  * @property {number} [started_unix_ms]
@@ -53,6 +54,29 @@ export function lateText(ms) {
  */
 export function upcoming(heats) {
   return heats.filter(({ status }) => status === "waiting");
+}
+
+/**
+ * The heats of one floor: each of several floors has a timetable of its own.
+ *
+ * @param {readonly DayHeat[]} heats
+ * @param {string} [floor] its id; missing: there is one floor
+ */
+export function onFloor(heats, floor) {
+  return heats.filter((heat) => heat.floor === floor);
+}
+
+/**
+ * The heats of several floors by their time; one without a time stays behind the heat before it on its floor.
+ *
+ * @param {readonly (readonly DayHeat[])[]} floors
+ */
+export function inTime(floors) {
+  const timed = floors.flatMap((heats) => {
+    let last = -Infinity;
+    return heats.map((heat) => ({ heat, at: (last = heat.start_unix_ms ?? last) }));
+  });
+  return timed.sort((one, other) => one.at - other.at || 0).map(({ heat }) => heat);
 }
 
 /**

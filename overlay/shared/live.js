@@ -1,6 +1,6 @@
 /**
- * A page that only watches: one view of one heat, its clock, and whether the link is up. `?heat=ID` watches that heat;
- * without it, whichever heat is on the floor.
+ * A page that only watches: one view of one heat, its clock, and whether the link is up. `?heat=ID` watches that heat,
+ * `?floor=ID` whichever is on one of several floors; without both, whichever heat is on the floor.
  *
  * @typedef {import("./types.js").HeatFrame} HeatFrame
  *
@@ -13,6 +13,7 @@
  */
 
 import { heatClockMs } from "./clock.js";
+import { heatAsked } from "./floor.js";
 import { openWire } from "./socket.js";
 
 /**
@@ -22,7 +23,7 @@ import { openWire } from "./socket.js";
  * @param {Watcher} watcher
  */
 export function watchLive(view, watcher) {
-  const heat = new URLSearchParams(location.search).get("heat") ?? "floor";
+  const heat = heatAsked(new URLSearchParams(location.search));
   /** @type {HeatFrame | undefined} */
   let newest;
   let also = /** @type {string[]} */ ([]);

@@ -26,6 +26,7 @@
  * @property {"viewer" | "lane" | "backup" | "table" | "head" | "desk"} role
  * @property {string} [key]
  * @property {number} [lane]
+ * @property {string} [floor] one of several, which the lane is on
  * @property {number} [apartMs] the server's clock less wall time when a page of before knew it: a guess to show
  * @property {() => string} [sender] asked at every hello
  * @property {{view: string, heat: string}[]} [watch]
@@ -182,7 +183,7 @@ class Wire {
   }
 
   /**
-   * Watch one more view of a heat (`floor`: whichever heat is on the floor).
+   * Watch one more view of a heat (`floor`: whichever heat is on the floor; see floor.js).
    *
    * @param {string} view
    * @param {string} heat
@@ -231,10 +232,10 @@ class Wire {
 
   /** Say hello and ask for what we watch. The server answers in this order, so there is no need to wait. */
   #greet() {
-    const { role, key, lane, sender } = this.#options;
+    const { role, key, lane, floor, sender } = this.#options;
     this.#heardAt = this.#ports.now();
     this.#pingedAt = undefined;
-    this.#post({ type: "hello", role, ...present({ key, lane, sender: sender?.() }) });
+    this.#post({ type: "hello", role, ...present({ key, lane, floor, sender: sender?.() }) });
     for (const { view, heat, epoch, number } of this.#watched.values()) {
       this.#post({ type: "watch", view, heat, ...(number === undefined ? {} : { epoch, number }) });
     }

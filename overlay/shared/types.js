@@ -90,7 +90,8 @@
  * @property {{name: string}} competition
  * @property {Record<string, {name: string}>} divisions
  * @property {EventData} event
- * @property {{id: string, name: string, status: "waiting" | "running" | "over"}} heat
+ * @property {{id: string, name: string, status: "waiting" | "running" | "over", floor?: {id: string, name: string}}} heat the
+ *   floor only where there are several
  * @property {ClockData} clock
  * @property {{lane?: number, round?: number}} leader
  * @property {number[]} order
@@ -99,7 +100,8 @@
  * @property {import("./day.js").DayHeat[]} [day] next view only: the heat that started last, and those that are next
  * @property {string} [start_id] table view only: the fact that started the clock
  * @property {string[]} [recalled] table view only: the starts that were false
- * @property {string} [floor] the id of the heat on the floor
+ * @property {string} [floor] the id of the heat on this heat's floor
+ * @property {Record<string, {name: string, heat: string}>} [floors] table view only, of several floors: the heat on each
  * @property {{lanes: number[], apart_ms: number, within_ms: number}[]} [too_close] table view only: finishes that taps cannot tell apart
  * @property {Record<string, LanePads>} [pads] table view only, by lane: the devices that count
  * @property {number[]} [waiting_for_pad] heat view only: lanes whose pad was there and is gone
@@ -178,6 +180,7 @@
  * @property {number} height
  * @property {number} hold_ms
  * @property {number} delay_ms
+ * @property {string} [floor] whose heat it shows, of several floors
  * @property {"off" | "propose" | "take"} automatic
  * @property {string} [automatic_by] the sender that works it
  * @property {Item[]} rundown
@@ -187,7 +190,8 @@
  * @typedef {object} ShowFrame
  * @property {"live" | "rehearsal"} [mode]
  * @property {{name: string}} competition
- * @property {Record<string, {name: string}>} heats
+ * @property {Record<string, {name: string, floor?: string}>} heats
+ * @property {Record<string, {name: string}>} [floors] only where there are several
  * @property {Record<string, {title: string, least: number, most: number}>} views
  * @property {Record<string, string>} parts names of the scores of events with several
  * @property {Record<string, OutputData>} outputs

@@ -38,7 +38,7 @@
 
 import { formatOf } from "../formats/registry.js";
 import { clockTextTenths, parseClock } from "../shared/format.js";
-import { upcoming } from "../shared/day.js";
+import { onFloor, upcoming } from "../shared/day.js";
 import { scored } from "../shared/plan.js";
 import { TOUCHES } from "./recall.js";
 
@@ -53,7 +53,7 @@ const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${la
 
 /**
  * The heat that a call would bring to the floor: the one looked at while it waits to be called, else the first of the day
- * that has not started.
+ * on the same floor that has not started.
  *
  * @param {HeatFrame} frame
  * @returns {{id: string, name: string, title?: string} | undefined}
@@ -62,7 +62,7 @@ function toCall({ heat, heats = [], floor, open }) {
   const known = heats.find(({ id }) => id === heat.id) ?? heat;
   const called = heat.id === floor && open !== false;
   if (heat.status === "waiting" && !called) return known;
-  return upcoming(heats).find(({ id }) => id !== heat.id);
+  return upcoming(onFloor(heats, heat.floor?.id)).find(({ id }) => id !== heat.id);
 }
 
 /**

@@ -2,7 +2,8 @@
 
 import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
-import { dayText, heatText } from "../shared/day.js";
+import { dayText, heatText, onFloor } from "../shared/day.js";
+import { FLOOR, floorName } from "../shared/floor.js";
 import { clockText, countdownText } from "../shared/format.js";
 import { laneActions } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
@@ -15,7 +16,7 @@ import { laneRow, resultWords } from "./rows.js";
  * @property {HeatFrame | undefined} frame
  * @property {number | undefined} clockMs
  * @property {number} unixMs the server's wall time
- * @property {string} heat as chosen: an id, or `floor`
+ * @property {string} heat as chosen: an id, or a floor's
  * @property {string} mode
  * @property {boolean} ready the table may act
  * @property {string} message
@@ -95,7 +96,7 @@ export class Screen {
     const aheadMs = (clock.zero_unix_ms ?? 0) - unixMs;
     setText(this.#part("event"), event.name);
     setText(this.#part("state"), STATES[heat.status]);
-    setText(this.#part("day"), dayText(heats ?? [], unixMs, 2));
+    setText(this.#part("day"), dayText(onFloor(heats ?? [], heat.floor?.id), unixMs, 2));
     setText(this.#part("clock"), aheadMs > 0 ? countdownText(aheadMs) : clockMs === undefined ? "–:––" : clockText(clockMs));
     setText(this.#part("cap"), ` of ${clockText(clock.cap_ms)}`);
   }
@@ -104,13 +105,13 @@ export class Screen {
    * @param {HeatFrame} frame
    * @param {string} chosen
    */
-  #showHeats({ heat, heats }, chosen) {
-    const title = heats?.find(({ id }) => id === heat.id)?.title ?? heat.name;
-    const names = new Map([["floor", `On the floor: ${title}`], ...(heats ?? [heat]).map(named)]);
+  #showHeats({ heat, heats = [], floors }, chosen) {
+    const rows = /** @type {import("../shared/day.js").DayHeat[]} */ (heats.length ? heats : [heat]);
+    const names = new Map([...(floors ? onFloors(floors, heats) : onTheFloor(heat, heats, chosen)), ...rows.map(named)]);
     const select = /** @type {HTMLSelectElement} */ (this.#part("heats"));
-    if (chosen !== "floor") names.set("floor", "On the floor");
+    const value = floors && chosen === FLOOR ? floorName(Object.keys(floors)[0]) : chosen;
     keyedChildren(select, [...names.keys()], makeOption, (option, id) => setText(option, names.get(id) ?? id));
-    if (select.value !== chosen) select.value = chosen;
+    if (select.value !== value) select.value = value;
   }
 
   /**
@@ -182,6 +183,31 @@ export class Screen {
 }
 
 const WHERE = { waiting: "", running: " (running)", over: " (over)" };
+
+/**
+ * What follows the one floor.
+ *
+ * @param {HeatFrame["heat"]} heat
+ * @param {import("../shared/day.js").DayHeat[]} heats
+ * @param {string} chosen
+ * @returns {[string, string][]}
+ */
+function onTheFloor(heat, heats, chosen) {
+  const title = heats.find(({ id }) => id === heat.id)?.title ?? heat.name;
+  return [[FLOOR, chosen === FLOOR ? `On the floor: ${title}` : "On the floor"]];
+}
+
+/**
+ * What follows each of several floors.
+ *
+ * @param {NonNullable<HeatFrame["floors"]>} floors
+ * @param {import("../shared/day.js").DayHeat[]} heats
+ * @returns {[string, string][]}
+ */
+function onFloors(floors, heats) {
+  const title = (/** @type {string} */ heat) => heats.find(({ id }) => id === heat)?.title ?? heat;
+  return Object.entries(floors).map(([id, { name, heat }]) => [floorName(id), `On ${name}: ${title(heat)}`]);
+}
 
 /**
  * @param {import("../shared/day.js").DayHeat} heat

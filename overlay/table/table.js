@@ -1,9 +1,10 @@
-/** The scoring table: `/table/#key=…`, and `?heat=ID` for one heat instead of the one on the floor. */
+/** The scoring table: `/table/#key=…`, `?heat=ID` for one heat instead of the one on the floor, `?floor=ID` of several floors. */
 
 import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { beTheOnlyWindow, deviceStorage, storeFault } from "../shared/device.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
+import { floorIn, heatAsked, isFloor } from "../shared/floor.js";
 import { clockText } from "../shared/format.js";
 import { Outbox, PATIENCE_MS } from "../shared/outbox.js";
 import { arrived, loadAgain, renewFor, stayWords } from "../shared/program.js";
@@ -42,7 +43,7 @@ if (fault) outbox.queue.notKept();
 
 const state = {
   frame: /** @type {import("../shared/types.js").HeatFrame | undefined} */ (undefined),
-  heat: new URLSearchParams(location.search).get("heat") ?? "floor",
+  heat: heatAsked(new URLSearchParams(location.search)),
   link: { up: false, since: Date.now() },
   mode: "live",
   speed: 1,
@@ -270,8 +271,9 @@ function choose(heat) {
   state.heat = heat;
   state.frame = undefined;
   const address = new URL(location.href);
-  if (heat === "floor") address.searchParams.delete("heat");
-  else address.searchParams.set("heat", heat);
+  for (const name of ["heat", "floor"]) address.searchParams.delete(name);
+  if (!isFloor(heat)) address.searchParams.set("heat", heat);
+  else if (floorIn(heat)) address.searchParams.set("floor", floorIn(heat));
   window.history.replaceState(null, "", address); // a reload stays with the heat; the key stays in the fragment
   wire.watch(SENDERS_VIEW, heat);
   render();

@@ -6,16 +6,16 @@ import { choices, inOrder, stateText, wishes } from "../../overlay/home/words.js
 const more = { label: "Saturday", days: 2 };
 
 test("slips for everybody are those of the table, the head judge, the desk and each lane", () => {
-  const asked = wishes("all", [1, 2], more);
+  const asked = wishes("all", { lanes: [1, 2] }, more);
   assert.deepEqual(asked.map(({ role, lane }) => `${role} ${lane ?? ""}`.trim()), ["table", "head", "desk", "lane 1", "lane 2"]);
   assert.ok(asked.every(({ label, days }) => label === "Saturday" && days === 2));
 });
 
 test("one lane, every lane or one role can be asked for, and each choice asks for something", () => {
-  assert.deepEqual(wishes("lane:2", [1, 2], more), [{ role: "lane", lane: 2, ...more }]);
-  assert.deepEqual(wishes("machine", [1], more), [{ role: "machine", ...more }]);
-  assert.equal(wishes("lanes", [1, 2, 3], more).length, 3);
-  for (const [value] of choices([1, 2])) assert.ok(wishes(value, [1, 2], more).length);
+  assert.deepEqual(wishes("lane:2", { lanes: [1, 2] }, more), [{ role: "lane", lane: 2, ...more }]);
+  assert.deepEqual(wishes("machine", { lanes: [1] }, more), [{ role: "machine", ...more }]);
+  assert.equal(wishes("lanes", { lanes: [1, 2, 3] }, more).length, 3);
+  for (const [value] of choices({ lanes: [1, 2] })) assert.ok(wishes(value, { lanes: [1, 2] }, more).length);
 });
 
 test("a link says until when it is good and who is connected, and that it has ended", () => {

@@ -73,7 +73,7 @@ class Books:
         if isinstance(fact, _EVERYWHERE):
             change.heats |= set(self._book.heats)
             change.beyond_lanes = change.show = True
-        if was != self._book.floors:
+        if was is not self._book.floors and was != self._book.floors:
             change.heats |= was.moved(self._book.floors)
             change.floor_moved = True
 

@@ -13,7 +13,6 @@ from typing import Any
 from tallywire.core.facts import Fact, LaneFact, RepCounted
 from tallywire.core.fold.counters import BACKUP, Comparison
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.core.model.competition import FloorLane
 from tallywire.core.model.workout import TeamForm
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.touches import Touches
@@ -27,6 +26,10 @@ LOST_MS = 5000
 DEVICES_A_LANE = 6
 LOOK_S = 1.0
 """So often the table is told anew: what is said here must not come in the way of a tap."""
+
+
+_Lane = tuple[str, int]
+"""The id of a floor, empty where there is one, and a lane of it."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -56,7 +59,7 @@ class Pads:
     def __init__(self, *, clock: Clock, changed: Callable[[], None]) -> None:
         self._clock = clock
         self._changed = changed
-        self._lanes: defaultdict[FloorLane, dict[str, PadDevice]] = defaultdict(dict)
+        self._lanes: defaultdict[_Lane, dict[str, PadDevice]] = defaultdict(dict)
         self._counters: defaultdict[tuple[str, int], Comparison] = defaultdict(Comparison)
         self._timer: Timer | None = None
 
@@ -100,7 +103,7 @@ class Pads:
 
     def seen(self, heat: HeatSnapshot, now_ms: int) -> dict[str, Any]:
         """Give the lanes of a heat with their devices, and whether counters disagree; empty while nobody joined."""
-        if not any(lanes for place, lanes in self._lanes.items() if place.floor == heat.heat.floor):
+        if not any(lanes for place, lanes in self._lanes.items() if place[0] == heat.heat.floor):
             return {}
         return {str(lane): self._lane(heat, lane, now_ms) for lane in heat.heat.lanes}
 
@@ -125,14 +128,14 @@ class Pads:
             data |= {"backup": backup, "disagree": self._counters[heat.heat.id, lane].is_raised(now_ms)}
         return data
 
-    def _is_missed(self, place: FloorLane, now_ms: int) -> bool:
+    def _is_missed(self, place: _Lane, now_ms: int) -> bool:
         mains = [each for each in self._lanes[place].values() if each.sender.role.name != BACKUP]
         return bool(mains) and all(each.links == 0 and now_ms - each.since_ms >= LOST_MS for each in mains)
 
     def _of(self, sender: Sender) -> PadDevice | None:
-        if sender.place is None or not sender.role.counts:
+        if sender.lane is None or not sender.role.counts:
             return None
-        lane = self._lanes[sender.place]
+        lane = self._lanes[sender.floor, sender.lane]
         if sender.name not in lane:
             for name in [name for name, each in lane.items() if each.links == 0][: len(lane) - DEVICES_A_LANE + 1]:
                 del lane[name]
@@ -152,8 +155,8 @@ class Pads:
             self._look_soon()
 
 
-def _place(heat: HeatSnapshot, lane: int) -> FloorLane:
-    return FloorLane(floor=heat.heat.floor, lane=lane)
+def _place(heat: HeatSnapshot, lane: int) -> _Lane:
+    return heat.heat.floor, lane
 
 
 def _told(status: DeviceStatus) -> dict[str, Any]:
