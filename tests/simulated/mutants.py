@@ -27,10 +27,10 @@ def answer_early(server: Server) -> None:
     commit, durable = recorder._commit, recorder._durable
 
     async def early(jobs: Sequence[Job]) -> None:
-        durable(jobs)
+        durable(jobs, recorder._clock.unix_ms())
         await commit(jobs)
 
-    _put(recorder, "_durable", lambda _jobs: None)
+    _put(recorder, "_durable", lambda _jobs, _ms: None)
     _put(recorder, "_commit", early)
 
 

@@ -144,7 +144,7 @@ class Asker:
         headers = {"Authorization": f"Bearer {self.key}"} if self.key else {}
         body = bodies.get(path, {}) if method == "POST" else None
         status = server.client.request(method, path, headers=headers, json=body).status_code
-        # 404: this competition has no face and no logo, which it says to everyone.
+        # 404: this competition has no face, no logo and no segment of that name, which it says to everyone.
         assert status in (200, 401, 404)
         return status != 401
 

@@ -14,6 +14,7 @@ _VIEWERS = (
     ("venue board", "board/"),
     ("gap feed", "gaps/"),
     ("the call", "call/"),
+    ("spectator page", "public/"),
 )
 
 

@@ -83,7 +83,11 @@ class Books:
 
     def snapshot(self) -> Snapshot:
         """Freeze the competition now. The clock is read once."""
-        return self._book.at(unix_ms=self._clock.unix_ms(), speed=self.speed)
+        return self.snapshot_at(self._clock.unix_ms())
+
+    def snapshot_at(self, unix_ms: int) -> Snapshot:
+        """Freeze the competition as its clocks stand at a wall time."""
+        return self._book.at(unix_ms=unix_ms, speed=self.speed)
 
     def heat_now(self, heat: str) -> HeatSnapshot:
         """Freeze one heat now."""

@@ -30,6 +30,8 @@ from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
 from tallywire.shell.pads import Pads
+from tallywire.shell.public_feed import PublicFeed
+from tallywire.shell.public_tape import Tape
 from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_PADS, OF_THE_SHOW, VIEW_NAMES, ReadModel
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
@@ -99,6 +101,8 @@ class LiveCompetition:
         self.fan_out = FanOut(
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
         )
+        self._tape = Tape(self.books, clock=clock)
+        self.public = PublicFeed(self._tape, self.books, clock=clock, mode=options.mode)
         self._worker = options.make_worker()
         stages = Stages(books=self.books, worked=worked, fan_out=self.fan_out, clock=clock, worker=self._worker)
         self._background = (
@@ -142,6 +146,7 @@ class LiveCompetition:
         """Take lines that another writer, or this one in an earlier start, has written. Raises JournalFailed."""
         with uncollected():
             for line in lines:
+                self._tape.pass_lines(line.received_unix_ms)
                 self._restore(_entry_of(line))
                 self._last_ms = line.received_unix_ms
 
@@ -150,6 +155,7 @@ class LiveCompetition:
         change = Change()
         for line in lines:
             entry = _entry_of(line)
+            self._tape.pass_lines(line.received_unix_ms)
             self.senders.restore(entry)
             self._take(entry, change)
         was_ms, self.books.behind_ms = self.books.behind_ms, self.storage.behind_ms or 0
@@ -167,9 +173,10 @@ class LiveCompetition:
         self.senders.restore(entry)
         self._take(entry, Change())
 
-    def _durable(self, jobs: Sequence[Job]) -> None:
+    def _durable(self, jobs: Sequence[Job], received_unix_ms: int) -> None:
         """Facts that were written are counted, then acknowledged, then shown, all from one snapshot."""
         change = Change()
+        self._tape.pass_lines(received_unix_ms, count=sum(len(job.entries) for job in jobs))
         for job in jobs:
             for entry in job.entries:
                 self.senders.settle(entry.sender, entry.sequence)
@@ -218,6 +225,8 @@ class LiveCompetition:
             views.changed(change.heats, snapshot)
         heats = self.books.names(change.heats | self.books.concerned(change.heats))
         self.fan_out.mark(heats, views=_MOVED[change.show, change.beyond_lanes], snapshot=snapshot)
+        if change.show:
+            self.public.expire()
         if change.show or change.floor_moved:
             everywhere = self.books.names(self.competition.heats)
             moved = (OF_THE_SHOW if change.show else _NONE) | (FOR_SENDERS if change.floor_moved else _NONE)
@@ -245,6 +254,7 @@ class LiveCompetition:
         """Look at a heat when it changes without a fact: at the cap, at the end of a window, at a mark in time."""
         snapshot = self.books.snapshot()
         if snapshot.heats[heat].clock_ms >= moment_ms:
+            self._tape.look()
             self.show(Change(heats={heat}, beyond_lanes=True), snapshot)
         else:
             self._arm({heat}, snapshot)

@@ -28,7 +28,7 @@ class Job:
 class Recorder:
     """Writes jobs in the order they came, so that a repeat is answered only when what it repeats is on disk."""
 
-    def __init__(self, journal: Journal, *, clock: Clock, durable: Callable[[Sequence[Job]], None]) -> None:
+    def __init__(self, journal: Journal, *, clock: Clock, durable: Callable[[Sequence[Job], int], None]) -> None:
         self._journal = journal
         self._clock = clock
         self._durable = durable
@@ -77,12 +77,12 @@ class Recorder:
 
     async def _commit(self, jobs: Sequence[Job]) -> None:
         self._committing = True
-        drafts = [_draft(entry) for job in jobs for entry in job.entries]
+        drafts, received_unix_ms = [_draft(entry) for job in jobs for entry in job.entries], self._clock.unix_ms()
         if drafts:
-            lines = await self._journal.append(drafts, received_unix_ms=self._clock.unix_ms())
+            lines = await self._journal.append(drafts, received_unix_ms=received_unix_ms)
             if len(lines) != len(drafts):
                 raise JournalFailed(f"found {len(lines)} lines written, expected {len(drafts)}")
-        self._durable(jobs)
+        self._durable(jobs, received_unix_ms)
         self._committing = False
 
     def _next_jobs(self) -> list[Job]:

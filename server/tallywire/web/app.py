@@ -25,6 +25,7 @@ from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.link_routes import LinkRoutes
 from tallywire.web.openapi import PATH, Description
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
+from tallywire.web.public_routes import PublicPage, PublicRoutes
 from tallywire.web.settings import Settings
 from tallywire.web.theme import ThemeRoutes
 from tallywire.web.turnstile import Turnstile
@@ -53,6 +54,7 @@ def create_app(
     answers = HttpRoutes(live)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
+    public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition.theme)
     routes = [
         WebSocketRoute("/wire", _wire(live, settings, admission).serve),
         Route("/health", answers.health),
@@ -67,6 +69,10 @@ def create_app(
         Route("/theme/sheet.css", theme.sheet),
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),
+        Route("/public/", public_page.page),
+        Route("/public/newest", public.newest),
+        Route("/public/segments/{name}", public.segment),
+        Mount("/public/at/{digest}", routes=[Route("/{name:path}", public_page.file)]),
         Route("/", _home),
         Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),

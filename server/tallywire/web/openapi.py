@@ -33,6 +33,7 @@ _REASONS = {
     421: "the Host is none of this server's own",
     429: "too many were tried",
     431: "the head of the request is too long",
+    503: "there is nothing to give yet",
 }
 _OBJECT: Data = {"type": "object"}
 _TEXT: Data = {"type": "string"}
@@ -84,6 +85,9 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/theme/sheet.css"): Described(media="text/css; charset=utf-8"),
     ("GET", "/theme/face"): Described(media="font/woff2", refusals=(404,)),
     ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),
+    ("GET", "/public/"): Described(media="text/html; charset=utf-8"),
+    ("GET", "/public/newest"): Described(fields=("segment", "unix_ms", "changes"), refusals=(503,)),
+    ("GET", "/public/segments/{name}"): Described(fields=("view", "heat", "lanes", "ranking"), refusals=(404,)),
     ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", "/"): Described(status=307, media=""),

@@ -1,0 +1,147 @@
+"""The public feed: closed segments that never change, and a short list that says what is newest.
+
+A segment is a whole picture. The list names the newest segment and has what changed since, as a JSON Merge Patch
+(RFC 7396), so a phone that slept, or has just come, needs two answers: the list and the segment. The name of a segment
+is the number of the journal's last line in it and the digest of its bytes. It is closed at a moment of the grid, every
+twenty seconds, so servers that follow one journal close the same segments; and no name ever stands for other bytes.
+
+Everything is made when somebody asks, at most once for each moment of the grid, and kept for all who ask after that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from gzip import compress
+from hashlib import sha256
+from typing import Any
+
+import orjson
+
+from tallywire.core.views.public import public_frame
+from tallywire.shell.books import Books
+from tallywire.shell.clock import Clock
+from tallywire.shell.public_tape import GRID_MS, Frozen, Tape
+from tallywire.wire.merge_patch import diff
+
+SETTLE_MS = 150
+"""So long a line may take from the writer's clock to the books of an edge and still fall to its moment."""
+SEGMENT_MS = 20_000
+SIGN_OF_LIFE_MS = 5000
+"""So often the list says the time, though nothing has changed."""
+SEGMENTS_KEPT = 8
+_DIGEST = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Bytes of the feed, plain and compressed (RFC 1952), under a name that no other bytes have."""
+
+    name: str
+    body: bytes
+    packed: bytes = field(repr=False)
+
+    @classmethod
+    def of(cls, data: object, *, position: int) -> Piece:
+        """Write data as JSON."""
+        body = orjson.dumps(data)
+        return cls(f"{position}-{sha256(body).hexdigest()[:_DIGEST]}", body, compress(body, 6, mtime=0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Closed:
+    """A segment with its picture, and the twenty seconds at whose beginning it was closed."""
+
+    window_ms: int
+    picture: dict[str, Any]
+    piece: Piece
+
+
+class PublicFeed:
+    """What everybody may know, as late as the latest output: the public is never ahead of the broadcast."""
+
+    def __init__(self, tape: Tape, books: Books, *, clock: Clock, mode: str) -> None:
+        self._tape = tape
+        self._books = books
+        self._clock = clock
+        self._stamp = {"mode": mode, "speed": books.speed}
+        self._segments: dict[str, Piece] = {}
+        self._closed: _Closed | None = None
+        self._list: Piece | None = None
+        self._listed: tuple[str, dict[str, Any], int] = ("", {}, 0)
+        self._shown_ms = 0
+        self._made_ms = 0
+        self._held: frozenset[str] = frozenset()
+        self._delay_ms: int | None = None
+
+    def expire(self) -> None:
+        """Look at holds and delays anew: one of them may have changed."""
+        self._made_ms, self._delay_ms = 0, None
+
+    def newest(self) -> Piece | None:
+        """Give the list; None while there is nothing that the public may see yet."""
+        now_ms = self._clock.unix_ms()
+        if self._made_ms != (made_ms := now_ms // GRID_MS * GRID_MS) or self._list is None:
+            self._look_at_show()
+            self._made_ms = made_ms
+            # The time of an edge that is cut off stands still, and so do its pictures.
+            late_ms = SETTLE_MS + (self._delay_ms or 0) + self._books.behind_ms
+            self._advance((now_ms - late_ms) // GRID_MS * GRID_MS)
+        return self._list
+
+    def segment(self, name: str) -> Piece | None:
+        """Give a closed segment that the newest lists have named; None for any other name."""
+        if self._closed is None:
+            self.newest()
+        return self._segments.get(name)
+
+    def _look_at_show(self) -> None:
+        """A medical hold counts at once, however late the pictures are: its segments are given to nobody any more."""
+        if self._delay_ms is not None:
+            return
+        now = self._books.snapshot()
+        self._delay_ms = max((output.delay_ms for output in now.outputs.values()), default=0)
+        if now.held != self._held:
+            self._held = now.held
+            self._segments.clear()
+            self._closed = None
+
+    def _advance(self, unix_ms: int) -> None:
+        # Never back: after a longer delay is set the public waits until the broadcast is there.
+        self._shown_ms = max(self._shown_ms, unix_ms)
+        at = self._tape.at(self._shown_ms)
+        if at is None:
+            return
+        picture = self._picture(at)
+        closed = self._close(at, picture)
+        changes = diff(closed.picture, picture)
+        name, listed, said_ms = self._listed
+        if (name, listed) == (closed.piece.name, changes) and self._shown_ms - said_ms < SIGN_OF_LIFE_MS:
+            return
+        self._listed = (closed.piece.name, changes, self._shown_ms)
+        data = {"segment": closed.piece.name, "unix_ms": self._shown_ms, "changes": changes}
+        self._list = Piece.of(data, position=at.position)
+
+    def _close(self, at: Frozen, picture: dict[str, Any]) -> _Closed:
+        """Give the segment on which a picture rests: that of its twenty seconds, or itself where that tells little."""
+        window_ms = self._shown_ms // SEGMENT_MS * SEGMENT_MS
+        closed = self._closed
+        if closed is None or closed.window_ms != window_ms:
+            begun = self._tape.at(window_ms)
+            closed = self._keep(window_ms, begun or at, self._picture(begun) if begun else picture)
+        if closed.picture["heat"]["id"] != picture["heat"]["id"]:
+            closed = self._keep(window_ms, at, picture)
+        return closed
+
+    def _keep(self, window_ms: int, at: Frozen, picture: dict[str, Any]) -> _Closed:
+        piece = Piece.of(picture, position=at.position)
+        self._segments[piece.name] = piece
+        while len(self._segments) > SEGMENTS_KEPT:
+            del self._segments[next(iter(self._segments))]
+        self._closed = _Closed(window_ms, picture, piece)
+        return self._closed
+
+    def _picture(self, at: Frozen) -> dict[str, Any]:
+        held: Collection[str] = self._held | at.snapshot.held
+        floor = at.snapshot.heat(at.snapshot.floor)
+        return public_frame(at.snapshot, floor, held=held) | self._stamp

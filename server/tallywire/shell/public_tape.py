@@ -1,0 +1,78 @@
+"""What the competition looked like at each half second of the last while, as the journal's own times tell it.
+
+The public feed is behind the broadcast on purpose, and every server must make the same bytes of the same moment. So a
+picture belongs to a moment of the grid, every half second of wall time, and rests on exactly the lines that the writer
+received up to it: those that are read later, by an edge or after a restart, still fall to the moment to which they
+belong. Before a line of a later moment is taken, the books are frozen.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.shell.books import Books
+from tallywire.shell.clock import Clock
+
+GRID_MS = 500
+KEPT_MS = 60_000
+"""The longest delay of an output (30 s), the age of a segment's picture (20 s), and some."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frozen:
+    """The competition as of a moment (`unix_ms`), with the journal's lines up to number `position`."""
+
+    unix_ms: int
+    position: int
+    snapshot: Snapshot
+
+
+class Tape:
+    """Frozen moments, newest last. It is told of each line before the books take it."""
+
+    def __init__(self, books: Books, *, clock: Clock) -> None:
+        self._books = books
+        self._clock = clock
+        self._since_ms = clock.unix_ms() - KEPT_MS
+        self._due_ms = 0
+        self._position = 0
+        self._kept: deque[Frozen] = deque()
+
+    def pass_lines(self, received_unix_ms: int, *, count: int = 1) -> None:
+        """Freeze the books if lines that the writer received then belong to a later moment than those before."""
+        due_ms = -(-received_unix_ms // GRID_MS) * GRID_MS
+        if due_ms < self._due_ms - KEPT_MS:
+            # The writer's clock was set back: what was frozen by it is of no moment to come.
+            self._kept.clear()
+            self._due_ms = due_ms
+        elif due_ms > self._due_ms:
+            if due_ms > self._since_ms:
+                self._freeze(self._due_ms)
+                self._freeze(due_ms - GRID_MS)
+            self._due_ms = due_ms
+        self._position += count
+
+    def look(self) -> None:
+        """Freeze the books when they change without a line: at the cap, at the end of a window."""
+        self._freeze(max(self._due_ms, -(-self._clock.unix_ms() // GRID_MS) * GRID_MS))
+
+    def at(self, unix_ms: int) -> Frozen | None:
+        """Give the competition at a moment of the grid; None when that is too long ago, or before this server's time.
+
+        A line that took longer to the journal than the feed is behind falls to the next moment.
+        """
+        if unix_ms >= self._due_ms:
+            return self._frozen(unix_ms)
+        return next((each for each in reversed(self._kept) if each.unix_ms <= unix_ms), None)
+
+    def _freeze(self, unix_ms: int) -> None:
+        if self._kept and self._kept[-1].unix_ms >= unix_ms:
+            return
+        self._kept.append(self._frozen(unix_ms))
+        while self._kept[0].unix_ms < unix_ms - KEPT_MS:
+            self._kept.popleft()
+
+    def _frozen(self, unix_ms: int) -> Frozen:
+        return Frozen(unix_ms, self._position, self._books.snapshot_at(unix_ms))

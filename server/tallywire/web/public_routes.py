@@ -1,0 +1,126 @@
+"""The routes below /public/: the public feed and the spectator page, made so that any HTTP cache can give them.
+
+Nothing here depends on who asks: no key, no cookie, no query. Caching is said as RFC 9111 has it, with the extensions
+of RFC 5861 (stale-while-revalidate, stale-if-error) and RFC 8246 (immutable).
+"""
+
+from __future__ import annotations
+
+import mimetypes
+import posixpath
+import re
+from gzip import compress
+from hashlib import sha256
+from pathlib import Path
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from tallywire.core.model.theme import Theme
+from tallywire.shell.public_feed import Piece, PublicFeed
+from tallywire.web.answers import problem
+from tallywire.web.theme import style_sheet
+
+NEWEST_CACHE = "public, max-age=0, s-maxage=1, stale-while-revalidate=1, stale-if-error=60"
+"""For a shared cache the list is good for a second; one that cannot reach its server keeps the last for a minute.
+A browser, which asks once a second, must not show the answer before."""
+SEGMENT_CACHE = "public, max-age=86400, immutable"
+PAGE_CACHE = "public, max-age=30, stale-while-revalidate=600, stale-if-error=86400"
+FILE_CACHE = "public, max-age=31536000, immutable"
+_NEVER = {"Cache-Control": "no-store"}
+_WAIT = {"Retry-After": "2", **_NEVER}
+_PAGE, _FOLDERS = "public", ("public", "shared", "formats")
+_PACKED_TYPES = (".js", ".css", ".svg")
+_IMPORT = re.compile(r'^(?:import|\}) .*from "(\..+)";$', re.MULTILINE)
+_COMMENT_LINE = re.compile(rb"^\s*(?:/\*\*.*\*/|/\*\*.*|\*(?:[ /].*)?|//.*)$\n", re.MULTILINE)
+"""Lines of a module that hold nothing but a comment: a third of what a phone would load."""
+
+
+class PublicRoutes:
+    """The endpoints of the feed."""
+
+    def __init__(self, feed: PublicFeed) -> None:
+        self._feed = feed
+
+    async def newest(self, request: Request) -> Response:
+        """Give the name of the newest segment and what changed since."""
+        piece = self._feed.newest()
+        if piece is None:
+            text = "found nothing that the public may see yet, expected the broadcast to begin: ask again"
+            return problem("not_yet", text, status=503, headers=_WAIT)
+        return _given(piece, request, NEWEST_CACHE, "application/json")
+
+    async def segment(self, request: Request) -> Response:
+        """Give a closed segment: a whole picture that never changes."""
+        piece = self._feed.segment(request.path_params["name"])
+        if piece is None:
+            text = "found no such segment, expected one that the newest list names"
+            return problem("not_found", text, status=404, headers=_NEVER)
+        return _given(piece, request, SEGMENT_CACHE, "application/json")
+
+
+class PublicPage:
+    """The spectator page. Its files stand under an address that changes with any byte of them, so they never go stale.
+
+    The theme's sheet of the competition is one of them; a competition's own typeface is left out, for its size.
+    """
+
+    def __init__(self, folder: Path, theme: Theme) -> None:
+        files = {path.relative_to(folder).as_posix(): path for path in _files_of(folder)}
+        self._kept = {name: _piece(_short(name, path.read_bytes())) for name, path in files.items()}
+        self._kept["theme/sheet.css"] = _piece(style_sheet(Theme(colours=theme.colours)).encode())
+        names = "".join(f"{name} {piece.name}\n" for name, piece in self._kept.items())
+        self._digest = sha256(names.encode()).hexdigest()[:16]
+        page = self._kept.pop(f"{_PAGE}/index.html", _piece(b"")).body.decode()
+        # As it stands the page works in its own folder too; here its files come from where they never change.
+        own = page.replace('="../', f'="at/{self._digest}/').replace('="./', f'="at/{self._digest}/{_PAGE}/')
+        early = "".join(f'<link rel="modulepreload" href="at/{self._digest}/{name}" />' for name in self._modules())
+        self._page = _piece(own.replace("<script ", f"{early}<script ", 1).encode())
+
+    def _modules(self) -> list[str]:
+        """Name all that the page's module imports: named in the page, they are loaded side by side."""
+        found, waiting = list[str](), [f"{_PAGE}/{_PAGE}.js"]
+        while waiting:
+            name = waiting.pop()
+            if name in self._kept and name not in found:
+                found.append(name)
+                imports = _IMPORT.findall(self._kept[name].body.decode())
+                waiting += [posixpath.normpath(posixpath.join(posixpath.dirname(name), path)) for path in imports]
+        return found[1:]
+
+    async def page(self, request: Request) -> Response:
+        """Give the spectator page."""
+        return _given(self._page, request, PAGE_CACHE, "text/html")
+
+    async def file(self, request: Request) -> Response:
+        """Give a file of the spectator page, by the digest of all of them."""
+        name = request.path_params["name"]
+        piece = self._kept.get(name) if request.path_params["digest"] == self._digest else None
+        if piece is None:
+            text = "found no such file of this program, expected one that the page names: load it again"
+            return problem("not_found", text, status=404, headers=_NEVER)
+        kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+        return _given(piece, request, FILE_CACHE, kind, packs=name.endswith(_PACKED_TYPES))
+
+
+def _files_of(folder: Path) -> list[Path]:
+    return [path for name in _FOLDERS for path in sorted((folder / name).glob("*.*")) if path.is_file()]
+
+
+def _short(name: str, data: bytes) -> bytes:
+    return _COMMENT_LINE.sub(b"", data) if name.endswith(".js") else data
+
+
+def _piece(data: bytes) -> Piece:
+    return Piece(sha256(data).hexdigest()[:16], data, compress(data, 9, mtime=0))
+
+
+def _given(piece: Piece, request: Request, cache: str, media: str, *, packs: bool = True) -> Response:
+    """Answer with a piece, compressed for those who can read that; 304 for those who have it (RFC 9110 §13.1.2)."""
+    packed = packs and "gzip" in request.headers.get("accept-encoding", "")
+    tag = f'W/"{piece.name}"'
+    headers = {"Cache-Control": cache, "ETag": tag} | ({"Vary": "Accept-Encoding"} if packs else {})
+    if tag in request.headers.get("if-none-match", ""):
+        return Response(status_code=304, headers=headers)
+    headers |= {"Content-Encoding": "gzip"} if packed else {}
+    return Response(piece.packed if packed else piece.body, media_type=media, headers=headers)
