@@ -24,6 +24,7 @@ from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import clock_data, heat_frame
 from tallywire.core.views.next import next_frame
+from tallywire.core.views.public import public_frame
 from tallywire.core.views.result import result_frame
 from tallywire.core.views.standings import standings_frame
 
@@ -62,7 +63,7 @@ NAMES: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 SCENES = ("waiting", "running", "tie", "capped", "withdrawn")
-WIDE = ("result", "event", "standings", "next")
+WIDE = ("result", "event", "standings", "next", "public")
 """Views that look beyond the heat."""
 
 FIVE_ROUNDS = (
@@ -120,6 +121,8 @@ def wide_frame(scene: Scene, view: str) -> Frame:
         return event_frame(now, heat) | clock
     if view == "next":
         return next_frame(now, heat) | clock
+    if view == "public":
+        return public_frame(now, heat, held=()) | clock
     return standings_frame(competition, replace(sight_of(now, heat), state=state))
 
 
