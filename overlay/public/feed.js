@@ -14,6 +14,7 @@
  * @property {number} unixMs the moment of the picture
  *
  * @typedef {object} FeedPorts
+ * @property {string} newest the path of the list
  * @property {(path: string) => Promise<any>} get gives what stands there, as JSON; fails when nothing came
  * @property {(ms: number, act: () => void) => void} after
  * @property {() => number} random 0 to 1
@@ -24,7 +25,6 @@
 
 import { applyPatch } from "../shared/patch.js";
 
-const NEWEST = "/public/newest";
 /** So long the page waits between two questions while a heat runs, and while none does. */
 export const RUNNING_MS = 1000;
 export const RESTING_MS = 3000;
@@ -59,7 +59,7 @@ export function readFeed(ports) {
 
   const read = async () => {
     /** @type {Newest} */
-    const { segment: name, unix_ms: unixMs, changes } = await ports.get(NEWEST);
+    const { segment: name, unix_ms: unixMs, changes } = await ports.get(ports.newest);
     if (segment?.name !== name) segment = { name, picture: await ports.get(`/public/segments/${name}`) };
     const picture = /** @type {HeatFrame} */ (applyPatch(segment.picture, changes));
     running = picture.heat.status === "running";

@@ -1,6 +1,6 @@
 /**
  * The spectator page: the heat on the floor for anybody's phone, from the public feed alone. Who is followed is kept on
- * this device and told to nobody.
+ * this device and told to nobody. `?floor=ID` shows one of several floors.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  */
@@ -30,7 +30,10 @@ let shown;
 let [failures, newestMs, movedMs] = [0, 0, 0];
 let followed = kept();
 
+const floor = new URLSearchParams(location.search).get("floor");
+
 const askNow = readFeed({
+  newest: floor ? `/public/newest/${encodeURIComponent(floor)}` : "/public/newest",
   async get(path) {
     const answer = await fetch(path, { signal: AbortSignal.timeout(PATIENCE_MS) });
     if (!answer.ok) throw new Error(`found ${answer.status} at ${path}`);
@@ -90,7 +93,7 @@ function draw() {
   setAttr(part(page, "body"), "hidden", false);
   fitName(part(page, "competition"), shown.competition.name, shown.competition.name);
   fitName(part(page, "title"), shown.event.name, shown.event.name);
-  setText(part(page, "heat-heading"), heatTitle(shown));
+  setText(part(page, "heat-heading"), shown.heat.floor ? `${shown.heat.floor.name} · ${heatTitle(shown)}` : heatTitle(shown));
   setText(part(page, "limit"), limitText(shown));
   setText(part(page, "stage"), STAGES[shown.result?.stage ?? "live"]);
   setAttr(part(page, "rehearsal"), "hidden", shown.mode !== "rehearsal");

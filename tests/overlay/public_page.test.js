@@ -21,6 +21,7 @@ function stage() {
     },
   };
   stage.again = readFeed({
+    newest: "/public/newest",
     async get(path) {
       stage.asked.push(path);
       if (!stage.up) throw new Error("away");

@@ -7,6 +7,7 @@ from typing import Any
 
 import orjson
 
+from core.floors import floors_apart
 from core.samples import HEAT, Pad, competition
 from tallywire.core.facts import DelaySet, Fact, HoldPlaced, HoldReleased
 from tallywire.core.model.competition import Competition
@@ -194,3 +195,17 @@ def test_a_writers_clock_that_is_set_back_does_not_stop_the_feed() -> None:
     server.take(pad.reps(0))
     server.clock.jump(1)
     assert server.done(1) == 1
+
+
+def test_each_floor_has_a_feed_of_its_own() -> None:
+    """Each shows the heat on its own floor."""
+    work = floors_apart(2)
+    server = Server(work)
+    for floor in work.floor_ids:
+        feed = PublicFeed(server.tape, server.books, clock=server.clock, mode="live", floor=floor)
+        listed = feed.newest()
+        assert listed is not None
+        segment = feed.segment(orjson.loads(listed.body)["segment"])
+        assert segment is not None
+        heat = orjson.loads(segment.body)["heat"]
+        assert heat["floor"]["id"] == floor

@@ -102,7 +102,10 @@ class LiveCompetition:
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
         )
         self._tape = Tape(self.books, clock=clock)
-        self.public = PublicFeed(self._tape, self.books, clock=clock, mode=options.mode)
+        self.public = {
+            floor: PublicFeed(self._tape, self.books, clock=clock, mode=options.mode, floor=floor)
+            for floor in competition.floor_ids
+        }
         self._worker = options.make_worker()
         stages = Stages(books=self.books, worked=worked, fan_out=self.fan_out, clock=clock, worker=self._worker)
         self._background = (
@@ -226,7 +229,8 @@ class LiveCompetition:
         heats = self.books.names(change.heats | self.books.concerned(change.heats))
         self.fan_out.mark(heats, views=_MOVED[change.show, change.beyond_lanes], snapshot=snapshot)
         if change.show:
-            self.public.expire()
+            for feed in self.public.values():
+                feed.expire()
         if change.show or change.floor_moved:
             everywhere = self.books.names(self.competition.heats)
             moved = (OF_THE_SHOW if change.show else _NONE) | (FOR_SENDERS if change.floor_moved else _NONE)

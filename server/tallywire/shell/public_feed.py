@@ -18,6 +18,7 @@ from typing import Any
 
 import orjson
 
+from tallywire.core.fold.floor import floor_name
 from tallywire.core.views.public import public_frame
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
@@ -58,9 +59,10 @@ class _Closed:
 
 
 class PublicFeed:
-    """What everybody may know, as late as the latest output: the public is never ahead of the broadcast."""
+    """What everybody may know of a floor, as late as the latest output: the public is never ahead of the broadcast."""
 
-    def __init__(self, tape: Tape, books: Books, *, clock: Clock, mode: str) -> None:
+    def __init__(self, tape: Tape, books: Books, *, clock: Clock, mode: str, floor: str = "") -> None:
+        self._floor = floor
         self._tape = tape
         self._books = books
         self._clock = clock
@@ -143,5 +145,4 @@ class PublicFeed:
 
     def _picture(self, at: Frozen) -> dict[str, Any]:
         held: Collection[str] = self._held | at.snapshot.held
-        floor = at.snapshot.heat(at.snapshot.floor)
-        return public_frame(at.snapshot, floor, held=held) | self._stamp
+        return public_frame(at.snapshot, at.snapshot.heat(floor_name(self._floor)), held=held) | self._stamp

@@ -71,6 +71,7 @@ def create_app(
         Route("/theme/logo", theme.logo),
         Route("/public/", public_page.page),
         Route("/public/newest", public.newest),
+        Route("/public/newest/{floor}", public.newest_of),
         Route("/public/segments/{name}", public.segment),
         Mount("/public/at/{digest}", routes=[Route("/{name:path}", public_page.file)]),
         Route("/", _home),

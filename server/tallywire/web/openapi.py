@@ -87,6 +87,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),
     ("GET", "/public/"): Described(media="text/html; charset=utf-8"),
     ("GET", "/public/newest"): Described(fields=("segment", "unix_ms", "changes"), refusals=(503,)),
+    ("GET", "/public/newest/{floor}"): Described(fields=("segment", "unix_ms", "changes"), refusals=(404, 503)),
     ("GET", "/public/segments/{name}"): Described(fields=("view", "heat", "lanes", "ranking"), refusals=(404,)),
     ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),

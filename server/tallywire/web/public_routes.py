@@ -9,6 +9,7 @@ from __future__ import annotations
 import mimetypes
 import posixpath
 import re
+from collections.abc import Mapping
 from gzip import compress
 from hashlib import sha256
 from pathlib import Path
@@ -37,14 +38,26 @@ _COMMENT_LINE = re.compile(rb"^\s*(?:/\*\*.*\*/|/\*\*.*|\*(?:[ /].*)?|//.*)$\n",
 
 
 class PublicRoutes:
-    """The endpoints of the feed."""
+    """The endpoints of the feeds, one for each floor, in the order of the competition file."""
 
-    def __init__(self, feed: PublicFeed) -> None:
-        self._feed = feed
+    def __init__(self, feeds: Mapping[str, PublicFeed]) -> None:
+        self._feeds = feeds
 
     async def newest(self, request: Request) -> Response:
-        """Give the name of the newest segment and what changed since."""
-        piece = self._feed.newest()
+        """Give the name of the newest segment of the first floor, and what changed since."""
+        return self._newest(request, next(iter(self._feeds.values())))
+
+    async def newest_of(self, request: Request) -> Response:
+        """Give the name of the newest segment of one of several floors, and what changed since."""
+        feed = self._feeds.get(request.path_params["floor"])
+        if feed is None:
+            text = "found no such floor, expected one of the competition file"
+            return problem("not_found", text, status=404, headers=_NEVER)
+        return self._newest(request, feed)
+
+    @staticmethod
+    def _newest(request: Request, feed: PublicFeed) -> Response:
+        piece = feed.newest()
         if piece is None:
             text = "found nothing that the public may see yet, expected the broadcast to begin: ask again"
             return problem("not_yet", text, status=503, headers=_WAIT)
@@ -52,7 +65,8 @@ class PublicRoutes:
 
     async def segment(self, request: Request) -> Response:
         """Give a closed segment: a whole picture that never changes."""
-        piece = self._feed.segment(request.path_params["name"])
+        found = (feed.segment(request.path_params["name"]) for feed in self._feeds.values())
+        piece = next((each for each in found if each is not None), None)
         if piece is None:
             text = "found no such segment, expected one that the newest list names"
             return problem("not_found", text, status=404, headers=_NEVER)
