@@ -255,6 +255,31 @@ def test_what_earlier_heats_teach_comes_nearer_and_surer_heat_by_heat() -> None:
     assert three.of_a_heat[0, 0] == pytest.approx(three.variance[0, 0] + three.between[0])
 
 
+HEATS = st.lists(
+    st.lists(st.tuples(st.floats(0.02, 30), st.integers(0, 5)), min_size=1, max_size=4), min_size=1, max_size=4
+)
+"""Earlier heats: the pace of each lane, and after how many rounds it stopped."""
+
+
+@pytest.mark.slow
+@given(HEATS)
+def test_whatever_earlier_heats_were_like_no_variance_is_negative(heats: list[list[tuple[float, int]]]) -> None:
+    """After absurd paces and lanes that stopped, every heat leaves less unknown than before, and the next is forecast.
+
+    A negative variance once came from a heat that was noisier than the best of the settings.
+    """
+    before, found = believe(legs_of(PLAN), Prior()).variance, []
+    for lanes in heats:
+        trails = [trail(rounds, pace=pace) for pace, rounds in lanes]
+        found.append(scene(*trails, now_ms=max((each[-1][0] for each in trails if each), default=0) + 1))
+        taught = taught_by(found)
+        assert taught is not None
+        assert np.linalg.eigvalsh(taught.variance).min() > 0
+        assert np.linalg.eigvalsh(before - taught.variance).min() > -1e-9
+        assert len(ask(replace(found[-1], learned=taught))) == len(lanes)
+        before = taught.variance
+
+
 def test_heats_without_one_count_or_without_lanes_teach_nothing() -> None:
     """A lesson is asked of whatever heats there were: those that the model cannot read are passed over."""
     lift, race = (fold(each, HEAT, [], 900_000) for each in (lift_work(lanes=2), competition(lanes=2)))

@@ -142,22 +142,36 @@ def _likely(prior: Prior, setting: Setting) -> float:
 def carry(learned: Sequence[Learned], before: Taught) -> Taught:
     """Take what one heat taught (the best of its settings) into the next heat of the same workout.
 
-    What the heat said of its own field says less of the workout: its information is that of its rows, blurred by what
-    differs between two fields.
+    What the heat said of its own field says less of the workout: its information is that of its rows, in units of the
+    noise that it showed, blurred by what differs between two fields. No information is negative, so neither is any
+    variance, however far the noise that was seen is from the one that was believed.
     """
     found, prior = learned[0].fit.field, np.linalg.inv(before.of_a_heat)
-    after = found.precision / found.noise**2
-    said, side = after - prior, after @ found.mean - prior @ before.mean
-    blurred = np.linalg.inv(np.eye(len(side)) + said * before.between)
+    believed = prior * SETTINGS[int(np.argmax(learned[0].settings))].noise_sd ** 2
+    side = (found.precision @ found.mean - believed @ before.mean) / found.noise**2
+    said, blurred = _blurred((found.precision - believed) / found.noise**2, side, before.between)
     known = np.linalg.inv(before.variance)
-    variance = np.linalg.inv(known + blurred @ said)
+    variance = np.linalg.inv(known + said)
     return Taught(
-        mean=variance @ (known @ before.mean + blurred @ side),
+        mean=variance @ (known @ before.mean + blurred),
         variance=(variance + variance.T) / 2,
         settings=learned[0].settings,
         between=before.between,
         heats=before.heats + 1,
     )
+
+
+def _blurred(said: Array, side: Array, between: Array) -> tuple[Array, Array]:
+    """Information S (g, g) and S times the mean (g) of one field, as information of another: S (1 + B S)⁻¹.
+
+    B has `between` (g) on its diagonal. By a root R of S it is R (1 + R' B R)⁻¹ R', which is symmetric and never
+    negative, whatever S has lost to rounding.
+    """
+    values, vectors = np.linalg.eigh((said + said.T) / 2)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    kept = root @ np.linalg.inv(np.eye(len(side)) + (root.T * between) @ root)
+    blurred = kept @ root.T
+    return blurred, side - blurred @ (between * side)
 
 
 def learn(
