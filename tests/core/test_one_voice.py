@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from random import Random, SystemRandom
+from traceback import format_exception
 from typing import Any
 
 import pytest
@@ -226,6 +227,14 @@ def found(folder: Path, seed: int) -> list[str]:
     return lines
 
 
+def told_of(folder: Path, seed: int) -> list[str]:
+    """The same, where an error is the contradiction of its seed."""
+    try:
+        return found(folder, seed)
+    except Exception as error:  # Whatever it is: without its seed it could not be seen again.
+        return [f"seed {seed}: {''.join(format_exception(error, limit=-3))}"]
+
+
 def heat_cap(competition: Competition, event: str) -> int:
     """The cap of an event's workout."""
     return competition.events[event].workout.time_cap_ms
@@ -237,7 +246,7 @@ def test_views_of_one_instant_do_not_contradict_each_other(tmp_path: Path, pytes
     asked = os.environ.get("ONE_VOICE_SEED")
     first = int(asked) if asked else SystemRandom().randrange(10**9)
     count = 1 if asked else LONG if pytestconfig.getoption("--long") else FRESH
-    lines = [line for seed in range(first, first + count) for line in found(tmp_path, seed)]
+    lines = [line for seed in range(first, first + count) for line in told_of(tmp_path, seed)]
     print(f"{count} competitions from seed {first}, {len(lines)} contradictions")
     assert not lines, f"{len(lines)} from seed {first}\n" + "\n".join(lines[:30])
 
@@ -266,6 +275,13 @@ PLANTED: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "a total of the standings alone": ("standings_frame", _with_total),
 }
 """What is made wrong, each by what is done to the answer of one of the functions above."""
+
+
+def test_an_error_names_its_seed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A view that raises is told of with the seed that plays it again."""
+    monkeypatch.setitem(globals(), "drawn", lambda *_: 1 / 0)
+    (line,) = told_of(tmp_path, 17)
+    assert line.startswith("seed 17: ") and "ZeroDivisionError" in line
 
 
 @pytest.mark.slow

@@ -7,9 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+import numpy as np
+import pytest
+
 from core.samples import HEAT, Pad, full_round
 from shell.stage import START_UNIX_MS, frame_now, joined, live_on, two_heats
 from tallywire.core.facts import Fact, HoldPlaced
+from tallywire.core.forecast import predict
 from tallywire.shell.background import LEAST_S, STEP_S
 from tallywire.shell.books import Change
 from tallywire.shell.clock import FakeClock
@@ -87,6 +91,31 @@ async def test_a_running_heat_is_called_each_second_without_a_fact() -> None:
     stage.pass_s(10 * STEP_S)
     assert stage.worker.framed == [True] * 10
     assert "outlook" in transport.shown("call")["lanes"]["1"]
+
+
+async def test_a_forecast_that_fails_leaves_the_rest_of_the_call(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """While the forecast cannot be worked out, taps, gaps and cues go on; the forecast is back when it can."""
+    stage, pad = booth(), Pad("lane-1-a", 1)
+    stage.happen(Pad("table-a").start())
+    _, transport = joined(stage.live, CALL)
+    with monkeypatch.context() as broken:
+        broken.setattr(predict, "model_of", _no_forecast)
+        for n in range(23):
+            stage.happen(pad.reps(1_000 + 20 * n))
+        stage.pass_s(STEP_S)
+        told = transport.shown("call")
+        assert told["lanes"]["1"]["done"] == 23
+        assert told["lanes"]["2"]["behind"]["leader"]["reps"] == 1
+        assert not any("outlook" in lane for lane in told["lanes"].values())
+    assert "goes on without a forecast" in caplog.text
+    stage.pass_s(2 * STEP_S)
+    assert "outlook" in transport.shown("call")["lanes"]["1"]
+
+
+def _no_forecast(_workout: object) -> None:
+    raise np.linalg.LinAlgError
 
 
 async def test_a_call_is_refreshed_at_most_five_times_a_second() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -10,6 +11,7 @@ from typing import Any, Generic, TypeVar
 from tallywire.core.call.steps import Sight, listen, look_ahead, make_call, see, wants_outlook
 from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.forecast.predict import Forecast
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import StandingSight, sight_of
 from tallywire.core.views.standings import standings_frame
@@ -19,6 +21,7 @@ from tallywire.shell.worked_out import CALL, STANDINGS
 
 Frame = dict[str, Any]
 S = TypeVar("S")
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,12 +76,22 @@ def _call(  # noqa: PLR0913, PLR0917
     competition: Competition, wording: Wording, log: ForecastLog | None, sight: Sight, desk: CueDesk, wanted: bool
 ) -> Answer:
     kept = log is not None and log.wants(sight)
-    outlook = look_ahead(competition, sight) if wanted or kept or wants_outlook(sight, desk) else None
+    outlook = _outlook(competition, sight) if wanted or kept or wants_outlook(sight, desk) else None
     if log is not None and outlook is not None:
         log.keep(sight, outlook)
     listened = listen(competition, desk, sight, outlook)
     frame = make_call(competition, sight, outlook, desk=listened, wording=wording) if wanted else None
     return Answer(desk=listened, frame=frame)
+
+
+def _outlook(competition: Competition, sight: Sight) -> Forecast | None:
+    """Give the forecast; None where it fails as well, because a call without a forecast is worth more than none."""
+    try:
+        return look_ahead(competition, sight)
+    except Exception:
+        # At the edge of the forecast: whatever is wrong in it, what is counted and what is needed stay on the page.
+        _log.exception("the call of heat %s goes on without a forecast", sight.state.heat.id)
+        return None
 
 
 def _standings(competition: Competition, sight: StandingSight, desk: CueDesk, _wanted: bool) -> Answer:
