@@ -143,6 +143,11 @@ def test_everything_wrong_is_named_at_once() -> None:
     ("old", "new", "problem"),
     [
         ('"15:00"', "900", 'event[1].workout.time_cap: found 900, expected a time in quotes such as "15:00"'),
+        (
+            "expected_seconds = 42.5",
+            "expected_seconds = 0.0001",
+            "event[1].workout.station[2].expected_seconds: found 0.0001, expected greater than or equal to 0.1",
+        ),
         ("round = 4", "round = 6", "event[1].workout.tie_break.round: found 6, expected a round from 1 to 5"),
         (
             "[100, 90, 80]",

@@ -37,7 +37,7 @@ class StationTable(FileTable):
     amount: Annotated[int, Field(ge=1, le=100_000)]
     unit: Literal["reps", "metres", "calories", "seconds"] = "reps"
     credit: Literal["unit", "block"] = "unit"
-    expected_seconds: Annotated[float, Field(gt=0, le=7200, strict=False)] = 30.0
+    expected_seconds: Annotated[float, Field(ge=0.1, le=7200, strict=False)] = 30.0
     touch_guard_ms: Annotated[int, Field(ge=0, le=5000)] = 150
     loads: dict[Id, Annotated[str, Field(min_length=1, max_length=40)]] = Field(default_factory=dict)
 
