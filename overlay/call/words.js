@@ -168,6 +168,7 @@ const UNKNOWN = /** @type {Record<string, string>} */ ({
   several_scores: "this event has several scores and many entries that are open",
   rising_points: "a worse place may earn more, and many entries are open",
   one_by_one: "a result may help one entry where it harms another, and many are open",
+  vacant_place: "a place of this event is left vacant",
 });
 
 /** @param {string} code */

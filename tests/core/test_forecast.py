@@ -173,6 +173,15 @@ def test_at_the_cap_places_are_those_that_stand() -> None:
     assert [lane.scored_reps.median for lane in lanes.values() if lane.scored_reps] == [66, 88, 44]
 
 
+def test_a_vacant_place_has_no_chance() -> None:
+    """Once the cap has passed, the two who beat each other for a vacant second place are first and third."""
+    asked = scene(trail(3), trail(4), now_ms=CAP_MS + 1)
+    vacant = (("d", 2), ("d", 9), ("other", 1))
+    lanes = ask(replace(asked, vacant=vacant))
+    assert [lane.event_places for lane in lanes.values()] == [(0.0, 0.0, 1.0), (1.0, 0.0, 0.0)]
+    assert [lane.heat_places for lane in lanes.values()] == [(0.0, 1.0), (1.0, 0.0)]
+
+
 def test_an_ended_heat_stands_still() -> None:
     """Officials who end the heat early end the count: places are as they stand then."""
     lanes = ask(scene(trail(3), trail(4), now_ms=500_000, ended_ms=500_000))

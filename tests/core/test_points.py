@@ -16,7 +16,7 @@ from core.samples import workout
 from tallywire.core.formats.base import Limits, Tally
 from tallywire.core.model.workout import Plan, Station
 from tallywire.core.ranking.formula import Formula
-from tallywire.core.ranking.places import event_places, places
+from tallywire.core.ranking.places import event_places, field_with, places
 from tallywire.core.ranking.points import (
     FlooredTable,
     FormulaTable,
@@ -50,6 +50,36 @@ def test_sharing_the_better_place_earns_what_the_table_says_there(keys: dict[int
     """Everyone earns the table's points at their own place, whatever the ties."""
     placed = places(keys)
     assert award(placed, table) == {each: table.points(place, len(keys)) for each, place in placed.items()}
+
+
+@pytest.mark.parametrize(
+    ("vacant", "ties", "placed", "earned"),
+    [
+        ((2,), TiePolicy.SHARE_BETTER, [1, 3, 3, 5], [25, 15, 15, 0]),
+        ((2,), TiePolicy.MEAN, [1, 3, 3, 5], [25, Fraction(27, 2), Fraction(27, 2), 0]),
+        ((3,), TiePolicy.MEAN, [1, 2, 2, 5], [25, 15, 15, 0]),
+        ((3, 1), TiePolicy.SHARE_BETTER, [2, 4, 4, 6], [18, 12, 12, 0]),
+    ],
+)
+def test_nobody_is_given_a_vacant_place(
+    vacant: tuple[int, ...], ties: TiePolicy, placed: list[int], earned: list[int]
+) -> None:
+    """Of A, B and C level, and D disqualified, those behind a vacant place go on with the next one (docs/scoring.md);
+    the ones who share a place take up none that is vacant, here second and fourth.
+    """
+    found = event_places([{"A": 1, "B": 2, "C": 2}], no_result=["D"], vacant=vacant)
+    assert list(found.values()) == placed
+    table = PointsTable((25, 18, 15, 12))
+    points = award(
+        found, table, ties=ties, field=field_with(4, ranked=3, vacant=vacant), no_result={"D": 0}, vacant=vacant
+    )
+    assert list(points.values()) == earned
+
+
+def test_a_field_reaches_to_the_last_place_that_is_given() -> None:
+    """With everybody placed and second vacant, the last of four is fifth: the field is five from then on."""
+    assert [field_with(4, ranked=ranked, vacant=(2,)) for ranked in (0, 1, 3, 4)] == [4, 4, 4, 5]
+    assert field_with(4, ranked=4, vacant=(9,)) == 4
 
 
 @given(results, tables)

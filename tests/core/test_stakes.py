@@ -296,6 +296,21 @@ def test_an_event_before_that_is_not_complete_is_not_taken_for_zero() -> None:
     assert stakes(work, [*facts, *race("late", [5])], "e3", CAP_MS + 1).clinched == "a"
 
 
+def test_what_is_needed_waits_while_a_place_of_the_event_is_vacant() -> None:
+    """Nothing is said with a vacant place in the event that is on; one of an event before is paid and done with."""
+    base = trials(2)
+    facts = [*race("e1", [9, 8, 7, 6]), *race("e2", [9, 8, 7, 6])]
+    division = next(iter(base.divisions))
+
+    def asked(event: str) -> Stakes:
+        left = replace(base.events[event], vacant=((division, 2),))
+        return stakes(replace(base, events={**base.events, event: left}), facts, "e2", CAP_MS + 1)
+
+    assert asked("e2").unknown == "vacant_place"
+    assert asked("e1").unknown is None
+    assert [asked(each).swings[1].gained for each in ("e1", "e2")] == [90, 80]
+
+
 @pytest.mark.parametrize("left", ["e1", "e2"], ids=["and races on", "with the event that is on"])
 def test_one_who_leaves_takes_nobodys_place_in_the_cut(left: str) -> None:
     """Three of four go on; d is the only other one, so that with a gone b, c and d are in for certain, and a is not."""

@@ -31,6 +31,7 @@ SECTIONS = {
     "TeamTable": "`[event.workout.team]`",
     "PartTable": "`[[event.part]]`",
     "RecordTable": "`[[event.record]]`",
+    "VacantTable": "`vacant`",
     "MarkTable": "A mark",
     "FloorTable": "`[[floor]]`",
     "HeatTable": "`[[heat]]`",

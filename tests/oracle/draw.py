@@ -44,7 +44,19 @@ def draw_competition(dice: Random) -> dict[str, Any]:
             if dice.random() < 0.1:
                 entry["left_after"] = dice.choice(events)["id"]
     draw_count_back(dice, competition)
+    draw_vacant(dice, competition)
     return competition
+
+
+def draw_vacant(dice: Random, competition: dict[str, Any]) -> None:
+    """Now and then leave places of an event or a part vacant, within what the cuts may leave of the field."""
+    room = min([each["size"] for each in competition.get("cut", [])], default=2)
+    for event in competition["event"]:
+        for each in event.get("part", [event]):
+            if dice.random() < 0.12:
+                division = dice.choice(competition["division"])["id"]
+                places = dice.sample(range(1, room + 1), dice.randint(1, min(2, room)))
+                each["vacant"] = [{"division": division, "place": place} for place in places]
 
 
 def draw_count_back(dice: Random, competition: dict[str, Any]) -> None:

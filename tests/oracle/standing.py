@@ -9,6 +9,8 @@ from typing import Any
 from oracle.counted import Fact
 
 Competition = dict[str, Any]
+MOST_VACANT = 100
+"""How many places of a score the file may leave vacant."""
 USUAL_TIES = ["count_back", "last_event"]
 
 
@@ -86,7 +88,7 @@ def rule_key(competition: Competition, state: dict[str, Any], rule: str, row: di
             and (rule == "count_back_all" or not score["dropped"])
             and (rule != "count_back_scoring" or score["points"] > 0)
         )
-        return tuple(-places[place] for place in range(1, len(state["all"]) + 1))
+        return tuple(-places[place] for place in range(1, len(state["all"]) + MOST_VACANT + 2))
     if rule == "best_scores":
         return tuple(sorted(sign * score["points"] for score in scores.values() if not score["dropped"]))
     if rule == "last_event":

@@ -53,9 +53,16 @@ def place_value(table: dict[str, Any], place: int, field: int) -> Fraction:
     return max(value, Fraction(str(table.get("least", 0))))
 
 
-def shared_value(table: dict[str, Any], place: int, sharers: int, field: int, how: str) -> Fraction:
+def given_from(place: int, count: int, vacant: list[int]) -> list[int]:
+    """Give so many places from one on, without those that nobody is given."""
+    return [each for each in range(place, place + count + len(vacant)) if each not in vacant][:count]
+
+
+def shared_value(  # noqa: PLR0913, PLR0917
+    table: dict[str, Any], place: int, sharers: int, field: int, how: str, vacant: list[int]
+) -> Fraction:
     """Give what each of those who share a place earns."""
     if how == "share_better":
         return place_value(table, place, field)
-    taken = [place_value(table, each, field) for each in range(place, place + sharers)]
+    taken = [place_value(table, each, field) for each in given_from(place, sharers, vacant)]
     return sum(taken, Fraction(0)) / sharers

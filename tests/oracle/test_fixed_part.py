@@ -94,7 +94,11 @@ MUTANTS: dict[str, tuple[Any, str, Callable[[Any], Any]]] = {
     "the judge's call is not heard": (outcomes, "called_at", lambda _: lambda *_: None),
     "synchro goes by the fastest member": (counted, "piece_counts", lambda _: highest),
     "a small field is not scaled": (tables, "place_value", lambda _: unscaled),
-    "shared places always earn the better": (whole, "shared_value", lambda f: lambda *a: f(*a[:4], "share_better")),
+    "shared places always earn the better": (
+        whole,
+        "shared_value",
+        lambda f: lambda *a: f(*a[:4], "share_better", *a[5:]),
+    ),
     "one place further down the table": (tables, "bare_value", lambda f: lambda t, p, n: f(t, min(p + 1, n), n)),
     "no score is dropped": (standing, "mark_dropped", lambda _: drop_nothing),
     "count-back looks at dropped scores": (standing, "rule_key", with_dropped),

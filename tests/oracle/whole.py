@@ -8,7 +8,7 @@ from typing import Any
 from oracle.counted import Fact, is_over, standing_facts
 from oracle.outcomes import part_outcome
 from oracle.standing import cut_after, standing_rows
-from oracle.tables import shared_value
+from oracle.tables import given_from, shared_value
 
 Competition = dict[str, Any]
 
@@ -86,8 +86,19 @@ def floor_rows(
     return rows
 
 
-def pay(rows: list[dict[str, Any]], event: dict[str, Any], table: dict[str, Any], field: int, order: str) -> None:
+def leave_vacant(rows: list[dict[str, Any]], vacant: list[int]) -> None:
+    """Move down those who are behind a place that nobody is given."""
+    given = given_from(1, len(rows) + 1, vacant)
+    for row in rows:
+        row["place"] = given[row["place"] - 1]
+
+
+def pay(  # noqa: PLR0913, PLR0917
+    rows: list[dict[str, Any]], event: dict[str, Any], table: dict[str, Any], field: int, order: str, vacant: list[int]
+) -> None:
     """Give points for places, nothing to those without a result or with less than the least of work."""
+    ranked = sum(row["key"] is not None for row in rows)
+    field = max([field, *given_from(1, ranked, vacant)[-1:]]) if vacant else field
     nothing = Fraction(0) if order == "most" else Fraction(field + 1)
     earning = [r for r in rows if r["key"] is not None and r["scored"] >= event["workout"].get("minimum_reps", 0)]
     for row in rows:
@@ -95,7 +106,7 @@ def pay(rows: list[dict[str, Any]], event: dict[str, Any], table: dict[str, Any]
         if row not in earning:
             row["points"] = nothing
         else:
-            row["points"] = shared_value(table, row["place"], sharers, field, event.get("ties", "share_better"))
+            row["points"] = shared_value(table, row["place"], sharers, field, event.get("ties", "share_better"), vacant)
 
 
 def score(competition: Competition, facts: list[Fact], state: dict[str, Any], event: dict[str, Any], name: str) -> None:
@@ -110,8 +121,11 @@ def score(competition: Competition, facts: list[Fact], state: dict[str, Any], ev
         place_all([row for row in rows if row["heat"] == heat], "heat_place")
     inside = [row for row in rows if row["entry"] in state["in"]]
     place_all(inside, "place")
+    said_vacant = (part if "part" in event else event).get("vacant", [])
+    vacant = [each["place"] for each in said_vacant if each["division"] == state["division"]]
+    leave_vacant(inside, vacant)
     order = competition.get("standings", {}).get("order", "most")
-    pay(inside, event, table_of(competition, event, part), len(entered(competition, state, event)), order)
+    pay(inside, event, table_of(competition, event, part), len(entered(competition, state, event)), order, vacant)
     state["events"] += [name] if rows else []
     if inside:
         said = part.get("count_back", event.get("count_back", True))

@@ -226,6 +226,57 @@ def test_impossible_rules_are_named(rules: str, problem: str) -> None:
     assert problem in problems(SECOND + rules + "\n")
 
 
+def vacant(*places: tuple[str, int]) -> str:
+    """The file with vacant places in its first event."""
+    said = ", ".join(f'{{ division = "{division}", place = {place} }}' for division, place in places)
+    return SECOND.replace('id = "first"\n', f'id = "first"\nvacant = [{said}]\n', 1)
+
+
+def test_a_place_may_be_left_vacant() -> None:
+    """A place of a division is vacant in the event that names it, and in no other."""
+    found = read(vacant(("women", 2), ("women", 1)))
+    parts = [event.scored_parts()[0] for event in found.events.values()]
+    assert [part.vacant_in("women") for part in parts] == [(2, 1), ()]
+    assert parts[0].vacant_in("men") == ()
+
+
+@pytest.mark.parametrize(
+    ("places", "problem"),
+    [
+        ([("women", 3)], "event[1].vacant[1].place: found 3, expected at most 2: the field is no larger"),
+        (
+            [("women", 2), ("women", 2)],
+            "event[1].vacant[2]: found place 2 a second time, expected it once: event[1].vacant[1] has it",
+        ),
+        ([("men", 1)], 'event[1].vacant[1].division: found "men", expected a division of this file: women'),
+    ],
+)
+def test_an_impossible_vacant_place_is_named(places: list[tuple[str, int]], problem: str) -> None:
+    """A vacant place of no division, beyond the field or named twice is refused."""
+    assert problems(vacant(*places)) == [problem]
+
+
+def test_with_parts_each_part_has_its_own_vacant_places() -> None:
+    """A vacant place of an event with parts would be one of no places; in a part it is read."""
+    part = '[[event.part]]\nid = "whole"\nname = "Whole"\nmeasure = "result"\n'
+    text = vacant(("women", 2)).replace("[[heat]]", part + "\n[[heat]]", 1)
+    assert problems(text) == [
+        "event[1].vacant: found a vacant place, expected it in the parts: each has places of its own"
+    ]
+    moved = SECOND.replace("[[heat]]", part + 'vacant = [{ division = "women", place = 1 }]\n\n[[heat]]', 1)
+    assert read(moved).events["first"].scored_parts()[0].vacant_in("women") == (1,)
+
+
+def test_a_formula_needs_a_value_as_far_as_places_go() -> None:
+    """With a vacant place the last of two may be third, in a field that reaches so far."""
+    text = GOOD.replace(POINTS, 'formula = "10 / (3 - field)"')
+    assert read(text).points
+    vacant_second = 'id = "first"\nvacant = [{ division = "women", place = 2 }]\n'
+    found = problems(text.replace('id = "first"\n', vacant_second, 1))
+    assert "event[1].points: found no value of" in found[0]
+    assert "in a field of 3" in found[0]
+
+
 def test_every_part_needs_its_table() -> None:
     """A part with a table of its own that is shorter than the field is named."""
     part = '[[event.part]]\nid = "early"\nname = "Early"\nmeasure = "reps_at"\nat = "1:00"\npoints = "short"\n'

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from tallywire.core.errors import Problem
 from tallywire.formats.workout_tables import StationTable
-from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, vacancies
 from tallywire.wire.floor_checks import floor_problems
 from tallywire.wire.problems import shown
 from tallywire.wire.rundown_checks import rundown_problems
@@ -63,13 +63,15 @@ def _known_names(table: CompetitionFile) -> Iterator[Problem]:
 
 
 def _named_divisions(table: CompetitionFile) -> Iterator[tuple[str, str]]:
-    """Every place in the file that names a division, with the name: entries, records, loads."""
+    """Every place in the file that names a division, with the name: entries, records, vacant places, loads."""
     for index, entry in enumerate(table.entry, start=1):
         yield f"entry[{index}].division", entry.division
     for index, event in enumerate(table.event, start=1):
         for number, record in enumerate(event.record, start=1):
             if record.division is not None:
                 yield f"event[{index}].record[{number}].division", record.division
+        for path, vacant in vacancies(index, event):
+            yield from ((f"{path}[{number}].division", each.division) for number, each in enumerate(vacant, start=1))
         for path, station in _stations(index, event):
             yield from ((f"{path}.loads.{division}", division) for division in station.loads)
 

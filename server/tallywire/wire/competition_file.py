@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from pydantic import ValidationError
@@ -13,7 +13,7 @@ from tallywire.core.model.competition import Competition, Division, Entry, Event
 from tallywire.core.model.theme import Theme
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
-from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, competition_model
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, VacantTable, competition_model
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.rundown_file import outputs_of
@@ -135,6 +135,7 @@ def _event(each: EventTable, table: CompetitionFile, default: str) -> Event:
         workout=workout_of(each.workout, decimals=display.time_decimals, round_up=display.time_rounding == "up"),
         parts=tuple(_part(part, default, in_count_back=each.count_back) for part in each.part),
         in_count_back=each.count_back,
+        vacant=_vacant(each.vacant),
         records=tuple(
             Record(result=record.result, who=record.who, when=record.when or "", division=record.division)
             for record in each.record
@@ -151,4 +152,9 @@ def _part(each: PartTable, default: str, *, in_count_back: bool) -> Part:
         at_ms=each.at,
         points=each.points or default,
         in_count_back=in_count_back if each.count_back is None else each.count_back,
+        vacant=_vacant(each.vacant),
     )
+
+
+def _vacant(tables: Sequence[VacantTable]) -> tuple[tuple[str, int], ...]:
+    return tuple((each.division, each.place) for each in tables)

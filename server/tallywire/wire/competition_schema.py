@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
@@ -55,6 +56,13 @@ class EntryTable(FileTable):
     left_after: Id | None = None
 
 
+class VacantTable(FileTable):
+    """One of `vacant`: a place of a division that nobody is given."""
+
+    division: Id
+    place: Annotated[int, Field(ge=1, le=5000)]
+
+
 class PartTable(FileTable):
     """[[event.part]]: one of several scores from one performance, with places and points of its own.
 
@@ -68,6 +76,7 @@ class PartTable(FileTable):
     at: ClockText | None = None
     points: Id | None = None
     count_back: bool | None = None
+    vacant: list[VacantTable] = Field(default_factory=list, max_length=100)
 
 
 class RecordTable(FileTable):
@@ -87,9 +96,17 @@ class EventTable(FileTable):
     points: Id | None = None
     ties: Literal["share_better", "mean"] = "share_better"
     count_back: bool = True
+    vacant: list[VacantTable] = Field(default_factory=list, max_length=100)
     workout: WorkoutTable
     part: list[PartTable] = Field(default_factory=list, max_length=10)
     record: list[RecordTable] = Field(default_factory=list, max_length=20)
+
+
+def vacancies(index: int, event: EventTable) -> Iterator[tuple[str, list[VacantTable]]]:
+    """Give the vacant places of an event and of its parts, with where they stand in the file."""
+    yield f"event[{index}].vacant", event.vacant
+    for number, part in enumerate(event.part, start=1):
+        yield f"event[{index}].part[{number}].vacant", part.vacant
 
 
 class FloorTable(FileTable):

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from tallywire.core.errors import Problem
 from tallywire.core.ranking.formula import Formula
-from tallywire.wire.competition_schema import CompetitionFile, EventTable
+from tallywire.wire.competition_schema import CompetitionFile, EventTable, VacantTable, vacancies
 from tallywire.wire.problems import shown
 from tallywire.wire.standings_file import default_tables, points_of
 from tallywire.wire.standings_schema import CutTable, PointsTableTable
@@ -29,6 +29,11 @@ def standings_problems(table: CompetitionFile, racing: Racing) -> Iterator[Probl
     yield from _cuts(table)
     yield from _known(table, [(f"entry[{n}].left_after", each.left_after) for n, each in enumerate(table.entry, 1)])
     yield from _fields(table, racing)
+    for index, event in enumerate(table.event, start=1):
+        if event.part and event.vacant:
+            yield Problem(f"event[{index}].vacant", "a vacant place", "it in the parts: each has places of its own")
+        for path, vacant in vacancies(index, event):
+            yield from _vacant(path, vacant, event.id, table)
 
 
 _WAYS = {"places": ("places",), "first and step": ("first", "step"), "formula": ("formula",)}
@@ -156,9 +161,23 @@ def _fields(table: CompetitionFile, racing: Racing) -> Iterator[Problem]:
     tables = {each.id: each for each in table.points}
     for index, event in enumerate(table.event, start=1):
         largest, fields = _sizes(table, event.id, racing)
+        vacant = max((len(own) for _, own in vacancies(index, event)), default=0)
+        fields |= {size + more for size in fields for more in range(vacant + 1)}
         for path, name in _tables_used(index, event, event.points or defaults[event.id]):
             if name in tables:
                 yield from _reaches(path, tables[name], largest, fields, order=table.standings.order)
+
+
+def _vacant(path: str, vacant: Sequence[VacantTable], event: str, table: CompetitionFile) -> Iterator[Problem]:
+    """Check that each vacant place is named once, and is one that the division has in the event."""
+    divisions = [each.id for each in table.division]
+    for number, each in enumerate(vacant, start=1):
+        first = vacant.index(each) + 1
+        size = _field(table, event, each.division)
+        if first != number:
+            yield Problem(f"{path}[{number}]", f"place {each.place} a second time", f"it once: {path}[{first}] has it")
+        elif each.division in divisions and each.place > size:
+            yield Problem(f"{path}[{number}].place", str(each.place), f"at most {size}: the field is no larger")
 
 
 def _sizes(table: CompetitionFile, event: str, racing: Racing) -> tuple[int, set[int]]:

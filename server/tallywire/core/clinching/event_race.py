@@ -46,13 +46,16 @@ def open_scores(
 
     Those that are complete count as before; when all are, the last is given. A complete one stays among them where a
     tie rule asks for the last event and an open one comes before it. `without` names an entry that is taken to have
-    withdrawn, from every score. Raises NotWorkedOut while an event before is open.
+    withdrawn, from every score. Raises NotWorkedOut while an event before is open, or where an open score has a vacant
+    place.
     """
     if before.open:
         raise NotWorkedOut("earlier_event", "found an event before that is not complete, expected all of them to be")
     parts = _parts(state.event, rows)
     races = [_may_earn(race) for race in part_races(competition, state.event, before, rows)]
     asked = _asked(races)
+    if any(races[n].vacant for n in asked):
+        raise NotWorkedOut("vacant_place", "found a place that nobody is given, expected every place to be given")
     races = [race if without is None else _withdrawn(race, without) for race in races]
     closed = [race_scores(race, race.settled) for n, race in enumerate(races) if n not in asked]
     contenders = tuple(_with(each, closed, races[0]) for each in races[0].contenders)
@@ -118,7 +121,13 @@ def _part_race(competition: Competition, event: Event, part: Part, before: Befor
         unpaid=tuple(row.entry.id for row in placed if not row.earns),
         field=before.field,
         in_count_back=part.in_count_back,
+        vacant=_vacant(competition, part, before),
     )
+
+
+def _vacant(competition: Competition, part: Part, before: Before) -> tuple[int, ...]:
+    divisions = {competition.entries[each.entry].division for each in before.contenders}
+    return tuple(place for division in divisions for place in part.vacant_in(division))
 
 
 def _settled(placed: Sequence[EventRow]) -> tuple[tuple[str, ...], ...]:

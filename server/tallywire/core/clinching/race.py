@@ -9,6 +9,7 @@ from dataclasses import field as made
 from fractions import Fraction
 from itertools import chain
 
+from tallywire.core.ranking.places import field_with
 from tallywire.core.ranking.points import Table, TiePolicy, worths
 from tallywire.core.ranking.standing import Scored, StandingRules, no_result_points
 
@@ -29,8 +30,9 @@ class NotWorkedOut(ValueError):
     rising_points: a worse place may earn more.
     one_by_one: with means for shared places and drops or a minimum of work, a result may help one entry and harm
     another.
+    vacant_place: nobody is given some place of the event.
 
-    The last three are worked out from a list of all orders, so they are said only where those are too many.
+    The three before the last are worked out from a list of all orders, so they are said only where those are too many.
     """
 
     def __init__(self, code: str, message: str) -> None:
@@ -75,7 +77,8 @@ class Race:
     `bounds` are given where they differ: by open entry, how many levels it can neither reach nor pass, and whether it
     can reach the next but not pass it; `passed` is then the least of them.
 
-    Its places break no ties by count-back where the race is not `in_count_back`.
+    Its places break no ties by count-back where the race is not `in_count_back`. Nobody is given a `vacant` place: the
+    levels pass over it, and so does `worths`.
 
     `uncounted` entries are placed in the event and take nobody's place overall. With `level_is_ahead`, an entry that is
     level overall counts as ahead: a cut needs that if nobody of those level across the line goes on.
@@ -97,6 +100,7 @@ class Race:
     uncounted: tuple[str, ...] = ()
     level_is_ahead: bool = False
     in_count_back: bool = True
+    vacant: tuple[int, ...] = ()
     field: int | None = None
 
     def __post_init__(self) -> None:
@@ -133,13 +137,19 @@ class Race:
         return Scored(place=place, points=self.nothing, has_result=False, must_count=entry in self.must_count)
 
     @property
-    def size(self) -> int:
-        """The size of the field for which the points table is asked."""
+    def held_for(self) -> int:
+        """How many entries the event is held for."""
         return len(self.contenders) if self.field is None else self.field
 
+    @property
+    def size(self) -> int:
+        """The size of the field for which the points table is asked."""
+        return field_with(self.held_for, ranked=self.ranked, vacant=self.vacant)
+
     def worths(self) -> tuple[Fraction, ...]:
-        """Give what every place is worth, first place first."""
-        return worths(self.table, self.size)
+        """Give what every place that is given is worth, the best first."""
+        found = worths(self.table, self.size)
+        return tuple(worth for place, worth in enumerate(found, 1) if place not in self.vacant)
 
 
 def levels_of(places: dict[str, int]) -> tuple[tuple[str, ...], ...]:

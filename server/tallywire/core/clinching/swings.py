@@ -8,8 +8,17 @@ from fractions import Fraction
 from functools import lru_cache
 
 from tallywire.core.clinching.race import Contender, Race, flat
+from tallywire.core.ranking.places import field_with, passing_over
 from tallywire.core.ranking.points import award
-from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRow, StandingRules, standing
+from tallywire.core.ranking.standing import (
+    Entrant,
+    EventScores,
+    Scored,
+    StandingRow,
+    StandingRules,
+    no_result_points,
+    standing,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,9 +72,11 @@ def event_swings(race: Race, scores: Sequence[Mapping[str, Scored]]) -> list[Swi
 def race_scores(race: Race, levels: Sequence[Sequence[str]]) -> dict[str, Scored]:
     """Give the scores of an event that ended in this order, or stands so; those in `absent` have none."""
     found = {entry: place for entry, place, _ in flat(levels)}
-    placed = found | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
-    unpaid = dict.fromkeys([*race.out, *race.unpaid], race.nothing)
-    points = award(placed, race.table, ties=race.ties, field=race.size, no_result=unpaid)
+    natural = found | dict.fromkeys((each for each in race.out if each not in race.absent), len(found) + 1)
+    placed = {entry: passing_over(place, race.vacant) for entry, place in natural.items()}
+    field = field_with(race.held_for, ranked=len(found), vacant=race.vacant)
+    unpaid = dict.fromkeys([*race.out, *race.unpaid], no_result_points(race.rules.order, field))
+    points = award(placed, race.table, ties=race.ties, field=field, no_result=unpaid, vacant=race.vacant)
     return {
         entry: Scored(
             place=place,

@@ -53,6 +53,7 @@ def event_scene(  # noqa: PLR0913
         overall=overall,
         learned=learned,
         least=state.event.workout.minimum_reps,
+        vacant=state.event.scored_parts()[0].vacant,
     )
 
 
@@ -108,9 +109,11 @@ def finishes(found: Forecast) -> dict[int, int]:
 def overall_of(*races: NeededRace) -> Overall:
     """Turn what results are worth into a table for draws: of one score, or of several at once.
 
-    Raises NotWorkedOut where there is no answer; of several scores also with drops, a least of work, or so many entries
-    and shares that the table would hold more than `MOST_ENDS` standings.
+    Raises NotWorkedOut where there is no answer, as with a vacant place; of several scores also with drops, a least of
+    work, or so many entries and shares that the table would hold more than `MOST_ENDS` standings.
     """
+    if any(race.vacant for race in races):
+        raise NotWorkedOut("vacant_place", "found a place that nobody is given, expected every place to be given")
     if len(races) == 1:
         worth = Worth(races[0])
         after, out = worth.after, worth.out

@@ -126,12 +126,23 @@ def _lanes(scene: Scene, ends: Ends, chance: Chances) -> dict[int, LaneForecast]
             scored_reps=None if columns.counts is None else columns.counts[row],
             own={name: spreads[row] for name, spreads in columns.own.items()},
             heat_places=chance.heat[row],
-            event_places=chance.event[row],
+            event_places=_given(
+                chance.event[row], sorted(place for own, place in scene.vacant if own == runner.division)
+            ),
             points=_points(scene, worth[runner.division], chance, row),
             overall_places=chance.overall[row],
         )
         for row, runner in enumerate(scene.runners)
     }
+
+
+def _given(chances: tuple[float, ...], vacant: Sequence[int]) -> tuple[float, ...]:
+    """The chances of places by their number: none for a vacant one, behind which the others move down."""
+    found = list(chances)
+    for place in vacant:
+        if place <= len(found):
+            found.insert(place - 1, 0.0)
+    return tuple(found)
 
 
 def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:

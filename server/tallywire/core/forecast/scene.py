@@ -100,7 +100,8 @@ class Scene:
     `others` are the entries of the event that are not in this heat, `worth` the points by place, first place first.
     `overall` tells by division what places make of the overall standing; without it nothing is said of that. `least` is
     the work below which a place earns nothing. `parts` are the scores of an event with several. `learned` is what
-    earlier heats of the event taught (`of_event.lesson`). `ended_ms` is when the officials ended the heat.
+    earlier heats of the event taught (`of_event.lesson`). Nobody is given a `vacant` place of the event (division,
+    place). `ended_ms` is when the officials ended the heat.
     """
 
     plan: Plan
@@ -113,6 +114,7 @@ class Scene:
     overall: Mapping[str, Overall] = field(default_factory=dict)
     least: int = 0
     parts: tuple[ScoredPart, ...] = ()
+    vacant: tuple[tuple[str, int], ...] = ()
     learned: Taught | None = None
     prior: Prior = field(default_factory=Prior)
 

@@ -53,7 +53,7 @@ class Part:
     """One of several scores from one performance, with places and points of its own.
 
     It takes the workout's own result, the time at a `mark`, or the scored reps at `at_ms` on the heat clock. Its places
-    break no ties by count-back where it is not `in_count_back`.
+    break no ties by count-back where it is not `in_count_back`. Nobody is given a place that is `vacant`, by division.
     """
 
     id: str
@@ -63,6 +63,11 @@ class Part:
     mark: Mark | None = None
     at_ms: int | None = None
     in_count_back: bool = True
+    vacant: tuple[tuple[str, int], ...] = ()
+
+    def vacant_in(self, division: str) -> tuple[int, ...]:
+        """Give the places of a division that nobody is given."""
+        return tuple(place for own, place in self.vacant if own == division)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +84,8 @@ class Record:
 class Event:
     """One scored test, run in one or more heats; `points` names the table for its result unless it has `parts`.
 
-    `ties` says what those who share a place earn. `records` are for the commentator to tell.
+    `ties` says what those who share a place earn. `records` are for the commentator to tell. Nobody is given a `vacant`
+    place (division, place); the parts have their own.
     """
 
     id: str
@@ -90,6 +96,7 @@ class Event:
     ties: TiePolicy = TiePolicy.SHARE_BETTER
     records: tuple[Record, ...] = ()
     in_count_back: bool = True
+    vacant: tuple[tuple[str, int], ...] = ()
 
     def scored_parts(self) -> tuple[Part, ...]:
         """Give the parts that are ranked: those named, or the one result."""
@@ -100,6 +107,7 @@ class Event:
                 measure=Measure.RESULT,
                 points=self.points,
                 in_count_back=self.in_count_back,
+                vacant=self.vacant,
             ),
         )
 

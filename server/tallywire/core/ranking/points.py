@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
+from itertools import count, islice
 from typing import Protocol
 
 from tallywire.core.ranking.formula import Formula
@@ -111,24 +112,25 @@ def worths(table: Table, field: int) -> tuple[Fraction, ...]:
     return tuple(table.points(place, field) for place in range(1, field + 1))
 
 
-def award(
+def award(  # noqa: PLR0913
     places: Mapping[K, int],
     table: Table,
     *,
     ties: TiePolicy = TiePolicy.SHARE_BETTER,
     field: int | None = None,
     no_result: Mapping[K, int | Fraction] | None = None,
+    vacant: Collection[int] = (),
 ) -> dict[K, Fraction]:
     """Give everyone's points for their places in an event, as `ranking.event_places` gives them.
 
     `field` is how many entries the event has, by default as many as there are places. `no_result` holds the points of
-    those without a result, zero in most rulebooks, whatever their place. Raises ValueError for a place outside the
-    field.
+    those without a result, zero in most rulebooks, whatever their place; those who share a place take up none that is
+    `vacant`. Raises ValueError for a place outside the field.
     """
     fixed = no_result or {}
-    count = len(places) if field is None else field
+    size_of_field = len(places) if field is None else field
     sizes = Counter(place for each, place in places.items() if each not in fixed)
-    worth = {place: _shared(range(place, place + size), table, ties, count) for place, size in sizes.items()}
+    worth = {place: _shared(_taken(place, size, vacant), table, ties, size_of_field) for place, size in sizes.items()}
     return {each: Fraction(fixed[each]) if each in fixed else worth[place] for each, place in places.items()}
 
 
@@ -150,7 +152,12 @@ def points_text(points: Fraction) -> str:
     return f"{sign}{whole}" + (f".{part:02d}".rstrip("0") if part else "")
 
 
-def _shared(taken: range, table: Table, ties: TiePolicy, field: int) -> Fraction:
+def _taken(place: int, size: int, vacant: Collection[int]) -> Sequence[int]:
+    """The places that those who share one take up together."""
+    return list(islice((each for each in count(place) if each not in vacant), size))
+
+
+def _shared(taken: Sequence[int], table: Table, ties: TiePolicy, field: int) -> Fraction:
     """The points of each of those who share a place, given the places they take up together."""
     if not 1 <= taken[0] <= taken[-1] <= field:
         raise ValueError(f"found places {taken[0]} to {taken[-1]}, expected places from 1 to the field of {field}")

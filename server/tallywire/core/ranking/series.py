@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from tallywire.core.ranking.cuts import Cut, CutDecision, cut
-from tallywire.core.ranking.places import event_places
+from tallywire.core.ranking.places import event_places, field_with
 from tallywire.core.ranking.points import Table, TiePolicy, award
 from tallywire.core.ranking.standing import (
     Entrant,
@@ -28,7 +28,8 @@ class EventPlan:
     complete.
 
     `listed` are the entries on its lanes, empty while the lanes are not known. While a cut before the event is still to
-    be made, points are for those of them who are still in. Count-back passes over an event that is not in it.
+    be made, points are for those of them who are still in. Count-back passes over an event that is not in it. Nobody is
+    given a `vacant` place.
     """
 
     event: str
@@ -37,6 +38,7 @@ class EventPlan:
     cut: Cut | None = None
     listed: frozenset[str] = frozenset()
     in_count_back: bool = True
+    vacant: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,11 +152,12 @@ def _scored(run: _Run, plan: EventPlan, results: EventResults, *, pending: bool)
     entries = [entry for entry in run.in_field if entry in results.keys or entry in results.no_result]
     lost = [entry for entry in entries if entry in results.no_result]
     keys = {entry: results.keys[entry] for entry in entries if entry not in results.no_result}
-    placed = event_places([keys], no_result=lost)
+    placed = event_places([keys], no_result=lost, vacant=plan.vacant)
     size = len(expected(run.in_field, plan.listed) if pending else run.in_field)
+    size = field_with(size, ranked=len(keys), vacant=plan.vacant)
     unpaid = [entry for entry in entries if entry in results.no_result | results.no_points]
     nothing = dict.fromkeys(unpaid, no_result_points(run.rules.order, size))
-    points = award(placed, plan.table, ties=plan.ties, field=size, no_result=nothing)
+    points = award(placed, plan.table, ties=plan.ties, field=size, no_result=nothing, vacant=plan.vacant)
     scores = {
         entry: Scored(
             place=placed[entry],

@@ -8,14 +8,14 @@ result of the heats before.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.formats.base import Outcome
 from tallywire.core.model.competition import Entry, Event, Part
-from tallywire.core.ranking.places import event_places
+from tallywire.core.ranking.places import event_places, field_with
 from tallywire.core.ranking.standing import no_result_points
 from tallywire.core.standings.judged import Judged, judged
 from tallywire.core.standings.overall import field_before, field_size_in
@@ -65,13 +65,14 @@ def _table(
 ) -> Sequence[EventRow]:
     everyone = judged(snapshot, event, part, division)
     found = {(each.heat, each.lane): each for each in everyone if field is None or each.entry.id in field}
-    size = max(field_size_in(snapshot, event.id, division), len(found))
-    place_of = _places(found)
+    vacant = part.vacant_in(division)
+    place_of = _places(found, vacant)
+    size = _size(found, field_size_in(snapshot, event.id, division), vacant)
     nothing = no_result_points(snapshot.competition.standing_rules.order, size)
     paid = Counter(place_of[where] for where, each in found.items() if each.earns)
-    worth = {taken[0]: shared_worth(snapshot, event, part, taken, field=size) for taken in paid.items()}
+    worth = {taken[0]: shared_worth(snapshot, event, part, taken, field=size, vacant=vacant) for taken in paid.items()}
     floor = {(each.heat, each.lane): each for each in everyone}
-    heats = {heat: _places(_of_heat(floor, heat)) for heat in dict.fromkeys(heat for heat, _ in found)}
+    heats = {heat: _places(_of_heat(floor, heat), ()) for heat in dict.fromkeys(heat for heat, _ in found)}
     sharing = Counter(place_of.values())
     rows = [
         EventRow(
@@ -93,13 +94,18 @@ def _table(
     return sorted(rows, key=lambda row: (row.place, row.lane))
 
 
+def _size(found: Mapping[Where, Judged], field: int, vacant: tuple[int, ...]) -> int:
+    ranked = sum(each.outcome.status.has_result for each in found.values())
+    return field_with(max(field, len(found)), ranked=ranked, vacant=vacant)
+
+
 def _of_heat(found: Mapping[Where, Judged], heat: str) -> dict[Where, Judged]:
     return {where: each for where, each in found.items() if where[0] == heat}
 
 
-def _places(found: Mapping[Where, Judged]) -> dict[Where, int]:
+def _places(found: Mapping[Where, Judged], vacant: Collection[int]) -> dict[Where, int]:
     lost = [where for where, each in found.items() if not each.outcome.status.has_result]
-    return event_places([{where: each.outcome.key for where, each in found.items()}], no_result=lost)
+    return event_places([{where: each.outcome.key for where, each in found.items()}], no_result=lost, vacant=vacant)
 
 
 def best_result(rows: Iterable[EventRow], *, before_heat: str) -> EventRow | None:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event
+from tallywire.core.ranking.places import field_with, passing_over
 from tallywire.core.ranking.points import plain
 from tallywire.core.ranking.standing import no_result_points
 from tallywire.core.standings.event_table import EventRow, best_result, event_table
@@ -58,15 +59,17 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     keys = sorted(each.outcome.key for each in placed)
     best = _to_beat(placed, heat.heat.id)
     own = [each for each in raced if each.heat == heat.heat.id]
-    taken = {each.lane: _place(keys, each, len(raced) - len(keys)) for each in own}
+    vacant = part.vacant_in(division)
+    taken = {each.lane: _given(_place(keys, each, len(raced) - len(keys)), vacant) for each in own}
     size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
+    size = field_with(size, ranked=len(keys), vacant=vacant)
     paid = _paid(own, taken, placed)
     made_of = _MadeOf(taken, paid, len(raced), size, best)
     # Most taps move nobody: then the lanes are those of the tap before.
     kept: dict[str, tuple[_MadeOf, dict[int, InEvent]]] = snapshot.kept(("lanes", heat.heat.id, division), (), dict)
     last = kept.get("last")
     if last is None or last[0] != made_of:
-        last = kept["last"] = (made_of, _made(made_of, _points(snapshot, heat.event, own, paid, size)))
+        last = kept["last"] = (made_of, _made(made_of, _points(snapshot, heat.event, own, paid, size, vacant)))
     return last[1]
 
 
@@ -104,14 +107,25 @@ def _paid(
     return {each.lane: (taken[each.lane][0], _place(earning, each, 0)[1]) for each in own if each.earns}
 
 
-def _points(
-    snapshot: Snapshot, event: Event, own: Sequence[Judged], paid: Mapping[int, tuple[int, int]], field: int
+def _points(  # noqa: PLR0913, PLR0917
+    snapshot: Snapshot,
+    event: Event,
+    own: Sequence[Judged],
+    paid: Mapping[int, tuple[int, int]],
+    field: int,
+    vacant: tuple[int, ...],
 ) -> dict[int, Fraction | int]:
     part, nothing = event.scored_parts()[0], no_result_points(snapshot.competition.standing_rules.order, field)
     return {
-        each.lane: shared_worth(snapshot, event, part, paid[each.lane], field=field) if each.earns else nothing
+        each.lane: shared_worth(snapshot, event, part, paid[each.lane], field=field, vacant=vacant)
+        if each.earns
+        else nothing
         for each in own
     }
+
+
+def _given(taken: tuple[int, int], vacant: tuple[int, ...]) -> tuple[int, int]:
+    return passing_over(taken[0], vacant), taken[1]
 
 
 def _place(keys: list[tuple[int, ...]], each: Judged, lost: int) -> tuple[int, int]:

@@ -183,6 +183,7 @@ def plans(competition: Competition, division: str) -> list[EventPlan]:
             cut=competition.cut_after(event.id, division) if key == last[event.id] else None,
             listed=competition.listed(event.id) if competition.cuts else frozenset(),
             in_count_back=part.in_count_back,
+            vacant=part.vacant_in(division),
         )
         for event, part, key in scored_parts(competition)
     ]

@@ -9,15 +9,24 @@ from tallywire.core.model.competition import Event, Part
 from tallywire.core.ranking.points import award
 
 
-def shared_worth(snapshot: Snapshot, event: Event, part: Part, taken: tuple[int, int], *, field: int) -> Fraction:
-    """Give the points of each of those on a place: `taken` is the place and how many share it.
+def shared_worth(  # noqa: PLR0913
+    snapshot: Snapshot,
+    event: Event,
+    part: Part,
+    taken: tuple[int, int],
+    *,
+    field: int,
+    vacant: tuple[int, ...],
+) -> Fraction:
+    """Give the points of each of those on a place: `taken` is the place and how many share it; nobody has a vacant one.
 
     Raises ValueError for a place outside the field.
     """
-    known: dict[tuple[int, int], Fraction] = snapshot.kept(("worth", event.id, part.id, field), (), dict)
+    known: dict[tuple[int, int], Fraction] = snapshot.kept(("worth", event.id, part.id, field, vacant), (), dict)
     worth = known.get(taken)
     if worth is None:
         table, (place, sharing) = snapshot.competition.points[part.points], taken
-        worth = award(dict.fromkeys(range(sharing), place), table, ties=event.ties, field=field)[0]
+        sharers = dict.fromkeys(range(sharing), place)
+        worth = award(sharers, table, ties=event.ties, field=field, vacant=vacant)[0]
         known[taken] = worth
     return worth
