@@ -41,6 +41,9 @@ class CutLink:
         self._listener.close()
         self.heal()
 
+    def passed(self, data: bytes) -> None:
+        """Hear what goes through, in either direction; a subclass may count."""
+
     def _close_all(self) -> None:
         for each in self._open:
             with suppress(OSError):
@@ -68,6 +71,7 @@ class CutLink:
         with suppress(OSError):
             while data := source.recv(65_536):
                 self._flows.wait()
+                self.passed(data)
                 sink.sendall(data)
         for each in (source, sink):
             with suppress(OSError):

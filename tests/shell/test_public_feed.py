@@ -209,3 +209,12 @@ def test_each_floor_has_a_feed_of_its_own() -> None:
         assert segment is not None
         heat = orjson.loads(segment.body)["heat"]
         assert heat["floor"]["id"] == floor
+
+
+def test_the_first_fact_of_all_does_not_stop_the_feed() -> None:
+    """A phone that comes right after it sees the competition as it was before."""
+    server = Server(with_output(5000))
+    server.take(Pad("table-a").start())
+    assert server.picture()["heat"]["status"] == "waiting"
+    server.clock.jump(6)
+    assert server.picture()["heat"]["status"] == "running"

@@ -71,7 +71,8 @@ class Tape:
         if self._kept and self._kept[-1].unix_ms >= unix_ms:
             return
         self._kept.append(self._frozen(unix_ms))
-        while self._kept[0].unix_ms < unix_ms - KEPT_MS:
+        # The one before those of the last minute says how its beginning was.
+        while len(self._kept) > 1 and self._kept[1].unix_ms <= unix_ms - KEPT_MS:
             self._kept.popleft()
 
     def _frozen(self, unix_ms: int) -> Frozen:
