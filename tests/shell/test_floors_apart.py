@@ -165,6 +165,28 @@ async def test_a_floor_is_none_where_floors_have_no_names() -> None:
     live.close()
 
 
+async def test_a_follower_has_the_same_floors() -> None:
+    """An edge or a standby server that takes the writer's lines has the same heat on each floor, and shows the same."""
+    journal, clock = MemoryJournal(), FakeClock(unix_ms=START_UNIX_MS)
+    writer = live_on(journal, clock=clock, work=floors_apart(2))
+    follower = live_on(MemoryJournal(), clock=clock, work=floors_apart(2))
+    watch = text(type="watch", view="heat", heat="floor:west")
+    async with recording(writer):
+        table, _ = joined(writer, hello("table-a"))
+        _, there = joined(follower, watch)
+        for _, (_, fact) in zip(range(12), happenings(2, Random(5)), strict=False):
+            table.hear(facts(fact))
+        await journalled(writer)
+        follower.follow(list(journal.read()))
+        clock.jump(TICK_S)
+        assert follower.books.floors == writer.books.floors
+        assert [shown(follower, each) for each in floors(2)] == [shown(writer, each) for each in floors(2)]
+        assert there.shown() == frame_now(writer, "heat", "floor:west")
+        assert there.shown()["heat"]["status"] != "waiting"
+    writer.close()
+    follower.close()
+
+
 def opens(links: Links, issued: Issued, lane: int | None, floor: str) -> bool:
     """Whether a machine's link opens a lane, or none, of a floor."""
     try:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -26,6 +26,7 @@ from tallywire.web.settings import DEFAULT_PORT
 from tallywire.web.slips import Slip, slip_of
 from tallywire.wire.roles import ROLES
 
+_TITLE_LEAST = 20
 _ALL = ("table", "head", "desk")
 
 
@@ -65,14 +66,14 @@ def run_links(arguments: argparse.Namespace) -> int:
     if arguments.make or (arguments.sheet and not slips):
         slips += _make(desk, arguments)
     if slips:
-        print("\n".join(_slip_line(slip) for slip in slips))
+        print(_slip_lines(slips))
         if arguments.sheet:
             write_text(arguments.sheet, link_sheet(slips, fingerprint=desk.fingerprint))
             print(
                 f"to print: {arguments.sheet}. The keys are only on this page: keep it as you keep the key of the venue"
             )
     elif not arguments.revoke:
-        print("\n".join(_row(each) for each in desk.rows()) or "no links")
+        print(_rows(desk.rows()) or "no links")
     return 0
 
 
@@ -203,18 +204,32 @@ def _plan(competition: Competition) -> _Plan:
     return _Plan(places=competition.places, outputs=list(competition.outputs), floors=floors)
 
 
-def _slip_line(slip: Slip) -> str:
+def _width(titles: Iterable[str]) -> int:
+    return max([_TITLE_LEAST, *map(len, titles)])
+
+
+def _slip_lines(slips: Sequence[Slip]) -> str:
+    width = _width(slip.title for slip in slips)
+    return "\n".join(_slip_line(slip, width) for slip in slips)
+
+
+def _rows(links: Sequence[dict[str, Any]]) -> str:
+    width = _width(link["title"] for link in links)
+    return "\n".join(_row(link, width) for link in links)
+
+
+def _slip_line(slip: Slip, width: int) -> str:
     label = f"  ({slip.label})" if slip.label else ""
     code = f"  code {slip.code}" if slip.code else ""
     name = slip.id or "no key"
-    return f"  {name:<8}  {slip.title:<20}  {slip.url}{code}{label}"
+    return f"  {name:<8}  {slip.title:<{width}}  {slip.url}{code}{label}"
 
 
-def _row(link: dict[str, Any]) -> str:
+def _row(link: dict[str, Any], width: int) -> str:
     until = datetime.fromtimestamp(link["expires_ms"] / 1000).strftime("%a %d %b %H:%M")
     state = "ended" if link["ended"] else f"until {until}"
     devices = f"  {len(link['devices'])} connected" if link["devices"] else ""
-    return f"  {link['id']:<8}  {link['title']:<20}  {state:<22}  {link['label']}{devices}"
+    return f"  {link['id']:<8}  {link['title']:<{width}}  {state:<22}  {link['label']}{devices}"
 
 
 def _wanted(text: str) -> str | Wish:
