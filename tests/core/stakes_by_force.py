@@ -63,13 +63,18 @@ class Situation:
     def ends(self, *, stopped: int | None = None) -> Iterator[Series]:
         """Every end: those at work end in any order, ties included; an uncalled finish stays or is called later.
 
-        `stopped` withdraws and has no result.
+        `stopped` withdraws and has no result. Of times in the same order only the first are brought about, because a
+        place comes from the order alone (docs/scoring.md).
         """
         lanes = [lane for lane in (*self.working, *self.home) if lane not in (*self.called, stopped)]
-        for ends in product(*(self._moments(lane, len(lanes)) for lane in lanes)):
-            marks = _weak_orders(len(self.working)) if self.parts else [()]
-            for mark in marks:
-                yield self._standing(dict(zip(lanes, ends, strict=True)), mark, stopped)
+        marks = _weak_orders(len(self.working)) if self.parts else [()]
+        seen = set()
+        for times in product(*(self._moments(lane, len(lanes)) for lane in lanes)):
+            ends = dict(zip(lanes, times, strict=True))
+            order = _levels([*({**self.home, **ends}).values()])
+            if order not in seen:
+                seen.add(order)
+                yield from (self._standing(ends, mark, stopped) for mark in marks)
 
     def _moments(self, lane: int, count: int) -> list[int]:
         """When the time of a lane may be: as it is, on or between the times that are known, or later than all of them.
@@ -97,6 +102,12 @@ class Situation:
         facts.append(HeatEnded(id="end", heat=LIVE, at_ms=CAP_MS - 1, sender="table-z", sequence=1))
         snapshot = CompetitionBook(self.competition, facts).at_clocks({LIVE: 10**9}, others_ms=10**9)
         return division_series(snapshot, "open")
+
+
+def _levels(times: Sequence[int]) -> tuple[int, ...]:
+    """The level of each time among those there are."""
+    ordered = sorted({*times})
+    return tuple(ordered.index(each) for each in times)
 
 
 def _weak_orders(count: int) -> list[tuple[int, ...]]:

@@ -9,7 +9,7 @@ import pytest
 from core.stakes_by_force import Situation, random_situation
 from tallywire.core.ranking.series import Series
 
-FRESH, LONG = 25, 2500
+FRESH, LONG = 40, 2500
 """How many fresh situations the test command brings to all their ends, and how many `--long` does."""
 
 
@@ -56,4 +56,5 @@ def test_fresh_situations_are_answered_as_all_their_ends_say(pytestconfig: pytes
     first = SystemRandom().randrange(10**9)
     seeds = range(first, first + (LONG if pytestconfig.getoption("--long") else FRESH))
     bad = [f"seed {seed}: {text}" for seed in seeds for text in differences(random_situation(seed))]
+    print(f"{len(seeds)} situations from seed {first}, {len(bad)} differences")
     assert not bad, f"{len(bad)} differences from seed {first}\n" + "\n".join(bad[:10])
