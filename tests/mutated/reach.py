@@ -1,4 +1,4 @@
-"""Which tests run which blocks, and how long each takes: a pytest plugin for the run with the instrumented copy."""
+"""Which tests run which blocks, and how much processor time each takes: a pytest plugin for the run with the instrumented copy."""
 
 from __future__ import annotations
 
@@ -19,15 +19,21 @@ _TESTS: dict[str, dict[str, Any]] = {}
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     """Keep the blocks of each test with its set-up, so that a shared fixture is charged to its first test only."""
     RUN.clear()
-    _TESTS[item.nodeid] = {"s": 0.0, "passed": True}
+    begun_s = _spent_s()
+    _TESTS[item.nodeid] = {"passed": True}
     result = yield
-    _TESTS[item.nodeid]["blocks"] = sorted(RUN)
+    _TESTS[item.nodeid] |= {"blocks": sorted(RUN), "s": round(_spent_s() - begun_s, 3)}
     return result
 
 
+def _spent_s() -> float:
+    """The processor time of this process and those it has ended: how busy the machine is must not choose the tests."""
+    spent = os.times()
+    return spent.user + spent.system + spent.children_user + spent.children_system
+
+
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
-    """Add up how long a test took, and leave out of the map one that does not pass without any change."""
-    _TESTS[report.nodeid]["s"] += report.duration
+    """Leave out of the map a test that does not pass without any change."""
     _TESTS[report.nodeid]["passed"] &= report.passed
 
 
