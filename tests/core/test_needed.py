@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from random import Random
 
 import numpy as np
 import pytest
@@ -24,6 +25,8 @@ from tallywire.core.clinching import (
     needs,
     swings,
 )
+from tallywire.core.clinching.listing import listed
+from tallywire.core.clinching.pairs import certain_leaders
 from tallywire.core.clinching.swings import race_scores
 from tallywire.core.ranking.points import PointsTable, TiePolicy, award
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, standing
@@ -311,3 +314,50 @@ def test_only_those_who_never_came_have_no_score() -> None:
     asked = replace(race(30, 20, 10), out=("b", "c"), absent=("c",))
     found = race_scores(asked, [("a",)])
     assert {name: (score.place, score.has_result) for name, score in found.items()} == {"a": (1, True), "b": (2, False)}
+
+
+def open_scores(seed: int, count: int) -> list[Race]:
+    """Two open scores of one event, each with a table and settled results of its own; every score counts."""
+    dice, base = Random(seed), random_ruled_race(seed, count)
+    base = replace(base, unpaid=(), rules=replace(base.rules, drop_worst=0))
+    racing = [each.entry for each in base.contenders if each.entry not in base.out]
+    tables = [base.table]
+    if base.rules.order is Order.MOST:
+        tables += [PointsTable((50, 30, 30, 10)), PointsTable((30, 20, 10))]
+    found = []
+    for _ in range(2):
+        settled = tuple((each,) for each in dice.sample(racing, dice.choice([0, 1, 2])))
+        passed = dice.randint(0, len(settled))
+        found.append(replace(base, settled=settled, passed=passed, table=dice.choice(tables)))
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", seeds(range(200), quick=20))
+def test_rival_by_rival_those_lead_for_certain_who_lead_in_every_order(seed: int) -> None:
+    """Looked at rival by rival, several open scores have the same certain leaders as the list of all their orders."""
+    races = open_scores(seed, 3 + seed % 2)
+    whole = listed(tuple(races))
+    always = [name for name, ranks in zip(whole.names, whole.rank.T, strict=True) if ranks.max() == 1]
+    assert certain_leaders(races) == always
+
+
+def test_a_lead_is_certain_after_two_scores_that_are_too_many_to_list() -> None:
+    """Of ten open entries in two scores a lead of 181 is certain: a rival gains 2 · 90. A lead of 180 is not, because
+    on equal points two firsts win.
+    """
+    ahead, level = (race(each, *[0] * 9) for each in (181, 180))
+    assert leads_for_certain(ahead, ahead) == ["a"]
+    assert leads_for_certain(level, level) == []
+    with pytest.raises(NotWorkedOut):
+        needs(ahead, ahead)
+
+
+def test_where_scores_may_not_count_a_certain_lead_is_not_worked_out() -> None:
+    """With drops, or results that earn nothing, a better result may harm: then only a list of all orders says."""
+    sure = race(500, *[0] * 9)
+    drops = replace(sure, rules=replace(sure.rules, drop_worst=1))
+    short = replace(sure, settled=(("b",),), unpaid=("b",))
+    for each in (drops, short):
+        with pytest.raises(NotWorkedOut, match="may not count"):
+            leads_for_certain(each, each)

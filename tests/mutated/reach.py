@@ -1,4 +1,4 @@
-"""Which tests run which blocks, and how much processor time each takes: a pytest plugin for the run with the instrumented copy."""
+"""Which tests run which blocks, and how much processor time each takes: a pytest plugin for the instrumented copy."""
 
 from __future__ import annotations
 

@@ -13,6 +13,7 @@ from typing import TypeVar
 from tallywire.core.clinching.listing import MOST_ORDERS, Listing, listed, orders_there_are
 from tallywire.core.clinching.need import Need
 from tallywire.core.clinching.orders import OPEN, Orders
+from tallywire.core.clinching.pairs import certain_leaders
 from tallywire.core.clinching.race import NotWorkedOut, Race
 from tallywire.core.clinching.walk import Rivals, Walk
 
@@ -38,9 +39,12 @@ def needs(*races: Race) -> dict[str, Need]:
 def leads_for_certain(*races: Race) -> list[str]:
     """Name those who lead overall in every order, new ties included: those whose `Need.clinched` holds, found sooner.
 
-    Most leaders fail on the first place that is looked at, their worst. Raises NotWorkedOut as `needs` does.
+    Most leaders fail on the first place that is looked at, their worst. Several scores are compared rival by rival
+    where the list of all orders would be too long. Raises NotWorkedOut where neither gives the answer.
     """
     names = [each.entry for each in races[0].contenders]
+    if len(races) > 1 and orders_there_are(races) > MOST_ORDERS:
+        return certain_leaders(races)
     return _worked_out(
         races,
         lambda orders: [name for name in names if _leads_on_every_place(orders, name)],
