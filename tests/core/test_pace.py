@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,8 +15,10 @@ from tallywire.core.formats.base import Tally
 from tallywire.core.gaps.marks import EndOf, ahead, load_kg, milestones, totals
 from tallywire.core.gaps.pace import fades, leg_splits, no_rep_rate, rate_now, round_splits, unbroken, work_sets
 from tallywire.core.model.workout import Plan, Station
+from tallywire.core.reports.format_sheet import FormatSheet
 
 PLAN = Plan(workout(), laps=1)
+TWO_A_LAP = Plan(workout(kind="amrap", rounds=rounds_of_22(2)), laps=None)
 ENDLESS = Plan(workout(kind="amrap", rounds=rounds_of_22(1)), laps=None)
 
 
@@ -115,6 +119,21 @@ def test_splits_add_up_to_the_time() -> None:
     assert len(splits) == 20
     assert round_splits(PLAN, splits) == {1: 22_000, 2: 24_200, 3: 26_400, 4: 28_600, 5: 30_800}
     assert sum(split.split_ms or 0 for split in splits) == work.reached_ms == 132_000
+
+
+def test_rounds_are_numbered_on_through_laps_of_several() -> None:
+    """In laps of two rounds of 22 the third round begins the second lap, in the splits and on the judge's sheet."""
+    laps = workout(kind="amrap", rounds=rounds_of_22(2))
+    done = rounds(1000, 1100, 1200)
+    assert round_splits(TWO_A_LAP, leg_splits(TWO_A_LAP, done)) == {1: 22_000, 2: 24_200, 3: 26_400}
+    event = replace(competition(laps).events["event"], workout=laps)
+    lines = FormatSheet().lines(event, "women", until_ms=laps.time_cap_ms)
+    assert [(line.round, line.cumulative) for line in lines if line.ends_round][:4] == [
+        (1, 22),
+        (2, 44),
+        (3, 66),
+        (4, 88),
+    ]
 
 
 def test_station_splits_and_transitions() -> None:

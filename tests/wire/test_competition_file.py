@@ -140,6 +140,23 @@ def test_everything_wrong_is_named_at_once() -> None:
 
 
 @pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("rounds = 5", "rounds = 0"),
+        ("amount = 1\n", "amount = 0\n"),
+        ("[100, 90, 80]", '["many"]'),
+        ('"15:00"', "900"),
+    ],
+)
+def test_one_wrong_value_hides_no_other_mistake_and_makes_none(old: str, new: str) -> None:
+    """What stands in for a wrong value is itself right: beside it just the unknown event of the heat is named."""
+    assert old in GOOD
+    wrong = problems(GOOD.replace(old, new).replace('event = "first"', 'event = "frst"'))
+    assert len(wrong) == 2, wrong
+    assert any(line.startswith('heat[1].event: found "frst"') for line in wrong)
+
+
+@pytest.mark.parametrize(
     ("old", "new", "problem"),
     [
         ('"15:00"', "900", 'event[1].workout.time_cap: found 900, expected a time in quotes such as "15:00"'),

@@ -43,7 +43,9 @@ def knock_on(problem: Problem, damaged: Sequence[str]) -> bool:
 
 
 def _mend(data: Any, loc: tuple[int | str, ...], kind: str) -> None:
-    *way, last = loc
+    # A wrong value in a list is mended with the whole list.
+    named = max((at for at, part in enumerate(loc) if isinstance(part, str)), default=0)
+    *way, last = loc[: named + 1]
     for part in way:
         try:
             data = data[part]
