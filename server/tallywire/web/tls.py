@@ -43,14 +43,23 @@ class Tls:
             found = await asyncio.to_thread(self._stamp)
             if found != seen:
                 seen = found
-                await asyncio.to_thread(self._take_up, context)
+                # Tried apart first: a context with half of a pair would turn everybody away.
+                if await asyncio.to_thread(self._is_usable):
+                    self._take_up(context)
+
+    def _is_usable(self) -> bool:
+        try:
+            self.check()
+        except TallywireError as exc:
+            _log.warning("goes on with the certificate it has: %s", exc)
+            return False
+        return True
 
     def _take_up(self, context: ssl.SSLContext) -> None:
+        """In the event loop's thread, so between two handshakes: one that begins meanwhile would find half a pair."""
         try:
-            # Tried apart first: a context with half of a pair would turn everybody away.
-            self.check()
             context.load_cert_chain(self.certificate, self.private_key, password="")
-        except (TallywireError, OSError) as exc:
+        except OSError as exc:
             _log.warning("goes on with the certificate it has: %s", exc)
         else:
             _log.warning("took up the renewed certificate %s, SHA-256 %s", self.certificate, self.fingerprint)
