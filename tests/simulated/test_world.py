@@ -18,8 +18,8 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(not is_possible(), reason="this Python's SQLite is no library that can be watched"),
 ]
-FIXED = range(500)
-"""The seeds that stay, some 30 ms of processor time each; test_fresh_worlds.py has as many that nobody has seen."""
+FIXED = range(1_000)
+"""The seeds that stay, some 20 ms of processor time each; test_fresh_worlds.py has as many that nobody has seen."""
 HAPPENS = (
     "killed", "power cut", "stopped", "died", "disk broken", "disk full", "low", "held", "storage", "worked out",
     "connection broken", "connection left", "clock set",

@@ -33,7 +33,7 @@ from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
 from tallywire.shell.worker import Worker
 
-REST_S = 200.0
+REST_S = 70.0
 """So long after the last fault everything must be at rest: timers look again after a minute at most."""
 
 
