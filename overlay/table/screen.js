@@ -206,7 +206,8 @@ function onTheFloor(heat, heats, chosen) {
  */
 function onFloors(floors, heats) {
   const title = (/** @type {string} */ heat) => heats.find(({ id }) => id === heat)?.title ?? heat;
-  return Object.entries(floors).map(([id, { name, heat }]) => [floorName(id), `On ${name}: ${title(heat)}`]);
+  // The title ends with the floor, which is said already.
+  return Object.entries(floors).map(([id, { name, heat }]) => [floorName(id), `On ${name}: ${title(heat).replace(` · ${name}`, "")}`]);
 }
 
 /**

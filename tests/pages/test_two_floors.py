@@ -96,7 +96,7 @@ def test_two_heats_run_at_once_and_neither_disturbs_the_other(server: Served, br
         hall = stack.enter_context(device(browser, width=1280, height=720))
         table = hall.new_page()
         table.goto(server.links["scoring table"])
-        expect(part(table, "heats").locator("option").first).to_have_text("On East hall: Quay · Heat 1 · East hall")
+        expect(part(table, "heats").locator("option").first).to_have_text("On East hall: Quay · Heat 1")
         boards, pads = {}, {}
         for floor, name in (("east", "East hall"), ("west", "West hall")):
             boards[floor] = hall.new_page()

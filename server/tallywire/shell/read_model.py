@@ -94,7 +94,7 @@ def _on_floor(of: Source) -> Frame:
     frame: Frame = {
         "heats": day_rows(of.snapshot),
         "floor": of.snapshot.floors.heats[of.heat.heat.floor],
-        **floors_data(of.snapshot),
+        **floors_data(of.competition, of.snapshot.floors),
         "open": closed_because(of.heat.facts) is None,
         **_start(of.heat),
     }

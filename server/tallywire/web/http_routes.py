@@ -38,7 +38,7 @@ class HttpRoutes:
                 "journal": {"lines": live.lines} | {name: value for name, value in more.items() if value is not None},
                 "clients": live.clients,
                 "heat": live.books.floor,
-                **floors_data(live.books.snapshot()),
+                **floors_data(live.competition, live.books.floors),
                 "competition": live.competition.name,
                 "outputs": list(live.competition.outputs),
             }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tallywire.core.fold.floor import Floors
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.core.views.heat import Frame
@@ -15,10 +16,10 @@ def day_rows(snapshot: Snapshot) -> list[Frame]:
     return [_row(snapshot.competition, heat) for heat in snapshot.heats.values()]
 
 
-def floors_data(snapshot: Snapshot) -> Frame:
+def floors_data(competition: Competition, on: Floors) -> Frame:
     """Give the floors that have names, by id, each with the heat on it; nothing where there is one floor without."""
-    floors, heats = snapshot.competition.floors.values(), snapshot.floors.heats
-    return {"floors": {each.id: {"name": each.name, "heat": heats[each.id]} for each in floors}} if floors else {}
+    floors = competition.floors.values()
+    return {"floors": {each.id: {"name": each.name, "heat": on.heats[each.id]} for each in floors}} if floors else {}
 
 
 def day_ahead(snapshot: Snapshot, floor: str) -> list[Frame]:
