@@ -130,3 +130,13 @@ def test_a_late_touch_does_not_slip_into_a_lane_that_was_looked_at() -> None:
     assert list(ledger.standing(1)) == []
     ledger.add(by_start(Pad("lane-1-a", 1).reps(5_000), false))
     assert list(ledger.standing(1)) == []
+
+
+def test_a_start_that_is_entered_earlier_than_the_false_one_brings_nothing_back() -> None:
+    """The signal of the good race is put ten seconds back: what was made before the recall still never counts."""
+    table, false, again, recall = day()
+    earlier = replace(table.start(), unix_ms=false.unix_ms - 10_000)
+    pad = Pad("lane-1-a", 1)
+    facts = [by_start(pad.reps(at_ms), false) for at_ms in (5_000, 7_999, 8_000)]
+    found = state(false, *facts, recall, again, table.void(5_500, again), earlier)
+    assert (found.lanes[1].tally.done, found.lanes[1].tally.reached_ms) == (1, 18_000)

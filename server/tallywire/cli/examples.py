@@ -43,6 +43,7 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
         ("of competition files", "tallywire schema competition"),
         ("of the lines of a recording", "tallywire schema events"),
     ),
+    "audit": (("of one heat", "tallywire audit my-competition.toml heat.ndjson --heat final-women"),),
     "results": (
         ("as a table", "tallywire results my-competition.toml heat.ndjson"),
         ("for a spreadsheet", "tallywire results my-competition.toml heat.ndjson --format csv"),

@@ -25,6 +25,7 @@ COMMANDS: Mapping[str, str] = {
     "verify": "verify",
     "check": "files",
     "schema": "files",
+    "audit": "audit",
     "results": "results",
     "standings": "results",
     "sheets": "sheets",

@@ -33,6 +33,7 @@ def page_list(address: str, keys: Keys, competition: Competition) -> str:
     """List every page with its address. Keys stand in the fragment: a browser never sends that part to a server."""
     rows = _watched(address, competition)
     rows.insert(0, ("home", f"{address}/home/#key={keys.table}"))
+    rows.append(("audit", f"{address}/audit/#key={keys.table}"))
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
     lane = ROLES["lane"]

@@ -24,13 +24,7 @@ class AheadWatch:
     def look(self, entry: Received, snapshot: Snapshot) -> AheadOfClock | None:
         """Say that a count is ahead of its heat's clock; None when it is not, or when that was said of its sender."""
         fact = entry.fact
-        role = ROLES.get(entry.sender.split("-")[0])
-        if (
-            role is None
-            or not role.counts
-            or not isinstance(fact, LaneFact)
-            or snapshot.heats[fact.heat].started is None
-        ):
+        if not isinstance(fact, LaneFact) or not _counts(entry.sender) or not _by_its_clock(fact, snapshot):
             return None
         ahead_ms = round((fact.at_ms - snapshot.heats[fact.heat].clock_ms) / self._speed)
         if ahead_ms <= AHEAD_MS + (fact.uncertain_ms or 0):
@@ -42,3 +36,14 @@ class AheadWatch:
             f"lane {fact.lane}: found a touch of {fact.sender} {ahead_ms / 1000:.1f} s ahead of the server's clock, "
             "expected none: load its page again, and compare its count"
         )
+
+
+def _counts(sender: str) -> bool:
+    role = ROLES.get(sender.partition("-")[0])
+    return role is not None and role.counts
+
+
+def _by_its_clock(fact: LaneFact, snapshot: Snapshot) -> bool:
+    """Tell whether a touch was told by the clock that runs now: one that names a false start was not."""
+    started = snapshot.heats[fact.heat].started
+    return started is not None and fact.start in (None, started.id)

@@ -19,14 +19,16 @@ LINKS_MOST = 2000
 DAYS, DAYS_MOST = 3, 60
 """How long a link lasts by default: as long as a competition over a weekend."""
 DAY_MS = 86_400_000
+SENDERS_MOST = 64
+"""So many devices of a link are remembered: more than a day's judges have, few enough for a small file."""
 _START = "printed at start"
 _STARTED_MOST = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Link:
-    """One link. Times are Unix milliseconds; `ended_ms` is when it was taken back, `parent` the link whose code made
-    it.
+    """One link. Times are Unix milliseconds; `ended_ms` is when it was taken back, `replaced_by` what then took its
+    place, `parent` the link whose code made it. `senders` has who sent facts with it, and since when.
 
     `key_hash` is SHA-256 of a key of 144 random bits, which needs no salt to be beyond guessing. `code_hash` is scrypt
     of its six letters; without one it has no code, or the code was used.
@@ -43,6 +45,8 @@ class Link:
     parent: str | None = None
     ended_ms: int | None = None
     floor: str = ""
+    replaced_by: str | None = None
+    senders: Mapping[str, int] = field(default_factory=dict)
 
     def title(self, floors: Mapping[str, Floor] | None = None) -> str:
         """Name what it opens, for people; a floor that is not among `floors` by its id."""
@@ -178,6 +182,13 @@ class Links:
         self._put(issued)
         return issued
 
+    def used(self, link_id: str, sender: str) -> None:
+        """Note that a sender came with a link, for the story of its heats."""
+        link = self._known(link_id)
+        if sender not in link.senders and len(link.senders) < SENDERS_MOST:
+            self._links[link_id] = replace(link, senders={**link.senders, sender: self._now_ms()})
+            self._keep(self.all())
+
     def revoke(self, link_id: str) -> set[str]:
         """Take back a link, and those made with its code; give the ids of all that ended."""
         self._known(link_id)
@@ -194,7 +205,10 @@ class Links:
         old = self._known(link_id)
         days = max(old.expires_ms - self._now_ms(), DAY_MS) / DAY_MS
         [issued] = self.issue([Wish(role=old.role, lane=old.lane, floor=old.floor, label=old.label, days=days)])
-        return issued, self.revoke(link_id)
+        ended = self.revoke(link_id)
+        self._links[link_id] = replace(self._links[link_id], replaced_by=issued.link.id)
+        self._keep(self.all())
+        return issued, ended
 
     def redeem(self, code: str) -> Issued | None:
         """Make a separate link for the person who typed a code, which is then used up.
@@ -239,10 +253,11 @@ class Links:
         self._keep(self.all())
 
     def _prune(self) -> None:
-        """Forget links that ended more than a day ago, and the links of starts long ago."""
-        day_ago = self._now_ms() - DAY_MS
+        """Forget links that ended more than a day ago, of those in use sixty days ago, and those of starts long ago."""
+        now = self._now_ms()
         for link in self.all():
-            if min(link.expires_ms, link.ended_ms or link.expires_ms) < day_ago:
+            days = DAYS_MOST if link.senders else 1
+            if min(link.expires_ms, link.ended_ms or link.expires_ms) < now - days * DAY_MS:
                 self._forget(link)
         started = [link for link in self._links.values() if link.label == _START]
         for link in started[: max(0, len(started) - _STARTED_MOST)]:

@@ -27,6 +27,7 @@ from tallywire.web.openapi import PATH, Description
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
 from tallywire.web.public_routes import PublicPage, PublicRoutes
 from tallywire.web.settings import Settings
+from tallywire.web.story_route import StoryRoute
 from tallywire.web.theme import ThemeRoutes
 from tallywire.web.turnstile import Turnstile
 from tallywire.web.typed_errors import typed_error
@@ -60,6 +61,7 @@ def create_app(
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
+        Route("/story", StoryRoute(live).told),
         Route("/facts", BatchRoute(live).take, methods=["POST"]),
         Route("/links", links.listed, methods=["GET"]),
         Route("/links", links.make, methods=["POST"]),

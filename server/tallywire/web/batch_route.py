@@ -68,6 +68,8 @@ class BatchRoute:
         refused = _problem(effects)
         if refused is not None:
             return json_answer(refused, status=400 if "code" in refused and "expected" not in refused else 409)
+        if session.sender is not None and session.link is not None:
+            self._live.crew.links.used(session.link, session.sender.name)
         return Response(answers[0], media_type="application/json")
 
     async def _kept(self, session: Session, batch: Batch) -> bytes:

@@ -67,6 +67,12 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
         keyed=True,
     ),
     ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),
+    ("GET", "/story"): Described(
+        fields=("heat", "title", "heats", "sentences"),
+        refusals=(401, 404),
+        query={"heat": "a heat's id, or floor"},
+        keyed=True,
+    ),
     ("POST", "/facts"): Described(
         fields=("type", "sender", "watermark", "refused"),
         refusals=(400, 401, 409, 429),

@@ -51,7 +51,7 @@ class Ledger:
         self._lanes: defaultdict[int | None, list[Fact]] = defaultdict(list)
         self._last: dict[int | None, Order] = {}
         self._standing: dict[int | None, list[Fact]] = {}
-        self._recalls = Recalls()
+        self._recalls: Recalls | None = None
 
     def add(self, fact: Fact) -> set[int | None]:
         """Take a fact and give the lanes it may change (None: the heat itself).
@@ -68,7 +68,7 @@ class Ledger:
         stood = self._standing.pop(lane, None)
         if self._last.get(lane, _FIRST) < order:
             whole = stood is not None and len(stood) == len(self._lanes[lane])
-            if stood is not None and whole and type(fact) is not FactVoided and not self._recalls:
+            if stood is not None and whole and type(fact) is not FactVoided and self._recalls is None:
                 # Nothing on the lane was voided before or is now: what stood still stands, and so does this fact.
                 self._standing[lane] = [*stood, fact]
             self._lanes[lane].append(fact)
@@ -96,8 +96,8 @@ class Ledger:
 
     def _with_recalled(self, changed: set[int | None]) -> set[int | None]:
         """Note which starts were false, and add the lanes that this changes."""
-        before, self._recalls = self._recalls, Recalls(standing(self._lanes[None]))
-        if before == self._recalls or not (before or self._recalls):
+        before, self._recalls = self._recalls, Recalls(standing(self._lanes[None])) or None
+        if before == self._recalls:
             return changed
         self._standing.clear()
         return {None, *self._lanes}
@@ -114,7 +114,7 @@ class Ledger:
         found = self._standing.get(lane)
         if found is None:
             found = standing(self._lanes[lane])
-            if self._recalls:
+            if self._recalls is not None:
                 found = self._recalls.settle(found)
             self._standing[lane] = found
         return found

@@ -1,7 +1,8 @@
 """What a false start leaves of a heat: its touches never counted, those that were made after the next start do.
 
 A pad without a network does not hear of a recall. It goes on by the clock of the false start and names that start in
-each touch; by wall time it is known which of them were made in the race that counts.
+each touch; by wall time it is known which of them were made in the race that counts: those after the last recall and
+after the start that holds.
 """
 
 from __future__ import annotations
@@ -21,10 +22,16 @@ class Recalls:
         self._false = {fact.recalls: starts.get(fact.recalls) for fact in facts if isinstance(fact, HeatRecalled)}
         good = [fact for fact in starts.values() if fact.id not in self._false]
         self._again = good[-1] if good else None
+        recalled = max((fact.unix_ms for fact in facts if isinstance(fact, HeatRecalled)), default=0)
+        self._since_unix_ms = recalled if self._again is None else max(recalled, self._again.unix_ms)
 
     def __eq__(self, other: object) -> bool:
         """Tell whether the same starts were false, and the same one holds."""
-        return isinstance(other, Recalls) and (self._false, self._again) == (other._false, other._again)
+        return isinstance(other, Recalls) and self._parts == other._parts
+
+    @property
+    def _parts(self) -> tuple[object, ...]:
+        return self._false, self._again, self._since_unix_ms
 
     __hash__ = None  # type: ignore[assignment]
 
@@ -44,5 +51,7 @@ class Recalls:
         false, again = self._false[fact.start], self._again
         if false is None or again is None:
             return None
-        late_ms = (false.unix_ms - false.at_ms + fact.at_ms) - again.unix_ms
-        return None if late_ms < 0 else replace(fact, at_ms=again.at_ms + late_ms, start=again.id)
+        unix_ms = false.unix_ms - false.at_ms + fact.at_ms
+        if unix_ms < self._since_unix_ms:
+            return None
+        return replace(fact, at_ms=again.at_ms + unix_ms - again.unix_ms, start=again.id)

@@ -1,0 +1,68 @@
+/** The story of a heat: `/audit/?heat=ID#key=…` with the key of the table or of the head judge; without `heat` the one on the floor. */
+
+import { keyedChildren, part, setText, stamp } from "../shared/dom.js";
+import { keyFrom } from "../shared/socket.js";
+
+/**
+ * @typedef {{unix_ms: number, clock: string, who: string, what: string, device: string}} Sentence
+ * @typedef {{heat: string, title: string, heats: {id: string, title: string}[], sentences: Sentence[]}} Story
+ */
+
+const LOOK_EVERY_MS = 5000;
+const root = document.body;
+const key = keyFrom(location);
+const heats = /** @type {HTMLSelectElement} */ (part(root, "heats"));
+let chosen = new URLSearchParams(location.search).get("heat") ?? "";
+
+async function look() {
+  const asked = chosen;
+  const headers = key ? { Authorization: `Bearer ${key}` } : undefined;
+  try {
+    const answer = await fetch(`../story${asked && `?heat=${encodeURIComponent(asked)}`}`, { headers });
+    const data = await answer.json();
+    if (asked !== chosen) return;
+    if (answer.ok) show(data);
+    else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : data.message);
+  } catch {
+    setText(part(root, "said"), "The server does not answer. It is asked again.");
+  }
+}
+
+/** @param {Story} story */
+function show({ heat, title, heats: all, sentences }) {
+  chosen = heat;
+  const titles = new Map(all.map((each) => [each.id, each.title]));
+  keyedChildren(heats, [...titles.keys()], makeOption, (option, id) => setText(option, titles.get(id) ?? id));
+  heats.value = heat;
+  setText(part(root, "said"), sentences.length ? `${title}: ${sentences.length} things happened, in the order in which they came to be known` : `${title}: nothing has happened yet`);
+  const lines = new Map(sentences.map((sentence, index) => [String(index), sentence]));
+  keyedChildren(part(root, "story"), [...lines.keys()], () => stamp(root, "line-template"), (line, index) => {
+    const { unix_ms, clock, who, what, device } = /** @type {Sentence} */ (lines.get(index));
+    const wall = new Date(unix_ms);
+    setText(part(line, "wall"), wall.toLocaleTimeString("en-GB"));
+    part(line, "wall").setAttribute("datetime", wall.toISOString());
+    setText(part(line, "clock"), clock);
+    setText(part(line, "who"), who);
+    setText(part(line, "what"), `${what}.`);
+    setText(part(line, "device"), device);
+  });
+}
+
+/** @param {string} id */
+function makeOption(id) {
+  const option = document.createElement("option");
+  option.value = id;
+  return option;
+}
+
+heats.addEventListener("change", () => {
+  chosen = heats.value;
+  const address = new URL(location.href);
+  address.searchParams.set("heat", chosen);
+  window.history.replaceState(null, "", address); // a reload stays with the heat; the key stays in the fragment
+  look();
+});
+part(root, "print").addEventListener("click", () => print());
+part(root, "home").setAttribute("href", key ? `../home/#key=${key}` : "../home/");
+look();
+setInterval(look, LOOK_EVERY_MS);

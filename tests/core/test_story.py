@@ -1,0 +1,153 @@
+"""The story of a heat in sentences, from facts in the order they came and the links of the crew."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from core.samples import HEAT, Pad, competition
+from tallywire.core.facts import FACT_TYPES, SHOW_FACTS, AppealDecided, Fact, FactVoided, SheetChecked
+from tallywire.core.fold.heat_book import HeatBook
+from tallywire.core.fold.result_status import result_digest
+from tallywire.core.reports.story import CrewLink, RecordLine, Sentence, story
+from tallywire.core.reports.story_words import WORDS
+
+COMPETITION = competition()
+CAP_MS = COMPETITION.events["event"].workout.time_cap_ms
+ZERO = 1_800_000_000_000
+
+
+def came(fact: Fact, unix_ms: int) -> RecordLine:
+    """Let a fact come at a wall time."""
+    return RecordLine(sender=fact.sender, received_unix_ms=unix_ms, fact=fact)
+
+
+def told(*lines: RecordLine, links: tuple[CrewLink, ...] = ()) -> list[Sentence]:
+    """Tell the story of the heat."""
+    return story(COMPETITION, COMPETITION.heats[HEAT], lines, links)
+
+
+def texts(sentences: list[Sentence]) -> list[str]:
+    """Give who and what of each sentence."""
+    return [f"{each.who} {each.what}" for each in sentences]
+
+
+def digest_of(facts: list[Fact]) -> str:
+    """Give what a signature after these facts names."""
+    book = HeatBook(COMPETITION, COMPETITION.heats[HEAT])
+    book.fill(facts)
+    return result_digest(book.at(CAP_MS))
+
+
+def test_every_kind_of_fact_about_a_heat_has_its_words() -> None:
+    """No fact is left out of a story, and what the graphics desk did is none of it."""
+    assert {*WORDS, FactVoided} == set(FACT_TYPES) - set(SHOW_FACTS)
+
+
+def test_touches_are_told_together_and_a_no_rep_by_itself() -> None:
+    """Three touches, a no-rep and two more are three sentences of one judge; another's touches are not cut up by it."""
+    table, one, two = Pad("table-a"), Pad("lane-1-a", 1), Pad("lane-2-b", 2)
+    facts = [table.start(), *(one.reps(at) for at in (1000, 2000, 3000)), two.reps(3500), one.no_rep(4000)]
+    facts += [two.reps(4500), one.reps(5000), one.reps(6000)]
+    lines = [came(fact, ZERO + fact.at_ms) for fact in facts]
+    assert sorted(texts(told(*lines))) == [
+        "The judge of lane 1 called a no-rep on lane 1 (Entry 1): depth",
+        "The judge of lane 1 counted 2 reps for lane 1 (Entry 1), from 0:05.0 to 0:06.0",
+        "The judge of lane 1 counted 3 reps for lane 1 (Entry 1), from 0:01.0 to 0:03.0",
+        "The judge of lane 2 counted 2 reps for lane 2 (Entry 2), from 0:03.5 to 0:04.5",
+        "The result is not final: the heat is not over, or a scoresheet is to be compared",
+        "The scoring table started the heat",
+    ]
+
+
+def test_a_false_start_says_what_never_counts() -> None:
+    """The recall tells how many facts it took with it, and the touches say that they belong to it."""
+    table, pad = Pad("table-a"), Pad("lane-1-a", 1)
+    start = table.start()
+    touches = [replace(pad.reps(at), start=start.id) for at in (1000, 2000)]
+    recall = table.recall(8000, start)
+    again = replace(table.start(), unix_ms=ZERO + 60_000)
+    lines = [came(start, ZERO), came(touches[0], ZERO + 1000), came(recall, ZERO + 8000)]
+    lines += [came(again, ZERO + 60_000), came(touches[1], ZERO + 90_000)]
+    found = texts(told(*lines))
+    assert found[1].endswith("at 0:01.0; the start was false, so nothing of this counts")
+    assert found[2] == "The scoring table called the heat back; 2 facts of that start never count"
+    assert found[3] == "The scoring table started the heat again"
+    assert "the last came 1:28 late, from a phone without a network" in found[4]
+
+
+def test_a_start_that_was_announced_or_earlier_says_so() -> None:
+    """Ten seconds ahead, and half a minute ago."""
+    table = Pad("table-a")
+    ahead = told(came(table.start(), ZERO - 10_000))
+    ago = told(came(table.start(), ZERO + 30_000))
+    assert texts([ahead[0], ago[0]]) == [
+        "The scoring table started the heat, to begin 0:10 later",
+        "The scoring table started the heat, by a signal 0:30 earlier",
+    ]
+
+
+def test_a_link_that_was_taken_back_and_its_phone_replaced() -> None:
+    """The device that left, the one that came, and the labels of both links are told in their order."""
+    table, first, second = Pad("table-a"), Pad("lane-1-a", 1), Pad("lane-1-b", 1)
+
+    def link(name: str, **more: object) -> CrewLink:
+        return CrewLink(id=name, title="lane pad 1", label="Saturday", lane=1, **more)  # type: ignore[arg-type]
+
+    old = link("l1", senders={"lane-1-a": ZERO - 5}, ended_ms=ZERO + 3000, replaced_by="l2")
+    new = link("l2", senders={"lane-1-b": ZERO + 4000})
+    facts = [table.start(), first.reps(1000), second.reps(5000)]
+    found = told(*(came(fact, ZERO + fact.at_ms) for fact in facts), links=(old, new))
+    named = "lane pad 1 “Saturday”, link"
+    assert [(each.what, each.device) for each in found if each.who in ("A device", "The server")] == [
+        ("opened the lane pad 1", f"lane-1-a with {named} l1"),
+        ("cut off every device with a link that was taken back; link l2 took its place", f"{named} l1"),
+        ("opened the lane pad 1", f"lane-1-b with {named} l2"),
+    ]
+    assert [each.device for each in found if "counted" in each.what] == [
+        f"lane-1-a with {named} l1",
+        f"lane-1-b with {named} l2",
+    ]
+
+
+def test_signature_appeal_and_amended_result() -> None:
+    """A correction after the signature makes the result provisional, and the second signature amends it."""
+    table = Pad("table-a")
+    facts: list[Fact] = [table.start(), *(agrees(table, lane) for lane in (1, 2, 3))]
+    facts.append(table.sign(CAP_MS, digest_of(facts)))
+    facts += [table.correct(CAP_MS, 6, lane=1), granted(table, 1)]
+    facts.append(table.sign(CAP_MS + 2000, digest_of(facts)))
+    found = texts(told(*(came(fact, ZERO + CAP_MS + number) for number, fact in enumerate(facts))))
+    assert found[4] == "The scoring table had the result signed by Head Judge"
+    assert found[5:7] == [
+        "The scoring table set the count of lane 1 (Entry 1) to 6: sheet",
+        "The result is no longer the one that was signed: it is provisional until it is signed again",
+    ]
+    assert "the appeal about lane 1 (Entry 1) is granted: video" in found[7]
+    assert found[-1] == "The result is amended, signed by Head Judge"
+
+
+def test_what_was_refused_is_told_once_with_its_number() -> None:
+    """Two facts refused for one reason are one sentence, and no letter of a reason moves a terminal's cursor."""
+    start = came(Pad("table-a").start(), ZERO)
+    refused = [RecordLine(sender="lane-1-a", received_unix_ms=ZERO + n, refusal="found \x1b[2J") for n in (1, 2)]
+    assert texts(told(start, *refused))[1] == "The judge of lane 1 sent 2 facts that were refused: found  [2J"
+
+
+def test_a_void_says_what_it_took_back() -> None:
+    """The table takes a correction back: the sentence quotes it."""
+    table = Pad("table-a")
+    start, correction = table.start(), table.correct(2000, 5, lane=1)
+    facts = [start, correction, table.void(3000, correction)]
+    found = texts(told(*(came(fact, ZERO + fact.at_ms) for fact in facts)))
+    assert found[2] == "The scoring table took back “set the count of lane 1 (Entry 1) to 5: sheet”"
+
+
+def agrees(table: Pad, lane: int) -> Fact:
+    """A lane's sheet agrees."""
+    return replace(table.conduct(SheetChecked, CAP_MS, by="Head Judge"), lane=lane)  # type: ignore[call-arg]
+
+
+def granted(table: Pad, lane: int) -> Fact:
+    """An appeal about a lane is granted."""
+    made = table.conduct(AppealDecided, CAP_MS + 1000, by="Head Judge", reason="video", upheld=True)
+    return replace(made, lane=lane)  # type: ignore[call-arg]
