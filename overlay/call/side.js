@@ -41,11 +41,11 @@ export function drawSide(desk, frame, clockMs) {
 function drawOverall(desk, frame) {
   const divisions = Object.keys(frame.overall);
   keyedChildren(part(desk, "overall"), divisions, () => stamp(document, "overall-template"), (section, division) => {
-    const { early, rows, not_worked_out: unknown } = frame.overall[division];
+    const { early, rows, not_worked_out: unknown, elsewhere } = frame.overall[division];
     const name = divisions.length > 1 ? `${frame.divisions[division]?.name}: ` : "";
     setText(part(section, "overall-head"), `${name}Overall ${early ? "if it ended now (early)" : "as it stands"}`);
     const lead = leadText(frame, division);
-    setText(part(section, "overall-lead"), lead ? `Lead after this event: ${lead}` : "");
+    setText(part(section, "overall-lead"), lead ? `Lead after this event: ${lead}` : elsewhere ? "No forecast of the lead while the event runs on another floor too" : "");
     setText(part(section, "overall-unknown"), unknown ? unknownText(unknown) : "");
     const shown = new Map(rows.slice(0, ROWS).map((row) => [row.entry, row]));
     keyedChildren(part(section, "overall-rows"), [...shown.keys()], () => stamp(document, "standing-template"), (line, entry) => {

@@ -63,7 +63,7 @@
  * @property {ChaseData[]} chases
  * @property {Record<string, {entry: string, name: string, short: string, heat: string, result: string}>} to_beat
  * @property {Record<string, number[]>} worth
- * @property {Record<string, {early: boolean, rows: OverallRow[], not_worked_out?: string}>} overall
+ * @property {Record<string, {early: boolean, rows: OverallRow[], not_worked_out?: string, elsewhere?: boolean}>} overall
  * @typedef {HeatFrame & CallFrameExtras} CallFrame a heat frame with more in it
  */
 

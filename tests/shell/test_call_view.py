@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
 import pytest
 
+from core.floors import floors_apart
 from core.samples import HEAT, Pad, full_round
 from shell.stage import START_UNIX_MS, frame_now, joined, live_on, two_heats
 from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.forecast import predict
+from tallywire.core.model.competition import Competition
 from tallywire.shell.background import LEAST_S, STEP_S
 from tallywire.shell.books import Change
 from tallywire.shell.clock import FakeClock
@@ -74,11 +76,11 @@ class Booth:
             self.clock.jump(seconds / steps)
 
 
-def booth() -> Booth:
-    """A live competition with two heats whose first has not started."""
+def booth(work: Competition | None = None) -> Booth:
+    """A live competition, with two heats unless another is given; nothing has started."""
     clock, worker = FakeClock(unix_ms=START_UNIX_MS), InlineWorker()
     options = RunOptions(make_worker=lambda: worker)
-    return Booth(live_on(MemoryJournal(), clock=clock, work=two_heats(), options=options), clock, worker)
+    return Booth(live_on(MemoryJournal(), clock=clock, work=work or two_heats(), options=options), clock, worker)
 
 
 async def test_a_running_heat_is_called_each_second_without_a_fact() -> None:
@@ -91,6 +93,23 @@ async def test_a_running_heat_is_called_each_second_without_a_fact() -> None:
     stage.pass_s(10 * STEP_S)
     assert stage.worker.framed == [True] * 10
     assert "outlook" in transport.shown("call")["lanes"]["1"]
+
+
+async def test_the_call_of_a_floor_whose_heat_is_over_follows_the_other_floor() -> None:
+    """Long after its own heat ended, a watcher's call still takes the standing from the heat of the event that runs."""
+    stage = booth(floors_apart(2, one_event=True))
+    table, pad = Pad("table-e"), Pad("lane-1-w", 1)
+    east = [table.start(), replace(Pad("lane-1-e", 1).reps(900), n=5), table.end(1000)]
+    stage.happen(*(replace(fact, heat="easth1") for fact in east))
+    stage.happen(replace(Pad("table-w").start(), heat="westh1"))
+    _, transport = joined(stage.live, text(type="watch", view="call", heat="floor:east"))
+    stage.pass_s(120)
+    assert transport.shown("call")["overall"]["all"]["rows"][0]["entry"] == "easte11"
+    stage.happen(replace(pad.reps(121_000), heat="westh1", n=45))
+    stage.pass_s(2 * LEAST_S)
+    told = transport.shown("call")
+    assert told["overall"]["all"]["rows"][0]["entry"] == "weste11"
+    assert told == frame_now(stage.live, "call", "floor:east")
 
 
 async def test_a_forecast_that_fails_leaves_the_rest_of_the_call(

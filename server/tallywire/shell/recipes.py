@@ -99,8 +99,12 @@ def _standings(competition: Competition, sight: StandingSight, desk: CueDesk, _w
 
 
 def _calls_concerned(books: Books, snapshot: Snapshot, heats: set[str]) -> set[str]:
-    """The heats whose call may change: all of the event only if a heat is over, or was corrected after its end."""
-    return heats | books.concerned(heat for heat in heats if snapshot.heats[heat].over)
+    """The heats whose call may change: all of the event if a heat is over, or was corrected after its end.
+
+    With several floors always: the call of a heat that is over may be watched while another one of the event runs.
+    """
+    several = bool(books.competition.floors)
+    return heats | books.concerned(heat for heat in heats if several or snapshot.heats[heat].over)
 
 
 def _standings_concerned(rest_on: Mapping[str, frozenset[str]], _snapshot: Snapshot, heats: set[str]) -> set[str]:

@@ -72,6 +72,7 @@ class Ground:
     """What a call rests on besides its own heat: the event's heats that are over, and the divisions before it.
 
     `others` and `past` stay the same objects, with all they have worked out, as long as no fact changes those heats.
+    `elsewhere` are the divisions that run in this event on another floor as well.
     """
 
     others: Others
@@ -79,6 +80,7 @@ class Ground:
     before: Mapping[str, Before]
     to_beat: Mapping[str, ToBeat]
     worth: Mapping[str, tuple[Fraction, ...]]
+    elsewhere: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +107,13 @@ def ground_of(snapshot: Snapshot, heat: HeatSnapshot) -> Ground:
         before={division: division_before(snapshot, division, own) for division in heat.divisions},
         to_beat=_to_beat(snapshot, heat, others),
         worth=_worth(snapshot, heat),
+        elsewhere=_elsewhere(snapshot, heat),
     )
+
+
+def _elsewhere(snapshot: Snapshot, heat: HeatSnapshot) -> frozenset[str]:
+    running = (each for each in snapshot.heats_of(heat.event.id) if each.started is not None and not each.over)
+    return frozenset(each for other in running if other.heat.floor != heat.heat.floor for each in other.divisions)
 
 
 def _is_over(heat: HeatSnapshot) -> bool:
@@ -176,6 +184,7 @@ def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
         to_beat=sight.ground.to_beat,
         changes=sight.changes,
         worth=sight.ground.worth,
+        elsewhere=sight.ground.elsewhere,
         cues=[Spoken(cue=cue, line=say(cue, wording)) for cue in alive],
     )
 

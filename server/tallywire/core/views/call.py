@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -46,7 +46,7 @@ class CallNotes:
     """What the call shows besides the state of the heat; it is worked out elsewhere, and what is not known is empty.
 
     `to_beat`, `stakes` and the `changes` of the overall standing go by division, `worth` gives each division's points
-    by place, first place first.
+    by place, first place first. Of the divisions that run `elsewhere` too, what comes of the event is not forecast.
     """
 
     in_event: Mapping[int, InEvent] = field(default_factory=dict)
@@ -55,6 +55,7 @@ class CallNotes:
     changes: Mapping[str, Changes] = field(default_factory=dict)
     to_beat: Mapping[str, ToBeat] = field(default_factory=dict)
     worth: Mapping[str, Sequence[Fraction]] = field(default_factory=dict)
+    elsewhere: Collection[str] = ()
     cues: Sequence[Spoken] = ()
 
 
@@ -83,6 +84,7 @@ def call_frame(competition: Competition, state: HeatState, notes: CallNotes) -> 
         "worth": {each: [plain(points) for points in values] for each, values in notes.worth.items()},
         "overall": {
             each: overall_data(competition, notes.changes[each], found, lanes=on_floor)
+            | ({"elsewhere": True} if each in notes.elsewhere else {})
             for each, found in notes.stakes.items()
         },
         "cues": [_cue(each) for each in sorted(notes.cues, key=lambda each: (-each.cue.at_ms, -each.cue.weight))],
@@ -110,7 +112,7 @@ def _outlook(state: HeatState, lane: LaneState, notes: CallNotes) -> Frame:
         places=all(each.status not in _OPEN for each in rivals),
         overall=None if prospect is None else (prospect.need.best, prospect.need.worst),
     )
-    return {"outlook": outlook_data(found, proved)}
+    return {"outlook": outlook_data(found, proved, elsewhere=lane.entry.division in notes.elsewhere)}
 
 
 def _stakes(competition: Competition, state: HeatState, lane: LaneState, notes: CallNotes, hidden: set[str]) -> Frame:

@@ -35,16 +35,16 @@ class Proved:
     overall: tuple[int, int] | None
 
 
-def outlook_data(lane: LaneForecast, proved: Proved) -> Frame:
-    """Give a lane's forecast. Chances are shares of 1."""
+def outlook_data(lane: LaneForecast, proved: Proved, *, elsewhere: bool = False) -> Frame:
+    """Give a lane's forecast. Chances are shares of 1.
+
+    While its division runs `elsewhere` in the event as well, nothing is said of what the event and the standing bring:
+    a forecast looks at one heat.
+    """
     decided = proved.result
-    data: Frame = {
-        "heat_places": _chances(lane.heat_places, proved=proved.places),
-        "event_places": _chances(lane.event_places, proved=proved.places),
-    }
-    data["points"] = _spread(lane.points, 1)
-    if lane.overall_places:
-        data["overall_places"] = _overall_chances(lane.overall_places, proved.overall)
+    data: Frame = {"heat_places": _chances(lane.heat_places, proved=proved.places)}
+    if not elsewhere:
+        data |= _event_data(lane, proved)
     if lane.finish_ms is not None and not decided:
         data["finish_ms"] = _spread(lane.finish_ms, _STEP_MS)
     if lane.inside_cap is not None:
@@ -53,6 +53,16 @@ def outlook_data(lane: LaneForecast, proved: Proved) -> Frame:
         data["reps"] = _spread(lane.scored_reps, 1)
     if not decided:
         data |= {name: _spread(found, _STEP_MS if name.endswith("_ms") else 1) for name, found in lane.own.items()}
+    return data
+
+
+def _event_data(lane: LaneForecast, proved: Proved) -> Frame:
+    data: Frame = {
+        "event_places": _chances(lane.event_places, proved=proved.places),
+        "points": _spread(lane.points, 1),
+    }
+    if lane.overall_places:
+        data["overall_places"] = _overall_chances(lane.overall_places, proved.overall)
     return data
 
 
