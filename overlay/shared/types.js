@@ -130,6 +130,7 @@
  * @property {boolean} [two] main counters on more than one device
  * @property {number} [backup] scored reps of the backup counter
  * @property {boolean} [disagree]
+ * @property {number} [stalled_after_ms] without a rep, by the lane's own forecast
  *
  * @typedef {object} Named somebody in a table over several heats
  * @property {string} entry

@@ -31,7 +31,7 @@ import { padFlags } from "./pads.js";
 /** No lane is called stalled before this: walking to the next station takes up to ten seconds (common practice, no
  * source). */
 const STALL_LEAST_MS = 15_000;
-/** A lane has stalled after this many times the expected time of one rep without a rep. */
+/** Where the server does not say when a lane has stalled, it has after this many times the expected time of one rep. */
 const STALL_REPS = 6;
 /** A block gives no sign until it is done, and a single heavy rep hardly any: there, a stall is this many times the
  * station's time. */
@@ -71,7 +71,7 @@ export function laneRow(frame, lane, clockMs) {
     next: String(at.next_mark),
     place: placeFigure(lane),
     since: sinceMs === undefined ? "" : clockText(sinceMs),
-    stalled: sinceMs !== undefined && sinceMs >= stallMs(at.leg),
+    stalled: sinceMs !== undefined && sinceMs >= silenceMs(at.leg, frame.pads?.[lane.lane]),
     noReps: lane.no_reps ? String(lane.no_reps) : "",
     remarks: lane.remarks ? String(lane.remarks) : "",
     state: hasResult(lane) ? lane.result : STATES[lane.status],
@@ -113,7 +113,17 @@ export function resultWords(result) {
 }
 
 /**
- * How long a lane may be without a rep before it is worth a look.
+ * How long a lane may be without a rep before it is worth a look: by its own forecast, where there is one.
+ *
+ * @param {import("../shared/types.js").Leg} leg
+ * @param {import("../shared/types.js").LanePads | undefined} pads
+ */
+function silenceMs(leg, pads) {
+  return pads?.stalled_after_ms === undefined ? stallMs(leg) : Math.max(STALL_LEAST_MS, pads.stalled_after_ms);
+}
+
+/**
+ * The same by the expected time of the station alone.
  *
  * @param {import("../shared/types.js").Leg} leg
  * @returns {number} milliseconds

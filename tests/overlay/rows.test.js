@@ -31,6 +31,14 @@ test("a lane without a rep for six times the expected time of one is stalled, bu
   assert.deepEqual([17_999, 18_000].map((at) => row({ done: 7 }, at).stalled), [false, true]);
 });
 
+test("where the server knows when a lane has stalled that counts, and not the time that the station is expected to take", () => {
+  const frame = { ...frameOf({ 4: { reached_ms: 0, remarks: 0, done: 7 } }), pads: { 4: { devices: [], stalled_after_ms: 40_000 } } };
+  const stalled = (at) => laneRow(frame, frame.lanes[4], at).stalled;
+  assert.deepEqual([18_000, 39_999, 40_000].map(stalled), [false, false, true]);
+  frame.pads[4].stalled_after_ms = 3000;
+  assert.deepEqual([14_999, 15_000].map(stalled), [false, true]);
+});
+
 test("a block or a single rep gives no sign until it is done, so it stalls at half again its expected time", () => {
   assert.equal(stallMs({ credit: "block", amount: 60, expected_ms: 30_000 }), 45_000);
   assert.equal(stallMs({ credit: "unit", amount: 1, expected_ms: 20_000 }), 30_000);

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from core.samples import HEAT, Pad
-from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording
+from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording, settled
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.links import Wish
@@ -112,3 +112,18 @@ def test_a_pace_is_held_against_what_a_rep_is_expected_to_take() -> None:
     assert [fast.take(580 * n, 2000) for n in range(6)] == [None] * 5 + ["too_fast"]
     assert [true.take(620 * n, 2000) for n in range(6)] == [None] * 6
     assert [rope.take(400 * n, 450) for n in range(6)] == [None] * 6
+
+
+async def test_the_table_is_told_when_a_lane_has_stalled_by_its_own_forecast() -> None:
+    """While its pad is connected and the heat runs: of a lane with work left, some seconds after the start."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock)
+    async with recording(live):
+        table, _ = joined(live, hello("table-a"))
+        joined(live, hello("lane-1-a"))
+        assert "stalled_after_ms" not in pads_of(live)
+        table.hear(facts(replace(Pad("table-a").start(), unix_ms=START_UNIX_MS)))
+        await journalled(live)
+        clock.jump(2)
+        await settled(lambda: "stalled_after_ms" in pads_of(live))
+        assert 5_000 < pads_of(live)["stalled_after_ms"] < 300_000

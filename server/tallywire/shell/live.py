@@ -35,6 +35,7 @@ from tallywire.shell.public_tape import Tape
 from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_PADS, OF_THE_SHOW, VIEW_NAMES, ReadModel
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
+from tallywire.shell.stalls import Stalls
 from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
 from tallywire.shell.worker import ThreadWorker, Worker
@@ -96,7 +97,9 @@ class LiveCompetition:
         self.recorder = Recorder(journal, clock=clock, durable=self._durable)
         self.books = Books(competition, clock=clock, speed=options.speed)
         worked = {heat: WorkedOut() for heat in competition.heats}
-        self.pads = Pads(clock=clock, changed=self._look_at_pads)
+        self._worker = options.make_worker()
+        self._stalls = Stalls(self._worker)
+        self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
         self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
@@ -106,7 +109,6 @@ class LiveCompetition:
             floor: PublicFeed(self._tape, self.books, clock=clock, mode=options.mode, floor=floor)
             for floor in competition.floor_ids
         }
-        self._worker = options.make_worker()
         stages = Stages(books=self.books, worked=worked, fan_out=self.fan_out, clock=clock, worker=self._worker)
         self._background = (
             BackgroundViews(call_recipe(self.books, options.wording, options.forecasts), stages),
@@ -237,7 +239,8 @@ class LiveCompetition:
             self.fan_out.mark(everywhere, views=moved, snapshot=snapshot)
 
     def _look_at_pads(self) -> None:
-        """What the table is told of pads may have changed, and which lanes are missing theirs."""
+        """What the table is told of pads may have changed, which lanes are missing theirs, and which have stalled."""
+        self._stalls.look(self.books.snapshot())
         self.fan_out.mark(self.books.names(self.competition.heats), views=OF_THE_PADS)
 
     def _arm(self, heats: Iterable[str], snapshot: Snapshot) -> None:

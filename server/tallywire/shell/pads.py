@@ -6,7 +6,7 @@ Nothing here is a fact: it is forgotten with the process, and no count depends o
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -54,9 +54,19 @@ class PadDevice:
 
 
 class Pads:
-    """Every device that may count, since the server started. `changed` is called when the table should look."""
+    """Every device that may count, since the server started. `changed` is called when the table should look.
 
-    def __init__(self, *, clock: Clock, changed: Callable[[], None]) -> None:
+    `silences` gives, for a heat and by lane, after how many milliseconds without a fact the lane has stalled.
+    """
+
+    def __init__(
+        self,
+        *,
+        clock: Clock,
+        changed: Callable[[], None],
+        silences: Callable[[str], Mapping[int, int]] = lambda _heat: {},
+    ) -> None:
+        self._silences = silences
         self._clock = clock
         self._changed = changed
         self._lanes: defaultdict[_Lane, dict[str, PadDevice]] = defaultdict(dict)
@@ -121,6 +131,9 @@ class Pads:
         mains = sum(each["up"] and each["role"] != BACKUP for each in devices)
         team = heat.event.workout.team
         data: dict[str, Any] = {"devices": devices}
+        silence_ms = self._silences(heat.heat.id).get(lane)
+        if silence_ms is not None:
+            data["stalled_after_ms"] = silence_ms
         if mains > 1 and not (team is not None and team.form is TeamForm.SYNCHRO):
             data["two"] = True
         if heat.backup is not None and any(each["role"] == BACKUP for each in devices):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.ends import NOT_PASSED, Ends, capped_scale, play_out, stands, tie_break_part
 from tallywire.core.forecast.scene import Result, Scene, ScoredPart, parts_of
+from tallywire.core.forecast.stall import stalls
 from tallywire.core.formats.base import NEVER_MS
 from tallywire.core.formats.counting import done_at, passed_ms, tie_break_ms
 from tallywire.core.formats.registry import format_of
@@ -29,6 +31,10 @@ class FormatForecast:
         """Play the rest of the heat many times over; the same scene, seed and draws end the same."""
         del seed, draws
         return stands(scene)
+
+    def stalls(self, _scene: Scene) -> Mapping[int, int]:
+        """Give, by lane, after how many ms without a fact it has stalled; by default nothing is known of that."""
+        return {}
 
     def result(self, _state: HeatState, lane: LaneState) -> Result:
         """Give what a lane of another heat has, to rank it among the draws: by default nothing comparable."""
@@ -72,6 +78,10 @@ class CountedForecast(FormatForecast):
     def play(self, scene: Scene, *, seed: int, draws: int) -> Ends:
         """Learn from what has been done, look ahead, and play the rest."""
         return play_out(scene, seed=seed, draws=draws, cap_penalty_ms=self.cap_penalty_ms(scene.plan.workout))
+
+    def stalls(self, scene: Scene) -> Mapping[int, int]:
+        """Give it from the wait for the next fact."""
+        return stalls(scene)
 
     def result(self, state: HeatState, lane: LaneState) -> Result:
         """Give time, scored reps, the time at the tie-break mark, and the keys of the event's scores."""

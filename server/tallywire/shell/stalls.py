@@ -1,0 +1,43 @@
+"""The silences after which lanes have stalled, worked out beside the way of a tap from each lane's own forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.forecast.format_forecast import model_of
+from tallywire.core.forecast.of_heat import scene_of
+from tallywire.shell.worker import Worker
+
+EVERY_MS = 5_000
+"""A lane's pace changes slowly; a heat of twenty lanes takes some milliseconds of another thread."""
+
+
+class Stalls:
+    """What is known of each heat that runs. Wall times are Unix milliseconds."""
+
+    def __init__(self, worker: Worker) -> None:
+        self._worker = worker
+        self._known: dict[str, Mapping[int, int]] = {}
+        self._asked_ms: dict[str, int] = {}
+
+    def of(self, heat: str) -> Mapping[int, int]:
+        """Give, by lane, after how many milliseconds without a fact it has stalled; empty while nothing is known."""
+        return self._known.get(heat, {})
+
+    def look(self, snapshot: Snapshot) -> None:
+        """Have the heats that run worked out anew, each once in a while."""
+        for name, heat in snapshot.heats.items():
+            due = snapshot.unix_ms - self._asked_ms.get(name, -EVERY_MS) >= EVERY_MS
+            if due and heat.started is not None and not heat.over:
+                self._asked_ms[name] = snapshot.unix_ms
+                self._ask(name, heat)
+
+    def _ask(self, name: str, heat: HeatSnapshot) -> None:
+        def work() -> Mapping[int, int]:
+            return model_of(heat.event.workout).stalls(scene_of(heat.state))
+
+        def done(found: Mapping[int, int] | None) -> None:
+            self._known[name] = found or {}
+
+        self._worker.run(work, done)
