@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from tallywire.core.facts import Fact, FactVoided, HeatStarted, HoldPlaced, HoldReleased, ShowFact
@@ -76,6 +76,10 @@ class Books:
         if was is not self._book.floors and was != self._book.floors:
             change.heats |= was.moved(self._book.floors)
             change.floor_moved = True
+
+    def fill(self, facts: Sequence[Fact]) -> None:
+        """Take many facts at once, which nobody was shown yet."""
+        self._book.fill(facts)
 
     def heat_of(self, name: str) -> str:
         """Give the id of a heat by its name on the wire, which may be that of a floor."""

@@ -14,15 +14,12 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from tallywire.core.cues import Wording
-from tallywire.core.errors import JournalFailed
-from tallywire.core.facts import Fact
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.ahead import AheadWatch
 from tallywire.shell.background import BackgroundViews, Stages
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Clock, Timer, wall_ms_until
-from tallywire.shell.collection import uncollected
 from tallywire.shell.crew import Crew
 from tallywire.shell.fan_out import FanOut, Subscriber
 from tallywire.shell.forecast_log import ForecastLog
@@ -35,6 +32,7 @@ from tallywire.shell.public_tape import Tape
 from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_PADS, OF_THE_SHOW, VIEW_NAMES, ReadModel
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
+from tallywire.shell.restoring import Restoring, add, entry_of
 from tallywire.shell.stalls import Stalls
 from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
@@ -43,7 +41,6 @@ from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.messages import Watch
 from tallywire.wire.senders import Received, Senders
 from tallywire.wire.session import Terms
-from tallywire.wire.trusted_lines import trusted_fact
 
 _LOOK_AGAIN_S = 60.0
 _NONE: frozenset[str] = frozenset()
@@ -90,7 +87,6 @@ class LiveCompetition:
         self.mode = options.mode
         self.storage = options.storage
         self._settle_clock = options.settle_clock
-        self._last_ms: int | None = None
         self.lines = 0
         self.clients = 0
         self.senders = Senders()
@@ -105,6 +101,7 @@ class LiveCompetition:
             self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
         )
         self._tape = Tape(self.books, clock=clock)
+        self._restoring = Restoring(self.books, self.senders, self._tape)
         self.public = {
             floor: PublicFeed(self._tape, self.books, clock=clock, mode=options.mode, floor=floor)
             for floor in competition.floor_ids
@@ -141,7 +138,8 @@ class LiveCompetition:
         self.journal.set_note("mode", self.mode)
         self.journal.set_note("competition", self.competition.name)
         self.restore(self.journal.read(after=self.lines))
-        self._settle_clock(self._last_ms)
+        self._settle_clock(self._restoring.last_ms)
+        self._tape.begin()
         snapshot = self.books.snapshot()
         self._arm(self.competition.heats, snapshot)
         for views in self._background:
@@ -149,17 +147,17 @@ class LiveCompetition:
 
     def restore(self, lines: Iterable[Line]) -> None:
         """Take lines that another writer, or this one in an earlier start, has written. Raises JournalFailed."""
-        with uncollected():
-            for line in lines:
-                self._tape.pass_lines(line.received_unix_ms)
-                self._restore(_entry_of(line))
-                self._last_ms = line.received_unix_ms
+        before = self._restoring.lines
+        try:
+            self._restoring.take(lines)
+        finally:
+            self.lines += self._restoring.lines - before
 
     def follow(self, lines: Sequence[Line]) -> None:
         """Take lines that the writer has just written, and show them; without any, how old the picture is by now."""
         change = Change()
         for line in lines:
-            entry = _entry_of(line)
+            entry = entry_of(line)
             self._tape.pass_lines(line.received_unix_ms)
             self.senders.restore(entry)
             self._take(entry, change)
@@ -168,15 +166,6 @@ class LiveCompetition:
             change = Change(heats=set(self.competition.heats), beyond_lanes=True, show=True)
         if lines or change.heats:
             self.show(change, self.books.snapshot())
-
-    def _restore(self, entry: Received) -> None:
-        if entry.fact is not None and entry.fact.heat not in self.competition.heats:
-            raise JournalFailed(
-                f'found facts of heat "{entry.fact.heat}" in the journal, expected heats of the competition file: '
-                "use the file it was started with"
-            )
-        self.senders.restore(entry)
-        self._take(entry, Change())
 
     def _durable(self, jobs: Sequence[Job], received_unix_ms: int) -> None:
         """Facts that were written are counted, then acknowledged, then shown, all from one snapshot."""
@@ -196,13 +185,7 @@ class LiveCompetition:
 
     def _take(self, entry: Received, change: Change) -> None:
         self.lines += 1
-        if entry.fact is None:
-            return
-        try:
-            self.books.add(entry.fact, change)
-        except Exception:
-            # The fact is on disk; one that cannot be counted must not stop the rest, now or at the next start.
-            _log.exception("fact %s was not counted", entry.fact.id)
+        add(self.books, entry, change)
 
     def _look_ahead(self, job: Job, snapshot: Snapshot) -> None:
         for entry in job.entries:
@@ -288,10 +271,3 @@ class LiveCompetition:
             timer.cancel()
         self.crew.close()
         self.pads.close()
-
-
-def _entry_of(line: Line) -> Received:
-    fact: Fact | None = None
-    if line.refusal is None:
-        fact = trusted_fact(line.body)
-    return Received(sender=line.sender, sequence=line.sequence, body=line.body, fact=fact, refusal=line.refusal)

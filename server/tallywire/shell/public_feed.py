@@ -22,12 +22,11 @@ from tallywire.core.fold.floor import floor_name
 from tallywire.core.views.public import public_frame
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
-from tallywire.shell.public_tape import GRID_MS, Frozen, Tape
+from tallywire.shell.public_tape import GRID_MS, SEGMENT_MS, Frozen, Tape
 from tallywire.wire.merge_patch import diff
 
 SETTLE_MS = 150
 """So long a line may take from the writer's clock to the books of an edge and still fall to its moment."""
-SEGMENT_MS = 20_000
 SIGN_OF_LIFE_MS = 5000
 """So often the list says the time, though nothing has changed."""
 SEGMENTS_KEPT = 8

@@ -16,6 +16,7 @@ from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
 
 GRID_MS = 500
+SEGMENT_MS = 20_000
 KEPT_MS = 60_000
 """The longest delay of an output (30 s), the age of a segment's picture (20 s), and some."""
 
@@ -39,6 +40,7 @@ class Tape:
         self._due_ms = 0
         self._position = 0
         self._kept: deque[Frozen] = deque()
+        self._reads_on = False
 
     def pass_lines(self, received_unix_ms: int, *, count: int = 1) -> None:
         """Freeze the books if lines that the writer received then belong to a later moment than those before."""
@@ -49,10 +51,26 @@ class Tape:
             self._due_ms = due_ms
         elif due_ms > self._due_ms:
             if due_ms > self._since_ms:
-                self._freeze(self._due_ms)
-                self._freeze(due_ms - GRID_MS)
+                self._freeze_before(due_ms)
             self._due_ms = due_ms
         self._position += count
+
+    def listens(self, received_unix_ms: int) -> bool:
+        """Tell whether the books have to be as they were then when lines that were received then come."""
+        return received_unix_ms > self._since_ms - GRID_MS
+
+    def begin(self) -> None:
+        """From now on lines come as they are written; those before were read in one go."""
+        self._reads_on = True
+
+    def _freeze_before(self, due_ms: int) -> None:
+        # Freezing folds what is not folded yet. So of what is read in one go only the moments at which segments are
+        # closed are kept, three or four: until the delay has passed, the pictures between are those of these moments.
+        last_ms = due_ms - GRID_MS if self._reads_on else (due_ms - 1) // SEGMENT_MS * SEGMENT_MS
+        if self._reads_on or not self._kept:
+            self._freeze(self._due_ms)
+        if last_ms >= self._due_ms:
+            self._freeze(last_ms)
 
     def look(self) -> None:
         """Freeze the books when they change without a line: at the cap, at the end of a window."""

@@ -61,11 +61,14 @@ class Senders:
         if entry.refusal is not None:
             progress.refusals[entry.sequence] = orjson.loads(entry.refusal)
         if entry.fact is not None:
-            self._ids[entry.fact.id] = (entry.sender, entry.sequence)
-            if isinstance(entry.fact, LaneFact):
-                self._counted.add((entry.sender, entry.fact.heat))
-            elif isinstance(entry.fact, HeatCalled | HeatStarted):
-                self._opening[entry.fact.heat] = (entry.sender, entry.sequence)
+            self._note(entry.sender, entry.sequence, entry.fact)
+
+    def _note(self, sender: str, sequence: int, fact: Fact) -> None:
+        self._ids[fact.id] = (sender, sequence)
+        if isinstance(fact, LaneFact):
+            self._counted.add((sender, fact.heat))
+        elif isinstance(fact, HeatCalled | HeatStarted):
+            self._opening[fact.heat] = (sender, sequence)
 
     def has_counted(self, sender: str, heat: str) -> bool:
         """Tell whether a fact of this sender about a lane of the heat was taken."""
@@ -85,6 +88,15 @@ class Senders:
         """Note an entry found in the journal at the start."""
         self.take(entry)
         self.settle(entry.sender, entry.sequence)
+
+    def restore_fact(self, sender: str, sequence: int, fact: Fact) -> None:
+        """Note an accepted fact found in the journal: what `restore` does, without an entry for each of very many."""
+        progress = self._progress.get(sender)
+        if progress is None:
+            progress = self._progress[sender] = Progress()
+        progress.taken = max(progress.taken, sequence)
+        progress.durable = max(progress.durable, sequence)
+        self._note(sender, sequence, fact)
 
     def is_refused(self, sender: str, sequence: int) -> bool:
         """Tell whether this number was refused."""

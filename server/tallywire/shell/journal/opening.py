@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from tallywire.shell.journal.on_redis.client import Place
     from tallywire.shell.journal.on_redis.shared import Shared
 
+Restore = Callable[[Iterable[Line]], None]
 Take = Callable[[Sequence[Line]], None]
 
 
@@ -30,7 +31,7 @@ class Opened:
     """
 
     journal: Journal
-    begin: Callable[[Take], Awaitable[object]]
+    begin: Callable[[Restore], Awaitable[object]]
     keep: Callable[[Take], Awaitable[object]]
 
     @classmethod
@@ -79,7 +80,7 @@ async def opened_journal(folder: Path, *, mirror: Path | None, redis: RedisOptio
         raise
 
 
-async def _at_once(_take: Take) -> None:
+async def _at_once(_take: Restore) -> None:
     """There is nobody else."""
 
 

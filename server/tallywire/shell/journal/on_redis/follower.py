@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from tallywire.core.errors import JournalDamaged
@@ -49,15 +50,13 @@ class Follower:
         end = "+" if until is None else until
         if until is not None and self.last >= until:
             return []
-        return [
-            self._checked(entry, client) for entry in client.ask("XRANGE", LINES, self.last + 1, end, "COUNT", limit)
-        ]
+        return self._checked(client.ask("XRANGE", LINES, self.last + 1, end, "COUNT", limit), client)
 
     def wait(self, client: RedisClient, *, wait_ms: int) -> list[Line]:
         """Give the next lines as soon as there are some; none when none came for so long. Raises JournalDamaged."""
         after = f"{self.last}-{_NEWEST}"
         answer = client.ask("XREAD", "COUNT", _CHUNK, "BLOCK", wait_ms, "STREAMS", LINES, after)
-        return [self._checked(entry, client) for entry in answer[0][1]] if answer else []
+        return self._checked(answer[0][1], client) if answer else []
 
     def check(self, client: RedisClient, *, begins_again: bool = False) -> None:
         """Take all there is, and hold its end and its watermarks against what the server has. Raises JournalDamaged.
@@ -86,16 +85,23 @@ class Follower:
                 f"{self.marks.get(wrong)} as its lines say: nothing was changed; restore the server's files"
             )
 
-    def _checked(self, entry: Any, client: RedisClient) -> Line:
-        line, chain = _parsed(entry)
-        head = chained(self.head, line)
-        if line.number != self.last + 1 or chain != head:
-            raise JournalDamaged(
-                f"found line {line.number} at {client.place} after line {self.last}, expected the next with its own "
-                "checksum: it was changed, or lines before it are missing"
-            )
-        self.note(line, head)
-        return line
+    def _checked(self, entries: Sequence[Any], client: RedisClient) -> list[Line]:
+        """Read entries in one go: whoever joins late reads very many."""
+        lines: list[Line] = []
+        last, head, marks = self.last, self.head, self.marks
+        for entry in entries:
+            line, chain = _parsed(entry)
+            head, last = chained(head, line), last + 1
+            if chain != head or line.number != last:
+                raise JournalDamaged(
+                    f"found line {line.number} at {client.place} after line {last - 1}, expected the next with its own "
+                    "checksum: it was changed, or lines before it are missing"
+                )
+            lines.append(line)
+            if line.sequence > marks.get(line.sender, 0):
+                marks[line.sender] = line.sequence
+        self.last, self.head = last, head
+        return lines
 
     def note(self, line: Line, head: bytes) -> None:
         """Come as far as a line, whose chain is `head`."""

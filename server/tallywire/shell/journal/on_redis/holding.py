@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from functools import partial
 from itertools import groupby
@@ -31,6 +32,7 @@ LOOK_S = 0.25
 BEHIND_S = 1.0
 """A follower whose server has answered this recently has everything."""
 T = TypeVar("T")
+Restore = Callable[[Iterable[Line]], None]
 _log = logging.getLogger(__name__)
 
 
@@ -54,7 +56,7 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
         again = partial(RedisJournal.open, place, owner=self._owner, follower=self._follower)
         super().__init__(str(place), read, again, storage=storage, look_s=LOOK_S)
 
-    async def lead(self, take: Callable[[Sequence[Line]], None], *, patience_ms: int = 0) -> None:
+    async def lead(self, take: Restore, *, patience_ms: int = 0) -> None:
         """Become the writer; while another has the lease, follow, and hand on to `take` what it has written.
 
         With `patience_ms` the lease is left to others for so long, even if nobody has it. Raises JournalAway when the
@@ -67,11 +69,10 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
         self._tail = Tail(self._last, await asyncio.to_thread(self._inner.head_at, self._last))
         self._leads_under(await asyncio.to_thread(lambda: self._inner.epoch))
 
-    async def _has_led(self, take: Callable[[Sequence[Line]], None], *, is_due: bool) -> bool:
+    async def _has_led(self, take: Restore, *, is_due: bool) -> bool:
         try:
             await self._reopen_to_follow()
-            while lines := await asyncio.to_thread(self._inner.follow):
-                take(lines)
+            await self.catch_up(take)
             if is_due:
                 await asyncio.to_thread(self._inner.lead, self._owner)
                 return True
@@ -84,10 +85,19 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
             await self._close()
         return False
 
-    async def catch_up(self, take: Callable[[Sequence[Line]], None]) -> None:
+    async def catch_up(self, take: Restore) -> None:
         """Hand on all that was written, and remain a reader. Raises JournalAway, JournalDamaged."""
-        while lines := await asyncio.to_thread(self._inner.follow):
-            take(lines)
+        first = await asyncio.to_thread(self._inner.follow)
+        if first:
+            take(self._all_from(first))
+
+    def _all_from(self, lines: Sequence[Line]) -> Iterator[Line]:
+        """Give lines and all that follow; while some are taken, the next are fetched."""
+        with ThreadPoolExecutor(1, "tallywire-ahead") as ahead:
+            while lines:
+                fetched = ahead.submit(self._inner.follow)
+                yield from lines
+                lines = fetched.result()
 
     async def follow(self, take: Callable[[Sequence[Line]], None]) -> None:
         """Hand on what is written, until closed, and nothing now and then; say how far behind the newest line this is.
