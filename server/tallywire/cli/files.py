@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from itertools import combinations
 from pathlib import Path
 
 import orjson
 
 from tallywire.core.errors import Problem
 from tallywire.core.facts import Fact
-from tallywire.core.model.competition import Competition, Entry
+from tallywire.core.model.competition import Competition, Entry, Heat
 from tallywire.shell.files import load_competition
 from tallywire.wire.competition_file import competition_schema
 from tallywire.wire.competition_schema import SHORT_MOST
@@ -39,7 +40,36 @@ def run_check(arguments: argparse.Namespace) -> int:
         print(
             f'  remark: "{entry.name}" ({entry.id}) has no short form and more than {SHORT_MOST} letters: it may be cut'
         )
+    for one, other, entry in in_two_places(competition):
+        print(
+            f'  remark: "{entry.name}" ({entry.id}) is to race in {one.id} and, before that can be over, '
+            f"on another floor in {other.id}"
+        )
     return 0
+
+
+def in_two_places(competition: Competition) -> list[tuple[Heat, Heat, Entry]]:
+    """Give the pairs of heats that the timetable has on two floors at the same time, with who is in both.
+
+    A heat takes its time cap at most.
+    """
+    timed = [each for each in competition.heats.values() if each.floor and each.start_unix_ms is not None]
+    timed.sort(key=lambda each: each.start_unix_ms or 0)
+    pairs = [
+        (one, other)
+        for one, other in combinations(timed, 2)
+        if one.floor != other.floor and (other.start_unix_ms or 0) < _ends_ms(competition, one)
+    ]
+    return [
+        (one, other, competition.entries[entry])
+        for one, other in pairs
+        for entry in one.lanes.values()
+        if entry in other.lanes.values()
+    ]
+
+
+def _ends_ms(competition: Competition, heat: Heat) -> int:
+    return (heat.start_unix_ms or 0) + competition.event_of(heat).workout.time_cap_ms
 
 
 def without_short(competition: Competition) -> list[Entry]:
