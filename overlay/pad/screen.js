@@ -38,7 +38,7 @@ export class Screen {
    */
   show(view, { message, choices, choose, hand }) {
     this.#choose = choose;
-    for (const name of /** @type {const} */ (["lane", "name", "heat", "station", "load", "round", "into", "next"])) {
+    for (const name of /** @type {const} */ (["lane", "floor", "name", "heat", "station", "load", "round", "into", "next"])) {
       this.#write(name, view[name]);
     }
     this.#write("clock", view.clock);

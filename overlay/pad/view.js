@@ -23,6 +23,7 @@
  * @typedef {object} PadView
  * @property {string} lane
  * @property {string} name
+ * @property {string} floor empty: there is one
  * @property {string} heat
  * @property {boolean} rehearsal
  * @property {string} number the cumulative number; empty when unknown
@@ -113,6 +114,7 @@ function headView({ book, lane, mode, role }) {
   const { frame, laneData } = book;
   return {
     lane: String(lane),
+    floor: frame?.heat.floor?.name ?? "",
     name: laneData?.name ?? "",
     heat: laneData?.held ? "Medical hold: off the air" : frame ? join(role === "backup" ? "Backup counter" : "", heatText(frame)) : "",
     rehearsal: (frame?.mode ?? mode) === "rehearsal",
@@ -121,7 +123,7 @@ function headView({ book, lane, mode, role }) {
 
 /** @param {import("../shared/types.js").HeatFrame} frame */
 function heatText({ event, heat }) {
-  return join(heat.floor?.name ?? "", event.name, heat.name, formatOf(event).remark);
+  return join(event.name, heat.name, formatOf(event).remark);
 }
 
 /**

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from websockets.asyncio.client import connect
 
+from cli.test_check_command import TWO_FLOORS
 from core.samples import competition
+from e2e.processes import PRACTICE
 from tallywire.cli.main import main
 from tallywire.core.errors import TallywireError
 from tallywire.shell.clock import SystemClock
@@ -57,7 +59,7 @@ def test_a_link_is_renewed_and_taken_back(tmp_path: Path, capsys: pytest.Capture
     assert re.search(rf"{renewed} +lane pad 4 +ended", printed(capsys, str(tmp_path)))
 
 
-@pytest.mark.parametrize("wrong", ["lane", "lane:0", "lane:100", "table:1", "judge", "lane:x"])
+@pytest.mark.parametrize("wrong", ["lane", "lane:0", "lane:100", "table:1", "judge", "lane:x", "lane:4@"])
 def test_a_role_that_is_none_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str], wrong: str) -> None:
     """The message lists what there is."""
     with pytest.raises(SystemExit):
@@ -120,3 +122,39 @@ class _Address:
 class _Adapter:
     def __init__(self, *ips: str | tuple[str, int, int]) -> None:
         self.ips = [_Address(ip) for ip in ips]
+
+
+@pytest.fixture(name="floors")
+def _floors(tmp_path: Path) -> str:
+    path = tmp_path / "two.toml"
+    path.write_text(PRACTICE.partition("[[heat]]")[0] + TWO_FLOORS, encoding="utf-8")
+    return str(path)
+
+
+def test_all_is_every_lane_of_every_floor(tmp_path: Path, floors: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A slip for each lane of each floor, and boards of each; one floor's lane alone; keys that open it there."""
+    data = str(tmp_path / "data")
+    out = printed(capsys, data, "--make", "all", "--competition", floors)
+    titles = re.findall(r"^  \S+(?: key)? +(.*?)  +http", out, re.MULTILINE)
+    assert [each for each in titles if each.startswith("lane pad")] == [
+        "lane pad 1, East",
+        "lane pad 1, West",
+        "lane pad 2, West",
+    ]
+    assert [f"venue board, {floor}" in titles for floor in ("East", "West")] == [True, True]
+    assert "/board/?floor=west" in out
+    slip = printed(capsys, data, "--make", "lane:2@west", "--competition", floors)
+    links = load_links(tmp_path / "data" / "links.json", now_ms=SystemClock().unix_ms)
+    key = re.findall(r"/pad/\?lane=2&floor=west#key=(\S+)", slip)[0]
+    assert links.authorise("lane", 2, key, floor="west")
+    assert "board/?floor=east" in printed(capsys, data, "--make", "display@east")
+
+
+@pytest.mark.parametrize("wrong", ["lane:2", "lane:2@pier", "desk@east"])
+def test_a_wrong_floor_makes_no_link(
+    tmp_path: Path, floors: str, capsys: pytest.CaptureFixture[str], wrong: str
+) -> None:
+    """With the file at hand a lane needs one of its floors, and a desk has none."""
+    assert main(["links", str(tmp_path / "data"), "--make", wrong, "--competition", floors]) == 2
+    assert "found floor" in capsys.readouterr().err
+    assert printed(capsys, str(tmp_path / "data")) == "no links\n"

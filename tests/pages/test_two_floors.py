@@ -106,7 +106,7 @@ def test_two_heats_run_at_once_and_neither_disturbs_the_other(server: Served, br
             start(table, floor)
             phone_of = stack.enter_context(phone(browser))
             pads[floor] = open_pad(phone_of, server.links[f"lane pad 1, {name}"])
-            expect(part(pads[floor], "heat")).to_contain_text(name)
+            expect(part(pads[floor], "floor")).to_have_text(name)
         for floor, count in (("east", 3), ("west", 5)):
             tap(pads[floor], count)
             expect(part(pads[floor], "proof")).to_have_text(f"table {count}")

@@ -14,7 +14,7 @@ import orjson
 
 from tallywire.cli.link_sheet import link_sheet, open_slips
 from tallywire.core.errors import TallywireError
-from tallywire.core.model.competition import Competition, FloorLane
+from tallywire.core.model.competition import Competition, Floor, FloorLane
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import LINKS, make_data_folder
 from tallywire.shell.files import load_competition, write_text
@@ -56,7 +56,8 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run_links(arguments: argparse.Namespace) -> int:
     """Do what was asked, or list the links. The keys of new links are printed and not kept anywhere."""
-    desk = _desk(arguments.data, arguments.address)
+    competition = None if arguments.competition is None else load_competition(arguments.competition)
+    desk = _desk(arguments.data, arguments.address, {} if competition is None else competition.floors)
     slips: list[Slip] = []
     if arguments.revoke:
         desk.revoke(arguments.revoke)
@@ -64,7 +65,7 @@ def run_links(arguments: argparse.Namespace) -> int:
     if arguments.renew:
         slips.append(desk.renew(arguments.renew))
     if arguments.make or (arguments.sheet and not slips):
-        slips += _make(desk, arguments)
+        slips += _make(desk, arguments, competition)
     if slips:
         print(_slip_lines(slips))
         if arguments.sheet:
@@ -99,13 +100,13 @@ class _Desk(Protocol):
     def plan(self) -> _Plan | None: ...
 
 
-def _desk(folder: Path, address: str | None) -> _Desk:
+def _desk(folder: Path, address: str | None, floors: Mapping[str, Floor]) -> _Desk:
     try:
         server = OwnServer.noted(folder)
         return _Running(server, orjson.loads(server.get("/links")), address)
     except (OSError, ValueError, KeyError, TypeError):
         # Nobody answers: the server that had the folder has stopped.
-        return _Stopped(folder, address)
+        return _Stopped(folder, address, floors)
 
 
 class _Running:
@@ -152,9 +153,10 @@ class _Running:
 
 
 class _Stopped:
-    """The links of a folder that no server is using."""
+    """The links of a folder that no server is using; of `floors` that are not known people read the ids."""
 
-    def __init__(self, folder: Path, address: str | None) -> None:
+    def __init__(self, folder: Path, address: str | None, floors: Mapping[str, Floor]) -> None:
+        self._floors = floors
         make_data_folder(folder)
         self._links = load_links(folder / LINKS, now_ms=SystemClock().unix_ms)
         self.address = address or own_addresses("0.0.0.0", DEFAULT_PORT, scheme="http")[0]
@@ -162,7 +164,8 @@ class _Stopped:
 
     def rows(self) -> Sequence[dict[str, Any]]:
         return [
-            asdict(link) | {"title": link.title(), "ended": self._links.fault(link.id) is not None, "devices": []}
+            asdict(link)
+            | {"title": link.title(self._floors), "ended": self._links.fault(link.id) is not None, "devices": []}
             for link in self._links.all()
         ]
 
@@ -179,27 +182,33 @@ class _Stopped:
         self._links.revoke(link)
 
     def _slip(self, issued: Issued) -> Slip:
-        return slip_of(issued, self.address)
+        return slip_of(issued, self.address, floors=self._floors)
 
 
-def _make(desk: _Desk, arguments: argparse.Namespace) -> list[Slip]:
+def _make(desk: _Desk, arguments: argparse.Namespace, competition: Competition | None) -> list[Slip]:
     wanted = arguments.make or ["all"]
     more: list[Slip] = []
     if "all" in wanted:
-        plan = desk.plan() or _plan(_competition(arguments))
+        plan = desk.plan() or _plan(competition)
         crew = [Wish(role=role) for role in _ALL] + [Wish(role="lane", **asdict(place)) for place in plan.places]
         wanted = [each for each in wanted if each != "all"] + crew
         more = open_slips(desk.address, plan.outputs, plan.floors)
+    if competition is not None:
+        _check_floors(wanted, competition)
     return desk.make([replace(each, label=arguments.label, days=arguments.days) for each in wanted]) + more
 
 
-def _competition(arguments: argparse.Namespace) -> Competition:
-    if arguments.competition is None:
+def _check_floors(wanted: Sequence[Wish], competition: Competition) -> None:
+    """A running server refuses such a link; while none runs, only the file knows the floors."""
+    for each in wanted:
+        fault = ROLES[each.role].floor_fault(each.lane, each.floor, competition.floors)
+        if fault is not None:
+            raise TallywireError(fault)
+
+
+def _plan(competition: Competition | None) -> _Plan:
+    if competition is None:
         raise TallywireError("found no server that runs there, expected --competition FILE to know lanes and outputs")
-    return load_competition(arguments.competition)
-
-
-def _plan(competition: Competition) -> _Plan:
     floors = {each.id: each.name for each in competition.floors.values()}
     return _Plan(places=competition.places, outputs=list(competition.outputs), floors=floors)
 
