@@ -14,6 +14,7 @@ from core.folding import fold
 from core.looks import heat_script
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
 from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues, say
+from tallywire.core.cues.counted import unbroken_cues
 from tallywire.core.cues.cue import weighed
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
@@ -77,6 +78,9 @@ def test_the_limits_are_those_that_docs_cues_md_tells() -> None:
     assert (RULES.a_minute, RULES.spacing_ms, RULES.reserved, RULES.urgent) == (6, 5_000, 2, 70)
     assert (RULES.urgent_spacing_ms, RULES.holds_ms, RULES.run_in_reps) == (2_000, 4_000, 5)
     assert (RULES.no_reps, RULES.no_reps_within_ms, RULES.unbroken_least) == (3, 30_000, 8)
+    assert (RULES.alternates_ms, RULES.rest_ms, RULES.finish_settles_ms) == (60_000, 90_000, 1_500)
+    assert (RULES.chase_within_ms, RULES.chase_cut_ms, RULES.catch_within_ms) == (20_000, 3_000, 150_000)
+    assert (RULES.cap_margin_ms, RULES.cap_reach_ms, RULES.forecast_every_ms) == (8_000, 60_000, 5_000)
 
 
 def test_nothing_is_said_when_nothing_happens() -> None:
@@ -342,3 +346,27 @@ def test_laws_of_the_desk(made: Script, hold_s: int) -> None:
     times = [at_ms for at_ms, _ in said]
     assert all(later - earlier >= RULES.urgent_spacing_ms for earlier, later in pairwise(times))
     assert all(sum(at_ms - 60_000 < each <= at_ms for each in times) <= RULES.a_minute for at_ms in times)
+
+
+def broken_round(pad: Pad) -> list[Fact]:
+    """One round whose first ten are broken up by a rest of 15 seconds."""
+    whole = full_round(pad, 0, step_ms=1_000)
+    return [replace(fact, at_ms=fact.at_ms + 15_000 * (fact.at_ms > 7_000)) for fact in whole]
+
+
+@pytest.mark.parametrize(("whole", "told"), [(1, [1]), (2, [1, 2]), (3, [])])
+def test_a_set_without_a_break_is_told_where_at_least_half_had_to_break_it(whole: int, told: list[int]) -> None:
+    """Of four through ten reps, one or two who did them in one set are named; of three it is nothing special."""
+    pads = [Pad(f"lane-{n}", n) for n in range(1, 5)]
+    facts = [fact for pad in pads[:whole] for fact in full_round(pad, 0, step_ms=1_000)]
+    facts += [fact for pad in pads[whole:] for fact in broken_round(pad)]
+    state = fold(competition(lanes=4), HEAT, [Pad("starter").start(), *facts], 28_000)
+    seen = Observation(state=state, overall=(), expected_ms={}, names={}, divisions={})
+    assert [lane for cue in unbroken_cues(seen, RULES, [*state.lanes.values()]) for lane in cue.lanes] == told
+
+
+def test_one_alone_in_its_division_is_first_through_no_round() -> None:
+    """With nobody to be ahead of, nobody is said to be the first through a round."""
+    pad = Pad("lane-1", 1)
+    assert Kind.ROUND_FIRST not in kinds(script(laps(pad, 1_000, 1_000), lanes=1))
+    assert Kind.ROUND_FIRST in kinds(script(laps(pad, 1_000, 1_000), lanes=2))

@@ -33,7 +33,13 @@ KINDS_WITH_REASON = {
     "points_deducted",
     "appeal_decided",
     "fact_voided",
+    "heat_recalled",
 }
+ABOUT: dict[str, dict[str, Any]] = {
+    "fact_voided": {"voids": "nobody.1"},
+    "heat_recalled": {"recalls": "nobody.1", "unix_ms": 1},
+}
+"""What these are about; the others are about a lane."""
 
 
 @pytest.fixture(name="server")
@@ -44,8 +50,7 @@ def _server() -> Iterator[Site]:
         for lane in (1, 2):
             assert table.send("hold_placed", lane=lane)
         for kind in sorted(KINDS_WITH_REASON):
-            more = {"voids": "nobody.1"} if kind == "fact_voided" else {"lane": 2}
-            assert table.send(kind, reason=WHY, **more), kind
+            assert table.send(kind, reason=WHY, **ABOUT.get(kind, {"lane": 2})), kind
         yield made
 
 

@@ -52,11 +52,10 @@ def unbroken_cues(observation: Observation, rules: CueRules, lanes: list[LaneSta
 def _lately_through(observation: Observation, lanes: list[LaneState]) -> dict[Mark, Through]:
     """The stations that a lane has completed lately, each with all lanes that have completed it."""
     state, found = observation.state, dict[Mark, Through]()
-    begun_ms = 0 if state.started is None else state.started.at_ms
     oldest_ms = state.clock_ms - Kind.UNBROKEN.ttl_ms
     recent = {mark for lane in lanes for mark, at_ms in lane.splits.items() if at_ms > oldest_ms}
     for lane in lanes if recent else ():
-        for split in leg_splits(state.plan, lane.tally, start_ms=begun_ms):
+        for split in leg_splits(state.plan, lane.tally):
             mark = Mark(round=split.round, station=split.number)
             if split.end_ms is not None and mark in recent:
                 found.setdefault(mark, []).append((lane, split))
