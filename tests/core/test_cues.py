@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -71,6 +73,15 @@ def test_kinds_are_told_apart_and_weigh_less_further_back() -> None:
     assert len({kind.value for kind in kinds}) == len(kinds)
     assert all(0 < kind.weight <= 100 and kind.ttl_ms > 0 for kind in kinds)
     assert [weighed(Kind.CATCHING, behind) for behind in (0, 1, 5, 9)] == [60, 57, 45, 45]
+
+
+def test_kinds_weigh_and_live_as_docs_cues_md_tells() -> None:
+    """The table of the page has every kind with its weight and its time to live."""
+    page = (Path(__file__).parents[2] / "docs" / "cues.md").read_text(encoding="utf-8")
+    told = re.findall(r"^\| `(\w+)` \| (\d+) \| (\d+) \|", page, re.MULTILINE)
+    assert {kind: (int(weight), 1_000 * int(lives)) for kind, weight, lives in told} == {
+        kind.value: (kind.weight, kind.ttl_ms) for kind in every_kind()
+    }
 
 
 def test_the_limits_are_those_that_docs_cues_md_tells() -> None:
@@ -354,10 +365,16 @@ def broken_round(pad: Pad) -> list[Fact]:
     return [replace(fact, at_ms=fact.at_ms + 15_000 * (fact.at_ms > 7_000)) for fact in whole]
 
 
-@pytest.mark.parametrize(("whole", "told"), [(1, [1]), (2, [1, 2]), (3, [])])
-def test_a_set_without_a_break_is_told_where_at_least_half_had_to_break_it(whole: int, told: list[int]) -> None:
-    """Of four through ten reps, one or two who did them in one set are named; of three it is nothing special."""
-    pads = [Pad(f"lane-{n}", n) for n in range(1, 5)]
+@pytest.mark.parametrize(
+    ("through", "whole", "told"), [(4, 1, [1]), (4, 2, [1, 2]), (4, 3, []), (3, 1, [1]), (2, 1, [])]
+)
+def test_a_set_without_a_break_is_told_where_at_least_half_had_to_break_it(
+    through: int, whole: int, told: list[int]
+) -> None:
+    """Of four through ten reps, one or two who did them in one set are named; of three it is nothing special, and of
+    two through it says nothing.
+    """
+    pads = [Pad(f"lane-{n}", n) for n in range(1, through + 1)]
     facts = [fact for pad in pads[:whole] for fact in full_round(pad, 0, step_ms=1_000)]
     facts += [fact for pad in pads[whole:] for fact in broken_round(pad)]
     state = fold(competition(lanes=4), HEAT, [Pad("starter").start(), *facts], 28_000)

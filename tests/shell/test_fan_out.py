@@ -61,6 +61,16 @@ def test_the_first_change_goes_out_at_once() -> None:
     assert [message["type"] for message in transport.messages] == ["snapshot", "patch"]
 
 
+def test_a_change_elsewhere_delays_nothing() -> None:
+    """A change of a heat that nobody watches leaves the next one of a watched heat to go out at once."""
+    source = Source()
+    transport = source.watcher()
+    source.change(1, "other")
+    assert transport.of_type("patch") == []
+    source.change(2)
+    assert len(transport.of_type("patch")) == 1
+
+
 def test_changes_within_a_tick_are_sent_as_one() -> None:
     """What follows inside 1/25 s is sent together when the tick is over."""
     source = Source()
