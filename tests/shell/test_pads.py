@@ -80,6 +80,7 @@ async def test_a_backup_is_held_against_the_main_counter() -> None:
         assert frame_now(live, "heat", HEAT)["lanes"]["1"]["scored_reps"] == 2
         assert frame_now(live, "table/1/backup", HEAT)["lanes"]["1"]["scored_reps"] == 1
         assert (pads_of(live)["backup"], pads_of(live)["disagree"]) == (1, False)
+        assert "two" not in pads_of(live)
         clock.jump(6)
         assert pads_of(live)["disagree"] is True
         backup.hear(facts(second.block(7100)))

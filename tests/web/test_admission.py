@@ -155,6 +155,15 @@ def test_a_stranger_displaces_nobody_else() -> None:
     assert {visit.address for visit in hall.cut} == {STRANGER}
 
 
+def test_one_that_was_just_used_stays_longest() -> None:
+    """Of three newcomers of an address the one that came first was just used: the second gives way to a fourth."""
+    hall = Hall(FAST)
+    first, second, _ = (hall.enter(STRANGER) for _ in range(3))
+    first.refresh()
+    hall.enter(STRANGER)
+    assert hall.cut == [second]
+
+
 def test_the_door_is_shared_out_by_address() -> None:
     """Addresses are let in by turns: a connection behind many of one address waits for only one of them."""
     hall = Hall(SMALL)
