@@ -34,10 +34,11 @@ def drawn(count: int, seed: int, only: str) -> list[Mutant]:
     paths = [path for layer in LAYERS for path in sorted((PACKAGE / layer).rglob("*.py"))]
     chosen = [path for path in paths if str(path.relative_to(PACKAGE)).startswith(only)]
     everything = [(path, number) for path in chosen for number in range(changes.count(path))]
-    equivalent = tomllib.loads((ROOT / "tests" / "mutated" / "equivalent.toml").read_text(encoding="utf-8"))
+    named = tomllib.loads((ROOT / "tests" / "mutated" / "equivalent.toml").read_text(encoding="utf-8"))
+    equivalent = {(each["module"], each["change"], each["line"]) for each in named["equivalent"]}
     sample = Random(seed).sample(everything, min(count, len(everything)))
     made = [changes.mutant(path, PACKAGE, number) for path, number in sample]
-    return [each for each in made if each.change not in equivalent.get(each.module, {})]
+    return [each for each in made if each.key not in equivalent]
 
 
 def fresh_copy(folder: Path) -> Path:
@@ -58,7 +59,7 @@ class Tally:
         """Take the outcome of one."""
         self.tried, self.noticed = self.tried + 1, self.noticed + noticed
         if not noticed:
-            print(f"survived: {mutant.name}", flush=True)
+            print(f"survived: {mutant.name}\n    {mutant.text}", flush=True)
         print(f"{self.tried} tried, {self.noticed} noticed", end="\r", file=sys.stderr, flush=True)
 
 
@@ -77,6 +78,8 @@ def main() -> None:
             make_map(fresh_copy(Path(folder) / "noting"), kept.absolute())
         trials = Trials(chosen, read_map(kept), fresh_copy(Path(folder) / "changed"), tally.add)
         pytest.main([*OPTIONS, *FOLDERS], plugins=[trials])
+    if trials.unsound:
+        print(f"not asked, because they fail in a fork without any change: {', '.join(sorted(trials.unsound))}")
     share = 100 * tally.noticed / max(1, tally.tried)
     print(f"{tally.tried} mutants with seed {asked.seed}: {tally.noticed} noticed, {share:.1f} %")
 

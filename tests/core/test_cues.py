@@ -16,7 +16,7 @@ from core.folding import fold
 from core.looks import heat_script
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
 from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues, say
-from tallywire.core.cues.counted import unbroken_cues
+from tallywire.core.cues.counted import round_cues, unbroken_cues
 from tallywire.core.cues.cue import weighed
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
@@ -357,6 +357,24 @@ def test_laws_of_the_desk(made: Script, hold_s: int) -> None:
     times = [at_ms for at_ms, _ in said]
     assert all(later - earlier >= RULES.urgent_spacing_ms for earlier, later in pairwise(times))
     assert all(sum(at_ms - 60_000 < each <= at_ms for each in times) <= RULES.a_minute for at_ms in times)
+
+
+@pytest.mark.parametrize(("clock_ms", "wants"), [(9_999, True), (10_000, False), (14_999, False), (15_000, True)])
+def test_a_forecast_is_asked_again_after_five_seconds_or_when_the_clock_went_back(clock_ms: int, wants: bool) -> None:
+    """One of 0:10 holds at its own instant and up to 0:15; without any, one is wanted."""
+    assert CueDesk().wants_forecast(clock_ms)
+    assert CueDesk(forecast_ms=10_000).wants_forecast(clock_ms) is wants
+
+
+def test_rounds_of_different_stations_are_through_at_their_own_last_one() -> None:
+    """After a round of two stations and one of one, the first through each is told at its own time."""
+    work = replace(workout(), rounds=(rounds_of_22(1)[0][:2], rounds_of_22(1)[0][:1], rounds_of_22(1)[0]))
+    pad = Pad("lane-1", 1)
+    facts = [Pad("starter").start(), pad.reps(1_000), pad.block(20_000), pad.reps(30_000)]
+    state = fold(competition(work, lanes=2), HEAT, facts, 31_000)
+    seen = Observation(state=state, overall=(), expected_ms={}, names={}, divisions={})
+    found = [(cue.values["round"], cue.at_ms) for cue in round_cues(seen, [*state.lanes.values()])]
+    assert found == [(1, 20_000), (2, 30_000)]
 
 
 def broken_round(pad: Pad) -> list[Fact]:

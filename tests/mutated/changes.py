@@ -32,18 +32,24 @@ SWAPS: dict[type[ast.AST], Any] = {
 
 @dataclass(frozen=True, slots=True)
 class Mutant:
-    """A module with one change; `block` is the first line of the block of statements that it stands in."""
+    """A module with one change; `text` is its line, `block` the first line of the block of statements it stands in."""
 
     module: str
     line: int
     block: int
     change: str
+    text: str
     source: str
 
     @property
     def name(self) -> str:
-        """How it is printed, and how it is named among the equivalent ones."""
+        """How it is printed."""
         return f"{self.module}:{self.line}: {self.change}"
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """How it is named among the equivalent ones: without its line's number, which moves."""
+        return self.module, self.change, self.text
 
 
 def count(path: Path) -> int:
@@ -53,7 +59,8 @@ def count(path: Path) -> int:
 
 def mutant(path: Path, package: Path, number: int) -> Mutant:
     """Give one mutant of a module: a comparison, an operator, a number or a condition that is another one."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    source = path.read_text(encoding="utf-8")
+    tree = ast.parse(source)
     node, change = next(islice(_places(tree), number, None))
     before = ast.unparse(node)
     block = block_of(tree, node)
@@ -63,6 +70,7 @@ def mutant(path: Path, package: Path, number: int) -> Mutant:
         line=getattr(node, "lineno", 0),
         block=block,
         change=f"{before} -> {ast.unparse(node)}",
+        text=source.splitlines()[getattr(node, "lineno", 1) - 1].strip(),
         source=ast.unparse(ast.fix_missing_locations(tree)),
     )
 

@@ -16,7 +16,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
@@ -36,7 +36,7 @@ TEST_S, BUDGET_S = 6.0, 12.0
 """A test slower than the first number is left out; a mutant's tests take as long together as the second."""
 MAP_S = 60
 """A test that takes longer while the map is made is left out of it, because it would be too slow to be asked."""
-CPU_S, WAIT_S = 40, 240.0
+CPU_S, WAIT_S = 40, 120.0
 """A mutant that takes so much processor time hangs, and so does one that is still waiting after so long."""
 
 
@@ -82,20 +82,20 @@ class Trials:
     """A plug-in of pytest that tries mutants instead of running the session's tests, and tells what came of each.
 
     `told` is called with a mutant and whether it was noticed; `copy` is a copy of the server for those that need one.
+    `unsound` are the tests that were found to fail in a fork without any change.
     """
 
     mutants: Sequence[Mutant]
     reach: dict[str, Any]
     copy: Path
     told: Callable[[Mutant, bool], None]
+    unsound: set[str] = field(default_factory=set)
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        """Try every mutant. Raises RuntimeError where the tests of one fail without any change."""
+        """Try every mutant. A test that fails in a fork without any change is not asked again."""
         items = {item.nodeid: item for item in session.items}
-        for number, mutant in enumerate(self.mutants):
+        for mutant in self.mutants:
             tests = [items[name] for name in tests_of(mutant, self.reach) if name in items]
-            if number < 3 and _failed(lambda tests=tests: _play(tests)):  # type: ignore[misc]
-                raise RuntimeError(f"{mutant.module}: its tests fail without a change")
             self.told(mutant, bool(tests) and self._is_noticed(mutant, tests))
         return True
 
@@ -103,13 +103,15 @@ class Trials:
         changed = [] if mutant.block == 0 else list(_changed(mutant))
         if not changed:
             return self._is_noticed_in_a_copy(mutant, tests)
-
-        def trial() -> bool:
-            for function, code in changed:
-                function.__code__ = code
-            return _play(tests)
-
-        return _failed(trial)
+        while tests:
+            asked = [test for test in tests if test.nodeid not in self.unsound]
+            first = _first_failed(asked, changed)
+            if first is None:
+                return False
+            if first >= len(asked) or _first_failed(asked[first : first + 1], ()) is None:
+                return True
+            self.unsound.add(asked[first].nodeid)
+        return False
 
     def _is_noticed_in_a_copy(self, mutant: Mutant, tests: Sequence[pytest.Item]) -> bool:
         target = self.copy / "tallywire" / mutant.module
@@ -147,31 +149,32 @@ def _codes(code: CodeType) -> Iterator[CodeType]:
             yield from _codes(const)
 
 
-def _play(tests: Sequence[pytest.Item]) -> bool:
-    """Run tests until one fails, and tell whether all passed."""
-    for item, following in zip(tests, [*tests[1:], None], strict=True):
-        if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
-            return False
-    return True
+def _first_failed(tests: Sequence[pytest.Item], changed: Sequence[tuple[FunctionType, CodeType]]) -> int | None:
+    """Run tests in a fork with changed functions until one fails: its number, or theirs where the fork breaks or hangs.
 
-
-def _failed(trial: Callable[[], bool]) -> bool:
-    """Tell whether a trial in a fork fails, breaks or hangs."""
+    None where all pass.
+    """
+    came, gone = os.pipe()
     child = os.fork()
     if child == 0:
-        _end_with(trial)
+        _end_with(tests, changed, gone)
+    os.close(gone)
     until = time.monotonic() + WAIT_S
-    while time.monotonic() < until:
-        ended, status = os.waitpid(child, os.WNOHANG)
-        if ended:
-            return os.waitstatus_to_exitcode(status) != 0
-        time.sleep(0.02)
+    try:
+        while time.monotonic() < until:
+            ended, status = os.waitpid(child, os.WNOHANG)
+            if ended:
+                said = os.read(came, 100)
+                return None if status == 0 else int(said) if said else len(tests)
+            time.sleep(0.02)
+    finally:
+        os.close(came)
     os.killpg(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    return True
+    return len(tests)
 
 
-def _end_with(trial: Callable[[], bool]) -> None:
+def _end_with(tests: Sequence[pytest.Item], changed: Sequence[tuple[FunctionType, CodeType]], told: int) -> None:
     """Never returns: this is the child."""
     code = 1
     try:
@@ -180,6 +183,20 @@ def _end_with(trial: Callable[[], bool]) -> None:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
-        code = 0 if trial() else 1
+        for function, changed_code in changed:
+            function.__code__ = changed_code
+        failed = _play(tests)
+        if failed is None:
+            code = 0
+        else:
+            os.write(told, str(failed).encode())
     finally:
         os._exit(code)
+
+
+def _play(tests: Sequence[pytest.Item]) -> int | None:
+    """Run tests until one fails, and give its number."""
+    for number, (item, following) in enumerate(zip(tests, [*tests[1:], None], strict=True)):
+        if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
+            return number
+    return None

@@ -17,7 +17,7 @@ from shell.journal_contract import DurableJournalContract, JournalContract, appe
 from shell.redis_servers import RedisServer, binaries, redis_server
 from tallywire.core.errors import JournalAway, JournalDamaged, JournalFailed, JournalInUse, JournalTaken, TallywireError
 from tallywire.shell.journal.on_redis.client import Place, RedisClient
-from tallywire.shell.journal.on_redis.follower import LINES, MARKS, STATE
+from tallywire.shell.journal.on_redis.follower import LINES, MARKS, STATE, Follower
 from tallywire.shell.journal.on_redis.holding import RedisHoldingJournal
 from tallywire.shell.journal.on_redis.journal import RedisJournal
 from tallywire.shell.journal.on_redis.lines import make_owner
@@ -83,6 +83,17 @@ async def test_a_second_writer_is_refused_until_the_first_closes(place: Place) -
     second = writer_at(place)
     assert second.epoch == 2
     await second.close()
+
+
+async def test_one_that_follows_gets_what_is_new_each_time(place: Place) -> None:
+    """Waiting gives the lines that came since, checked, and nothing where none came for so long."""
+    writer, client, follower = writer_at(place), RedisClient(place), Follower()
+    for sequences in ((1, 2), (3,), ()):
+        drafts = [draft(each) for each in sequences]
+        written = list(await append(writer, *drafts)) if drafts else []
+        assert follower.wait(client, wait_ms=1) == written
+    client.close()
+    await writer.close()
 
 
 async def test_a_writer_that_lost_its_lease_can_write_nothing(place: Place) -> None:

@@ -60,6 +60,14 @@ def test_what_cannot_be_read_is_explained(message: str, told: str) -> None:
     assert told in str(raised.value)
 
 
+def test_whole_numbers_go_as_far_as_every_program_reads_them_exactly() -> None:
+    """Up to 2**53 - 1, the largest that I-JSON promises to be exact. Source: RFC 7493, 2.2."""
+    watch = read_message(text(type="watch", view="heat", number=9_007_199_254_740_991))
+    assert isinstance(watch, Watch) and watch.number == 9_007_199_254_740_991
+    with pytest.raises(BadMessage, match="number: found 9007199254740992"):
+        read_message(text(type="watch", view="heat", number=9_007_199_254_740_992))
+
+
 def test_a_long_message_is_not_read() -> None:
     """A message of 64 KiB is read, one byte more is not; bytes count, not letters."""
     room = MESSAGE_LIMIT - len(text(type="facts", facts=[""]))
