@@ -46,6 +46,13 @@ def test_the_last_one_in_is_told_and_then_the_win_in_bars() -> None:
     )
 
 
+def test_two_on_a_ladder_are_told_and_one_alone_is_not() -> None:
+    """Of two the one that goes out and the one left are told; one alone in its division has nobody beside it."""
+    two = lines(ladder_work(lanes=2), [*bars(1, 2, 1), *bars(2, 1)])
+    assert [line for line in two if "out at bar one" in line or "last one in" in line]
+    assert not [line for line in lines(ladder_work(lanes=1), bars(1, 2, 1)) if "out at" in line or "wins" in line]
+
+
 def test_a_lane_on_hold_is_neither_counted_nor_named_on_a_ladder() -> None:
     """One of two late lanes and the only one left are on hold: the other late lane is told, and nobody as the last."""
     late = [*bars(1, 2), *bars(2, 2), *bars(3, 1), *bars(4, 1)]
