@@ -51,6 +51,8 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
         self._owner = make_owner()
         self._follower = Follower()
         self._stands_by = False
+        self._has_met = False
+        self._lease_s = LOOK_S
         self._tail = Tail(0, GENESIS)
         read = RedisJournal.open(place, follower=self._follower)
         again = partial(RedisJournal.open, place, owner=self._owner, follower=self._follower)
@@ -59,24 +61,32 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
     async def lead(self, take: Restore, *, patience_ms: int = 0) -> None:
         """Become the writer; while another has the lease, follow, and hand on to `take` what it has written.
 
-        With `patience_ms` the lease is left to others for so long, even if nobody has it. Raises JournalAway when the
-        server is not there from the beginning, JournalDamaged, and whatever `take` raises.
+        With `patience_ms` the lease is left to others for so long, even if nobody has it; once another has been seen
+        with it, its end alone counts. Raises JournalAway when the server is not there from the beginning,
+        JournalDamaged, and whatever `take` raises.
         """
-        begun = monotonic()
-        while not await self._has_led(take, is_due=(monotonic() - begun) * 1000 >= patience_ms):
-            await self._pause(LOOK_S)
+        due = monotonic() + patience_ms / 1000
+        while not await self._has_led(take, due):
+            await self._pause(min(LOOK_S, self._lease_s))
         self._last = await asyncio.to_thread(self._inner.last)
         self._tail = Tail(self._last, await asyncio.to_thread(self._inner.head_at, self._last))
         self._leads_under(await asyncio.to_thread(lambda: self._inner.epoch))
 
-    async def _has_led(self, take: Restore, *, is_due: bool) -> bool:
+    async def _has_led(self, take: Restore, due: float) -> bool:
+        self._lease_s = LOOK_S
         try:
             await self._reopen_to_follow()
             await self.catch_up(take)
-            if is_due:
+            left_ms, owner = await asyncio.to_thread(self._inner.lease)
+            if left_ms > 0:
+                # Not looked at again and again, but as soon as it ends.
+                self._lease_s, self._has_met = left_ms / 1000, True
+                await self._stand_by(f"{owner} has its lease for {left_ms} ms more")
+            elif self._has_met or monotonic() >= due:
                 await asyncio.to_thread(self._inner.lead, self._owner)
                 return True
-            await self._stand_by("for the other machine to begin")
+            else:
+                await self._stand_by("for the other machine to begin")
         except JournalInUse as exc:
             await self._stand_by(str(exc))
         except JournalAway:

@@ -37,6 +37,10 @@ class RedisJournal(CommittedJournal[RedisLines]):
         """Give the next lines as soon as there are some; none after a while without."""
         return self._committer.call(RedisLines.wait)
 
+    def lease(self) -> tuple[int, str]:
+        """Give how long the lease still runs, in ms, and whose it is."""
+        return self._committer.call(RedisLines.lease)
+
     def lead(self, owner: str) -> None:
         """Become the writer. Raises JournalInUse, and is a reader as before, while another has the lease."""
         self._committer.call(partial(RedisLines.lead, owner=owner, begins_again=False))

@@ -57,6 +57,11 @@ class RedisLines:
         """Let others know for a while that this reader is ready to lead."""
         self._client.ask("SET", STANDBY, owner, "PX", _STANDBY_MS)
 
+    def lease(self) -> tuple[int, str]:
+        """Give how long the lease still runs (ms by the server's clock; 0 or less: not at all), and whose it is."""
+        now, (until, owner) = self._client.ask_all([("TIME",), ("HMGET", STATE, "until", "owner")])
+        return int(until or 0) - int(now[0]) * 1000 - int(now[1]) // 1000, (owner or b"").decode()
+
     def lead(self, owner: str, *, begins_again: bool) -> None:
         """Take the lease, and check every line there is: from then on lines may be written.
 
