@@ -88,7 +88,7 @@ def wrong_claims(said: Stakes, places: Mapping[str, int], overall: Mapping[str, 
             yield f"{entry} came {place} and leads, of {need.leading}"
 
 
-@pytest.mark.parametrize("seed", seeds(range(40), quick=8))
+@pytest.mark.parametrize("seed", seeds(range(16), quick=4))
 def test_what_is_certain_holds_in_the_end(seed: int) -> None:
     """At every moment of two heats that overlap, what is said to be clinched, possible or enough holds as they end."""
     random = Random(seed)

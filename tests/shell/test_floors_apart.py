@@ -60,7 +60,7 @@ def shown(live: LiveCompetition, floor: str) -> dict[str, dict[str, Any]]:
 
 
 @pytest.mark.parametrize("number", [1, 2, 3])
-@pytest.mark.parametrize("seed", seeds(range(6), quick=1))
+@pytest.mark.parametrize("seed", seeds(range(3), quick=1))
 async def test_a_fact_on_one_floor_changes_no_view_of_another(number: int, seed: int) -> None:
     """Whatever happens on a floor, every view of the heats on the other floors stays as it was, and nobody who watches
     one of these is sent anything; the views of the floor itself follow."""
