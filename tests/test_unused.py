@@ -16,7 +16,6 @@ ALLOWED = {
     "format_names": "tests ask the registry for every format there is",
     "is_busy": "tests wait until the recorder has written all it was given",
     "__lt__": "the order a sort key must have, in a protocol",
-    "frame_of": "reads a timecode a person gives: for the files of the edit suite, whose issue is open",
     "format_field": "string.Formatter calls it",
     "force_exit": "uvicorn reads it",
     "servers": "uvicorn reads it",

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tallywire.cli.files import strangers
+from tallywire.core.cues.cue import Cue
 from tallywire.core.cues.script import cue_script
-from tallywire.core.cues.wording import script_lines
+from tallywire.core.cues.wording import Wording, script_lines
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
@@ -31,6 +32,16 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run_cues(arguments: argparse.Namespace) -> int:
     """Print one line a cue: heat clock, weight, words."""
+    _, _, _, script, wording = heat_script(arguments)
+    for line in script_lines(script, wording):
+        print(line)
+    return 0
+
+
+def heat_script(
+    arguments: argparse.Namespace,
+) -> tuple[Competition, str, list[Fact], list[tuple[int, Cue]], Wording]:
+    """Give the competition, the heat, the recording's facts, the heat's cues and their wording. Raises BadFile."""
     competition, facts = load_competition(arguments.competition), load_recording(arguments.recording)
     name, heats = str(arguments.recording), list(dict.fromkeys(fact.heat for fact in facts))
     problems = strangers(competition, facts)
@@ -42,9 +53,7 @@ def run_cues(arguments: argparse.Namespace) -> int:
     wording = default_wording() if path is None else read_wording(str(path), load_text(path))
     heat = arguments.heat or heats[0]
     script = cue_script(competition, heat, facts, earlier=raced_before(competition, heat, facts))
-    for line in script_lines(script, wording):
-        print(line)
-    return 0
+    return competition, heat, facts, script, wording
 
 
 def raced_before(competition: Competition, heat: str, facts: Sequence[Fact]) -> list[Fact]:

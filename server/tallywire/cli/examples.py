@@ -57,6 +57,13 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
         ),
     ),
     "cues": (("with the time of each", "tallywire cues my-competition.toml heat.ndjson"),),
+    "moments": (
+        ("as chapters of the footage", "tallywire moments my-competition.toml heat.ndjson"),
+        (
+            "as a table with timecode, the heat's start at 10:04:30:00",
+            "tallywire moments my-competition.toml heat.ndjson --format csv --rate 25 --start 10:04:30:00",
+        ),
+    ),
     "wording": (("to be translated", "tallywire wording > wording.toml"),),
     "callsheet": (
         (

@@ -32,6 +32,7 @@ COMMANDS: Mapping[str, str] = {
     "seed": "start_lists",
     "cues": "cues",
     "wording": "cues",
+    "moments": "moments",
     "callsheet": "callsheets",
     "scorecard": "scorecards",
     "completion": "completion",
