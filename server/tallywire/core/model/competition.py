@@ -120,7 +120,7 @@ class Floor:
     name: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FloorLane:
     """A lane of a floor. `floor` is empty where the competition names none."""
 
