@@ -377,6 +377,14 @@ def test_rounds_of_different_stations_are_through_at_their_own_last_one() -> Non
     assert found == [(1, 20_000), (2, 30_000)]
 
 
+def test_one_alone_wins_nothing_when_fixed_time_is_up() -> None:
+    """The win on fixed time is told of two, by how much, and of one alone in its division nothing is said."""
+    facts = laps(Pad("lane-1", 1), 1_000, 1_000)
+    alone, two = (script(facts, lanes=lanes, kind="amrap", cap_ms=60_000) for lanes in (1, 2))
+    assert Kind.FINISH not in kinds(alone)
+    assert [cue.template for _, cue in two if cue.kind is Kind.FINISH] == ["finish_won"]
+
+
 def broken_round(pad: Pad) -> list[Fact]:
     """One round whose first ten are broken up by a rest of 15 seconds."""
     whole = full_round(pad, 0, step_ms=1_000)

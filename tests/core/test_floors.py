@@ -66,6 +66,8 @@ def test_next_and_late_are_of_the_floor() -> None:
     assert next_heat(now, west) is None
     assert [row["id"] for row in day_ahead(now, "east")] == ["easth1", "easth2"]
     assert [row["id"] for row in day_ahead(now, "west")] == ["westh2"]
+    other_way = CompetitionBook(work, [start("westh2", 2000), start("westh1", 3000)]).at(unix_ms=4000, speed=1)
+    assert [row["id"] for row in day_ahead(other_way, "west")] == ["westh1"]
     assert {row["id"]: row["floor"] for row in day_rows(now)} == {heat: heat[:4] for heat in work.heats}
 
 

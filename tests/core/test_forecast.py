@@ -289,6 +289,15 @@ def test_whatever_earlier_heats_were_like_no_variance_is_negative(heats: list[li
         before = taught.variance
 
 
+def test_fields_of_one_workout_differ_in_their_level_most() -> None:
+    """Before the first heat the level of the next field is taken to differ by six tenths of what is unknown, the rest
+    by a quarter: docs/forecast-model.md.
+    """
+    taught = believe(legs_of(PLAN), Prior())
+    unknown = np.sqrt(np.diagonal(taught.variance))
+    assert np.sqrt(taught.between) / unknown == pytest.approx([0.6] + [0.25] * (len(unknown) - 1))
+
+
 def test_heats_without_one_count_or_without_lanes_teach_nothing() -> None:
     """A lesson is asked of whatever heats there were: those that the model cannot read are passed over."""
     lift, race = (fold(each, HEAT, [], 900_000) for each in (lift_work(lanes=2), competition(lanes=2)))

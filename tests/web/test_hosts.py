@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient, WebSocketDenialResponse
 from starlette.types import Receive, Scope, Send
@@ -16,6 +17,7 @@ from websockets.exceptions import InvalidStatus
 from core.samples import competition
 from tallywire.cli.main import main
 from tallywire.web.hosts import OwnHosts
+from tallywire.web.origin import origin_allowed
 from tallywire.web.serving import Running, running
 from tallywire.web.settings import Settings
 from web.site import WATCH, Site, site
@@ -58,6 +60,23 @@ def test_our_own_names_are_answered(server: Site, host: str) -> None:
     assert server.client.get("/health", headers={"Host": host}).status_code == 200
     with server.wire(WATCH, headers={"Host": host}) as talk:
         assert talk.hear()["type"] == "snapshot"
+
+
+@pytest.mark.parametrize(
+    ("origin", "host", "ours"),
+    [
+        ("https://scores.example", "scores.example:443", True),
+        ("http://scores.example", "scores.example:80", True),
+        ("https://scores.example:8400", "scores.example:8400", True),
+        ("https://scores.example", "scores.example:444", False),
+        ("http://scores.example", "scores.example:81", False),
+        ("ftp://scores.example", "scores.example", False),
+        ("null", "scores.example", False),
+    ],
+)
+def test_a_page_of_our_own_host_may_open_the_wire(origin: str, host: str, ours: bool) -> None:
+    """The ports of the schemes count where none is named. Source: RFC 6454, 4 and 5; RFC 9110, 4.2."""
+    assert origin_allowed(Headers({"origin": origin, "host": host}), []) is ours
 
 
 @pytest.mark.parametrize(

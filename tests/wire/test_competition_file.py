@@ -156,6 +156,14 @@ def test_one_wrong_value_hides_no_other_mistake_and_makes_none(old: str, new: st
     assert any(line.startswith('heat[1].event: found "frst"') for line in wrong)
 
 
+def test_a_misspelt_format_makes_no_mistake_of_a_mark() -> None:
+    """In the ninth round of endless work a mark is right: while the format cannot be read, nothing is said of it."""
+    endless = GOOD.replace("round = 4", "round = 9")
+    assert read(endless.replace('"for_time"', '"amrap"')).events
+    (problem,) = problems(endless.replace('"for_time"', '"amrp"'))
+    assert 'found "amrp"' in problem
+
+
 @pytest.mark.parametrize(
     ("old", "new", "problem"),
     [
