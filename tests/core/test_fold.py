@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core import facts as fact_module
@@ -17,11 +19,13 @@ from tallywire.core.facts import (
     LaneFact,
     ShowFact,
 )
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import _HANDLERS
 from tallywire.core.model.workout import Mark
+from tallywire.formats.for_time.counting import ForTimeCounting
 
 TABLE = "table-a"
 
@@ -267,3 +271,17 @@ def test_facts_of_another_heat_are_passed_over() -> None:
 
     rep = Pad("a", 1).reps(100)
     assert heat(replace(rep, heat="other")).lanes[1].scored_reps == 0
+
+
+def test_a_tap_is_counted_on_from_those_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lane that goes on is not counted from its first fact again."""
+    pad = Pad("a", 1)
+    book = CompetitionBook(competition(lanes=1), [Pad("starter").start(), *full_round(pad, 0)])
+    assert book.at_clocks({HEAT: 30_000}, others_ms=0).heats[HEAT].tally(1).done == 61
+
+    def again(*_: object, **__: object) -> None:
+        raise AssertionError("counted from the first fact")
+
+    monkeypatch.setattr(ForTimeCounting, "tally", again)
+    book.add(pad.reps(31_000))
+    assert book.at_clocks({HEAT: 32_000}, others_ms=0).heats[HEAT].tally(1).done == 62

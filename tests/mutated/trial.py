@@ -57,13 +57,13 @@ def read_map(kept: Path) -> dict[str, Any]:
 def tests_of(mutant: Mutant, reach: dict[str, Any]) -> list[str]:
     """Give the tests that run the mutant's block, those that run least besides first.
 
-    What runs at an import is tested by those that run anything of the module.
+    What runs at an import is tested by every test of a file in which one runs anything of the module.
     """
-    found = [
-        (len(test["blocks"]), test["s"], name)
-        for name, test in reach.items()
-        if test["s"] <= TEST_S and any(_is_at(mutant, *block) for block in test["blocks"])
-    ]
+    at = {name for name, test in reach.items() if any(_is_at(mutant, *block) for block in test["blocks"])}
+    if mutant.block == 0:
+        files = {_file(name) for name in at}
+        at = {name for name in reach if _file(name) in files}
+    found = [(len(reach[name]["blocks"]), reach[name]["s"], name) for name in at if reach[name]["s"] <= TEST_S]
     chosen, taken = [], 0.0
     for _, seconds, name in sorted(found):
         taken += seconds
@@ -71,6 +71,10 @@ def tests_of(mutant: Mutant, reach: dict[str, Any]) -> list[str]:
             break
         chosen.append(name)
     return chosen
+
+
+def _file(test: str) -> str:
+    return test.partition("::")[0]
 
 
 def _is_at(mutant: Mutant, module: str, block: int) -> bool:

@@ -73,6 +73,17 @@ def test_a_full_log_or_one_that_cannot_be_written_ends_quietly(tmp_path: Path) -
     assert not missing.wants(sight(3 * EVERY_MS))
 
 
+def test_the_log_may_be_filled_to_its_last_byte(tmp_path: Path) -> None:
+    """A line that just fits is kept; with one byte less room it is not."""
+    whole = tmp_path / "whole"
+    keep(ForecastLog(whole), 2 * EVERY_MS)
+    size = whole.stat().st_size
+    for room, kept in ((size, size), (size - 1, 0)):
+        file = tmp_path / f"room-{room}"
+        keep(ForecastLog(file, most_bytes=room), 2 * EVERY_MS)
+        assert file.stat().st_size == kept
+
+
 def test_the_card_tells_what_was_said_then(tmp_path: Path) -> None:
     """What was kept is on the card, as it was said, and not what the program says of the recording today."""
     log = ForecastLog(tmp_path / FORECASTS)
