@@ -55,6 +55,24 @@ def test_the_schema_names_every_kind() -> None:
 
 
 @pytest.mark.parametrize(
+    "change",
+    [
+        {"at_ms": 0},
+        {"at_ms": 30 * 24 * 3_600_000},
+        {"lane": 99},
+        {"n": 1000},
+        {"sequence": 9_007_199_254_740_991},
+        {"uncertain_ms": 0},
+        {"uncertain_ms": 24 * 3_600_000},
+    ],
+)
+def test_the_first_and_the_last_value_of_a_range_are_right(change: dict[str, Any]) -> None:
+    """A fact may be made at 0, on lane 99, and be sure of its time."""
+    ((name, value),) = change.items()
+    assert getattr(read_fact(REP | change), name) == value
+
+
+@pytest.mark.parametrize(
     ("change", "message"),
     [
         ({"fact": "rep_conted"}, 'fact: found "rep_conted", expected one of heat_called, heat_started'),
