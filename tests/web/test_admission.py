@@ -164,6 +164,18 @@ def test_one_that_was_just_used_stays_longest() -> None:
     assert hall.cut == [second]
 
 
+def test_a_newcomer_that_a_proxy_brings_counts_where_it_comes_from() -> None:
+    """A fourth newcomer of an address, by the word of a proxy, displaces that address's oldest; a guest nobody."""
+    hall = Hall(FAST)
+    oldest, *_ = (hall.enter(STRANGER) for _ in range(3))
+    hall.enter("192.0.2.9").move_to(STRANGER)
+    assert hall.cut == [oldest]
+    guest = hall.enter("192.0.2.9")
+    assert guest.settle()
+    guest.move_to(STRANGER)
+    assert hall.cut == [oldest]
+
+
 def test_the_door_is_shared_out_by_address() -> None:
     """Addresses are let in by turns: a connection behind many of one address waits for only one of them."""
     hall = Hall(SMALL)
