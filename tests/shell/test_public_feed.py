@@ -223,3 +223,15 @@ def test_the_first_fact_of_all_does_not_stop_the_feed() -> None:
     assert server.picture()["heat"]["status"] == "waiting"
     server.clock.jump(6)
     assert server.picture()["heat"]["status"] == "running"
+
+
+def test_lines_of_one_moment_are_all_in_its_picture() -> None:
+    """Two taps that the writer received within a moment of the grid are both frozen with it, once the next has come."""
+    server, pad = Server(), Pad("lane-1", 1)
+    server.take(Pad("starter").start())
+    first_ms = ZERO_MS + GRID_MS + 1
+    server.take(pad.reps(1_000), received_ms=first_ms)
+    server.take(pad.reps(1_001), received_ms=first_ms + 1)
+    server.take(pad.reps(2_000), received_ms=first_ms + GRID_MS)
+    frozen = server.tape.at(ZERO_MS + 2 * GRID_MS)
+    assert frozen is not None and frozen.position == 3
