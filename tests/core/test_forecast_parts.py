@@ -12,12 +12,14 @@ import pytest
 
 from core.called import call
 from core.examples import competition_of, recorded
+from core.folding import fold
 from core.orders_by_force import random_ruled_race
-from core.samples import seeds, workout
+from core.samples import HEAT, Pad, competition, full_round, seeds, workout
 from tallywire.core.call.steps import see
 from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.clinching.event_race import standing_swings
+from tallywire.core.facts import PenaltyGiven
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.ends import play_out
 from tallywire.core.forecast.format_forecast import model_of
@@ -108,6 +110,22 @@ def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts
                 assert found.points[row][draw] == pytest.approx(float(gained[entry]), rel=1e-6)
     for row, each in enumerate(counts):
         assert found.overall[row] == pytest.approx([each[place] / DRAWS for place in range(1, len(NAMES) + 1)])
+
+
+def test_the_scores_of_another_heat_have_their_penalties_off() -> None:
+    """Of a score by reps at a time the penalty in reps is taken off, and at a mark that in time is added."""
+    parts = (
+        Part(id="reps", name="Reps", measure=Measure.REPS_AT, points="table", at_ms=10_000),
+        Part(id="mark", name="Mark", measure=Measure.TIME_AT, points="table", mark=Mark(round=1, station=1)),
+    )
+    base = competition(lanes=1)
+    work = replace(base, events={"event": replace(base.events["event"], parts=parts)})
+    fine = PenaltyGiven(
+        id="fine", heat=HEAT, at_ms=20_000, sender="table-a", sequence=1, lane=1, reason="lane", reps=3, ms=5_000
+    )
+    state = fold(work, HEAT, [Pad("starter").start(), *full_round(Pad("a", 1), 0), fine], 30_000)
+    found = model_of(state.event.workout).result(state, state.lanes[1])
+    assert found.part_keys == (-7.0, 6_000.0)
 
 
 def sluice(*parts: Part) -> Competition:

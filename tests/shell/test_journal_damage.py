@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from functools import cache
+from pathlib import Path
 from unittest.mock import patch
 
 import pytest
@@ -17,7 +18,7 @@ from tallywire.shell.journal import examine
 from tallywire.shell.journal.examine import Findings
 from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.reading import Salvage, look, salvage
-from tallywire.shell.journal.seal import SLOT_BYTES
+from tallywire.shell.journal.seal import SLOT_BYTES, Seal, read_seal, seal_path
 from tallywire.shell.journal.sqlite import SqliteJournal
 
 FINE = {"harmless", "named"}
@@ -71,6 +72,16 @@ def test_a_flipped_bit_in_the_seal_is_harmless(make: Callable[[], Files], sample
     counts = trials(files, ".seal", bits(files.data[".seal"], head=texts, sample=sample, seed=3))
     print("seal:", dict(counts))
     assert set(counts) == {"harmless"}
+
+
+def test_more_than_two_slots_of_a_seal_are_named(tmp_path: Path) -> None:
+    """A seal of two slots is read without a word; bytes behind them are told, and the seal is read all the same."""
+    journal, seal = tmp_path / "lines", Seal(serial=1, count=3, head=bytes(32), closed=True)
+    whole = seal.as_text().ljust(2 * SLOT_BYTES, b"\0")
+    for data, faults in ((whole, 0), (whole + b"\0", 1)):
+        seal_path(journal).write_bytes(data)
+        reading = read_seal(journal)
+        assert (reading.seal, len(reading.faults)) == (seal, faults)
 
 
 @cache
