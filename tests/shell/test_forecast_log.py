@@ -77,6 +77,7 @@ def test_the_log_may_be_filled_to_its_last_byte(tmp_path: Path) -> None:
     """A line that just fits is kept; with one byte less room it is not."""
     whole = tmp_path / "whole"
     keep(ForecastLog(whole), 2 * EVERY_MS)
+    assert whole.read_bytes().startswith(b"{")
     size = whole.stat().st_size
     for room, kept in ((size, size), (size - 1, 0)):
         file = tmp_path / f"room-{room}"
