@@ -49,9 +49,9 @@ def asked(port: int, path: str) -> dict[str, Any]:
 
 
 @contextmanager
-def edge(redis_port: int) -> Iterator[Edge]:
+def edge(redis_port: int, *more: str) -> Iterator[Edge]:
     """Run an edge."""
-    command = tallywire("edge", "--redis", f"redis://127.0.0.1:{redis_port}/0", "--port", "0")
+    command = tallywire("edge", "--redis", f"redis://127.0.0.1:{redis_port}/0", "--port", "0", *more)
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
