@@ -132,7 +132,7 @@ def test_everything_wrong_is_named_at_once() -> None:
         'entry[2].shrt: found an unknown field with "Two", expected only the fields of the schema',
         "event[1].workout.format: found \"for_tme\", expected 'for_time', 'for_time_with_penalty', 'amrap', "
         "'max_load', 'ladder' or 'intervals'",
-        "event[1].workout.station[2].amount: found 0, expected greater than or equal to 1",
+        "event[1].workout.station[2].amount: found 0, expected at least 1",
         'entry[1].division: found "wimmen", expected a division of this file: women',
         "event[1].workout.tie_break.station: found 3, expected a station from 1 to 2",
         "lanes.csv line 2: found lane 1 of h1 a second time, expected one entry on a lane: heat[1].lanes.1 has it",
@@ -171,7 +171,7 @@ def test_a_misspelt_format_makes_no_mistake_of_a_mark() -> None:
         (
             "expected_seconds = 42.5",
             "expected_seconds = 0.0001",
-            "event[1].workout.station[2].expected_seconds: found 0.0001, expected greater than or equal to 0.1",
+            "event[1].workout.station[2].expected_seconds: found 0.0001, expected at least 0.1",
         ),
         ("round = 4", "round = 6", "event[1].workout.tie_break.round: found 6, expected a round from 1 to 5"),
         (
@@ -229,15 +229,53 @@ def test_a_wrong_start_list_is_named_by_line(lanes: str, problem: str) -> None:
 
 def test_a_missing_start_list_is_named() -> None:
     """A start list that cannot be read is named with the reason."""
-    assert problems(files={}) == [
-        'start_lists[1]: found "lanes.csv" (lanes.csv), expected a readable CSV file in UTF-8'
-    ]
+    assert problems(files={}) == ['start_lists[1]: found "lanes.csv" (lanes.csv), expected a CSV file that can be read']
 
 
 def test_a_start_list_may_quote_and_carry_a_byte_order_mark() -> None:
     """Quoted fields keep commas, quotes and line breaks (RFC 4180 §2), and a byte order mark is passed over."""
     lanes = '\ufeffentry,name,lane,heat\r\ne1,"a ""b"",\r\nc",1,h1\r\n'
     assert read(files={"lanes.csv": lanes}).heats["h1"].lanes == {1: "e1", 2: "e2"}
+
+
+def test_a_start_list_may_have_semicolons() -> None:
+    """As spreadsheets write them where the comma is the decimal sign; commas in the fields stay commas."""
+    lanes = 'heat;lane;entry;name\r\nh1;1;e1;"a; b"\r\n'
+    assert read(files={"lanes.csv": lanes}).heats["h1"].lanes == {1: "e1", 2: "e2"}
+
+
+def test_a_start_list_in_another_encoding_is_named_by_line() -> None:
+    """The line and the byte are told. Latin-1 writes é as E9, which UTF-8 never has alone (RFC 3629)."""
+    text = "heat,lane,entry,name\nh1,1,e1,Zoé\n".encode("latin-1")
+    with pytest.raises(BadFile) as caught:
+        read_competition("comp.toml", GOOD, lambda _name: text)
+    assert "lanes.csv line 2: found the byte E9, which is no UTF-8, expected a file that was saved as UTF-8" in [
+        str(each) for each in caught.value.problems
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("   ", "text that is not blank"),
+        ("\\u3000", "text that is not blank"),
+        ("Wo\\u0007men", "text without control characters or line breaks: there is U+0007 at 3"),
+        ("Women\\nOpen", "text without control characters or line breaks: there is U+000A at 6"),
+        ("Women\\u2028", "text without control characters or line breaks: there is U+2028 at 6"),
+    ],
+)
+def test_a_name_that_cannot_be_shown_is_refused(name: str, expected: str) -> None:
+    """Blank names and control characters. Source: the categories of Unicode, from Python's `unicodedata`."""
+    found = problems(GOOD.replace('name = "Women"', f'name = "{name}"', 1))
+    assert len(found) == 1
+    assert found[0].startswith("division[1].name: found ")
+    assert found[0].endswith(f", expected {expected}")
+
+
+def test_names_of_every_script_are_taken() -> None:
+    """Joiners and marks of direction are part of names: Persian has a zero-width non-joiner, U+200C."""
+    name = "\u0646\u0648\u0631\u200c\u0627\u0644\u062f\u06cc\u0646"
+    assert read(GOOD.replace('name = "Women"', f'name = "{name}"', 1)).divisions["women"].name == name
 
 
 def test_the_schema_accepts_what_we_accept() -> None:

@@ -94,7 +94,7 @@ WRONG_FLOORS = {
         'id = "floor:west"',
         'heat[2].id: found "floor:west", expected another id: this one means the heat on the floor',
     ),
-    "an odd id": ('id = "west"', 'id = "we:st"', 'floor[2].id: found "we:st", expected string should match pattern '),
+    "an odd id": ('id = "west"', 'id = "we:st"', 'floor[2].id: found "we:st", expected letters, digits and _ - alone'),
 }
 
 

@@ -34,7 +34,9 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run_check(arguments: argparse.Namespace) -> int:
     """Print the problems of a competition file, or that there are none."""
     competition = load_competition(arguments.competition)
-    counts = f"{len(competition.entries)} entries, {len(competition.events)} events, {len(competition.heats)} heats"
+    held = (("entry", "entries", competition.entries), ("event", "events", competition.events))
+    counted = (*held, ("heat", "heats", competition.heats))
+    counts = ", ".join(f"{len(found)} {one if len(found) == 1 else many}" for one, many, found in counted)
     print(f"{arguments.competition}: no problems ({counts})")
     for entry in without_short(competition):
         print(

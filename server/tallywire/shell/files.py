@@ -12,6 +12,7 @@ from tallywire.shell.data_folder import journal_in
 from tallywire.shell.journal.reading import sound_lines
 from tallywire.wire.checked_recording import Bundle, CheckedRecording, is_checked, read_checked
 from tallywire.wire.competition_file import read_competition
+from tallywire.wire.plain_text import plain_text, without_mark
 from tallywire.wire.recording import read_lines, recorded_lines
 from tallywire.wire.trusted_lines import trusted_facts
 
@@ -60,7 +61,7 @@ def competition_of(bundle: Bundle, *, name: str) -> Competition:
             raise OSError("not in the bundle")
         return bundle.files[file]
 
-    return read_competition(name, bundle.files[bundle.main].decode(errors="replace"), attached)
+    return read_competition(name, without_mark(bundle.files[bundle.main]).decode(errors="replace"), attached)
 
 
 def holds_competition(path: Path) -> bool:
@@ -78,7 +79,7 @@ def load_checked(path: Path) -> CheckedRecording | None:
     """Read a recording with checksums, None when it is any other file. Raises BadFile when it is damaged."""
     if path.is_dir():
         return None
-    text = _bytes(path)
+    text = without_mark(_bytes(path))
     return read_checked(str(path), text) if is_checked(text) else None
 
 
@@ -90,7 +91,7 @@ def load_recording(path: Path, *, until_line: int | None = None) -> list[Fact]:
         if not facts:
             raise BadFile(str(path), [Problem("the journal", "no facts", "a journal with facts")])
         return facts
-    lines = recorded_lines(str(path), _bytes(path))
+    lines = recorded_lines(str(path), without_mark(_bytes(path)))
     _check_line(path, until_line, len(lines))
     return read_lines(str(path), lines[:until_line])
 
@@ -133,12 +134,7 @@ def _attached(folder: Path, name: str) -> bytes:
 
 def load_text(path: Path) -> str:
     """Read a text file in UTF-8. Raises BadFile."""
-    try:
-        return _bytes(path).decode()
-    except UnicodeDecodeError as exc:
-        raise BadFile(
-            str(path), [Problem("the file", f"bytes that are not UTF-8 at {exc.start}", "UTF-8 text")]
-        ) from exc
+    return plain_text(str(path), _bytes(path))
 
 
 def _bytes(path: Path) -> bytes:

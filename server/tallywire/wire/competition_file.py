@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
@@ -14,6 +15,7 @@ from tallywire.core.model.theme import Theme
 from tallywire.core.ranking.points import TiePolicy
 from tallywire.wire.competition_checks import cross_checks
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, VacantTable, competition_model
+from tallywire.wire.plain_text import plain_text
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
 from tallywire.wire.rundown_file import outputs_of
@@ -65,16 +67,19 @@ def _start_lists(table: CompetitionFile, read_bytes: ReadBytes) -> tuple[list[La
     rows: list[LaneRow] = []
     problems: list[Problem] = []
     for index, file_name in enumerate(table.start_lists, start=1):
-        try:
-            found, wrong = read_start_list(file_name, read_bytes(file_name).decode())
-        except (OSError, UnicodeDecodeError) as exc:
-            found, wrong = (
-                [],
-                [Problem(f"start_lists[{index}]", f'"{file_name}" ({exc})', "a readable CSV file in UTF-8")],
-            )
+        found, wrong = _start_list(f"start_lists[{index}]", file_name, read_bytes)
         rows += found
         problems += wrong
     return rows, problems
+
+
+def _start_list(path: str, name: str, read_bytes: ReadBytes) -> tuple[list[LaneRow], list[Problem]]:
+    try:
+        return read_start_list(name, plain_text(name, read_bytes(name)))
+    except OSError as exc:
+        return [], [Problem(path, f'"{name}" ({exc})', "a CSV file that can be read")]
+    except BadFile as exc:
+        return [], [replace(each, path=f"{name} {each.path}") for each in exc.problems]
 
 
 def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> Competition:

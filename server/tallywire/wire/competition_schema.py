@@ -12,7 +12,7 @@ from tallywire.core.formats.format import Format
 from tallywire.core.formats.registry import formats
 from tallywire.core.model.outputs import DELAY_MOST_MS
 from tallywire.formats.format_file import FormatFile
-from tallywire.formats.table_base import FileTable, Id, Text
+from tallywire.formats.table_base import FLOOR_SHAPE, LANE_SHAPE, FileTable, Id, Line, Text
 from tallywire.formats.workout_tables import ClockText, MarkTable, WorkoutTable
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
 from tallywire.wire.theme_schema import ThemeTable
@@ -21,9 +21,9 @@ SHORT_MOST = 24
 """Letters of a short form: what the narrowest column of a picture has room for."""
 FLOORS_MOST = 6
 """A graphics desk watches the heat of every floor, and one client may watch eight views."""
-FloorId = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$")]
+FloorId = Annotated[str, Field(pattern=FLOOR_SHAPE)]
 """It stands in the names of senders, which have 64 letters, and behind `floor:` in the names of heats."""
-LaneNumber = Annotated[str, Field(pattern=r"^[1-9][0-9]?$")]
+LaneNumber = Annotated[str, Field(pattern=LANE_SHAPE)]
 
 
 class CompetitionTable(FileTable):
@@ -50,8 +50,8 @@ class EntryTable(FileTable):
     id: Id
     name: Text
     division: Id
-    short: Annotated[str, Field(max_length=SHORT_MOST)] = ""
-    home: Annotated[str, Field(max_length=60)] = ""
+    short: Annotated[Line, Field(max_length=SHORT_MOST)] = ""
+    home: Annotated[Line, Field(max_length=60)] = ""
     points_before: Annotated[float, Field(ge=0, le=10_000_000, strict=False)] = 0
     left_after: Id | None = None
 
@@ -153,7 +153,7 @@ class ItemTable(FileTable):
     who: Annotated[str, Field(max_length=200)] | None = None
     heat: Id | None = None
     part: Id | None = None
-    name: Annotated[str, Field(max_length=60)] = ""
+    name: Annotated[Line, Field(max_length=60)] = ""
 
     def params(self) -> dict[str, str]:
         """Give what the view is to show."""

@@ -8,8 +8,35 @@ from typing import Any
 from pydantic import ValidationError
 
 from tallywire.core.errors import Problem
+from tallywire.formats.table_base import FLOOR_SHAPE, ID_SHAPE, LANE_SHAPE
 
 _SHOWN = 60
+_ID = "letters, digits and {marks} alone, a letter or a digit first, {most} at most"
+_SHAPES = {
+    ID_SHAPE: _ID.format(marks=". _ : -", most=64),
+    FLOOR_SHAPE: _ID.format(marks="_ -", most=32),
+    LANE_SHAPE: "a lane from 1 to 99",
+}
+"""What is asked of a text with one of our own patterns, in words."""
+_WORDS = {
+    "string_type": "text",
+    "string_too_short": "text that is not empty",
+    "string_too_long": "at most {max_length} characters",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "bool_type": "true or false",
+    "list_type": "a list",
+    "dict_type": "a table of names and values",
+    "model_type": "a table of names and values",
+    "greater_than": "more than {gt}",
+    "greater_than_equal": "at least {ge}",
+    "less_than": "less than {lt}",
+    "less_than_equal": "at most {le}",
+    "too_short": "at least {min_length} of them",
+    "too_long": "at most {max_length} of them",
+}
+"""What is expected, by the kind of pydantic's finding: its own words speak of schemas, strings and patterns."""
 
 
 def problems_of(error: ValidationError, *, prefix: str = "") -> list[Problem]:
@@ -46,6 +73,11 @@ def _problem(each: Any, prefix: str) -> Problem:
 
 
 def _expected(each: Any) -> str:
+    words = _WORDS.get(each["type"])
+    if words is not None:
+        return words.format(**each.get("ctx", {}))
+    if each["type"] == "string_pattern_mismatch":
+        return _SHAPES.get(each["ctx"]["pattern"], f"text of the shape {each['ctx']['pattern']}")
     message = str(each["msg"])
     for opening in ("Input should be ", "Value error, "):
         message = message.removeprefix(opening)

@@ -17,7 +17,8 @@ from tallywire.formats.format_file import FormatFile
 M = TypeVar("M", bound=BaseModel)
 
 STAND_IN = "stand-in"
-"""Stands for a name that could not be read; a problem that it causes is not reported."""
+"""Stands for a name that could not be read; a problem that it causes is not reported, nor that a name is none of those
+among which it stands."""
 
 _VALUES: dict[str, Any] = {"time_cap": "10:00", "amount": 1, "places": [0.0] * 1000, "rounds": 200}
 _ROUNDS = 3
@@ -36,7 +37,7 @@ def repaired(model: type[M], data: dict[str, Any]) -> M | None:
 
 def knock_on(problem: Problem, damaged: Sequence[str]) -> bool:
     """Tell whether a problem only follows from a stand-in or from a place already named."""
-    if STAND_IN in f"{problem.found} {problem.path}" or any(problem.path.startswith(path) for path in damaged):
+    if STAND_IN in str(problem) or any(problem.path.startswith(path) for path in damaged):
         return True
     workouts = [path.removesuffix("format") for path in damaged if path.endswith(".workout.format")]
     return "the format" in problem.expected and any(problem.path.startswith(path) for path in workouts)

@@ -1,4 +1,8 @@
-"""Start lists in CSV (RFC 4180): the columns heat, lane and entry, in any order; other columns are passed over."""
+"""Start lists in CSV (RFC 4180): the columns heat, lane and entry, in any order; other columns are passed over.
+
+Where the header has semicolons and no comma, fields are parted by semicolons, as spreadsheets write them in countries
+with a decimal comma.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +28,7 @@ class LaneRow:
 
 def read_start_list(name: str, text: str) -> tuple[list[LaneRow], list[Problem]]:
     """Read a start list and give its rows and everything that is wrong with it, line by line."""
-    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff"), newline=""), strict=True)
+    reader = csv.DictReader(io.StringIO(text, newline=""), strict=True, delimiter=_parting(text.partition("\n")[0]))
     missing = [column for column in COLUMNS if column not in (reader.fieldnames or [])]
     if missing:
         found = ", ".join(reader.fieldnames or []) or "no header"
@@ -42,6 +46,10 @@ def read_start_list(name: str, text: str) -> tuple[list[LaneRow], list[Problem]]
     except csv.Error as exc:
         problems.append(Problem(f"{name} line {reader.reader.line_num}", str(exc), "CSV as in RFC 4180"))
     return rows, problems
+
+
+def _parting(header: str) -> str:
+    return ";" if ";" in header and "," not in header else ","
 
 
 def _is_lane(text: str) -> bool:
