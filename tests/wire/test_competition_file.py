@@ -156,6 +156,18 @@ def test_one_wrong_value_hides_no_other_mistake_and_makes_none(old: str, new: st
     assert any(line.startswith('heat[1].event: found "frst"') for line in wrong)
 
 
+def test_a_record_is_of_a_division_or_of_all() -> None:
+    """A record may name a division of the file or none; an unknown one is refused."""
+    record = '[[event.record]]\nresult = "9:58"\nwho = "Somebody"\n'
+    for said, expected in (("", []), ('division = "women"\n', []), ('division = "men"\n', ["men"])):
+        text = GOOD.replace("[[heat]]", record + said + "\n[[heat]]", 1)
+        if expected:
+            (problem,) = problems(text)
+            assert problem.startswith('event[1].record[1].division: found "men"')
+        else:
+            assert len(read(text).events["first"].records) == 1
+
+
 def test_a_misspelt_format_makes_no_mistake_of_a_mark() -> None:
     """In the ninth round of endless work a mark is right: while the format cannot be read, nothing is said of it."""
     endless = GOOD.replace("round = 4", "round = 9")
