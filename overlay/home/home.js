@@ -15,6 +15,7 @@ const OPEN_PAGES = [
   ["../board/", "Venue board"],
   ["../gaps/", "Gap feed"],
   ["../call/", "The call"],
+  ["../public/", "Spectator page"],
 ];
 const root = document.body;
 const key = keyFrom(location);
