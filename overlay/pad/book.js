@@ -45,6 +45,8 @@ export class LaneBook {
   #sure = false;
   /** Whether the newest frame is from before the present connection. */
   #old = false;
+  /** Whether it came after the last answer. Where the link breaks in between, the answer is what the table has. */
+  #fresh = true;
   #answeredAtMs = -Infinity;
 
   /**
@@ -76,6 +78,7 @@ export class LaneBook {
     made.#table = this.#table;
     made.#sure = this.#sure;
     made.#old = this.#old;
+    made.#fresh = this.#fresh;
     made.#answeredAtMs = this.#answeredAtMs;
     return made;
   }
@@ -128,6 +131,7 @@ export class LaneBook {
     if (frame.heat.id !== this.#frame?.heat.id) this.#table = undefined;
     this.#frame = frame;
     this.#old = false;
+    this.#fresh = true;
     const { recalled = [] } = frame;
     if (recalled.length) this.#history.forget(({ start }) => start !== undefined && recalled.includes(start));
     this.settle(nowMs);
@@ -143,7 +147,7 @@ export class LaneBook {
     const lane = this.laneData;
     if (!lane) return;
     const idle = !this.#queue.waiting.length;
-    const quiet = idle && !this.#old && nowMs - this.#answeredAtMs >= SETTLED_MS;
+    const quiet = idle && !this.#old && this.#fresh && nowMs - this.#answeredAtMs >= SETTLED_MS;
     if (!this.#table) this.#sure = idle;
     if (!this.#table || quiet) this.#believe(lane);
   }
@@ -157,6 +161,7 @@ export class LaneBook {
   welcome(watermark, nowMs) {
     this.#advance(() => this.#queue.welcome(watermark), []);
     this.#answeredAtMs = nowMs;
+    this.#fresh = false;
     this.#old = true;
   }
 
@@ -171,6 +176,7 @@ export class LaneBook {
     this.#advance(() => this.#queue.acknowledge(watermark), lost);
     this.#history.forget((entry) => lost.includes(entry.id));
     this.#answeredAtMs = nowMs;
+    this.#fresh = false;
     // One that a later answer overtook counts fewer touches than the table has.
     if (overtaken || tally?.heat !== this.#frame?.heat.id || !tally) return;
     this.#believe(tally);

@@ -10,8 +10,11 @@
  * @property {() => void} [short] let go too early
  */
 
-/** An event's own time is believed when it is no older than this: some browsers count it from another beginning. */
-const EVENT_OLD_MS = 5000;
+/**
+ * An event's own time is believed when it is no older than this: some browsers count it from another beginning. It is
+ * longer than a page is ever busy, so that of two touches the second never seems the earlier one.
+ */
+const EVENT_OLD_MS = 60_000;
 
 /**
  * When something was done, by the page's own clock: the device's time of the event, so that a page that was busy

@@ -142,6 +142,19 @@ class Step {
     this.#store(storedAt(this.state.name).seen, JSON.stringify({ frame, ...apart }));
   }
 
+  /**
+   * An answer is ahead of the frame that shows what it took: a page that is loaded again in between must not miss it.
+   *
+   * @param {import("../shared/types.js").Acknowledged} message
+   */
+  #rememberTally({ tally, watermark }) {
+    const { outbox, book } = this.state;
+    const { frame, laneData } = book;
+    if (!tally || !frame || !laneData || tally.heat !== frame.heat.id || watermark < outbox.queue.watermark) return;
+    const { heat: _, ...counted } = tally;
+    this.#remember({ ...frame, lanes: { ...frame.lanes, [laneData.lane]: { ...laneData, ...counted } } });
+  }
+
   /** @param {import("../shared/types.js").Notice} message */
   #hear(message) {
     const { outbox, book } = this.state;
@@ -149,6 +162,7 @@ class Step {
     // A server whose disk is still full says so again after the welcome.
     if (message.type === "welcome" && this.state.message.until === Infinity) this.#say(storeWords(this.state.fault), Infinity);
     const heard = outbox.hear(message, this.#instant.nowMs, book);
+    if (message.type === "acknowledged") this.#rememberTally(message);
     if (heard) {
       for (const why of heard.refused) this.#say(`The table did not take it: ${why}`, WARNING_MS);
       if (heard.restart) this.effects.push({ do: "restart" });

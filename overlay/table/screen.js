@@ -4,6 +4,7 @@ import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { dayText, heatText, onFloor } from "../shared/day.js";
 import { FLOOR, floorName } from "../shared/floor.js";
+import { fitName } from "../shared/fit.js";
 import { clockText, countdownText } from "../shared/format.js";
 import { laneActions } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
@@ -124,7 +125,9 @@ export class Screen {
     setAttr(this.#part("desk"), "data-many", lanes.length > MOST_TALL);
     keyedChildren(this.#part("rows"), lanes, (lane) => this.#makeRow(lane), (element, lane) => {
       const row = laneRow(frame, frame.lanes[lane], clockMs);
-      const { stalled, status, ...texts } = row;
+      const { stalled, status, name: whole, ...texts } = row;
+      fitName(part(element, "name"), whole, frame.lanes[lane].short);
+      setAttr(part(element, "name"), "title", whole);
       for (const [name, text] of Object.entries(texts)) setText(part(element, name), text);
       setAttr(part(element, "since"), "data-stalled", stalled);
       setAttr(element, "data-status", status);

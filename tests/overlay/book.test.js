@@ -323,3 +323,10 @@ test("an answer that a later one overtook does not set the number back", () => {
   acknowledge(1, 1);
   assert.deepEqual([book.table.done, corrections.length, book.undoable.fact], [2, 0, "rep_counted"]);
 });
+
+test("a link that breaks between an answer and its frame does not set the number back, however long it is away", () => {
+  book.countUnits(1000);
+  acknowledge(1, 1, {}, 5000);
+  for (const at of [5500, 5700, 60_000]) book.settle(at);
+  assert.deepEqual([book.table.done, corrections.length, book.undoable?.fact], [1, 0, "rep_counted"]);
+});

@@ -393,3 +393,10 @@ test("an announced start is counted down on the pad, to zero and not past it", (
   happen({ type: "tick" }, 900);
   assert.deepEqual(shown(), ["0:00", "", "tap"]);
 });
+
+test("a page that is loaded again has what was answered, also before a frame has shown it", () => {
+  press();
+  answer(1, 1);
+  open();
+  assert.equal(count(), 1);
+});

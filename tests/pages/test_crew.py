@@ -297,3 +297,24 @@ def test_the_home_page_is_accessible_on_a_phone(laptop: BrowserContext, venue: V
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
     assert faults(page) == []
     page.close()
+
+
+@pytest.mark.usefixtures("twenty")
+def test_every_page_keeps_inside_a_phone(laptop: BrowserContext, venue: Venue) -> None:
+    """Table, desk, call, gap feed and audit scroll to the side in their tables alone; the audit page has no fault."""
+    page = laptop.new_page()
+    page.set_viewport_size({"width": 360, "height": 640})
+    links = venue.server.links
+    audit = links["audit"].replace("#", "?heat=twenty#")
+    for address, there in (
+        (links["scoring table"].replace("#", "?heat=twenty#"), "[data-part=row]"),
+        (links["graphics desk"], "[data-part=preview]"),
+        (links["the call"] + "?heat=twenty", "[data-part=row]"),
+        (links["gap feed"] + "?heat=twenty", "[data-part=row]"),
+        (audit, ".line"),
+    ):
+        page.goto(address)
+        expect(page.locator(there).first).to_be_attached()
+        assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), address
+    assert faults(page) == []
+    page.close()
