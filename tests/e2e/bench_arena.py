@@ -36,7 +36,9 @@ class Watcher(asyncio.Protocol):
 
     def __init__(self) -> None:
         self.bytes_in = 0
+        self.texts = 0
         self.hears = asyncio.Event()
+        self._rest = b""
         self._transport: asyncio.Transport | None = None
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
@@ -48,15 +50,34 @@ class Watcher(asyncio.Protocol):
         transport.write(ask.encode())
 
     def data_received(self, data: bytes) -> None:
-        """Count what came."""
+        """Count what came, and answer."""
         if not self.bytes_in and self._transport is not None:
             assert data.startswith(b"HTTP/1.1 101"), data
             self._transport.write(framed(0x81, json.dumps({"type": "watch", "view": "heat", "heat": "h1"}).encode()))
+            data = data.partition(b"\r\n\r\n")[2]
+            self.bytes_in = 1
         elif self.bytes_in:
             self.hears.set()
         self.bytes_in += len(data)
-        if data[0] == 0x89 and self._transport is not None:
-            self._transport.write(framed(0x8A, data[2 : 2 + data[1]]))
+        self._rest += data
+        while (frame := self._frame()) is not None:
+            opcode, payload = frame
+            self.texts += opcode == 0x81
+            if opcode == 0x89 and self._transport is not None:
+                self._transport.write(framed(0x8A, payload))
+
+    def _frame(self) -> tuple[int, bytes] | None:
+        """Take a whole frame of the server off what came (RFC 6455 §5.2); None when it is not whole yet."""
+        rest = self._rest
+        if len(rest) < 2:
+            return None
+        wide = {126: 2, 127: 8}.get(rest[1], 0)
+        size = int.from_bytes(rest[2 : 2 + wide]) if wide else rest[1]
+        end = 2 + wide + size
+        if len(rest) < max(end, 2 + wide):
+            return None
+        self._rest = rest[end:]
+        return rest[0], rest[2 + wide : end]
 
 
 def framed(opcode: int, payload: bytes) -> bytes:
@@ -129,8 +150,9 @@ def main() -> int:
                     tap_and_see(pad, air, FIRST + turn * TAPS + number + 1)
         for name, (pad, air) in arena.items():
             found[name] = times(pad, air, TURNS * TAPS)
-        assert all(each.bytes_in > 10_000 for each in watchers), "somebody heard nothing"
-    print(f"{clients} watchers at each edge, {2 * clients} at the one process, {TURNS * TAPS} taps")
+        heard = sum(each.texts >= TURNS * TAPS / 2 for each in watchers)
+    print(f"{clients} watchers at each edge, {2 * clients} at the one process, {TURNS * TAPS} taps; {heard} heard them")
+    assert heard >= 0.99 * len(watchers)
     base = statistics.median(found["one process"]), percentile_99(found["one process"])
     for name, each in found.items():
         half, most = statistics.median(each), percentile_99(each)
