@@ -205,7 +205,9 @@ def test_ctrl_c_while_the_program_is_loaded_is_no_traceback(tmp_path: Path) -> N
     # Loaded in place of the command's own module: it says that it is being imported, and waits.
     slow = tmp_path / "sitecustomize.py"
     slow.write_text(
-        "import importlib.abc, sys, time\n"
+        "import importlib.abc, signal, sys, time\n"
+        # A test command in the background of a shell ignores the interrupt, and hands that on.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "class Slow(importlib.abc.MetaPathFinder):\n"
         "    def find_spec(self, name, path, target=None):\n"
         "        if name == 'tallywire.cli.results':\n"

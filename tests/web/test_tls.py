@@ -16,7 +16,6 @@ import trustme
 from websockets.asyncio.client import connect
 
 from core.samples import Pad, competition
-from shell.stage import settled
 from tallywire.cli.main import main
 from tallywire.core.errors import TallywireError
 from tallywire.shell.export import export, keep_competition
@@ -89,7 +88,9 @@ async def test_a_renewed_certificate_is_taken_up(
         reader, writer = await asyncio.open_connection("127.0.0.1", port, ssl=trusting)
         whole = tls.certificate.read_bytes()
         tls.certificate.write_text("half of a")
-        await settled(lambda: "goes on with the certificate it has" in caplog.text)
+        async with asyncio.timeout(20):
+            while "goes on with the certificate it has" not in caplog.text:
+                await shown_by(port, trusting)
         await until_shown(port, trusting, sha256_of(whole))
         write(authority, tls)
         await until_shown(port, trusting, tls.fingerprint)
