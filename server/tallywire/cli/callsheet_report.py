@@ -10,7 +10,7 @@ from tallywire.cli.report import Report, Section, place_text
 from tallywire.core.call.steps import Ground, ground_of
 from tallywire.core.clinching import Need
 from tallywire.core.clinching.stakes import Stakes, heat_stakes
-from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition, Entry, Heat
 from tallywire.core.model.timetext import clock_text
@@ -21,8 +21,6 @@ from tallywire.core.reports.scoresheet import sheet_pieces
 from tallywire.core.standings.event_table import event_table
 from tallywire.core.standings.in_event import event_rows
 
-LATER_MS = 24 * 60 * 60 * 1000
-"""The clock given to the other heats of the recordings, so that all of them are over; this heat has not started."""
 RECORDS = 5
 ROUNDS_A_ROW = 8
 """How many rounds stand side by side on a page."""

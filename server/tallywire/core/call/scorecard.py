@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from tallywire.core.call.kept import SaidThen, measures, newest
 from tallywire.core.call.steps import Sight, look_ahead, see
 from tallywire.core.facts import Fact
-from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.forecast.predict import Spread
 from tallywire.core.formats.base import Status
@@ -22,7 +22,6 @@ from tallywire.core.model.competition import Competition
 
 MOMENTS = (0.25, 0.5, 0.75)
 """Parts of the time that the first finisher took, or of the cap where nobody finished."""
-LATER_MS = 24 * 60 * 60 * 1000
 OPEN = (Status.READY, Status.WORKING)
 
 

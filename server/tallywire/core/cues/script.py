@@ -11,7 +11,7 @@ from tallywire.core.cues.desk import CueDesk, cues
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import Fact
-from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.of_event import expected_finishes, lesson, looks_at_cap
 from tallywire.core.model.competition import Competition
@@ -22,9 +22,6 @@ STEP_MS = 1_000
 """How often the heat is looked at."""
 AFTER_MS = 60_000
 """How long after the last fact the desk goes on giving cues that had to wait for room."""
-
-LATER_MS = 24 * 60 * 60 * 1000
-"""The clock of the other heats: they are over."""
 
 
 def cue_script(  # noqa: PLR0913

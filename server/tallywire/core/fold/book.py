@@ -12,6 +12,9 @@ from tallywire.core.fold.show import ShowBook
 from tallywire.core.fold.snapshot import Kept, Rest, Snapshot
 from tallywire.core.model.competition import Competition
 
+LATER_MS = 24 * 60 * 60 * 1000
+"""A heat clock at which every heat is over: that of recorded heats, where they are looked at as a whole."""
+
 
 class CompetitionBook:
     """The facts of all heats, taken in any order. What is shown is made from a snapshot of the book."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from tallywire.core.cues.cue import Cue
 from tallywire.core.cues.wording import Wording, say
 from tallywire.core.facts import Fact
-from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
 from tallywire.core.formats.counting import finish_ms
@@ -16,9 +16,6 @@ from tallywire.core.gaps.lead_changes import lead_changes
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Plan
-
-LATER_MS = 24 * 60 * 60 * 1000
-"""The clock at which a recorded heat is over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
