@@ -16,6 +16,7 @@ ALLOWED = {
     "format_names": "tests ask the registry for every format there is",
     "is_busy": "tests wait until the recorder has written all it was given",
     "__lt__": "the order a sort key must have, in a protocol",
+    "__call__": "what a function must take, in a protocol",
     "format_field": "string.Formatter calls it",
     "force_exit": "uvicorn reads it",
     "servers": "uvicorn reads it",

@@ -109,3 +109,38 @@ def test_the_call_sheet_has_it_on_its_back(tmp_path: Path) -> None:
     assert "break-before: page" in out.read_text(encoding="utf-8")
     assert main(["callsheet", str(SALTMARSH), "--heat", "women-1", "--out", str(out)]) == 0
     assert "How good the forecast was" not in words(out)
+
+
+def broken(*_asked: object, **_named: object) -> None:
+    """A forecast with a fault in it."""
+    raise ZeroDivisionError("a lane of no length")
+
+
+def test_a_forecast_that_fails_leaves_the_rest_of_the_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on a live call: the page is made, says that there is no forecast, and standard error says why, once a heat."""
+    monkeypatch.setattr("tallywire.core.call.scorecard.look_ahead", broken)
+    out = tmp_path / "card.html"
+    assert main(["scorecard", str(SALTMARSH), str(WOMEN), "--out", str(out)]) == 0
+    assert "|Breakwater, Women, heat 2|no forecast|" in words(out)
+    why = "go on without a forecast (ZeroDivisionError: a lane of no length)"
+    assert capsys.readouterr().err == f"tallywire: the figures of heat women-2 {why}\n"
+
+
+@pytest.mark.parametrize("name", ["expected_finishes", "lesson"])
+def test_cues_go_on_without_a_forecast_that_fails(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """Every cue that rests on what was counted is there; standard error says once why the others are not."""
+    arguments = ["cues", str(SALTMARSH), str(WOMEN)]
+    assert main(arguments) == 0
+    whole = capsys.readouterr()
+    monkeypatch.setattr(f"tallywire.core.cues.script.{name}", broken)
+    assert main(arguments) == 0
+    left = capsys.readouterr()
+    assert whole.err == ""
+    assert left.err.count("the cues of heat women-2 go on without a forecast (ZeroDivisionError") == 1
+    finishes = [line for line in whole.out.splitlines() if "finish" in line]
+    assert finishes
+    assert set(finishes) <= set(left.out.splitlines())

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tallywire.cli.files import strangers
+from tallywire.cli.without_forecast import GoesOnWithout
 from tallywire.core.cues.cue import Cue
 from tallywire.core.cues.script import cue_script
 from tallywire.core.cues.wording import Wording, script_lines
@@ -52,7 +53,8 @@ def heat_script(
     path = arguments.wording
     wording = default_wording() if path is None else read_wording(str(path), load_text(path))
     heat = arguments.heat or heats[0]
-    script = cue_script(competition, heat, facts, earlier=raced_before(competition, heat, facts))
+    earlier, guard = raced_before(competition, heat, facts), GoesOnWithout("cues", heat)
+    script = cue_script(competition, heat, facts, earlier=earlier, guard=guard)
     return competition, heat, facts, script, wording
 
 

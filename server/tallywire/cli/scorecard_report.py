@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from tallywire.cli.cues import raced_before
 from tallywire.cli.report import Report, Section
+from tallywire.cli.without_forecast import GoesOnWithout
 from tallywire.core.call.kept import SaidThen
 from tallywire.core.call.scorecard import MOMENTS, Marks, Told, marks_of, scorecard
 from tallywire.core.facts import Fact
@@ -23,7 +24,8 @@ WHAT_IT_IS = (
 def told_of(competition: Competition, facts: Sequence[Fact], heat: str, kept: Sequence[SaidThen] = ()) -> list[Told]:
     """Give what was said of a heat, known to it what had been raced before."""
     own = [fact for fact in facts if fact.heat == heat]
-    return scorecard(competition, own, heat, earlier=raced_before(competition, heat, facts), kept=kept)
+    earlier, guard = raced_before(competition, heat, facts), GoesOnWithout("figures", heat)
+    return scorecard(competition, own, heat, earlier=earlier, kept=kept, guard=guard)
 
 
 def scorecard_report(

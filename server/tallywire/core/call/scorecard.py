@@ -15,6 +15,7 @@ from tallywire.core.call.steps import Sight, look_ahead, see
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.forecast.guard import Guard, unguarded
 from tallywire.core.forecast.predict import Spread
 from tallywire.core.formats.base import Status
 from tallywire.core.gaps.gaps import work_ms
@@ -51,18 +52,19 @@ class Told:
         return low <= self.came <= high
 
 
-def scorecard(
+def scorecard(  # noqa: PLR0913
     competition: Competition,
     facts: Iterable[Fact],
     heat: str,
     *,
     earlier: Iterable[Fact] = (),
     kept: Sequence[SaidThen] = (),
+    guard: Guard = unguarded,
 ) -> list[Told]:
     """Give what was said in a heat that is over, moment by moment. `facts` are its own, `earlier` those raced before.
 
-    Of `kept` the newest up to the moment is taken. Empty for a heat that never started, and for a format or scores that
-    are not forecast.
+    Of `kept` the newest up to the moment is taken. `guard` runs the forecasts; nothing is told of a moment whose
+    forecast failed. Empty for a heat that never started, and for a format or scores that are not forecast.
     """
     earlier, own = list(earlier), sorted(facts, key=lambda fact: fact.order)
     end = _seen(CompetitionBook(competition, [*earlier, *own]), heat, LATER_MS).state
@@ -75,7 +77,7 @@ def scorecard(
         while own and own[0].at_ms <= at_ms:
             book.add(own.pop(0))
         sight = _seen(book, heat, at_ms)
-        told += _told(sight, said or _worked_out(competition, sight), end, part)
+        told += _told(sight, said or _worked_out(competition, sight, guard), end, part)
     return told
 
 
@@ -91,9 +93,9 @@ def _seen(book: CompetitionBook, heat: str, at_ms: int) -> Sight:
     return see(snapshot, snapshot.heats[heat])
 
 
-def _worked_out(competition: Competition, sight: Sight) -> SaidThen | None:
+def _worked_out(competition: Competition, sight: Sight, guard: Guard) -> SaidThen | None:
     """What the forecast says of a sight today; None where nothing is forecast."""
-    outlook, started = look_ahead(competition, sight), sight.state.started
+    outlook, started = guard(lambda: look_ahead(competition, sight)), sight.state.started
     if outlook is None or started is None:
         return None
     lanes = outlook.lanes.items()

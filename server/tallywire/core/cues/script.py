@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from functools import partial
 
 from tallywire.core.clinching.before import Before, division_before
 from tallywire.core.clinching.event_race import PartRows
@@ -13,6 +14,7 @@ from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState
+from tallywire.core.forecast.guard import Guard, unguarded
 from tallywire.core.forecast.of_event import expected_finishes, lesson, looks_at_cap
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import Changes, changes_of
@@ -32,16 +34,18 @@ def cue_script(  # noqa: PLR0913
     rules: CueRules | None = None,
     step_ms: int = STEP_MS,
     earlier: Iterable[Fact] = (),
+    guard: Guard = unguarded,
 ) -> list[tuple[int, Cue]]:
     """Give every cue with the heat clock at which it came up, looking at the heat once a step.
 
     `facts` of other heats are passed over; each becomes known at its own `at_ms`. `earlier` are facts of other heats,
-    which are over. Deterministic.
+    which are over. `guard` runs the forecasts; after one that failed the finish times before it stand. Deterministic.
     """
     book = CompetitionBook(competition, (fact for fact in earlier if fact.heat != heat_id))
     desk = CueDesk(rules=rules or CueRules())
     script: list[tuple[int, Cue]] = []
-    for observation in _observations(book, heat_id, facts, step_ms, desk.rules.forecast_every_ms):
+    every_ms = desk.rules.forecast_every_ms
+    for observation in _observations(book, heat_id, facts, step_ms=step_ms, every_ms=every_ms, guard=guard):
         desk = cues(desk, observation)
         script += [(observation.clock_ms, cue) for cue in desk.fresh]
     return script
@@ -66,15 +70,15 @@ def observed(  # noqa: PLR0913
     )
 
 
-def _observations(
-    book: CompetitionBook, heat_id: str, facts: Iterable[Fact], step_ms: int, every_ms: int
+def _observations(  # noqa: PLR0913
+    book: CompetitionBook, heat_id: str, facts: Iterable[Fact], *, step_ms: int, every_ms: int, guard: Guard
 ) -> Iterator[Observation]:
     """What is seen at every step; the forecast is asked again after a number of milliseconds."""
     coming = sorted((fact for fact in facts if fact.heat == heat_id), key=lambda fact: fact.order, reverse=True)
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
     before: dict[str, Before] = {}
     others = _others(book, heat_id)
-    learned = lesson(others)
+    learned = guard(lambda: lesson(others))
     expected: Mapping[int, int] = {}
     for clock_ms in range(step_ms, last_ms + 1, step_ms):
         while coming and coming[-1].at_ms <= clock_ms:
@@ -84,7 +88,9 @@ def _observations(
         before = before or {each: division_before(snapshot, each, heat.event.id) for each in heat.divisions}
         rows = event_rows(snapshot, heat)
         if clock_ms % every_ms < step_ms and looks_at_cap(heat.state):
-            expected = expected_finishes(book.competition, heat.state, others=others, learned=learned)
+            ask = partial(expected_finishes, book.competition, heat.state, others=others, learned=learned)
+            found = guard(ask)
+            expected = expected if found is None else found
         changes = changes_of(snapshot, heat)
         yield observed(book.competition, heat.state, before=before, rows=rows, changes=changes, expected_ms=expected)
 
