@@ -33,6 +33,7 @@ from tallywire.shell.journal.on_redis.follower import Follower
 from tallywire.shell.journal.on_redis.lines import open_redis_lines
 from tallywire.shell.journal.opening import RedisOptions
 from tallywire.shell.journal.port import Draft
+from tallywire.shell.storage import Storage
 
 FACTS = 200_000
 RUNS = 5
@@ -122,7 +123,10 @@ def bench(folder: Path, redis: RedisServer, count: int) -> None:
     """Time the parts and the whole."""
     bundle = load_bundle(many_heats(folder))
     fill(redis, count)
-    keep_for_edges(RedisOptions(url=redis.url), bundle, "http://127.0.0.1:1")
+    storage = Storage()
+    # That of `fill`, which was the first writer.
+    storage.lead(1)
+    keep_for_edges(RedisOptions(url=redis.url), bundle, "http://127.0.0.1:1", storage=storage)
     print(f"{count} facts")
     place = Place(url=redis.url, timeout_s=30.0)
 

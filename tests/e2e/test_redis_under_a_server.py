@@ -17,6 +17,9 @@ from e2e.processes import Served, practice, served, tallywire
 from e2e.test_full_disk import REP, SECOND, Pad, Small
 from shell.redis_servers import redis_server
 from tallywire.cli.main import main
+from tallywire.shell.edges import load_for_edge
+from tallywire.shell.export import load_kept
+from tallywire.shell.journal.opening import RedisOptions
 
 pytestmark = pytest.mark.slow
 
@@ -65,6 +68,34 @@ def test_redis_killed_in_mid_heat(tmp_path: Path, request: pytest.FixtureRequest
             assert took < (SECOND if request.config.getoption("--long") else 5 * SECOND)
         with served("serve", str(practice(tmp_path)), *arguments) as server:
             assert health(server)["journal"] == {"lines": 11, "epoch": journal["epoch"] + 1}
+
+
+def test_redis_emptied_in_mid_heat(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """The running writer gives it facts, notes, links and what edges need anew: another server goes on with it."""
+    with redis_server(tmp_path / "redis") as redis, ExitStack() as stack:
+        arguments = ("serve", str(practice(tmp_path)), "--port", "0", "--redis", redis.url, "--lease", "1")
+        with served(*arguments, "--data", str(tmp_path / "data")) as server:
+            _, pad = pads_of(server, stack)
+            pad.send(5, **REP)
+            pad.hear("acknowledged", lambda said: bool(said["watermark"] == 5))
+            with redis.client() as admin:
+                admin.flushall()
+            pad.send(5, **REP)
+            pad.hear("acknowledged", lambda said: bool(said["watermark"] == 10))
+            server.kill()
+        assert main(["verify", "--redis", redis.url, "--salvage", str(tmp_path / "saved")]) == 0
+        assert "11 lines, 11 sealed" in capfd.readouterr().out
+        assert load_for_edge(RedisOptions(url=redis.url)) == load_kept(tmp_path / "saved")
+        with served(*arguments, "--data", str(tmp_path / "other")) as other:
+            at, key = Small(other.process, other.port, {}, Path()), server.key("lane pad 1")
+            with closing(Pad(at, "lane-1-b", key, role="lane", lane=1)) as pad:
+                pad.send(1, **REP)
+                assert pad.hear("acknowledged")["tally"]["done"] == 11
+            capfd.readouterr()
+            assert main(["export", "--redis", redis.url]) == 0
+        assert capfd.readouterr().out.count('"rep_counted"') == 11
+    assert main(["export", str(tmp_path / "saved")]) == 0
+    assert capfd.readouterr().out.count('"rep_counted"') == 10
 
 
 def test_nothing_of_redis_is_loaded_without_the_option() -> None:

@@ -11,7 +11,7 @@ import signal
 import sys
 
 from tallywire.core.errors import JournalFailed
-from tallywire.shell.journal.on_redis import lines
+from tallywire.shell.journal.on_redis import fence, lines
 from tallywire.shell.journal.on_redis.client import Place
 from tallywire.shell.journal.on_redis.journal import RedisJournal
 from tallywire.shell.journal.port import Draft
@@ -26,7 +26,7 @@ def without_fence(name: str) -> bytes:
     return script.replace(FENCE, b"if false then")
 
 
-_whole = lines._script
+_whole = fence.script
 
 
 async def write(url: str) -> str:
@@ -44,6 +44,6 @@ async def write(url: str) -> str:
 
 if __name__ == "__main__":
     if sys.argv[2:] == ["unfenced"]:
-        lines._script = without_fence
+        fence.script = lines.script = without_fence  # type: ignore[attr-defined]
     print(asyncio.run(write(sys.argv[1])), flush=True)
     os._exit(0)

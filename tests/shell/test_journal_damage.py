@@ -14,8 +14,8 @@ import pytest
 
 from shell.journal_damage import RECORDS, Files, bits, cut, edit, folder, killed, outcome, stopped, without
 from tallywire.core.errors import JournalDamaged
-from tallywire.shell.journal import examine
-from tallywire.shell.journal.examine import Findings
+from tallywire.shell.journal import examine, findings
+from tallywire.shell.journal.findings import Findings
 from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.reading import Salvage, look, salvage
 from tallywire.shell.journal.seal import SLOT_BYTES, Seal, read_seal, seal_path
@@ -130,7 +130,7 @@ def test_untouched_files_are_sound() -> None:
     assert outcome(by_kill()) == "harmless"
 
 
-def as_it_stands(chain: examine._Chain, line: Line, given: object) -> list[Line]:
+def as_it_stands(chain: findings.ChainReader, line: Line, given: object) -> list[Line]:
     """Take a line as it stands, as a reader without a chain does."""
     chain._found.last, chain._found.head = line.number, given if isinstance(given, bytes) else b""
     return [line]
@@ -138,7 +138,7 @@ def as_it_stands(chain: examine._Chain, line: Line, given: object) -> list[Line]
 
 def no_chain() -> AbstractContextManager[object]:
     """Make the mutant that does not compute the chain."""
-    return patch.object(examine._Chain, "add", as_it_stands)
+    return patch.object(findings.ChainReader, "add", as_it_stands)
 
 
 def no_seal() -> AbstractContextManager[object]:

@@ -26,7 +26,10 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
             "tallywire edge --redis redis://10.0.0.2:6379/0 --host 0.0.0.0 --port 8400",
         ),
     ),
-    "export": (("a competition and its facts in one file", "tallywire export tallywire-data > heat.ndjson"),),
+    "export": (
+        ("a competition and its facts in one file", "tallywire export tallywire-data > heat.ndjson"),
+        ("the same of a journal on Redis", "tallywire export --redis redis://127.0.0.1:6379/0 > heat.ndjson"),
+    ),
     "links": (
         ("who has which", "tallywire links tallywire-data"),
         (
@@ -37,6 +40,7 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
     "verify": (
         ("a journal, record by record", "tallywire verify tallywire-data"),
         ("an export", "tallywire verify heat.ndjson"),
+        ("a journal on Redis", "tallywire verify --redis redis://127.0.0.1:6379/0"),
     ),
     "check": (("everything that is wrong with a file", "tallywire check my-competition.toml"),),
     "schema": (

@@ -8,19 +8,20 @@ import logging
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from tallywire.cli.pages import announced
-from tallywire.cli.redis_options import add_redis_options, redis_options
+from tallywire.cli.redis_options import add_redis_options, add_which_journal, redis_options
 from tallywire.core.errors import JournalTaken, TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.edges import keep_for_edges
-from tallywire.shell.export import export, keep_beside, keep_competition, take_in
+from tallywire.shell.export import export, export_redis, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS
@@ -65,7 +66,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     export = commands.add_parser(
         "export", help="write a data folder, in use or not, as one file: competition and facts"
     )
-    export.add_argument("data", type=Path, metavar="DIR")
+    add_which_journal(export, "a server's --data folder")
     export.add_argument("--refused", action="store_true", help="include the facts that were refused, marked as such")
     export.set_defaults(run=run_export)
 
@@ -158,7 +159,9 @@ def run_serve(arguments: argparse.Namespace) -> int:
     )
 
     def announce(server: Running) -> None:
-        _keep(settings, bundle, server.addresses[0])
+        keep_competition(settings.data, bundle)
+        if settings.redis is not None:
+            _keep_for_edges(settings.redis, bundle, server)
         if settings.mirror is not None:
             keep_beside(settings.data, settings.mirror)
         where = settings.data if settings.redis is None else "Redis"
@@ -184,10 +187,12 @@ def _go_on_with(held: CheckedRecording | None, folder: Path, redis: RedisOptions
     take_in(held, folder, received_unix_ms=SystemClock().unix_ms())
 
 
-def _keep(settings: Settings, bundle: Bundle, address: str) -> None:
-    keep_competition(settings.data, bundle)
-    if settings.redis is not None:
-        keep_for_edges(settings.redis, bundle, address)
+def _keep_for_edges(redis: RedisOptions, bundle: Bundle, server: Running) -> None:
+    """Tell edges of this server, now and whenever Redis may have forgotten it."""
+    storage = server.live.storage
+    keep = partial(keep_for_edges, redis, bundle, server.addresses[0], storage=storage)
+    keep()
+    storage.at_epoch(keep)
 
 
 def _serve_to_the_end(competition: Competition, settings: Settings, announce: Callable[[Running], None]) -> bool:
@@ -206,7 +211,10 @@ def _to_stand_by(settings: Settings) -> Settings:
 
 def run_export(arguments: argparse.Namespace) -> int:
     """Write a recording to standard output."""
-    for line in export(arguments.data, refused=arguments.refused):
+    refused = arguments.refused
+    redis = None if arguments.redis is None else RedisOptions(url=arguments.redis)
+    lines = export(arguments.data, refused=refused) if redis is None else export_redis(redis, refused=refused)
+    for line in lines:
         sys.stdout.buffer.write(line)
     sys.stdout.buffer.flush()
     return 0

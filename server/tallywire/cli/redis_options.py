@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from tallywire.core.errors import TallywireError
 from tallywire.shell.journal.opening import RedisOptions
@@ -50,6 +51,13 @@ def add_redis_options(command: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         help=f"with --redis: how long the writer may be silent; default: {_LEASE_S:g}",
     )
+
+
+def add_which_journal(command: argparse.ArgumentParser, what: str) -> None:
+    """Add which journal is read: a folder's, or one on Redis."""
+    which = command.add_mutually_exclusive_group(required=True)
+    which.add_argument("data", nargs="?", type=Path, metavar="DIR", help=what)
+    which.add_argument("--redis", metavar="URL", help="the journal in this Redis database, also while servers have it")
 
 
 def redis_options(arguments: argparse.Namespace) -> RedisOptions | None:

@@ -20,8 +20,9 @@ from tallywire.shell.data_folder import (
     make_data_folder,
     write_private,
 )
+from tallywire.shell.journal.opening import RedisOptions, shared
 from tallywire.shell.journal.port import Draft
-from tallywire.shell.journal.reading import sound_lines
+from tallywire.shell.journal.reading import Sound, sound_lines
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.own_server import OwnServer
 from tallywire.wire.checked_recording import Bundle, CheckedRecording, checked_lines
@@ -56,12 +57,30 @@ def export(folder: Path, *, refused: bool) -> Iterator[bytes]:
         if not (folder / ADDRESS).is_file():
             raise
         held = _from_server(folder, exc)
+    return _recording(held, load_kept(folder), refused=refused)
+
+
+def export_redis(redis: RedisOptions, *, refused: bool) -> Iterator[bytes]:
+    """Give a journal on Redis as a recording, as it is at this instant, whether a server has it or not.
+
+    Raises JournalDamaged, or JournalFailed when Redis does not answer.
+    """
+    from tallywire.shell.journal.on_redis.reading import sound_lines as sound_on_redis
+
+    held = _held(sound_on_redis(redis.place()))
+    return _recording(held, _bundle_of(shared(redis, "competition").read() or b""), refused=refused)
+
+
+def _recording(held: Held, competition: Bundle | None, *, refused: bool) -> Iterator[bytes]:
     lines = (line for line in held.lines if refused or not line.startswith(_REFUSED))
-    return checked_lines(lines, mode=held.mode, competition=load_kept(folder))
+    return checked_lines(lines, mode=held.mode, competition=competition)
 
 
 def _from_disk(path: Path) -> Held:
-    sound = sound_lines(path)
+    return _held(sound_lines(path))
+
+
+def _held(sound: Sound) -> Held:
     lines = (recording_line(line.body, line.refusal) for line in sound.lines)
     return Held(lines=lines, mode=sound.notes.get("mode", "live"))
 
@@ -97,8 +116,15 @@ def keep_beside(folder: Path, mirror: Path) -> None:
 def load_kept(folder: Path) -> Bundle | None:
     """Give the competition that was kept, None when there is none that can be read."""
     try:
-        return Bundle.of_data(orjson.loads((folder / COMPETITION).read_bytes()))
-    except (OSError, ValueError, KeyError, TypeError):
+        return _bundle_of((folder / COMPETITION).read_bytes())
+    except OSError:
+        return None
+
+
+def _bundle_of(data: bytes) -> Bundle | None:
+    try:
+        return Bundle.of_data(orjson.loads(data))
+    except (ValueError, KeyError, TypeError):
         return None
 
 

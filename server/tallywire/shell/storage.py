@@ -45,7 +45,18 @@ class Storage:
         self.given_up = asyncio.Event()
         self.behind_ms: int | None = None
         """How old a follower's picture is beyond a second, None for the writer itself."""
+        self._at_epoch: list[Callable[[], None]] = []
         self._told: dict[object, Callable[[StorageState], None]] = {}
+
+    def at_epoch(self, act: Callable[[], None]) -> None:
+        """Do something whenever this writer goes on under a new epoch, perhaps on a server that has lost something."""
+        self._at_epoch.append(act)
+
+    def lead(self, epoch: int | None) -> None:
+        """Go on under this epoch."""
+        self.epoch = epoch
+        for act in self._at_epoch:
+            act()
 
     def subscribe(self, who: object, tell: Callable[[StorageState], None]) -> None:
         """Tell somebody from now on; subscribing again changes nothing."""

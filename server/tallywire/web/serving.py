@@ -97,11 +97,12 @@ async def running(
         storage = Storage()
         opened = await _opened(settings, storage, open_journal)
         try:
-            keeper = _link_keeper(settings)
+            keeper = _link_keeper(settings, storage)
             live = _live(competition, settings, opened.journal, storage, keeper)
             await opened.begin(live.restore)
             if not settings.is_edge:
                 _fill(live.crew.links, keeper, competition, settings)
+                storage.at_epoch(lambda: keeper.keep(live.crew.links.all()))
             live.replay()
             collect_seldom()
             async with _served(live, settings, listener, keep=opened.keep, signals=signals) as server:
@@ -132,9 +133,9 @@ def _live(
     return LiveCompetition(competition, journal=journal, clock=clock, links=links, options=options)
 
 
-def _link_keeper(settings: Settings) -> LinkKeeper:
+def _link_keeper(settings: Settings, storage: Storage) -> LinkKeeper:
     copies = [settings.mirror / LINKS] if settings.mirror is not None else []
-    together = None if settings.redis is None else shared(settings.redis, "links")
+    together = None if settings.redis is None else shared(settings.redis, "links", storage)
     return LinkKeeper(settings.data / LINKS, copies=copies, shared=together)
 
 

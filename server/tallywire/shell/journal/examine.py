@@ -5,68 +5,21 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from tallywire.core.errors import JournalDamaged, JournalFailed
-from tallywire.shell.journal.chain import GENESIS, chained, note_check
+from tallywire.core.errors import JournalFailed
+from tallywire.shell.journal.chain import note_check
+from tallywire.shell.journal.findings import ChainReader, Findings, runs_text
 from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.schema import expected_rows, schema_rows, version_of
-from tallywire.shell.journal.seal import Seal, SealReading, read_seal
+from tallywire.shell.journal.seal import SealReading, read_seal
 
 UNREADABLE = (sqlite3.Error, UnicodeError)
 """The errors that SQLite raises for a damaged file; its message may contain a piece of the damage that is not text."""
 _FAULTS_SHOWN = 10
 _COLUMNS = "number, received_unix_ms, sender, sequence, body, refusal"
-_TYPES = (int, int, str, int, bytes)
-
-
-@dataclass(slots=True, kw_only=True)
-class Findings:
-    """What was found: `last` and `head` end the chain as it is; `bad` are the lines that are there but not sound.
-
-    `faults` are damage; `remarks` are harmless to every fact. Both are in the order of the journal.
-    """
-
-    path: Path
-    version: int = 0
-    seal: Seal | None = None
-    last: int = 0
-    head: bytes = GENESIS
-    bad: list[int] = field(default_factory=list)
-    missing: list[range] = field(default_factory=list)
-    notes: dict[str, str] = field(default_factory=dict)
-    faults: list[str] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
-
-    @property
-    def sound(self) -> list[range]:
-        """The runs of numbers whose lines are sound."""
-        edges = sorted([*((n, n + 1) for n in self.bad), *((gap.start, gap.stop) for gap in self.missing)])
-        runs, start = [], 1
-        for stop, after in [*edges, (self.last + 1, self.last + 1)]:
-            if start < stop:
-                runs.append(range(start, min(stop, self.last + 1)))
-            start = max(start, after)
-        return runs
-
-    def raise_damage(self) -> None:
-        """Raise JournalDamaged when there are faults, with the first of them and how to go on."""
-        if self.faults:
-            more = f" (and {len(self.faults) - 1} more)" if self.faults[1:] else ""
-            raise JournalDamaged(
-                f"found damage in the journal {self.path}: {self.faults[0]}{more}; sound: {runs_text(self.sound)}. "
-                f"Nothing was changed. `tallywire verify {self.path.parent}` says all; with `--salvage NEW` it writes "
-                "what is sound to a new folder, to go on with `--data NEW`"
-            )
-
-
-def runs_text(runs: list[range]) -> str:
-    """Give runs of line numbers in words."""
-    texts = [f"line {run.start}" if len(run) == 1 else f"lines {run.start} to {run.stop - 1}" for run in runs]
-    return ", ".join(texts[:_FAULTS_SHOWN]) + (" …" if texts[_FAULTS_SHOWN:] else "") or "no line"
 
 
 def is_of_the_system(exc: BaseException) -> bool:
@@ -87,12 +40,12 @@ def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Find
     when the files cannot be read.
     """
     reading = read_seal(path)
-    found = Findings(path=path, seal=reading.seal)
+    found = Findings(where=str(path), named=str(path.parent), seal=reading.seal)
     try:
         with _looked_at(path) as connection:
             found.version = version_of(connection)
             if found.version:
-                _examine_tables(connection, found, take)
+                _examine_tables(path, connection, found, take)
     except JournalFailed as exc:
         # It was a journal of ours if there is a seal beside it.
         if not reading.is_there:
@@ -125,11 +78,13 @@ def _looked_at(path: Path) -> Iterator[sqlite3.Connection]:
             memory.unlink(missing_ok=True)
 
 
-def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None) -> None:
+def _examine_tables(
+    path: Path, connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None
+) -> None:
     try:
         _examine_lines(connection, found, take)
         _examine_notes(connection, found)
-        _examine_header(found)
+        _examine_header(path, found)
         if schema_rows(connection) != expected_rows(found.version):
             found.faults.append("the tables are not those that Tallywire makes")
         # Check what reading the lines does not touch: indexes against tables, free pages, the order of the keys.
@@ -141,74 +96,8 @@ def _examine_tables(connection: sqlite3.Connection, found: Findings, take: Calla
         found.faults.append(f"SQLite cannot read the file beyond line {found.last} ({exc})")
 
 
-class _Chain:
-    """Follows the chain from line to line; lines after a damaged one can still be proven."""
-
-    def __init__(self, found: Findings) -> None:
-        self._found = found
-        self._has_chain = found.version > 1
-        self._before = [GENESIS]
-        self._doubtful: Line | None = None
-
-    def goes_on(self, line: Line, chain: object) -> bool:
-        """Take the next line if it is as it should be. Most lines are, so this has to be cheap."""
-        found = self._found
-        if len(self._before) > 1 or line.number != found.last + 1:
-            return False
-        try:
-            made = chained(found.head, line)
-        except (TypeError, AttributeError):
-            return False
-        if made != chain and self._has_chain:
-            return False
-        found.last, found.head = line.number, made
-        self._before[0], self._doubtful = made, None
-        return True
-
-    def add(self, line: Line, chain: object) -> list[Line]:
-        """Take the next line that was read with its chain, and give the lines that are proven by it, in order."""
-        found = self._found
-        follows = line.number == found.last + 1
-        if not follows:
-            self._note_gap(range(found.last + 1, line.number))
-        found.last = line.number
-        made = self._made(line)
-        if not self._has_chain and made:
-            chain = made[0]
-        is_sound = isinstance(chain, bytes) and chain in made
-        proven = self._proven(line, is_next=chain == made[0]) if is_sound else []
-        if not is_sound:
-            self._note_bad(line, follows=follows)
-        found.head = chain if isinstance(chain, bytes) else GENESIS
-        # In a damaged line either the bytes or the checksum may be intact: the next line shows which.
-        self._before = [found.head, *(() if is_sound else made[:1])]
-        self._doubtful = line if made and not is_sound and follows else None
-        return proven
-
-    def _proven(self, line: Line, *, is_next: bool) -> list[Line]:
-        if is_next or self._doubtful is None:
-            return [line]
-        self._found.bad.remove(self._doubtful.number)
-        return [self._doubtful, line]
-
-    def _made(self, line: Line) -> list[bytes]:
-        typed = all(isinstance(value, kind) for value, kind in zip(line, _TYPES, strict=False))
-        if not typed or not isinstance(line.refusal, bytes | None):
-            return []
-        return [chained(before, line) for before in self._before]
-
-    def _note_gap(self, gap: range) -> None:
-        self._found.missing.append(gap)
-        self._found.faults.append(f"{runs_text([gap])} missing")
-
-    def _note_bad(self, line: Line, *, follows: bool) -> None:
-        why = "its checksum does not fit" if follows else "the one before it is missing, so nothing proves it"
-        self._found.bad.append(line.number)
-        self._found.faults.append(f"line {line.number} is not sound: {why}")
-
-
 def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None) -> None:
-    chain = _Chain(found)
+    chain = ChainReader(found)
     sealed = found.seal.count if found.seal is not None else 0
     for row in _rows(connection, found, sealed):
         line = Line(*row[:-1])
@@ -233,9 +122,9 @@ def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Itera
                 yield from connection.execute(f"{query} WHERE number = ?", (number,)).fetchall()
 
 
-def _examine_header(found: Findings) -> None:
+def _examine_header(path: Path, found: Findings) -> None:
     """Check a field that SQLite looks at only when it writes (SQLite file format §1.3.3: 1 is legacy, 2 is a log)."""
-    with found.path.open("rb") as file:
+    with path.open("rb") as file:
         versions = file.read(20)[18:]
     if versions not in (b"\1\1", b"\2\2"):
         found.faults.append(f"the file's header has write and read version {versions.hex(' ')}, expected 02 02")

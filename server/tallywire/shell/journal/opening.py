@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Restore = Callable[[Iterable[Line]], None]
 Take = Callable[[Sequence[Line]], None]
+SharedName = Literal["links", "competition", "writer"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,8 +96,8 @@ def _on_redis(redis: RedisOptions, storage: Storage) -> Opened:
     return Opened(journal=journal, begin=begin, keep=lambda _take: journal.keep())
 
 
-def shared(redis: RedisOptions, name: Literal["links", "competition", "writer"]) -> Shared:
-    """Give something that all servers of a journal on Redis have together."""
+def shared(redis: RedisOptions, name: SharedName, storage: Storage | None = None) -> Shared:
+    """Give something that all servers of a journal on Redis have together; without `storage`, only to read it."""
     from tallywire.shell.journal.on_redis.shared import Shared
 
-    return Shared(redis.place(), name)
+    return Shared(redis.place(), name, storage or Storage())

@@ -10,7 +10,8 @@ from itertools import groupby
 from pathlib import Path
 
 from tallywire.core.errors import JournalFailed
-from tallywire.shell.journal.examine import UNREADABLE, Findings, examine
+from tallywire.shell.journal.examine import UNREADABLE, examine
+from tallywire.shell.journal.findings import Findings
 from tallywire.shell.journal.lock import hold_lock
 from tallywire.shell.journal.port import Draft, Line
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -52,10 +53,20 @@ def salvage(path: Path, target: Path) -> Salvage:
     """Write the sound lines of the journal at `path` to a new one at `target`, numbered anew. Raises JournalFailed."""
     lines: list[Line] = []
     with hold_lock(path):
-        if target.exists():
-            raise JournalFailed(f"found a journal at {target}, expected none there: choose a new folder")
+        check_none_at(target)
         found = _examined(path, lines)
-        asyncio.run(_write(target, lines, found.notes))
+    return write_sound(found, lines, target)
+
+
+def check_none_at(target: Path) -> None:
+    """Raise JournalFailed where there is a journal already."""
+    if target.exists():
+        raise JournalFailed(f"found a journal at {target}, expected none there: choose a new folder")
+
+
+def write_sound(found: Findings, lines: Sequence[Line], target: Path) -> Salvage:
+    """Write sound lines to a new journal, numbered anew, with the notes of the old one. Raises JournalFailed."""
+    asyncio.run(_write(target, lines, found.notes))
     return Salvage(found=found, written=len(lines), gaps=gaps_of(lines))
 
 

@@ -43,7 +43,7 @@ class Follower:
         if number == 0:
             return GENESIS
         there = client.ask("XRANGE", LINES, number, number, "COUNT", 1)
-        return _parsed(there[0])[1] if there else None
+        return parsed(there[0])[1] if there else None
 
     def take(self, client: RedisClient, *, limit: int = _CHUNK, until: int | None = None) -> list[Line]:
         """Give the next lines, at most `limit` and none above `until`. Raises JournalDamaged."""
@@ -90,7 +90,7 @@ class Follower:
         lines: list[Line] = []
         last, head, marks = self.last, self.head, self.marks
         for entry in entries:
-            line, chain = _parsed(entry)
+            line, chain = parsed(entry)
             head, last = chained(head, line), last + 1
             if chain != head or line.number != last:
                 raise JournalDamaged(
@@ -109,7 +109,7 @@ class Follower:
         self.marks[line.sender] = max(line.sequence, self.marks.get(line.sender, 0))
 
 
-def _parsed(entry: Any) -> tuple[Line, bytes]:
+def parsed(entry: Any) -> tuple[Line, bytes]:
     """Read an entry: its id is `NUMBER-EPOCH`, its fields stand in the order in which append.lua writes them."""
     name, fields = entry
     number = int(name.partition(b"-")[0])

@@ -54,6 +54,7 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
         self._has_met = False
         self._lease_s = LOOK_S
         self._tail = Tail(0, GENESIS)
+        self._notes = dict[str, str]()
         read = RedisJournal.open(place, follower=self._follower)
         again = partial(RedisJournal.open, place, owner=self._owner, follower=self._follower)
         super().__init__(str(place), read, again, storage=storage, look_s=LOOK_S)
@@ -70,7 +71,13 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
             await self._pause(min(LOOK_S, self._lease_s))
         self._last = await asyncio.to_thread(self._inner.last)
         self._tail = Tail(self._last, await asyncio.to_thread(self._inner.head_at, self._last))
+        self._notes = dict(await asyncio.to_thread(self._inner.notes))
         self._leads_under(await asyncio.to_thread(lambda: self._inner.epoch))
+
+    def set_note(self, key: str, value: str) -> None:
+        """Keep `value` under `key`, durably, unless another value is there: JournalFailed."""
+        super().set_note(key, value)
+        self._notes[key] = value
 
     async def _has_led(self, take: Restore, due: float) -> bool:
         self._lease_s = LOOK_S
@@ -143,7 +150,7 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
 
     def _leads_under(self, epoch: int | None) -> None:
         _log.warning("the journal %s is written under epoch %d", self._name, epoch)
-        self._storage.epoch = epoch
+        self._storage.lead(epoch)
 
     async def _reopen(self) -> None:
         try:
@@ -185,7 +192,7 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
         self._say(AWAY)
 
     async def _is_over(self) -> bool:
-        """Give the server the acknowledged lines that it lacks."""
+        """Give the server the acknowledged lines and the notes that it lacks."""
         try:
             missing = await asyncio.to_thread(lambda: self._tail.missing(self._inner.last(), self._inner.head_at))
             if missing:
@@ -193,6 +200,8 @@ class RedisHoldingJournal(ReopeningJournal[RedisJournal]):
                     "the journal %s came back without its last %d lines: written anew", self._name, len(missing)
                 )
                 await self._restore(missing)
+            for key, value in self._notes.items():
+                await asyncio.to_thread(self._inner.set_note, key, value)
             self._leads_under(await asyncio.to_thread(lambda: self._inner.epoch))
         except JournalFailed:
             await self._close()

@@ -13,12 +13,12 @@ import socket
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from itertools import count
-from pathlib import Path
 from typing import Any
 
-from tallywire.core.errors import JournalAway, JournalFailed, JournalInUse, JournalTaken
+from tallywire.core.errors import JournalFailed, JournalInUse, JournalTaken
 from tallywire.shell.journal.chain import GENESIS, chained
 from tallywire.shell.journal.on_redis.client import Command, Place, RedisClient
+from tallywire.shell.journal.on_redis.fence import check_epoch, check_replicas, script
 from tallywire.shell.journal.on_redis.follower import HANDOVER, LINES, MARKS, NOTES, STANDBY, STATE, Follower
 from tallywire.shell.journal.on_redis.promise import check_promise
 from tallywire.shell.journal.port import Draft, Line, check_same_note
@@ -69,15 +69,15 @@ class RedisLines:
         when another writer has the lease, JournalAway when the server is not there, JournalDamaged.
         """
         check_promise(self._client)
-        self._append = self._client.load(_script("append"))
+        self._append = self._client.load(script("append"))
         epoch = self._take(owner)
         self._end.epoch = epoch
         self._end.check(self._client, begins_again=begins_again)
         self.epoch = epoch
 
     def _take(self, owner: str) -> int:
-        script = self._client.load(_script("take"))
-        taken = self._waited(("EVALSHA", script, 1, STATE, owner, self._place.lease_ms, GENESIS, self._end.epoch))
+        take = self._client.load(script("take"))
+        taken = self._waited(("EVALSHA", take, 1, STATE, owner, self._place.lease_ms, GENESIS, self._end.epoch))
         if taken[0] == b"held":
             raise JournalInUse(
                 f"found another writer at {self._place}: {taken[2].decode()}, epoch {int(taken[1])}, whose lease runs "
@@ -92,11 +92,7 @@ class RedisLines:
             return self._client.ask(*command)
         # WAITAOF would also wait for the replicas' disks, but they tell of these once a second (docs/reliability.md).
         answer, copies = self._client.ask_all([command, ("WAIT", replicas, _WAIT_MS)])
-        if copies < replicas:
-            raise JournalAway(
-                f"found {copies} of {replicas} replicas of {self._place} that have the newest lines: "
-                "start them, or their links"
-            )
+        check_replicas(copies, self._place)
         return answer
 
     def write(self, groups: Sequence[tuple[Sequence[Draft], int]]) -> list[list[Line]]:
@@ -130,16 +126,8 @@ class RedisLines:
             self._end.note(line, head)
 
     def _check(self, answer: Sequence[bytes]) -> None:
+        check_epoch(answer, epoch=self._end.epoch, place=self._place)
         said, *what = [each.decode() for each in answer]
-        if said == "taken" and int(what[0]) < self._end.epoch:
-            # No server gives an epoch twice: it has lost what was written since, and must be looked at anew.
-            raise JournalAway(
-                f"found epoch {what[0]} at {self._place}, expected {self.epoch}: it lost its newest writes"
-            )
-        if said == "taken":
-            raise JournalTaken(
-                f"found epoch {what[0]} at {self._place}, expected {self.epoch}: another writer has taken over"
-            )
         if said == "moved":
             raise JournalFailed(
                 f"found line {what[0]} as the last at {self._place}, expected {self._end.last}: lines came or went"
@@ -173,8 +161,10 @@ class RedisLines:
 
     def set_note(self, key: str, value: str) -> None:
         """Keep `value` under `key`, durably, unless another value is there: JournalFailed."""
-        if self.epoch is None or not self._waited(("HSETNX", NOTES, key, value)):
-            check_same_note(key, kept=str(self.note(key)), value=value)
+        if self.epoch is not None:
+            command = ("EVAL", script("keep"), 2, STATE, NOTES, self.epoch, value, key)
+            check_epoch(self._waited(command), epoch=self.epoch, place=self._place)
+        check_same_note(key, kept=str(self.note(key)), value=value)
 
     def notes(self) -> Mapping[str, str]:
         """Give every note."""
@@ -190,7 +180,7 @@ class RedisLines:
     def release(self) -> None:
         """Give the lease up, if there is one, so that another writer can take over at once."""
         if self.epoch is not None:
-            self._waited(("EVALSHA", self._client.load(_script("release")), 1, STATE, self.epoch))
+            self._waited(("EVALSHA", self._client.load(script("release")), 1, STATE, self.epoch))
 
 
 def _values(line: Line, chain: bytes) -> tuple[str | bytes | int, ...]:
@@ -200,10 +190,6 @@ def _values(line: Line, chain: bytes) -> tuple[str | bytes | int, ...]:
 
 def _pairs(flat: Sequence[bytes]) -> Iterator[tuple[bytes, bytes]]:
     return zip(flat[::2], flat[1::2], strict=True)
-
-
-def _script(name: str) -> bytes:
-    return Path(__file__).with_name(f"{name}.lua").read_bytes()
 
 
 @contextmanager
