@@ -1,11 +1,12 @@
 """Change the server in one place at a time, and see whether the tests that reach the place notice.
 
-    python tests/mutate.py --count 250 --seed 7 [--only core/formats] [--map reach.json]
+    python tests/mutate.py --count 250 --seed 7 [--only core/formats] [--map reach.json] [--again LOG]
 
 The checkout stays as it is. A first run of the tests in an instrumented copy of `server/` tells which tests run which
 blocks of statements; `--map` keeps that from one run to the next. Then each mutant has only the tests that reach its
 block, those that run least besides first, until one fails; a mutant that hangs is noticed. One that changes nothing
-anybody can see stands in `tests/mutated/equivalent.toml`, with the reason, and does not count.
+anybody can see stands in `tests/mutated/equivalent.toml`, with the reason, and does not count. `--again` tries only
+those that survived an earlier run of the same seed and the same server, by what that run printed.
 """
 
 from __future__ import annotations
@@ -70,8 +71,12 @@ def main() -> None:
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--only", default="", help="the modules whose path in the package begins so")
     options.add_argument("--map", type=Path, help="a file that keeps which tests reach what; made if it is missing")
+    options.add_argument("--again", type=Path, help="what an earlier run printed: only its survivors are tried")
     asked = options.parse_args()
     chosen, tally = drawn(asked.count, asked.seed, asked.only), Tally()
+    if asked.again:
+        lived = asked.again.read_text(encoding="utf-8").replace("survived: ", "\n").splitlines()
+        chosen = [each for each in chosen if each.name in lived]
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         kept = asked.map or Path(folder) / "reach.json"
         if not kept.exists():

@@ -413,6 +413,7 @@ def test_reading_a_trail() -> None:
     assert np.isnan(found.spent_ms[0, 2:]).all()
     assert (found.current.tolist(), found.into.tolist()) == ([2, 0], [3, 0])
     assert (found.part_ms.tolist(), found.last_ms.tolist()) == ([12_000, 0], [52_000, 0])
+    assert [bool(share) for share in found.transition] == (~legs.block & (legs.amount > 1)).tolist()
 
 
 @given(st.integers(0, 305))

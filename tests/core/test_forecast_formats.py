@@ -253,6 +253,19 @@ def test_the_next_load_goes_up_by_the_usual_jump() -> None:
     assert 110_000 < high < 118_000
 
 
+def test_the_same_load_again_is_no_jump() -> None:
+    """A miss tried again does not make the next jump smaller: it is as large as after one good lift."""
+
+    def high(*attempts: Attempt) -> float:
+        asked = Scene(plan=LIFT_PLAN, runners=[lifter(1, list(attempts))], now_ms=0)
+        return forecast(asked, seed=1, draws=500).lanes[1].own["load"].intervals[95][1]
+
+    missed, made = (Attempt(at_ms=n, load_milli=100_000, made=good) for n, good in enumerate((False, True)))
+    third_next = high(missed, made)
+    assert third_next > 105_000
+    assert high(replace(missed, made=True), made) == pytest.approx(third_next, abs=3_000)
+
+
 def test_an_open_attempt_is_still_to_be_judged_after_the_end() -> None:
     """Declared before the end it counts; nothing else is to come."""
     open_one = lifter(1, [Attempt(at_ms=1, load_milli=90_000)])

@@ -9,10 +9,12 @@ from typing import Any
 import pytest
 
 from core.called import call
+from core.folding import fold
+from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, workout
 from core.test_overall import CAP_MS, on, race, trials, with_event
 from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.core.clinching.before import division_before
-from tallywire.core.clinching.stakes import Stakes, heat_stakes
+from tallywire.core.clinching.stakes import Stakes, heat_stakes, says_something
 from tallywire.core.facts import CountCorrected, Disqualified, Fact, Finished, PointsDeducted, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, CutAfter, Division, Heat, Measure, Part
@@ -55,6 +57,19 @@ def test_by_default_a_ten_point_step_is_needed_as_worked_out_by_hand() -> None:
     assert places_needed(found, "a") == ((1,), (1, 2, 3))
     assert places_needed(found, "b")[1] == (1, 2)
     assert found.unknown is None
+
+
+def test_live_places_say_something_from_the_half_of_work_or_time_on() -> None:
+    """Of two rounds the first is the half, less its last rep is not; of the cap the half to the millisecond."""
+    work, first_round = competition(workout(rounds=rounds_of_22(2))), full_round(Pad("pad", 1), 0)
+    half_ms = workout().time_cap_ms // 2
+    for facts, at_ms, told in (
+        (first_round, 60_000, True),
+        (first_round[:-1], 60_000, False),
+        ([], half_ms, True),
+        ([], half_ms - 1, False),
+    ):
+        assert says_something(fold(work, HEAT, [Pad("starter").start(), *facts], at_ms)) is told
 
 
 def test_a_dropped_score_can_be_made_good() -> None:

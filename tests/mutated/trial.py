@@ -10,6 +10,7 @@ from __future__ import annotations
 import gc
 import json
 import os
+import re
 import resource
 import signal
 import subprocess
@@ -17,6 +18,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
@@ -29,7 +31,8 @@ from mutated.changes import Mutant
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "server" / "tallywire"
-FOLDERS = tuple(str(ROOT / "tests" / each) for each in ("core", "formats", "oracle", "golden", "wire", "shell", "web"))
+_OF = ("core", "formats", "oracle", "golden", "wire", "shell", "web", "docs", "cli", "scenarios")
+FOLDERS = tuple(str(ROOT / "tests" / each) for each in _OF)
 """The folders of tests that run in one process."""
 OPTIONS = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not alone")
 TEST_S, BUDGET_S = 6.0, 12.0
@@ -57,11 +60,11 @@ def read_map(kept: Path) -> dict[str, Any]:
 def tests_of(mutant: Mutant, reach: dict[str, Any]) -> list[str]:
     """Give the tests that run the mutant's block, those that run least besides first.
 
-    What runs at an import is tested by every test of a file in which one runs anything of the module.
+    What runs at an import is tested by every test of a file that imports the module, or in which one runs any of it.
     """
     at = {name for name, test in reach.items() if any(_is_at(mutant, *block) for block in test["blocks"])}
     if mutant.block == 0:
-        files = {_file(name) for name in at}
+        files = {_file(name) for name in at} | {file for file in map(_file, reach) if _imports(file, mutant.module)}
         at = {name for name in reach if _file(name) in files}
     found = [(len(reach[name]["blocks"]), reach[name]["s"], name) for name in at if reach[name]["s"] <= TEST_S]
     chosen, taken = [], 0.0
@@ -75,6 +78,13 @@ def tests_of(mutant: Mutant, reach: dict[str, Any]) -> list[str]:
 
 def _file(test: str) -> str:
     return test.partition("::")[0]
+
+
+@cache
+def _imports(file: str, module: str) -> bool:
+    package, _, name = module.removesuffix(".py").replace("/", ".").rpartition(".")
+    text = (ROOT / file).read_text(encoding="utf-8")
+    return re.search(rf"^from tallywire\.{package}(\.{name} import| import .*\b{name}\b)", text, re.M) is not None
 
 
 def _is_at(mutant: Mutant, module: str, block: int) -> bool:

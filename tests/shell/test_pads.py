@@ -49,9 +49,11 @@ async def test_a_pad_is_seen_from_its_hello_until_it_is_gone() -> None:
         }
         assert pads_of(live, 2) == {"devices": []}
         assert "pads" not in frame_now(live, "table/1", HEAT)
+        clock.jump(1)
         pad.leave()
         transport.close()
-        assert pads_of(live)["devices"][0]["up"] is False
+        [gone] = pads_of(live)["devices"]
+        assert (gone["up"], gone["since_unix_ms"]) == (False, START_UNIX_MS + 1000)
         assert "waiting_for_pad" not in frame_now(live, "heat", HEAT)
         clock.jump(6)
         assert frame_now(live, "heat", HEAT)["waiting_for_pad"] == [1]

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import socket
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -315,3 +318,34 @@ def test_it_is_said_within_a_second() -> None:
     """The beat and the patience with its answer add up to less than a second."""
     assert BEAT_S + PATIENCE_S < 1
     assert OK.state == BACK.state
+
+
+def test_a_server_that_is_not_there_is_asked_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody connects again behind the journal's back: it looks what is there before it sends anything again."""
+    tried, connect = list[object](), socket.socket.connect
+
+    def counted(self: socket.socket, address: Any) -> None:
+        tried.append(address)
+        connect(self, address)
+
+    monkeypatch.setattr(socket.socket, "connect", counted)
+    with pytest.raises(JournalAway):
+        RedisClient(Place(url="redis://127.0.0.1:1/0")).ask("PING")
+    assert len(tried) == 1
+
+
+def test_a_server_that_knows_the_second_protocol_alone_is_enough() -> None:
+    """No HELLO is sent, by which a client asks for the third version (RESP3)."""
+    with socket.create_server(("127.0.0.1", 0)) as listener, ThreadPoolExecutor() as pool:
+        client = RedisClient(Place(url=f"redis://127.0.0.1:{listener.getsockname()[1]}/0"))
+        asked = pool.submit(client.ask, "PING")
+        connection, _ = listener.accept()
+        with connection:
+            heard = b""
+            while b"PING" not in heard:
+                commands = connection.recv(1024)
+                connection.sendall(b"+OK\r\n" * commands.count(b"*"))
+                heard += commands
+        asked.result()
+        client.close()
+    assert b"HELLO" not in heard

@@ -146,6 +146,14 @@ async def test_bare_connections_are_few(tmp_path: Path, monkeypatch: pytest.Monk
         assert await _bare(server, 40) == 40
 
 
+async def test_one_that_is_turned_away_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its connection is reset, not closed in good order (socket(7), SO_LINGER), so the kernel keeps nothing for it."""
+    async with served(tmp_path, monkeypatch, replace(SMALL, address_waiting=0)) as server:
+        with pytest.raises(ConnectionResetError):
+            reader, _ = await asyncio.open_connection("127.0.0.1", port_of(server))
+            await asyncio.wait_for(reader.read(), PATIENCE_S)
+
+
 async def test_a_pad_comes_in_before_strangers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Strangers hold all that strangers can have; a pad comes in, shows its key and counts.
 

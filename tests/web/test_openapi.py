@@ -47,6 +47,13 @@ def test_every_route_is_described(server: Site) -> None:
     assert found == set(OPERATIONS)
 
 
+def test_every_operation_says_what_any_request_may_be_refused_with(server: Site) -> None:
+    """A request that is none, of a method that is not there, for another host, or with too long a head."""
+    for methods in description(_routes(server))["paths"].values():
+        for operation in methods.values():
+            assert operation["responses"].keys() >= {"400", "405", "421", "431"}
+
+
 def test_it_is_served_as_made(server: Site) -> None:
     """What the server gives is the description of its own routes, each with a summary from its endpoint."""
     data = server.client.get("/openapi.json").json()

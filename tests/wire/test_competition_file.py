@@ -181,6 +181,11 @@ def test_a_misspelt_format_makes_no_mistake_of_a_mark() -> None:
     [
         ('"15:00"', "900", 'event[1].workout.time_cap: found 900, expected a time in quotes such as "15:00"'),
         (
+            '"15:00"',
+            '"15.00"',
+            'event[1].workout.time_cap: found "15.00", expected a time such as "15:00" or "11:42.318"',
+        ),
+        (
             "expected_seconds = 42.5",
             "expected_seconds = 0.0001",
             "event[1].workout.station[2].expected_seconds: found 0.0001, expected at least 0.1",

@@ -71,7 +71,7 @@ def scorecard(  # noqa: PLR0913
     if end.started is None:
         return []
     book, told = CompetitionBook(competition, earlier), list[Told]()
-    for part, moment_ms in _moments(end):
+    for part, moment_ms in _moments(end, end.started.at_ms):
         said = newest(kept, (heat, end.started.id), moment_ms)
         at_ms = moment_ms if said is None else said.at_ms
         while own and own[0].at_ms <= at_ms:
@@ -81,8 +81,7 @@ def scorecard(  # noqa: PLR0913
     return told
 
 
-def _moments(end: HeatState) -> list[tuple[float, int]]:
-    start_ms = 0 if end.started is None else end.started.at_ms
+def _moments(end: HeatState, start_ms: int) -> list[tuple[float, int]]:
     finishes = [lane.finish_ms for lane in end.lanes.values() if lane.finish_ms is not None]
     whole_ms = min(finishes, default=end.event.workout.time_cap_ms) - start_ms
     return [(part, start_ms + round(part * whole_ms)) for part in MOMENTS]

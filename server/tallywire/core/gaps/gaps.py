@@ -132,7 +132,7 @@ def _waited(path: Path, other: Path, at_ms: int) -> Gap | None:
     """How long ago the other passed the next point of this one, which is at work and has not passed it yet."""
     if not path.at_work:
         return None
-    here = path.points[bisect_right(path.times, at_ms) - 1] if at_ms >= path.times[0] else 0
+    here = path.points[max(0, bisect_right(path.times, at_ms) - 1)]
     following = _next_point(path.plan, here)
     theirs = None if following is None else other.passed(following)
     if following is None or theirs is None or theirs[1] is Precision.AT_LAST_MARK or theirs[0] > at_ms:
