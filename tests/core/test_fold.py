@@ -158,6 +158,14 @@ def test_a_correction_sets_the_number() -> None:
     assert (lane.scored_reps, lane.splits[Mark(round=1, station=4)]) == (22, 23_000)
 
 
+def test_a_correction_to_the_count_that_is_there_changes_nothing() -> None:
+    """No remark, no new time: the 22 reps were reached when they were tapped."""
+    before = heat(*rounds(Pad("a", 1), 1)).lanes[1]
+    after = heat(*rounds(Pad("a", 1), 1), Pad(TABLE, 1).correct(30_000, 22)).lanes[1]
+    assert after.tally == before.tally
+    assert after.tally.remarks == []
+
+
 def test_the_cap_ends_counting() -> None:
     """A rep at the cap counts, one after it is remarked; unfinished lanes are capped with their reps to go."""
     pad = Pad("a", 1)

@@ -424,7 +424,7 @@ def test_scored_reps_as_the_plan_counts_them(done: int) -> None:
 
 @pytest.mark.parametrize("plan", [PLAN, ENDLESS])
 def test_the_table_of_counts_agrees_with_interpolation(plan: Plan) -> None:
-    """What is looked up is what `numpy.interp` finds between the legs, a cell earlier or later at most."""
+    """What is looked up is what `numpy.interp` finds between the legs, half a cell earlier or later at most."""
     legs, prior = legs_of(plan), Prior()
     trails = [trail(2)[: 30 + 9 * lane] for lane in range(5)]
     reading = read(legs, trails)
@@ -438,7 +438,7 @@ def test_the_table_of_counts_agrees_with_interpolation(plan: Plan) -> None:
         before = legs.done_after[current] - legs.amount[current] + outlook.next_units[lane]
         knots = np.append(0, ahead), np.append(before, legs.done_after[current:])
         found = scored_at(legs, outlook, np.full(501, lane), spare)
-        cell = ahead[-1] / CELLS
+        cell = 0.51 * ahead[-1] / CELLS
         low, high = (scored(legs, np.interp(spare[:500] + shift, *knots)) for shift in (-cell, cell))
         assert ((low <= found[:500]) & (found[:500] <= high)).all()
         assert found[500] == -1

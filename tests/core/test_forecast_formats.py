@@ -289,6 +289,14 @@ def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
     assert all_bars(121_000) == 2
 
 
+def test_a_ladder_has_no_fewer_than_no_reps() -> None:
+    """One made, three taken off by the head judge: nothing is left, and nothing less than that."""
+    asked = Scene(plan=LADDER_PLAN, runners=[runner(1, trail=[(10_000, 1)], penalty_reps=3)], now_ms=900_000)
+    found = forecast(asked, seed=1, draws=50).lanes[1].scored_reps
+    assert found is not None
+    assert found.intervals[95] == (0, 0)
+
+
 def test_a_tie_break_parts_those_who_end_a_ladder_level() -> None:
     """Of two that made all bars, the one that was earlier through the first is ahead."""
     marked = Plan(replace(LADDER_PLAN.workout, tie_break=Mark(round=1, station=1)), laps=1)

@@ -35,6 +35,14 @@ def test_a_line_says_when_how_bad_and_what(tmp_path: Path) -> None:
     assert BoundedLog(os.open(os.devnull, os.O_WRONLY)).level == logging.WARNING
 
 
+def test_it_writes_to_standard_error_unless_told_otherwise(capfd: pytest.CaptureFixture[str]) -> None:
+    """What the server logs is seen where its other errors are."""
+    handler = BoundedLog()
+    handler.handle(_record("the disk is slow"))
+    handler.close()
+    assert "the disk is slow" in capfd.readouterr().err
+
+
 def _few_of_a_kind(folder: Path) -> None:
     lines = _written(folder, [*(_record(f"no {n}") for n in range(200)), _record("another kind", line=2)])
     assert len(lines) == 10 + 1
