@@ -50,6 +50,8 @@ def test_floors_are_named_on_the_wire() -> None:
     assert [floors.heat_of(each) for each in ("floor", "floor:east", "floor:west", "h2")] == ["h1", "h1", "h2", "h2"]
     assert floors.names({"h1", "h9"}) == {"h1", "h9", "floor", "floor:east"}
     assert floors.names({"h2"}) == {"h2", "floor:west"}
+    assert floors.moved(Floors({"east": "h3", "west": "h2"})) == {"h1", "h3"}
+    assert floors.moved(floors) == set()
     one = Floors({"": "h1"})
     assert (one.heat_of("floor"), one.heat_of("floor:east"), one.names({"h1"})) == ("h1", "floor:east", {"h1", "floor"})
     assert (floor_name(""), floor_name("east")) == (FLOOR, "floor:east")

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
+from core.folding import fold
+from core.samples import HEAT, Pad, competition
 from core.test_overall import CAP_MS, on, race, stamp, trials
 from tallywire.core.facts import (
     CountCorrected,
@@ -28,6 +30,7 @@ from tallywire.core.show.catalogue import missing_by_lane
 from tallywire.core.show.surroundings import surroundings_of
 from tallywire.core.standings.change import sight_of
 from tallywire.core.views.event import event_frame
+from tallywire.core.views.heat import heat_frame
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.standings import quick_standings_frame, standings_frame
 from tallywire.core.views.table import table_frame
@@ -238,3 +241,10 @@ def test_the_table_sees_the_latest_twenty_remarks() -> None:
     own = book.heats["e1"]
     remarks = table_frame(trials(1), own.state, result_status(own))["lanes"]["1"]["remark_list"]
     assert [int(each.split(" at ")[1].split()[0]) - CAP_MS for each in remarks] == [*range(3, 23)]
+
+
+def test_nobody_leads_before_the_first_rep() -> None:
+    """The heat view names a leader once somebody has counted work, and nobody on a floor that has only begun."""
+    begun = [Pad("starter").start()]
+    states = [fold(competition(), HEAT, facts, 1000) for facts in (begun, [*begun, Pad("a", 2).reps(900)])]
+    assert [heat_frame(competition(), each)["leader"] for each in states] == [{}, {"lane": 2, "round": 1}]

@@ -103,6 +103,7 @@ def test_a_partner_that_taps_ahead_leaves_the_tie_break_time() -> None:
     state = fold(competition(work, lanes=1), HEAT, facts, 200_000).lanes[1]
     assert state.scored_reps == 10
     assert state.outcome.key[-1] == 30_000
+    assert (state.tally.trail, state.tally.reached_ms) == ([(30_000, 10)], 30_000)
 
 
 def test_a_correction_down_to_a_count_that_was_there_keeps_its_time() -> None:

@@ -62,17 +62,22 @@ def mutant(path: Path, package: Path, number: int) -> Mutant:
     source = path.read_text(encoding="utf-8")
     tree = ast.parse(source)
     node, change = next(islice(_places(tree), number, None))
-    before = ast.unparse(node)
+    before = _shown(node)
     block = block_of(tree, node)
     change(node)
     return Mutant(
         module=str(path.relative_to(package)),
         line=getattr(node, "lineno", 0),
         block=block,
-        change=f"{before} -> {ast.unparse(node)}",
+        change=f"{before} -> {_shown(node)}",
         text=source.splitlines()[getattr(node, "lineno", 1) - 1].strip(),
         source=ast.unparse(ast.fix_missing_locations(tree)),
     )
+
+
+def _shown(node: ast.AST) -> str:
+    """Of a statement its condition: the rest stays as it is, and takes many lines."""
+    return ast.unparse(node.test if isinstance(node, ast.If) else node)
 
 
 def _places(tree: ast.AST) -> Iterator[tuple[ast.AST, Callable[[Any], None]]]:

@@ -115,6 +115,20 @@ def test_servers_make_the_same_bytes_whenever_they_read() -> None:
             server.clock.jump(0.7)
 
 
+def test_a_segment_is_there_for_one_who_has_its_name_from_another_server() -> None:
+    """Nobody has asked this one for its list yet, and it gives the same bytes."""
+    listed, fresh = Server(), Server()
+    for received_ms, fact in facts(60):
+        for server in (listed, fresh):
+            server.clock.jump((received_ms - server.clock.unix_ms()) / 1000)
+            server.take(fact)
+    name = listed.list()["segment"]
+    ours, theirs = fresh.feed.segment(name), listed.feed.segment(name)
+    assert ours is not None
+    assert theirs is not None
+    assert ours.body == theirs.body
+
+
 def test_the_public_is_not_ahead_of_the_broadcast() -> None:
     """Pictures are as late as the latest output; a longer delay makes them wait, and they never go back."""
     server, pad = Server(with_output(5000)), Pad("lane-1-a", 1)
