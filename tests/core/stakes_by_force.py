@@ -79,6 +79,8 @@ class Situation:
     def _moments(self, lane: int, count: int) -> list[int]:
         """When the time of a lane may be: as it is, on or between the times that are known, or later than all of them.
 
+        There is room between two for as many as may be called later, one behind the other.
+
         A call may reach the server late, so one that is not there yet may be of any time since the work was complete.
         """
         later = [NOW_MS + 50_000 + 1_000 * level for level in range(count)]
@@ -86,7 +88,8 @@ class Situation:
         if full is None:
             return later
         known = [at_ms for at_ms in sorted({*self.home.values()}) if at_ms >= full]
-        return [*known, *(at_ms + 1 for at_ms in known), *later]
+        behind = range(1, 1 + len({*self.home} - self.called))
+        return [*known, *(at_ms + level for at_ms in known for level in behind), *later]
 
     def _standing(self, ends: Mapping[int, int], mark: Sequence[int], stopped: int | None) -> Series:
         facts = [*self.facts]

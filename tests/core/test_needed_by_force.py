@@ -50,6 +50,17 @@ def differences(situation: Situation) -> list[str]:
     return bad
 
 
+def test_two_calls_between_two_times_part_those_who_were_level() -> None:
+    """a, b and d level at 160 s, d called, c called at 170 s, and a table of 30, 50, 0, 20: b may still be third.
+
+    By hand: a and b are called between the two times, a first. Then a has 26 2/3 + 50, c 56 2/3 + 20, b 70 + 0.
+    """
+    situation = random_situation(590_357_521)
+    need = situation.stakes().prospects["b"].need
+    assert (need.best, need.worst) == (1, 3)
+    assert differences(situation) == []
+
+
 @pytest.mark.slow
 def test_fresh_situations_are_answered_as_all_their_ends_say(pytestconfig: pytest.Config) -> None:
     """Places within reach, the cut and who has clinched, under rules of all kinds, are those of all its ends."""
