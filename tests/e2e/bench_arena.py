@@ -22,10 +22,10 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page
 
 from e2e.browser import chromium, open_page
+from e2e.edges import edge
 from e2e.processes import Served, practice, served
 from e2e.sender import Sender
 from e2e.tap_to_paint import FIRST, percentile_99, prepared, tap_and_see, times
-from e2e.test_edge import edge
 from shell.redis_servers import redis_server
 
 TURNS, TAPS = 5, 30

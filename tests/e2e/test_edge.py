@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 import json
-import re
-import subprocess
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
-from contextlib import ExitStack, closing, contextmanager
-from dataclasses import dataclass
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +14,8 @@ import pytest
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import connect
 
-from e2e.processes import Served, practice, served, tallywire
+from e2e.edges import Edge, edge, until_frame
+from e2e.processes import Served, practice, served
 from e2e.test_full_disk import REP, Pad, Small
 from e2e.test_take_over import until
 from shell.cut_link import cut_link
@@ -26,51 +23,6 @@ from shell.redis_servers import redis_server
 from tallywire.cli.main import main
 
 pytestmark = pytest.mark.slow
-PATIENCE_S = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """An edge process and its port."""
-
-    process: subprocess.Popen[str]
-    port: int
-
-    def get(self, path: str) -> dict[str, Any]:
-        """Ask for something."""
-        return asked(self.port, path)
-
-
-def asked(port: int, path: str) -> dict[str, Any]:
-    """Ask a server of this machine for something."""
-    with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=30) as answer:
-        said: dict[str, Any] = json.loads(answer.read())
-        return said
-
-
-@contextmanager
-def edge(redis_port: int, *more: str) -> Iterator[Edge]:
-    """Run an edge."""
-    command = tallywire("edge", "--redis", f"redis://127.0.0.1:{redis_port}/0", "--port", "0", *more)
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        try:
-            assert process.stdout is not None
-            found = re.search(r"an edge, at http://127\.0\.0\.1:(\d+)", process.stdout.readline())
-            assert found is not None
-            yield Edge(process, int(found[1]))
-        finally:
-            process.terminate()
-
-
-def until_frame(port: int, is_right: Any, view: str = "heat") -> dict[str, Any]:
-    """Ask for a view's frame until it is right."""
-    deadline = time.monotonic() + PATIENCE_S
-    while True:
-        frame: dict[str, Any] = asked(port, f"/snapshot/{view}?heat=h1")["frame"]
-        if is_right(frame):
-            return frame
-        assert time.monotonic() < deadline, frame
-        time.sleep(0.02)
 
 
 def done(frame: dict[str, Any]) -> int:

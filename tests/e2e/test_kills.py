@@ -15,6 +15,9 @@ from e2e.processes import Served, served
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.result_status import result_status
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.standings.in_event import in_event
+from tallywire.core.views.heat import heat_frame
 from tallywire.core.views.table import table_frame
 from tallywire.shell.export import export
 from tallywire.shell.files import load_competition
@@ -38,13 +41,28 @@ def shown(server: Served) -> dict[str, Any]:
         return frame
 
 
-def folded(file: Path, facts: list[Fact]) -> dict[str, Any]:
-    """Fold facts and give the table's view of them."""
+def snapshot_of(file: Path, facts: list[Fact]) -> Snapshot:
+    """Fold facts."""
     book = CompetitionBook(load_competition(file))
     for each in facts:
         book.add(each)
-    heat = book.at(unix_ms=0, speed=1).heats["h1"]
-    frame: dict[str, Any] = json.loads(json.dumps(table_frame(book.competition, heat.state, result_status(heat))))
+    return book.at(unix_ms=0, speed=1)
+
+
+def folded(file: Path, facts: list[Fact]) -> dict[str, Any]:
+    """Fold facts and give the table's view of them."""
+    snapshot = snapshot_of(file, facts)
+    heat = snapshot.heats["h1"]
+    frame: dict[str, Any] = json.loads(json.dumps(table_frame(snapshot.competition, heat.state, result_status(heat))))
+    return frame
+
+
+def folded_heat(file: Path, facts: list[Fact]) -> dict[str, Any]:
+    """Fold facts and give everybody's view of them."""
+    snapshot = snapshot_of(file, facts)
+    heat = snapshot.heats["h1"]
+    whole = heat_frame(snapshot.competition, heat.state, in_event(snapshot, heat))
+    frame: dict[str, Any] = json.loads(json.dumps(whole))
     return frame
 
 

@@ -1,5 +1,5 @@
-"""A real nginx, set up as docs/arena.conf shows, between the public and a server: what the server is asked, how late
-the public is, and the spectator page in Chromium over a slow link.
+"""A real nginx, set up as docs/arena/nginx.conf shows, between the public and a server: what the server is asked, how
+late the public is, and the spectator page in Chromium over a slow link.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from playwright.sync_api import Page, sync_playwright
 
 from e2e.blast import LANES, competition
 from e2e.browser import FLAGS
+from e2e.one_address import NAME, OPTIONS, OneAddress, nginx
 from e2e.processes import Served, served
 from e2e.sender import Sender
-from e2e.test_one_address import NAME, OPTIONS, OneAddress, nginx
 from e2e.viewers import Audience, Seen
 from shell.cut_link import CutLink
 from shell.redis_servers import free_port
@@ -88,7 +88,7 @@ def arena(folder: Path) -> Iterator[tuple[Served, Counting, OneAddress]]:
     arguments = ("--data", str(folder / "data"), "--port", "0", "--print-links", *OPTIONS)
     with served("serve", str(competition(folder)), *arguments) as server:
         link = Counting(server.port)
-        ports = {shown: free_port() for shown in ("8401", "8402", "8443")} | {"8403": link.port}
+        ports = {shown: free_port() for shown in ("8401", "8402", "8443")} | {"8403": link.port, "8404": link.port}
         try:
             with nginx(folder, ports) as one:
                 yield server, link, one
@@ -139,6 +139,8 @@ def test_the_server_is_asked_as_if_by_one(tmp_path: Path, viewers: int, seconds:
     assert asked <= MOST_ASKED_A_SECOND
     assert half <= MOST_BEHIND_S
     assert most <= MOST_BEHIND_S
+    # Beside other tests a busy machine may be late with a few; alone, with --long, with none.
+    assert max(late) <= MOST_BEHIND_S or viewers < 2000
 
 
 def quantile(values: Sequence[float], share: float) -> float:

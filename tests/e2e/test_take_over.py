@@ -8,7 +8,7 @@ import subprocess
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -16,8 +16,9 @@ from pathlib import Path
 import pytest
 
 from e2e.blast import Blast, competition, faults
+from e2e.edges import Edge, edge, until_frame
 from e2e.processes import Served, _links, tallywire
-from e2e.test_kills import folded, shown
+from e2e.test_kills import folded, folded_heat, shown
 from shell.redis_servers import RedisServer, free_port, redis_server
 from tallywire.cli.main import main
 from tallywire.shell.journal.on_redis.client import Place, RedisClient
@@ -137,16 +138,17 @@ def test_a_standby_takes_over(tmp_path: Path, request: pytest.FixtureRequest) ->
     is_long = request.config.getoption("--long")
     kills, stops = (50, 20) if is_long else (1, 0)
     blast = Blast()
-    with arena(tmp_path) as here:
+    with arena(tmp_path) as here, ExitStack() as stack:
         writer, other = here.start(), here.start("--standby")
         server = here.lead(writer)
+        watching = stack.enter_context(edge(here.redis.port))
         for how in [*[signal.SIGKILL] * kills, *[signal.SIGSTOP] * stops, None]:
             other.until_said("standing by at")
             reigns, stood = other.reigns, writer.stands
             asyncio.run(blast.until_killed(server, facts=200, kill=partial(end_writer, here, writer, other, how)))
             until(lambda: other.reigns > reigns, other.log.read_text)  # noqa: B023
             server = here.lead(other)
-            check_view(server, here, blast)
+            check_view(server, watching, here, blast)
             writer, other = other, here.start("--standby") if how is signal.SIGKILL else resumed(writer, stood)
         assert not is_long or sorted(here.took_s)[int(0.95 * len(here.took_s))] <= LEASE_S + 1, here.took_s
 
@@ -171,16 +173,18 @@ def resumed(writer: Machine, stood: int) -> Machine:
     return writer
 
 
-def check_view(server: Served, arena: Arena, blast: Blast) -> None:
-    """Check that all that was acknowledged is there once, in order, and that the new writer shows the fold of it."""
+def check_view(server: Served, watching: Edge, arena: Arena, blast: Blast) -> None:
+    """Check that all that was acknowledged is there once, in order, and that the new writer and an edge that has been
+    there from the beginning show the fold of it.
+    """
     lines = arena.lines()
     assert faults(blast.acknowledged, lines) == []
-    seen, expected = (
-        shown(server),
-        folded(arena.file, [trusted_fact(each.body) for each in lines if each.refusal is None]),
-    )
+    facts = [trusted_fact(each.body) for each in lines if each.refusal is None]
+    seen, expected = shown(server), folded(arena.file, facts)
     # A live frame says more than a fold: which heat is on the floor, whether its lanes are open.
     assert {key: seen[key] for key in expected} == expected
+    expected = folded_heat(arena.file, facts)
+    until_frame(watching.port, lambda frame: {key: frame.get(key) for key in expected} == expected)
 
 
 def test_a_handover_without_a_standby_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -15,11 +15,11 @@ from tallywire.core.model.outputs import Output
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.public_feed import SEGMENTS_KEPT, SETTLE_MS, PublicFeed
-from tallywire.shell.public_tape import GRID_MS, SEGMENT_MS, Tape
+from tallywire.shell.public_tape import GRID_MS, PHASE_MS, SEGMENT_MS, Tape, moment_from, moment_until
 from tallywire.wire.merge_patch import apply
 
-ZERO_MS = 1_800_000_000_000
-"""On the grid of segments: a multiple of twenty seconds."""
+ZERO_MS = 1_800_000_000_000 + PHASE_MS
+"""On the grid of segments: a multiple of twenty seconds, and some."""
 
 
 class Server:
@@ -249,3 +249,33 @@ def test_lines_of_one_moment_are_all_in_its_picture() -> None:
     server.take(pad.reps(2_000), received_ms=first_ms + GRID_MS)
     frozen = server.tape.at(ZERO_MS + 2 * GRID_MS)
     assert frozen is not None and frozen.position == 3
+
+
+def test_pictures_are_ready_just_before_caches_ask_anew() -> None:
+    """A tap is in the list at the next half second, two thirds of a second later at most, if clocks differ by 40 ms."""
+    for off_ms in (-40, 0, 40):
+        for tapped_ms in range(ZERO_MS, ZERO_MS + 1000, 25):
+            server = Server()
+            server.take(Pad("table-a").start())
+            server.clock.jump((tapped_ms - ZERO_MS) / 1000)
+            server.take(Pad("lane-1", 1).reps(1))
+            # A cache with a clock of its own asks at its half seconds, and goes on asking until it is there.
+            asks_ms = -(-tapped_ms // 500) * 500
+            while True:
+                server.clock.jump((asks_ms + off_ms - server.clock.unix_ms()) / 1000)
+                if server.done(1) == 1:
+                    break
+                asks_ms += 500
+            assert asks_ms - tapped_ms <= 700
+
+
+def test_moments_are_the_same_for_everybody() -> None:
+    """Each time lies between two moments, half a second apart; those of segments are twenty seconds apart."""
+    for ms in range(ZERO_MS - 1200, ZERO_MS + 1200, 7):
+        before, after = moment_until(ms), moment_from(ms)
+        assert before <= ms <= after
+        assert after - before in (0, GRID_MS)
+        assert before % GRID_MS == PHASE_MS % GRID_MS
+    assert (
+        moment_from(ZERO_MS) == moment_until(ZERO_MS) == moment_until(ZERO_MS + 19_999, apart_ms=SEGMENT_MS) == ZERO_MS
+    )

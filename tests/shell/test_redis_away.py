@@ -94,6 +94,20 @@ async def writing(place: Place) -> AsyncIterator[Writer]:
         await asyncio.gather(*tasks, return_exceptions=True)
 
 
+@asynccontextmanager
+async def following(place: Place) -> AsyncIterator[list[Line]]:
+    """Follow as an edge does, over the same link, and give what has come so far."""
+    lines, storage = list[Line](), Storage()
+    journal = RedisHoldingJournal(place, storage=storage)
+    await journal.catch_up(lines.extend)
+    task = asyncio.create_task(journal.follow(lines.extend))
+    try:
+        yield lines
+    finally:
+        await journal.close()
+        await asyncio.gather(task, return_exceptions=True)
+
+
 def check(server: RedisServer, answered: list[Line]) -> list[int]:
     """Check that stream, state and watermarks agree and begin with what was answered; give each line's epoch."""
     client = RedisClient(Place(url=server.url))
@@ -109,7 +123,7 @@ def check(server: RedisServer, answered: list[Line]) -> list[int]:
 async def test_a_server_killed_and_started_again(server: RedisServer, request: pytest.FixtureRequest) -> None:
     """Nothing acknowledged is lost or doubled; everybody is told that it is away, and that it is back."""
     kills = 20 if request.config.getoption("--long") else 2
-    async with writing(Place(url=server.url)) as writer:
+    async with writing(Place(url=server.url)) as writer, following(Place(url=server.url)) as followed:
         for _ in range(kills):
             await writer.answers(30)
             epoch = writer.storage.epoch
@@ -118,6 +132,8 @@ async def test_a_server_killed_and_started_again(server: RedisServer, request: p
             await asyncio.to_thread(server.start)
             await writer.is_back(epoch)
         await writer.answers(30)
+        await writer.until(lambda: len(followed) >= len(writer.answered))
+    assert followed[: len(writer.answered)] == writer.answered
     # On a very busy machine an answer may be late for no other reason, and that is said too.
     assert writer.told == [AWAY, BACK] * (len(writer.told) // 2)
     assert len(writer.told) >= 2 * kills
@@ -133,7 +149,7 @@ async def test_a_link_that_is_cut_and_healed(
     cuts = 20 if request.config.getoption("--long") else 1
     with cut_link(server.port) as link:
         place = Place(url=f"redis://127.0.0.1:{link.port}/0", timeout_s=PATIENCE_S + 0.2)
-        async with writing(place) as writer:
+        async with writing(place) as writer, following(replace(place, timeout_s=1.0)) as followed:
             for _ in range(cuts):
                 await writer.answers(30)
                 cut(link)
@@ -141,6 +157,8 @@ async def test_a_link_that_is_cut_and_healed(
                 link.heal()
                 await writer.until(lambda: writer.storage.now is BACK)
             await writer.answers(30)
+            await writer.until(lambda: len(followed) >= len(writer.answered))
+    assert followed[: len(writer.answered)] == writer.answered
     check(server, writer.answered)
 
 

@@ -22,7 +22,7 @@ from tallywire.core.fold.floor import floor_name
 from tallywire.core.views.public import public_frame
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
-from tallywire.shell.public_tape import GRID_MS, SEGMENT_MS, Frozen, Tape
+from tallywire.shell.public_tape import SEGMENT_MS, Frozen, Tape, moment_until
 from tallywire.wire.merge_patch import diff
 
 SETTLE_MS = 150
@@ -81,13 +81,13 @@ class PublicFeed:
 
     def newest(self) -> Piece | None:
         """Give the list; None while there is nothing that the public may see yet."""
-        now_ms = self._clock.unix_ms()
-        if self._made_ms != (made_ms := now_ms // GRID_MS * GRID_MS) or self._list is None:
-            self._look_at_show()
-            self._made_ms = made_ms
-            # The time of an edge that is cut off stands still, and so do its pictures.
-            late_ms = SETTLE_MS + (self._delay_ms or 0) + self._books.behind_ms
-            self._advance((now_ms - late_ms) // GRID_MS * GRID_MS)
+        delay_ms = self._look_at_show()
+        # The time of an edge that is cut off stands still, and so do its pictures.
+        late_ms = SETTLE_MS + delay_ms + self._books.behind_ms
+        moment_ms = moment_until(self._clock.unix_ms() - late_ms)
+        if self._made_ms != moment_ms or self._list is None:
+            self._made_ms = moment_ms
+            self._advance(moment_ms)
         return self._list
 
     def segment(self, name: str) -> Piece | None:
@@ -96,16 +96,20 @@ class PublicFeed:
             self.newest()
         return self._segments.get(name)
 
-    def _look_at_show(self) -> None:
-        """A medical hold counts at once, however late the pictures are: its segments are given to nobody any more."""
+    def _look_at_show(self) -> int:
+        """Give the delay of the latest output, in ms.
+
+        A medical hold counts at once, however late the pictures are: its segments are given to nobody any more.
+        """
         if self._delay_ms is not None:
-            return
+            return self._delay_ms
         now = self._books.snapshot()
         self._delay_ms = max((output.delay_ms for output in now.outputs.values()), default=0)
         if now.held != self._held:
             self._held = now.held
             self._segments.clear()
             self._closed = None
+        return self._delay_ms
 
     def _advance(self, unix_ms: int) -> None:
         # Never back: after a longer delay is set the public waits until the broadcast is there.
@@ -125,7 +129,7 @@ class PublicFeed:
 
     def _close(self, at: Frozen, picture: dict[str, Any]) -> _Closed:
         """Give the segment on which a picture rests: that of its twenty seconds, or itself where that tells little."""
-        window_ms = self._shown_ms // SEGMENT_MS * SEGMENT_MS
+        window_ms = moment_until(self._shown_ms, apart_ms=SEGMENT_MS)
         closed = self._closed
         if closed is None or closed.window_ms != window_ms:
             begun = self._tape.at(window_ms)

@@ -1,9 +1,9 @@
 """What the competition looked like at each half second of the last while, as the journal's own times tell it.
 
 The public feed is behind the broadcast on purpose, and every server must make the same bytes of the same moment. So a
-picture belongs to a moment of the grid, every half second of wall time, and rests on exactly the lines that the writer
-received up to it: those that are read later, by an edge or after a restart, still fall to the moment to which they
-belong. Before a line of a later moment is taken, the books are frozen.
+picture belongs to a moment of the grid, one in every half second of wall time, and rests on exactly the lines that the
+writer received up to it: those that are read later, by an edge or after a restart, still fall to the moment to which
+they belong. Before a line of a later moment is taken, the books are frozen.
 """
 
 from __future__ import annotations
@@ -16,9 +16,22 @@ from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
 
 GRID_MS = 500
+PHASE_MS = 300
+"""Moments are 0.3 and 0.8 s after each second: SETTLE_MS later, when their pictures are ready, it is 50 ms before a
+half second begins, at which caches ask anew; so clocks may differ by as much."""
 SEGMENT_MS = 20_000
 KEPT_MS = 60_000
 """The longest delay of an output (30 s), the age of a segment's picture (20 s), and some."""
+
+
+def moment_from(unix_ms: int) -> int:
+    """Give the first moment of the grid that is not before a time."""
+    return -((PHASE_MS - unix_ms) // GRID_MS) * GRID_MS + PHASE_MS
+
+
+def moment_until(unix_ms: int, *, apart_ms: int = GRID_MS) -> int:
+    """Give the last moment of the grid that is not after a time; with SEGMENT_MS, the last that begins a segment."""
+    return (unix_ms - PHASE_MS) // apart_ms * apart_ms + PHASE_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +57,7 @@ class Tape:
 
     def pass_lines(self, received_unix_ms: int, *, count: int = 1) -> None:
         """Freeze the books if lines that the writer received then belong to a later moment than those before."""
-        due_ms = -(-received_unix_ms // GRID_MS) * GRID_MS
+        due_ms = moment_from(received_unix_ms)
         if due_ms < self._due_ms - KEPT_MS:
             # The writer's clock was set back: what was frozen by it is of no moment to come.
             self._kept.clear()
@@ -66,7 +79,7 @@ class Tape:
     def _freeze_before(self, due_ms: int) -> None:
         # Freezing folds what is not folded yet. So of what is read in one go only the moments at which segments are
         # closed are kept, three or four: until the delay has passed, the pictures between are those of these moments.
-        last_ms = due_ms - GRID_MS if self._reads_on else (due_ms - 1) // SEGMENT_MS * SEGMENT_MS
+        last_ms = due_ms - GRID_MS if self._reads_on else moment_until(due_ms - 1, apart_ms=SEGMENT_MS)
         if self._reads_on or not self._kept:
             self._freeze(self._due_ms)
         if last_ms >= self._due_ms:
@@ -74,7 +87,7 @@ class Tape:
 
     def look(self) -> None:
         """Freeze the books when they change without a line: at the cap, at the end of a window."""
-        self._freeze(max(self._due_ms, -(-self._clock.unix_ms() // GRID_MS) * GRID_MS))
+        self._freeze(max(self._due_ms, moment_from(self._clock.unix_ms())))
 
     def at(self, unix_ms: int) -> Frozen | None:
         """Give the competition at a moment of the grid; None when that is too long ago, or before this server's time.
