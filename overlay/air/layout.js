@@ -19,25 +19,27 @@
  */
 
 const MOST_COLUMNS = 3;
-/** Up to this many lanes stand in two columns, which leaves room for a long name. */
-const MOST_IN_TWO = 12;
-/** A column of its own for each division is worth this many rows, not more. */
-const MOST_OWN_ROWS = 8;
-const MOST_UNSPLIT = 6;
-/** How many stand in one column of an upright picture. */
-const MOST_UPRIGHT = 12;
+/**
+ * How high a picture may become. `inTwo`: up to this many lanes stand in two columns, which leaves room for a long name;
+ * `ownRows`: a column of its own for each division is worth this many rows, not more; `unsplit`: so many of a division
+ * stay in one; `upright`: how many stand in one column of an upright picture.
+ */
+const LOW = { inTwo: 12, ownRows: 8, unsplit: 6, upright: 12 };
+/** After the heat nobody is above the picture: names have more room. */
+const HIGH = { inTwo: 24, ownRows: 12, unsplit: 10, upright: 24 };
 
 /**
  * Lay out the lanes, down each column and then on to the next.
  *
  * @param {readonly Group[]} groups
- * @param {{upright?: boolean}} [picture] upright: higher than wide, so that there is height but little width
+ * @param {{upright?: boolean, over?: boolean}} [picture] upright: higher than wide, so that there is height but little width; over: nobody races any more
  * @returns {Layout}
  */
-export function layOutCells(groups, { upright = false } = {}) {
-  if (groups.length < 2) return flow(groups.flatMap(lanesOf), upright);
+export function layOutCells(groups, { upright = false, over = false } = {}) {
+  const most = over ? HIGH : LOW;
+  if (groups.length < 2) return flow(groups.flatMap(lanesOf), upright, most);
   const named = groups.flatMap((group) => [{ key: `division ${group.division}`, group }, ...lanesOf(group)]);
-  return (upright ? undefined : ownColumns(groups)) ?? flow(named, upright);
+  return (upright ? undefined : ownColumns(groups, most)) ?? flow(named, upright, most);
 }
 
 /** @typedef {Omit<Cell, "column" | "row">} Item */
@@ -53,11 +55,12 @@ function lanesOf(group) {
 /**
  * @param {readonly Item[]} items
  * @param {boolean} upright
+ * @param {typeof LOW} most
  * @returns {Layout}
  */
-function flow(items, upright) {
-  const lying = items.length <= MOST_COLUMNS ? Math.max(1, items.length) : items.length <= MOST_IN_TWO ? 2 : 3;
-  const columns = upright ? (items.length <= MOST_UPRIGHT ? 1 : 2) : lying;
+function flow(items, upright, most) {
+  const lying = items.length <= MOST_COLUMNS ? Math.max(1, items.length) : items.length <= most.inTwo ? 2 : 3;
+  const columns = upright ? (items.length <= most.upright ? 1 : 2) : lying;
   const rows = Math.max(1, Math.ceil(items.length / columns));
   return { columns, rows, heads: [], cells: items.map((item, index) => ({ ...item, ...spot(index, rows) })) };
 }
@@ -66,12 +69,13 @@ function flow(items, upright) {
  * Every division in columns of its own, if they fit.
  *
  * @param {readonly Group[]} groups
+ * @param {typeof LOW} most
  * @returns {Layout | undefined}
  */
-function ownColumns(groups) {
+function ownColumns(groups, most) {
   // A division is split over two columns only when it would stand too high in one.
-  const fewest = Math.min(MOST_UNSPLIT, Math.max(...groups.map((group) => group.lanes.length)));
-  for (let rows = fewest; rows <= MOST_OWN_ROWS; rows += 1) {
+  const fewest = Math.min(most.unsplit, Math.max(...groups.map((group) => group.lanes.length)));
+  for (let rows = fewest; rows <= most.ownRows; rows += 1) {
     const widths = groups.map((group) => Math.ceil(group.lanes.length / rows));
     const columns = widths.reduce((sum, width) => sum + width, 0);
     if (columns > MOST_COLUMNS) continue;

@@ -42,10 +42,14 @@ import {
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { createTurn, toAnnouncedMs } from "./rotation.js";
 
-/** More lanes than this stand in two columns, because in one the rows would be too low for their letters. */
-const MOST_IN_ONE = 10;
-/** Up to this many lanes, a row is high enough for a second line. */
-const MOST_TALL = 4;
+/** What is above and below the lanes, in units (--u): head, ruler, foot and edges. */
+const AROUND = 284;
+/** A row lower than this has no room for its letters: then the lanes stand in two columns. */
+const LEAST_ROW = 79;
+/** More lanes than this under each other leave a name no room beside what its lane is at. */
+const MOST_WITH_MOVEMENT = 12;
+/** A row is high enough for a second line: what a lane is at stands under its name. */
+const TALL_ROW = 190;
 const RULER_GAP = { 1: 0.06, 2: 0.12 };
 
 const board = part(document, "board");
@@ -218,7 +222,7 @@ function stateText(frame) {
  * @param {boolean} ranked best first, with the place in front
  */
 function drawRows(frame, lanes, ranked) {
-  const columns = lanes.length > MOST_IN_ONE ? 2 : 1;
+  const columns = roomFor(lanes.length) < LEAST_ROW ? 2 : 1;
   const rounds = roundsOnLine(frame.event, lanes);
   const work = layOut(frame.event, rounds);
   setAttr(board, "data-columns", columns);
@@ -226,16 +230,30 @@ function drawRows(frame, lanes, ranked) {
   setAttr(board, "data-over", frame.heat.status === "over");
   setAttr(board, "data-results", hasResults(frame));
   setVar(board, "--columns", String(columns));
-  setVar(board, "--rows", String(Math.max(1, Math.ceil(lanes.length / columns))));
+  const rows = Math.max(1, Math.ceil(lanes.length / columns));
+  const crowded = rows > MOST_WITH_MOVEMENT || columns > 1;
+  setAttr(board, "data-crowded", crowded);
+  setVar(board, "--rows", String(rows));
   setAttr(board, "data-long", hasLongFigures(frame));
-  setAttr(board, "data-tall", lanes.length <= MOST_TALL);
+  setAttr(board, "data-tall", columns === 1 && roomFor(rows) >= TALL_ROW);
   drawRulers(work, lanes.length ? columns : 0, formatOf(frame.event).unit);
   const byLane = new Map(lanes.map((lane) => [String(lane.lane), lane]));
   keyedChildren(part(board, "rows"), [...byLane.keys()], makeRow, (row, key) => {
     const lane = /** @type {LaneData} */ (byLane.get(key));
     drawRow(row, frame, lane, work, along(frame.event, lane, rounds));
     if (ranked) drawRanked(row, frame, lane);
+    if (crowded && isPadAway(frame, lane)) setText(part(row, ranked ? "movement" : "place"), "no pad");
   });
+}
+
+/**
+ * The height that so many rows under each other leave each of them, in units: on an upright screen it is more.
+ *
+ * @param {number} rows
+ */
+function roomFor(rows) {
+  const unit = Math.min(innerWidth / 1920, innerHeight / 1080);
+  return (innerHeight / unit - AROUND) / rows;
 }
 
 /**

@@ -27,6 +27,8 @@ import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
 /** Spans every column there is; a browser cuts it to those. */
 const EVERY_COLUMN = 15;
+/** A window with so many pixels for each lane has rows in which a name may stand on two lines. */
+const TWO_LINES_PX = 64;
 
 /**
  * @template {HeatFrame} Frame
@@ -94,5 +96,6 @@ function drawRow(row, frame, words, { lane, course, followed }) {
   for (const [name, text] of Object.entries(words.cells(frame, lane))) setText(part(row, name), text);
   setAttr(part(row, "meaning"), "data-round", words.endsRound(frame, lane));
   drawLine(part(row, "line"), course.work, along(frame.event, lane, course.rounds), look);
+  setAttr(part(row, "name"), "data-two", innerHeight >= TWO_LINES_PX * Object.keys(frame.lanes).length);
   fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
 }

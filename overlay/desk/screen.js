@@ -89,7 +89,7 @@ export class Screen {
     const floor = show ? floorText(show, output) : "";
     setText(this.#part("title"), show ? `${show.competition.name} · graphics desk` : "Graphics desk");
     setAttr(this.#part("rehearsal"), "hidden", show?.mode !== "rehearsal");
-    setText(this.#part("heat"), frame ? `On ${floor}: ${frame.heat.name} · ${frame.stage}` : "");
+    setText(this.#part("heat"), show && frame ? `On ${floor}: ${titleText(show, frame.heat, floor)} · ${frame.stage}` : "");
     setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
     setText(this.#part("link"), barred || (link.up ? "Linked" : ["No link to the server: nothing can be taken", stay].filter(Boolean).join(", ")));
     setAttr(this.#part("link"), "data-down", barred !== "" || !link.up);
@@ -299,6 +299,17 @@ export class Screen {
  */
 function floorText(show, output) {
   return show.floors?.[show.outputs[output]?.floor ?? ""]?.name ?? "the floor";
+}
+
+/**
+ * Event and heat; the floor is said before them.
+ *
+ * @param {ShowFrame} show
+ * @param {{id: string, name: string}} heat
+ * @param {string} floor
+ */
+function titleText(show, heat, floor) {
+  return (show.heats[heat.id]?.name ?? heat.name).replace(` · ${floor}`, "");
 }
 
 /** @param {OutputData} output */

@@ -6,7 +6,8 @@
  *   2  the whole name, at the narrowest
  *   3  the short form the competition file gives, from the widest of the three that fits
  *   4  the short form, narrowest and a sixth smaller
- *   5  as 4, cut at its end with an ellipsis
+ *   5  the short form on two lines, smaller still, where the row has the height (an element with `data-two`)
+ *   6  as 4, cut at its end with an ellipsis
  *
  * The steps are looks in parts.css ([data-fit]); here they are only chosen. A script without a width axis passes
  * steps 1 and 2 unchanged and goes on to 3.
@@ -15,6 +16,9 @@
 import { setAttr, setText } from "./dom.js";
 
 const WIDTHS = ["normal", "narrow", "narrowest"];
+const TWO = "two";
+/** Letters reach a little above and below their two lines; a third line would add half of their height. */
+const THIRD_LINE = 1.25;
 
 /**
  * @typedef {object} Fitted
@@ -65,10 +69,10 @@ function measure(element, full, short) {
   fitted.set(element, { full, short, width, generation });
   if (width === 0) return;
   setAttr(element, "dir", "auto");
-  for (const [text, fit] of steps(full, short || full)) {
+  for (const [text, fit] of steps(full, short || full, element.hasAttribute("data-two"))) {
     setText(element, text);
     setAttr(element, "data-fit", fit);
-    if (element.scrollWidth <= width) break;
+    if (element.scrollWidth <= width && (fit !== TWO || element.scrollHeight < element.clientHeight * THIRD_LINE)) break;
   }
 }
 
@@ -80,9 +84,11 @@ export function refitAll() {
 /**
  * @param {string} full
  * @param {string} short
+ * @param {boolean} hasTwo whether there is room for two lines
  * @returns {[string, string][]} text and look, best first; the last is taken whether it fits or not
  */
-function steps(full, short) {
+function steps(full, short, hasTwo) {
   const texts = full === short ? [full] : [full, short];
-  return [...texts.flatMap((text) => WIDTHS.map((width) => /** @type {[string, string]} */ ([text, width]))), [short, "least"]];
+  const looks = hasTwo ? ["least", TWO, "least"] : ["least"];
+  return [[texts, WIDTHS], [[short], looks]].flatMap(([words, widths]) => words.flatMap((text) => widths.map((width) => /** @type {[string, string]} */ ([text, width]))));
 }

@@ -7,7 +7,7 @@
  * @typedef {object} Row
  * @property {string} lane
  * @property {string} name
- * @property {string} division
+ * @property {string} division where the heat has several
  * @property {string} count the cumulative number
  * @property {string} station
  * @property {string} into
@@ -64,7 +64,7 @@ export function laneRow(frame, lane, clockMs) {
   return {
     lane: String(lane.lane),
     name: lane.name,
-    division: frame.divisions[lane.division]?.name ?? lane.division,
+    division: Object.keys(frame.divisions).length > 1 ? frame.divisions[lane.division].name : "",
     count: String(at.scored),
     station: at.leg.movement,
     into: [format.table.into(frame.event, at), format.table.own(lane) ?? teamText(frame.event, lane)].filter(Boolean).join(" · "),

@@ -18,6 +18,7 @@ import { laneRow, resultWords } from "./rows.js";
  * @property {number | undefined} clockMs
  * @property {number} unixMs the server's wall time
  * @property {string} heat as chosen: an id, or a floor's
+ * @property {string} key of the link, for the page of the heat's story
  * @property {string} mode
  * @property {boolean} ready the table may act
  * @property {string} message
@@ -63,6 +64,7 @@ export class Screen {
     this.#showHeats(frame, shown.heat);
     this.#showRows(frame, shown);
     this.#showLog(shown.done);
+    setAttr(this.#part("audit"), "href", `../audit/?heat=${encodeURIComponent(frame.heat.id)}#key=${shown.key}`);
     setText(this.#part("result"), [formatOf(frame.event).remark, resultWords(frame.result)].filter(Boolean).join(". "));
   }
 
@@ -125,8 +127,10 @@ export class Screen {
     setAttr(this.#part("desk"), "data-many", lanes.length > MOST_TALL);
     keyedChildren(this.#part("rows"), lanes, (lane) => this.#makeRow(lane), (element, lane) => {
       const row = laneRow(frame, frame.lanes[lane], clockMs);
-      const { stalled, status, name: whole, ...texts } = row;
+      const { stalled, status, name: whole, station, ...texts } = row;
+      for (const name of ["name", "station"]) setAttr(part(element, name), "data-two", lanes.length <= MOST_TALL);
       fitName(part(element, "name"), whole, frame.lanes[lane].short);
+      fitName(part(element, "station"), station, station);
       setAttr(part(element, "name"), "title", whole);
       for (const [name, text] of Object.entries(texts)) setText(part(element, name), text);
       setAttr(part(element, "since"), "data-stalled", stalled);

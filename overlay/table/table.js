@@ -323,6 +323,7 @@ function render() {
     clockMs: clockMs(),
     unixMs: wire.clock.nowMs(),
     heat: state.heat,
+    key: keyFrom(location) ?? "",
     mode: state.mode,
     ready: ready(),
     message: state.message.until > Date.now() ? state.message.text : closeText(state.frame),

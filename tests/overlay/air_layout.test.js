@@ -17,6 +17,15 @@ test("the deck stays low: side by side up to three, then two columns, then three
   assert.deepEqual([1, 2, 3, 4, 5, 10, 12, 13, 20].map(shape), ["1x1", "2x1", "3x1", "2x2", "2x3", "2x5", "2x6", "3x5", "3x7"]);
 });
 
+test("a result may be higher, so that names have two columns to stand in, or one of an upright picture", () => {
+  const shape = (lanes, upright) => {
+    const { columns, rows } = layOutCells([groupOf("w", lanes)], { upright, over: true });
+    return `${columns}x${rows}`;
+  };
+  assert.deepEqual([10, 20, 24, 25].map((lanes) => shape(lanes, false)), ["2x5", "2x10", "2x12", "3x9"]);
+  assert.deepEqual([10, 20, 25].map((lanes) => shape(lanes, true)), ["1x10", "1x20", "2x13"]);
+});
+
 test("every lane has a cell of its own, down each column", () => {
   for (let lanes = 1; lanes <= 20; lanes += 1) {
     const { cells, rows } = layOutCells([groupOf("w", lanes)]);

@@ -9,9 +9,16 @@ const row = (lane, clockMs) => {
 };
 
 test("a row names lane, athlete, count, station and place", () => {
-  const { lane, name, division, count, station, into, next, place } = row({ done: 7, place: 2, shared: true });
-  assert.deepEqual([lane, name, division], ["4", "Entry 4", "Women"]);
+  const { lane, name, count, station, into, next, place } = row({ done: 7, place: 2, shared: true });
+  assert.deepEqual([lane, name], ["4", "Entry 4"]);
   assert.deepEqual([count, station, into, next, place], ["4", "swing", "2 of 10 reps", "12", "=2"]);
+});
+
+test("a row names the division where the heat has several", () => {
+  const frame = frameOf({ 4: { reached_ms: 0, remarks: 0 } });
+  assert.equal(laneRow(frame, frame.lanes[4], 0).division, "");
+  const two = { ...frame, divisions: { ...frame.divisions, m: { name: "Men" } } };
+  assert.equal(laneRow(two, two.lanes[4], 0).division, "Women");
 });
 
 test("no-reps and remarks stay empty until there is one", () => {

@@ -128,9 +128,12 @@ def test_two_heats_run_at_once_and_neither_disturbs_the_other(server: Served, br
 def _outputs_show_their_floor(server: Served, desk: Page) -> None:
     """The desk works one output of each floor: what is in hand, and what goes on the air, is of that floor."""
     desk.goto(server.links["graphics desk"])
-    for number, name, entry in ((0, "East hall", "Entry of east"), (1, "West hall", "Entry of west")):
+    for number, name, event, entry in (
+        (0, "East hall", "Quay", "Entry of east"),
+        (1, "West hall", "Gale", "Entry of west"),
+    ):
         part(desk, "outputs").locator("button").nth(number).click()
-        expect(part(desk, "heat")).to_have_text(f"On {name}: Heat 1 · live")
+        expect(part(desk, "heat")).to_have_text(f"On {name}: {event} · Heat 1 · live")
         part(desk, "views").get_by_role("button", name="Heat standing").click()
         expect(desk.frame_locator("[data-part=preview-frame]").get_by_text(entry).first).to_be_attached()
         part(desk, "take").click()

@@ -37,7 +37,7 @@ function create(root) {
   return {
     draw(frame) {
       drawHead(head, frame, ["Heat result", WORDS[frame.result?.stage ?? "live"]]);
-      const layout = layOutCells(groups(frame), { upright: isUpright() });
+      const layout = layOutCells(groups(frame), { upright: isUpright(), over: true });
       const work = layOut(frame.event, roundsOnLine(frame.event, Object.values(frame.lanes)));
       setShape(deck, layout);
       setAttr(deck, "data-results", true);
