@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 
 from cli.desk import NAMES, sled_event
-from tallywire.cli.csv_report import csv_text
 from tallywire.cli.main import main
+from tallywire.core.outlets.csv_text import csv_text
 from tallywire.shell.journal.port import Draft
 from tallywire.shell.journal.sqlite import SqliteJournal
 

@@ -22,6 +22,7 @@ from tallywire.core.show.surroundings import Surroundings
 from tallywire.core.standings.in_event import in_event
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import Frame, heat_frame
+from tallywire.core.views.results import results_frame
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.table import table_frame
 from tallywire.shell.files import load_competition, load_recording
@@ -43,6 +44,8 @@ KEYED_BY_DATA = {
     "heats",
     "subjects",
     "missing",
+    "ranking",
+    "rows",
 }
 ENTRIES = competition(lanes=3)
 
@@ -71,6 +74,7 @@ def frames() -> dict[str, Frame]:
     return {
         "heat": heat_frame(ENTRIES, state, places),
         "gaps": gap_frame(ENTRIES, state, places),
+        "results": results_frame(now, heat),
         "table": table_frame(ENTRIES, state, result_status(heat)),
         "show": shown(),
         "subjects": subjects_frame(state, result_status(heat).stage, Surroundings()),
@@ -125,14 +129,14 @@ def test_every_field_of_the_call_is_documented() -> None:
     assert {name for cell in fields for name in re.findall(r"`(?:[a-z]+\.)?([a-z_0-9]+)`", cell)} - found == set()
 
 
-@pytest.mark.parametrize("view", ["heat", "gaps", "table", "show", "subjects"])
+@pytest.mark.parametrize("view", ["heat", "gaps", "results", "table", "show", "subjects"])
 def test_every_field_is_documented(view: str) -> None:
     """Each field of the frame is named on the page."""
     named = NAMED | {part for name in NAMED for part in name.split(".")}
     assert set(keys(frames()[view])) - named == set()
 
 
-@pytest.mark.parametrize("view", ["heat", "gaps", "table", "show", "subjects"])
+@pytest.mark.parametrize("view", ["heat", "gaps", "results", "table", "show", "subjects"])
 def test_a_frame_has_no_null(view: str) -> None:
     """No value in a frame is null: a merge patch (RFC 7396) would take it for a removal."""
 

@@ -107,9 +107,8 @@ async def test_a_tick_shows_one_instant_in_every_view(case: str, before_ms: int)
     clock = SteppingClock(unix_ms=START_UNIX_MS + moment_ms - before_ms)
     live = opened(journal, work, clock)
     views = [view for view in VIEW_NAMES if view not in ("call", "standings")]
-    subscriber = live.fan_out.join(FakeTransport())
     for view in views:
-        subscriber.watch(view, "floor")
+        live.fan_out.join(FakeTransport()).watch(view, "floor")
     change, tap = Change(), Pad("lane-1-z", 1).reps(9_000)
     live.books.add(tap, change)
     live.show(change, live.books.snapshot())

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
+from openapi_spec_validator import OpenAPIV31SpecValidator
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import (
     content_type_conformance,
@@ -19,6 +20,7 @@ from schemathesis.specs.openapi.checks import (
 from starlette.routing import Mount, Route
 
 from core.samples import competition
+from tallywire.core.outlets.columns import ROW_KINDS
 from tallywire.shell.links import Wish
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.openapi import OPERATIONS, description
@@ -66,6 +68,19 @@ def test_it_is_served_as_made(server: Site) -> None:
     assert bodies["MakeLinks"]["properties"]["links"]["maxItems"] == 200
 
 
+def test_it_is_what_the_standard_asks_for(server: Site) -> None:
+    """The description keeps to OpenAPI 3.1, references and schemas included; a wrong one is found.
+
+    Source: openapi-spec-validator, with the schema that the OpenAPI Initiative publishes.
+    """
+    data = server.client.get("/openapi.json").json()
+    OpenAPIV31SpecValidator(data).validate()
+    rows = data["components"]["schemas"]["LaneRow"]
+    assert rows["required"] == list(rows["properties"]) == [each.name for each in ROW_KINDS["heat"].columns]
+    data["paths"]["/health"]["get"]["responses"] = []
+    assert list(OpenAPIV31SpecValidator(data).iter_errors())
+
+
 @pytest.mark.parametrize(
     ("method", "path", "status"),
     [
@@ -108,7 +123,8 @@ def _try_everything(server: Running, key: str, examples: int) -> int:
 
         one()
 
-    found: Any = schema.get_all_operations()
+    # A stream has no end: tests/web/test_outlet_events.py reads some.
+    found: Any = schema.exclude(path_regex=r"\.events$").get_all_operations()
     for operation in found:
         tried(operation.ok())
     return sent
@@ -118,7 +134,7 @@ async def _tried(folder: Path, examples: int) -> None:
     async with running(competition(), Settings(data=folder / "data", port=0)) as server:
         for key in ("", server.live.crew.links.issue([Wish(role="table")])[0].key):
             sent = await asyncio.to_thread(_try_everything, server, key, examples)
-            assert sent >= len(OPERATIONS)
+            assert sent >= len(OPERATIONS) - 2
         assert server.live.lines == 0
 
 

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from tallywire.cli.csv_report import csv_text
 from tallywire.cli.cues import heat_script
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.model.timecode import RATES, Rate, frame_of, label
+from tallywire.core.outlets.csv_text import csv_text
 from tallywire.core.reports.moments import Moment, moments
 from tallywire.wire.webvtt import webvtt_text
 

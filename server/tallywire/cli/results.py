@@ -9,7 +9,6 @@ from pathlib import Path
 
 import orjson
 
-from tallywire.cli.csv_report import csv_text
 from tallywire.cli.files import strangers
 from tallywire.cli.html_report import html_report
 from tallywire.cli.report import Report
@@ -20,6 +19,7 @@ from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
+from tallywire.core.outlets.csv_text import csv_text
 from tallywire.core.reports.results import Choice
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.problems import shown

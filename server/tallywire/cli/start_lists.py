@@ -6,12 +6,12 @@ import argparse
 import sys
 from pathlib import Path
 
-from tallywire.cli.csv_report import csv_text
 from tallywire.cli.results import load_all
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
+from tallywire.core.outlets.csv_text import csv_text
 from tallywire.core.ranking.seeding import SeedRules, Uneven, heat_sizes, seed
 from tallywire.core.standings.overall import cuts_are_made, may_hold, still_in
 from tallywire.shell.files import load_competition

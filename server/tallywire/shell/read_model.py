@@ -27,6 +27,7 @@ from tallywire.core.views.heat import heat_frame
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.own_rules import work_data
 from tallywire.core.views.result import result_frame
+from tallywire.core.views.results import results_frame
 from tallywire.core.views.show import show_frame, subjects_frame
 from tallywire.core.views.standings import quick_standings_frame
 from tallywire.core.views.table import own_lane_frame, table_frame
@@ -127,6 +128,7 @@ VIEWS: Mapping[str, Callable[[Source], Frame]] = {
     "gaps": lambda of: gap_frame(of.competition, of.state, of.places),
     "result": lambda of: result_frame(of.competition, of.state, of.status.stage, of.places),
     "event": lambda of: event_frame(of.snapshot, of.heat),
+    "results": lambda of: results_frame(of.snapshot, of.heat),
     "next": lambda of: next_frame(of.snapshot, of.heat),
     "subjects": lambda of: subjects_frame(of.state, of.status.stage, of.around),
     "table": lambda of: table_frame(of.competition, of.state, of.status) | _on_floor(of) | _pads(of),

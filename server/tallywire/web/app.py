@@ -15,6 +15,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
+from tallywire.shell.outlets import Outlets
 from tallywire.web.admission import Admission
 from tallywire.web.batch_route import BatchRoute
 from tallywire.web.forwarded import Forwarded
@@ -24,6 +25,8 @@ from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.link_routes import LinkRoutes
 from tallywire.web.openapi import PATH, Description
+from tallywire.web.outlet_cors import OutletCors
+from tallywire.web.outlet_routes import FORMS, OutletRoutes
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
 from tallywire.web.public_routes import PublicPage, PublicRoutes
 from tallywire.web.settings import Settings
@@ -46,7 +49,7 @@ def create_app(
     """Give the application for a live. `pages` is the folder of the pages, the shipped ones unless given.
 
     `admission` is that of the door by which connections come, one of the application's own unless given; `addresses`
-    are those by which other devices reach it, the best one first.
+    are those by which other devices reach it, the best one first. Its `state.outlets` are what it hands out.
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
@@ -55,8 +58,11 @@ def create_app(
     answers = HttpRoutes(live)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
+    outlets = Outlets(live)
     public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition.theme)
     routes = [
+        # The first that are looked through: some are asked hundreds of times a second.
+        *_outlet_routes(OutletRoutes(live, outlets)),
         WebSocketRoute("/wire", _wire(live, settings, admission).serve),
         Route("/health", answers.health),
         Route("/snapshot/{view}", answers.snapshot),
@@ -82,13 +88,25 @@ def create_app(
         Mount("/", Pages(page_files(folder), live.competition, digest=program.digest)),
     ]
     routes.insert(0, Route(PATH, Description(routes).show))
+    cors = Middleware(OutletCors, origins=settings.allow_origins)
     proxied = Middleware(Forwarded, admission=admission)
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
-    return Starlette(
+    app = Starlette(
         routes=routes,
-        middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own],
+        middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own, cors],
         exception_handlers={HTTPException: typed_error},
     )
+    app.state.outlets = outlets
+    return app
+
+
+def _outlet_routes(outlets: OutletRoutes) -> list[Route]:
+    endpoints = (outlets.frame, outlets.rows, outlets.csv, outlets.frame_events, outlets.row_events)
+    of_forms = zip(FORMS, endpoints, strict=True)
+    return [
+        Route("/v1/", outlets.index),
+        *(Route(f"/v1/heats/{{heat}}/{{view}}/{form}", endpoint) for form, endpoint in of_forms),
+    ]
 
 
 def _wire(live: LiveCompetition, settings: Settings, admission: Admission) -> WireRoute:

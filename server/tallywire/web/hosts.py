@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 from starlette.datastructures import Headers
 from starlette.responses import Response
@@ -59,6 +60,7 @@ def is_host(text: str) -> bool:
     return found is not None and found[1] == text
 
 
+@lru_cache(maxsize=256)
 def _plain(host: str) -> str:
     """Give a name in small letters without the root's dot, and an address in the one way of writing it."""
     name = host.strip("[]").partition("%")[0].lower().removesuffix(".")
@@ -69,6 +71,7 @@ def _plain(host: str) -> str:
     return str(getattr(address, "ipv4_mapped", None) or address)
 
 
+@lru_cache(maxsize=256)
 def is_loopback(name: str) -> bool:
     """Tell whether only this machine itself can be reached by a name."""
     try:

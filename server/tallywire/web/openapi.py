@@ -17,6 +17,7 @@ from starlette.routing import BaseRoute, Route
 from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
+from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
 
@@ -25,6 +26,7 @@ JSON, TEXT = "application/json", "text/plain; charset=utf-8"
 PATH = "/openapi.json"
 _PARAMETER = re.compile(r"\{(\w+)\}")
 _REASONS = {
+    304: "what you named is still the newest",
     400: "what was sent cannot be read",
     401: "a key is needed, or another one",
     404: "there is none",
@@ -55,9 +57,14 @@ class Described:
     body: type[BaseModel] | None = None
     query: Mapping[str, str] = field(default_factory=dict)
     keyed: bool = False
+    schema: Data | None = None
 
 
+_SCHEMAS = "#/components/schemas/"
+_OUTLET = "/v1/heats/{heat}/{view}/"
+_EVENTS = "text/event-stream; charset=utf-8"
 _MANAGED = (400, 401, 404, 409)
+_OUTLETS = (304, 401, 404, 503)
 OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/health"): Described(fields=("status", "mode", "journal", "clients", "heat")),
     ("GET", "/snapshot/{view}"): Described(
@@ -95,6 +102,14 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/public/newest"): Described(fields=("segment", "unix_ms", "changes"), refusals=(503,)),
     ("GET", "/public/newest/{floor}"): Described(fields=("segment", "unix_ms", "changes"), refusals=(404, 503)),
     ("GET", "/public/segments/{name}"): Described(fields=("view", "heat", "lanes", "ranking"), refusals=(404,)),
+    ("GET", "/v1/"): Described(fields=("version", "addresses", "views", "floors", "heats")),
+    ("GET", f"{_OUTLET}frame.json"): Described(refusals=_OUTLETS, keyed=True, schema=FRAME),
+    ("GET", f"{_OUTLET}rows.json"): Described(refusals=_OUTLETS, keyed=True, schema=rows_schema(_SCHEMAS)),
+    ("GET", f"{_OUTLET}rows.csv"): Described(
+        media="text/csv; charset=utf-8; header=present", refusals=_OUTLETS, keyed=True
+    ),
+    ("GET", f"{_OUTLET}frame.events"): Described(media=_EVENTS, refusals=_OUTLETS, keyed=True),
+    ("GET", f"{_OUTLET}rows.events"): Described(media=_EVENTS, refusals=_OUTLETS, keyed=True),
     ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", "/"): Described(status=307, media=""),
@@ -126,7 +141,7 @@ def description(routes: Iterable[Route]) -> Data:
         "info": {"title": "Tallywire", "version": version("tallywire")},
         "paths": paths,
         "components": {
-            "schemas": {"Problem": _PROBLEM, "Slip": TypeAdapter(Slip).json_schema(), **_bodies()},
+            "schemas": {"Problem": _PROBLEM, "Slip": TypeAdapter(Slip).json_schema(), **row_schemas(), **_bodies()},
             "securitySchemes": {"key": {"type": "http", "scheme": "bearer"}},
         },
     }
@@ -151,7 +166,9 @@ def _operation(route: Route, described: Described) -> Data:
 
 def _answer(described: Described) -> Data:
     schema: Data = {"type": "string"}
-    if described.media == JSON:
+    if described.schema is not None:
+        schema = described.schema
+    elif described.media == JSON:
         own: Data = {"slips": {"type": "array", "items": {"$ref": "#/components/schemas/Slip"}}}
         shown = {name: own.get(name, {}) for name in described.fields}
         schema = _OBJECT | {"properties": shown, "required": list(described.fields)}
@@ -160,6 +177,8 @@ def _answer(described: Described) -> Data:
 
 
 def _refusal(status: int) -> Data:
+    if status == 304:
+        return {"description": _REASONS[status]}
     schema = {"$ref": "#/components/schemas/Problem"}
     return {"description": _REASONS[status], "content": {JSON: {"schema": schema}}}
 

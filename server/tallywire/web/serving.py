@@ -30,6 +30,7 @@ from tallywire.shell.keys import make_keys
 from tallywire.shell.link_file import LinkKeeper
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.outlets import Outlets
 from tallywire.shell.storage import Storage
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
@@ -162,8 +163,10 @@ async def _served(
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
     address, addresses = address_of(listener, settings), addresses_of(listener, settings)
-    config = _config(create_app(live, settings, admission=admission, addresses=addresses), settings)
-    server = _Server(config, admission, signals=signals)
+    app = create_app(live, settings, admission=admission, addresses=addresses)
+    outlets: Outlets = app.state.outlets
+    config = _config(app, settings)
+    server = _Server(config, admission, signals=signals, leaving=outlets.close)
     writing = [asyncio.ensure_future(each) for each in (live.recorder.run(), keep(live.follow))]
     for task in writing:
         task.add_done_callback(lambda _task: server.leave())
@@ -234,8 +237,11 @@ def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
 class _Server(uvicorn.Server):
     """uvicorn's server, which also tells when it listens, and leaves the exit code to the caller."""
 
-    def __init__(self, config: uvicorn.Config, admission: Admission, *, signals: bool) -> None:
+    def __init__(
+        self, config: uvicorn.Config, admission: Admission, *, signals: bool, leaving: Callable[[], None]
+    ) -> None:
         super().__init__(config)
+        self._leaving = leaving
         self._admission = admission
         self.listening = asyncio.Event()
         self._signals = _SIGNALS if signals else ()
@@ -244,6 +250,7 @@ class _Server(uvicorn.Server):
         """Stop gracefully; asked twice, at once."""
         self.force_exit = self.should_exit
         self.should_exit = True
+        self._leaving()
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to listen, at a door of our own instead of uvicorn's."""

@@ -1,0 +1,109 @@
+"""The routes below /v1/: views for other systems, at addresses that stay."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from tallywire.core.errors import NotAllowed, TallywireError
+from tallywire.core.fold.floor import FLOOR, floor_name
+from tallywire.core.model.competition import Competition, FloorLane
+from tallywire.core.outlets.columns import ROW_KINDS
+from tallywire.shell.live import LiveCompetition
+from tallywire.shell.outlets import FOR_KEYS, Form, Handed, Outlets
+from tallywire.web.answers import json_answer, problem
+from tallywire.web.event_answer import LATER, EventAnswer
+from tallywire.web.http_routes import key_of, role_name, unauthorised
+from tallywire.wire.session import seen_view
+
+_MEDIA = {"json": "application/json", "csv": "text/csv; charset=utf-8; header=present"}
+"""RFC 8259; RFC 4180 §3 for CSV."""
+FRAME_JSON: Form = "frame.json"
+ROWS_JSON: Form = "rows.json"
+ROWS_CSV: Form = "rows.csv"
+FRAME_EVENTS: Form = "frame.events"
+ROW_EVENTS: Form = "rows.events"
+FORMS: tuple[Form, ...] = (FRAME_JSON, ROWS_JSON, ROWS_CSV, FRAME_EVENTS, ROW_EVENTS)
+
+
+class OutletRoutes:
+    """The endpoints of the outlets of a live competition."""
+
+    def __init__(self, live: LiveCompetition, outlets: Outlets) -> None:
+        self._live = live
+        self._outlets = outlets
+
+    async def index(self, _request: Request) -> Response:
+        """Say which heats, views and forms there are, and how their addresses are made."""
+        return json_answer(index_data(self._live.competition, self._live.mode))
+
+    async def frame(self, request: Request) -> Response:
+        """Give the newest frame of a view, as docs/frames.md has it."""
+        return await self._answer(request, FRAME_JSON)
+
+    async def rows(self, request: Request) -> Response:
+        """Give the newest frame as flat rows: a list of objects that all have the same fields."""
+        return await self._answer(request, ROWS_JSON)
+
+    async def csv(self, request: Request) -> Response:
+        """Give the newest frame as CSV: a header line, then the same rows."""
+        return await self._answer(request, ROWS_CSV)
+
+    async def frame_events(self, request: Request) -> Response:
+        """Send the newest frame, and every change of it, as server-sent events."""
+        return await self._answer(request, FRAME_EVENTS)
+
+    async def row_events(self, request: Request) -> Response:
+        """Send the newest rows, and every change of them, as server-sent events."""
+        return await self._answer(request, ROW_EVENTS)
+
+    async def _answer(self, request: Request, form: Form) -> Response:
+        heat = request.path_params["heat"]
+        try:
+            view = self._seen(request, heat)
+        except NotAllowed:
+            return unauthorised("found no key of a role that may see this view")
+        except TallywireError as exc:
+            return json_answer(exc.as_data(), status=404)
+        try:
+            outlet = await self._outlets.outlet(view, heat)
+        except NotAllowed as exc:
+            return problem("too_many", str(exc), status=503, headers=LATER)
+        if form in (FRAME_EVENTS, ROW_EVENTS):
+            return EventAnswer(self._outlets, outlet, form, had=request.headers.get("last-event-id", ""))
+        return given(outlet.newest(form), form, request.headers.get("if-none-match", ""))
+
+    def _seen(self, request: Request, heat: str) -> str:
+        view, key = request.path_params["view"], key_of(request)
+        role = role_name(self._live, request)
+        lane, floor = self._live.crew.links.lane_and_floor(key) if key else (None, "")
+        place = None if lane is None else FloorLane(floor=floor, lane=lane)
+        seen = seen_view(view, heat, terms=self._live.terms, role=role, place=place)
+        if role not in FOR_KEYS.get(view, {role}):
+            raise NotAllowed(f"found view {view} asked for as {role}, expected one of {', '.join(FOR_KEYS[view])}")
+        return seen
+
+
+def given(handed: Handed, form: Form, had: str) -> Response:
+    """Answer with what is handed out; 304 for those who name what they had (RFC 9110 §13.1.2), weakly compared."""
+    tag = f'"{handed.name}"'
+    headers = {"ETag": tag, "Cache-Control": "no-cache"}
+    if had and (had == "*" or tag in (each.strip().removeprefix("W/") for each in had.split(","))):
+        return Response(status_code=304, headers=headers)
+    return Response(handed.body, media_type=_MEDIA[form.rpartition(".")[2]], headers=headers)
+
+
+def index_data(competition: Competition, mode: str) -> dict[str, object]:
+    """Give what an integrator needs to make an address: the heats, the floors, the views, and the forms."""
+    return {
+        "version": "v1",
+        "competition": competition.name,
+        "mode": mode,
+        "addresses": [f"/v1/heats/{{heat}}/{{view}}/{form}" for form in FORMS],
+        "views": {view: {"row": kind.about, "key": view in {"table", *FOR_KEYS}} for view, kind in ROW_KINDS.items()},
+        "floors": [FLOOR, *map(floor_name, competition.floors)],
+        "heats": [
+            {"id": heat.id, "name": heat.name, "event": heat.event, "title": competition.title_of(heat)}
+            for heat in competition.heats.values()
+        ],
+    }
