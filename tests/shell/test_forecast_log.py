@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 
 import pytest
 
 from core.examples import competition_of, recorded
-from tallywire.core.call.kept import EVERY_MS, SaidThen
+from tallywire.core.call.kept import EVERY_MS, SaidThen, kept_of
 from tallywire.core.call.scorecard import scorecard
 from tallywire.core.call.steps import Sight, look_ahead, see
 from tallywire.core.fold.book import CompetitionBook
@@ -112,3 +113,16 @@ def _at(kept: list[SaidThen], minute: int) -> SaidThen:
 
 def _surely(ms: float) -> Spread:
     return Spread(median=ms, intervals={80: (ms, ms)})
+
+
+def test_a_line_is_read_as_it_was_meant() -> None:
+    """Three ends of each measure; an end that never comes stands as null, and comes last of all."""
+    ends = {"finish_ms": [600_000.5, 640_000.0, None], "reps": [90.0, 95.0, 101.0]}
+    line = {"heat": "h", "start": "s", "at_ms": 60_000, "lanes": {"4": ends | {"inside_cap": 0.25}, "5": {}}}
+    read = kept_of(line)
+    assert (read.heat, read.start, read.at_ms, read.inside_cap) == ("h", "s", 60_000, {4: 0.25})
+    assert read.said[5] == {}
+    assert {name: (*spread.four_in_five, spread.median) for name, spread in read.said[4].items()} == {
+        "finish_ms": (600_000.5, inf, 640_000.0),
+        "reps": (90.0, 101.0, 95.0),
+    }

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import orjson
 import pytest
+from cryptography import x509
 from websockets.asyncio.client import connect
 
 from core.samples import competition
@@ -96,6 +97,17 @@ def test_it_is_made_anew_when_it_no_longer_holds(tmp_path: Path, why: str) -> No
     new = self_signed(tmp_path, ["new.example"] if why == "a new name" else [], now=at)
     assert new.fingerprint != old
     new.check()
+
+
+@pytest.mark.parametrize(("days", "kept"), [(350, True), (351, False)])
+def test_it_holds_for_a_year_and_is_replaced_in_its_last_fortnight(tmp_path: Path, days: int, kept: bool) -> None:
+    """365 days less 14 are 351. It begins a day early, for devices whose clocks are behind."""
+    first = self_signed(tmp_path, [], now=NOW).certificate.read_bytes()
+    made = x509.load_pem_x509_certificate(first)
+    assert made.not_valid_before_utc == NOW - timedelta(days=1)
+    assert made.not_valid_after_utc == NOW + timedelta(days=365)
+    again = self_signed(tmp_path, [], now=NOW + timedelta(days=days)).certificate.read_bytes()
+    assert (again == first) is kept
 
 
 def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
