@@ -108,3 +108,22 @@ def test_a_formula_without_a_value_says_where(text: str, found: str) -> None:
     """Where a formula has no value, or one beyond any points, the error names the place and the field."""
     with pytest.raises(ValueError, match=found):
         Formula(text).value(place=1, field=5)
+
+
+@pytest.mark.parametrize(
+    ("fits", "is_too_much"),
+    [
+        ("1 ** 1000", "1 ** 1001"),
+        ("1 ** -1000", "1 ** -1001"),
+        ("15 ** 512", "15 ** 513"),
+        ("2 ** 1000 * 2 ** 1000 * 2 ** 47", "2 ** 1000 * 2 ** 1000 * 2 ** 48"),
+        ("1 / (2 ** 1000 * 2 ** 1000 * 2 ** 47)", "1 / (2 ** 1000 * 2 ** 1000 * 2 ** 48)"),
+    ],
+)
+def test_the_largest_that_is_worked_out_is_where_the_bounds_are(fits: str, is_too_much: str) -> None:
+    """Exponents go to 1,000, and numbers to 2,048 binary digits: so many has 2 ** 2047, and 15 has four."""
+    assert Formula(fits).value(place=1, field=5) == eval(
+        fits.replace("1 /", "Fraction(1) /").replace("1 ** -", "1 ** ")
+    )
+    with pytest.raises(ValueError, match="found"):
+        Formula(is_too_much).value(place=1, field=5)
