@@ -13,7 +13,7 @@ import { make } from "../shared/make.js";
 import { heatTitle, limitText } from "../shared/standing.js";
 import { PictureTime, readFeed } from "./feed.js";
 import { cardLines, laneOf } from "./needs.js";
-import { drawLanes, drawRanking } from "./rows.js";
+import { drawLanes, drawStandings, drawRanking } from "./rows.js";
 
 const page = part(document, "page");
 const time = new PictureTime();
@@ -101,6 +101,7 @@ function draw() {
   drawCard(shown);
   drawLanes(part(page, "lanes"), shown, followed, follow);
   drawRanking(part(page, "ranking"), shown, followed, follow);
+  drawStandings(part(page, "standings"), shown, followed, follow);
   drawClock();
 }
 

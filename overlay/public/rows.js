@@ -1,9 +1,11 @@
 /**
- * The two lists of the spectator page: the lanes of the heat over their lines of work, and the event's ranking. A row
+ * The lists of the spectator page: the lanes of the heat over their lines of work, the event's ranking, and overall. A row
  * stands where its number says, by a transform, so that a change of place moves nothing else on the page.
  *
  * @typedef {import("../shared/types.js").HeatFrame} HeatFrame
  * @typedef {import("../shared/types.js").LaneData} LaneData
+ * @typedef {import("../shared/types.js").RankingRow} RankingRow
+ * @typedef {import("../shared/types.js").StandingsRow} StandingsRow
  */
 
 import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
@@ -45,15 +47,39 @@ export function drawLanes(list, frame, followed, follow) {
  * @param {(entry: string) => void} follow
  */
 export function drawRanking(list, frame, followed, follow) {
-  const tables = Object.entries(frame.ranking ?? {});
-  const rows = new Map(tables.flatMap(([division, table]) => table.order.map((entry) => [entry, { found: table.rows[entry], division }])));
+  const note = (/** @type {RankingRow} */ { points }) => (points === undefined ? "" : `${points} points`);
+  drawTables(list, frame, frame.ranking ?? {}, { followed, follow, note, figure: figureText });
+}
+
+/**
+ * @param {HTMLElement} list
+ * @param {HeatFrame} frame
+ * @param {string | undefined} followed
+ * @param {(entry: string) => void} follow
+ */
+export function drawStandings(list, frame, followed, follow) {
+  const note = (/** @type {StandingsRow} */ { place, before }) => (before === undefined || before.place === place ? "" : `was ${before.place}`);
+  drawTables(list, frame, frame.standings ?? {}, { followed, follow, note, figure: ({ total }) => String(total) });
+}
+
+/**
+ * Places by division, one list for all: `note` and `figure` say what stands with a name.
+ *
+ * @template {import("../shared/types.js").Named} Row
+ * @param {HTMLElement} list
+ * @param {HeatFrame} frame
+ * @param {Record<string, {order: string[], rows: Record<string, Row>}>} tables
+ * @param {{followed: string | undefined, follow: (entry: string) => void, note: (row: Row) => string, figure: (row: Row) => string}} how
+ */
+function drawTables(list, frame, tables, { followed, follow, note, figure }) {
+  const named = Object.keys(tables).length > 1;
+  const rows = new Map(Object.entries(tables).flatMap(([division, { order, rows: all }]) => order.map((entry) => [entry, { found: all[entry], division }])));
   drawRows(list, [...rows.keys()], (entry) => createRow(entry, follow), (row, entry) => {
-    const { found, division } = /** @type {{found: import("../shared/types.js").RankingRow, division: string}} */ (rows.get(entry));
+    const { found, division } = /** @type {{found: Row, division: string}} */ (rows.get(entry));
     setAttr(part(row, "pick"), "aria-pressed", String(entry === followed));
     setText(part(row, "place"), placeFigure(found));
-    const points = found.points === undefined ? "" : `${found.points} points`;
-    setText(part(row, "gap"), joined(points, tables.length > 1 ? (frame.divisions[division]?.name ?? "") : ""));
-    setText(part(row, "figure"), figureText(found));
+    setText(part(row, "gap"), joined(note(found), named ? (frame.divisions[division]?.name ?? "") : ""));
+    setText(part(row, "figure"), figure(found));
     fitName(part(row, "name"), found.name, found.short);
   });
 }

@@ -24,7 +24,7 @@ from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import clock_data, heat_frame
 from tallywire.core.views.next import next_frame
-from tallywire.core.views.public import public_frame
+from tallywire.core.views.public import public_frame, public_standings
 from tallywire.core.views.result import result_frame
 from tallywire.core.views.standings import standings_frame
 
@@ -122,7 +122,7 @@ def wide_frame(scene: Scene, view: str) -> Frame:
     if view == "next":
         return next_frame(now, heat) | clock
     if view == "public":
-        return public_frame(now, heat, held=()) | clock
+        return public_frame(now, heat, held=()) | clock | {"standings": public_standings(now, heat, held=())}
     return standings_frame(competition, replace(sight_of(now, heat), state=state))
 
 

@@ -72,6 +72,19 @@ def test_every_state_is_without_fault_in_both_lights(phone: Page, address: str, 
     assert wrong(phone) == []
 
 
+def test_the_overall_standing_is_there(phone: Page, address: str) -> None:
+    """Everybody's place and points overall, and who had another place before the event."""
+    feed = look(phone, address, Scene(lanes=6))
+    [standing] = feed.picture["standings"].values()
+    rows = phone.locator("[data-part=standings] .row")
+    expect(rows).to_have_count(len(standing["order"]))
+    moved = [row for row in standing["rows"].values() if row["before"]["place"] != row["place"]]
+    expect(rows.filter(has_text="was ")).to_have_count(len(moved))
+    last = standing["rows"][standing["order"][-1]]
+    texts = [rows.last.locator(f"[data-part={name}]").text_content() for name in ("place", "name", "gap", "figure")]
+    assert texts == [str(last["place"]), last["name"], f"was {last['before']['place']}", str(last["total"])]
+
+
 def test_axe_sees_a_fault(phone: Page, address: str) -> None:
     """The check can fail: letters in the colour of their ground are found, and what is too wide."""
     look(phone, address, Scene())

@@ -169,6 +169,25 @@ def test_a_hold_counts_at_once_and_its_segments_are_gone() -> None:
     assert "2" in server.picture()["lanes"]
 
 
+def test_the_overall_standing_belongs_to_the_segment() -> None:
+    """It stays as it was at the segment's beginning while that is the newest, and nobody held is in it."""
+    server, pad = Server(), Pad("lane-2-a", 2)
+    server.take(Pad("table-a").start())
+    server.clock.jump(1)
+    first = server.picture()["standings"]["women"]
+    assert {row["place"] for row in first["rows"].values()} == {1}
+    server.take(pad.reps(1000))
+    server.clock.jump(2)
+    assert server.picture()["ranking"]["women"]["order"][0] == "e2"
+    assert server.picture()["standings"]["women"] == first
+    server.clock.jump(SEGMENT_MS / 1000)
+    then = server.picture()["standings"]["women"]
+    assert (then["order"][0], then["rows"]["e2"]["place"], then["rows"]["e1"]["place"] > 1) == ("e2", 1, True)
+    stamp = {"heat": HEAT, "at_ms": 10_000, "sender": "table-a", "lane": 2}
+    server.take(HoldPlaced(id="hold", sequence=90, **stamp))  # type: ignore[arg-type]
+    assert "e2" not in server.picture()["standings"]["women"]["rows"]
+
+
 def test_a_picture_is_made_once_for_all_who_ask() -> None:
     """However many ask between two moments of the grid, the same bytes are given; nothing is made while nobody asks."""
     server = Server()

@@ -19,7 +19,7 @@ from typing import Any
 import orjson
 
 from tallywire.core.fold.floor import floor_name
-from tallywire.core.views.public import public_frame
+from tallywire.core.views.public import public_frame, public_standings
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
 from tallywire.shell.public_tape import SEGMENT_MS, Frozen, Tape, moment_until
@@ -119,7 +119,8 @@ class PublicFeed:
             return
         picture = self._picture(at)
         closed = self._close(at, picture)
-        changes = diff(closed.picture, picture)
+        # The overall standing belongs to the segment: it stays as it was at its beginning.
+        changes = diff(closed.picture, picture | {"standings": closed.picture["standings"]})
         name, listed, said_ms = self._listed
         if (name, listed) == (closed.piece.name, changes) and self._shown_ms - said_ms < SIGN_OF_LIFE_MS:
             return
@@ -139,6 +140,8 @@ class PublicFeed:
         return closed
 
     def _keep(self, window_ms: int, at: Frozen, picture: dict[str, Any]) -> _Closed:
+        heat = at.snapshot.heat(floor_name(self._floor))
+        picture = picture | {"standings": public_standings(at.snapshot, heat, held=self._held | at.snapshot.held)}
         piece = Piece.of(picture, position=at.position)
         self._segments[piece.name] = piece
         while len(self._segments) > SEGMENTS_KEPT:

@@ -6,15 +6,21 @@ from collections.abc import Collection
 from typing import Any
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.model.competition import Competition
+from tallywire.core.standings.change import Changes, changes_of
 from tallywire.core.standings.in_event import in_event
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.heat import Frame, heat_frame
+from tallywire.core.views.standings import overall_row
 
 ROWS_MOST = 200
 """So many rows a ranking has at most: the first, and those on the floor."""
+STANDINGS_MOST = 50
+"""The same of the overall standing."""
 _CREWS_OWN = frozenset({"splits", "remarks", "no_reps", "next_mark", "movement", "unit", "credit", "withdrawn_ms"})
 """What a lane's data say to the crew, and no phone shows."""
 _OF_A_LEG = ("round", "station", "movement", "scored_after", "expected_ms")
+_OF_A_STANDING = ("entry", "name", "short", "place", "shared", "total")
 _OF_A_ROW = ("entry", "name", "short", "place", "shared", "result", "status", "points", "lane")
 
 
@@ -36,6 +42,26 @@ def public_frame(snapshot: Snapshot, heat: HeatSnapshot, *, held: Collection[str
         "lanes": lanes,
         "ranking": {division: _ranking(event["ranking"][division], held) for division in heat.divisions},
     }
+
+
+def public_standings(snapshot: Snapshot, heat: HeatSnapshot, *, held: Collection[str]) -> Frame:
+    """Give the overall standing of the heat's divisions, with its event as it stands, and each place before that event.
+
+    It takes ten times as long as the rest, so it belongs to a segment and not to each list.
+    """
+    on_floor = {lane.entry.id for lane in heat.state.lanes.values()}
+    return {
+        division: _standing(snapshot.competition, changes, on_floor, held)
+        for division, changes in changes_of(snapshot, heat).items()
+    }
+
+
+def _standing(competition: Competition, changes: Changes, on_floor: Collection[str], held: Collection[str]) -> Frame:
+    shown = [change for change in changes.rows if change.now.entry not in held]
+    kept = [each for number, each in enumerate(shown) if number < STANDINGS_MOST or each.now.entry in on_floor]
+    rows = {each.now.entry: _only(overall_row(competition, each), _OF_A_STANDING) for each in kept}
+    before = {each.now.entry: {"before": {"place": each.before.place}} for each in kept if each.before is not None}
+    return {"order": [*rows], "rows": {entry: row | before.get(entry, {}) for entry, row in rows.items()}}
 
 
 def _lane(lane: Frame) -> Frame:
