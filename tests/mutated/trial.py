@@ -17,6 +17,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -181,10 +182,13 @@ def _first_failed(tests: Sequence[pytest.Item], changed: Sequence[tuple[Function
                 said = os.read(came, 100)
                 return None if status == 0 else int(said) if said else len(tests)
             time.sleep(0.02)
+        os.killpg(child, signal.SIGKILL)
+        os.waitpid(child, 0)
     finally:
         os.close(came)
-    os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
+        # A test that failed leaves the servers that it had started.
+        with suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)
     return len(tests)
 
 

@@ -20,6 +20,7 @@ from shell.journal_contract import append, draft
 from shell.redis_servers import RedisServer, binaries, redis_server
 from tallywire.core.errors import JournalAway, JournalDamaged, JournalTaken
 from tallywire.shell.journal.chain import GENESIS, chained
+from tallywire.shell.journal.on_redis import holding
 from tallywire.shell.journal.on_redis.client import Place, RedisClient
 from tallywire.shell.journal.on_redis.follower import LINES, Follower
 from tallywire.shell.journal.on_redis.holding import BEAT_S, PATIENCE_S, RedisHoldingJournal
@@ -318,6 +319,26 @@ async def test_an_idle_writer_notices_that_its_server_is_away_or_taken(server: R
         await asyncio.wait_for(keeping, PATIENT)
     await second.close()
     await journal.close()
+
+
+async def test_it_is_said_when_an_answer_takes_long_and_only_then(
+    server: RedisServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A line that is answered in time is nothing to talk of; one that waits longer than the patience is."""
+    storage, told = Storage(), list[StorageState]()
+    journal = await leading(Place(url=server.url), storage)
+    storage.subscribe("test", told.append)
+    try:
+        monkeypatch.setattr(holding, "PATIENCE_S", PATIENT)
+        await append(journal, draft(1))
+        assert told == []
+        monkeypatch.setattr(holding, "PATIENCE_S", PATIENCE_S)
+        with server.client() as other:
+            other.client_pause(round(2000 * PATIENCE_S))
+        await append(journal, draft(2))
+    finally:
+        await journal.close()
+    assert told == [AWAY, BACK]
 
 
 async def test_a_writer_that_stops_waits_no_longer(server: RedisServer) -> None:
