@@ -20,6 +20,7 @@ ALLOWED = {
     "format_field": "string.Formatter calls it",
     "force_exit": "uvicorn reads it",
     "servers": "uvicorn reads it",
+    "collect": "the Prometheus client calls it",
     "wait_closed": "uvicorn calls it",
     "capture_signals": "uvicorn calls it",
     "formatter_class": "argparse reads it",

@@ -57,6 +57,22 @@ def faults(page: Page) -> list[Any]:
     return [(each["id"], each["nodes"][0]["html"]) for each in found["violations"]] + (["wide"] if wide else [])
 
 
+def test_the_server_says_how_it_runs_and_that_it_is_gone(browser: Browser, tmp_path: Path) -> None:
+    """From the home page: figures, nothing wrong, no fault for axe-core; without the server they are said to be old."""
+    context = device(browser, width=360, height=640, touch=True, bypass_csp=True)
+    with served("serve", str(practice(tmp_path)), "--data", str(tmp_path / "data"), "--port", "0") as running:
+        page = opened(context, running.links["home"])
+        page.get_by_role("link", name="Server").click()
+        wrong = page.locator('[data-part="wrong"]')
+        expect(wrong).to_have_text("Nothing that the server knows of.")
+        expect(page.locator(".row", has_text="Taken since the start")).to_contain_text("0")
+        assert faults(page) == []
+        running.kill()
+        expect(wrong).to_contain_text("The server does not answer")
+        expect(page.locator('[data-part="said"]')).to_contain_text("its last figures")
+    context.close()
+
+
 def test_slips_are_made_and_a_device_is_cut_off(phone: BrowserContext, server: Served) -> None:
     """Six letters of a new slip open the pad of its lane; taken back, that pad is told and counts no more."""
     home = opened(phone, server.links["home"])

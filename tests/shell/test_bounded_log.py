@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import os
+import sys
 import time
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from tallywire.shell import bounded_log
 from tallywire.shell.bounded_log import BoundedLog
+from tallywire.shell.log_forms import about_entry
+from tallywire.wire.senders import Received
 
 
 def _record(text: str, *, line: int = 1, level: int = logging.WARNING) -> logging.LogRecord:
     return logging.LogRecord("tallywire", level, "module.py", line, text, None, None)
 
 
-def _written(folder: Path, records: list[logging.LogRecord]) -> list[str]:
+def _written(folder: Path, records: list[logging.LogRecord], *, form: str = "text") -> list[str]:
     path = folder / "log"
     descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    handler = BoundedLog(descriptor)
+    handler = BoundedLog(descriptor, form=form)
     for record in records:
         handler.handle(record)
     handler.close()
@@ -41,6 +46,43 @@ def test_it_writes_to_standard_error_unless_told_otherwise(capfd: pytest.Capture
     handler.handle(_record("the disk is slow"))
     handler.close()
     assert "the disk is slow" in capfd.readouterr().err
+
+
+def test_a_line_of_json_says_what_it_is_about(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One object a line, as Python's own reader reads it: the fact, why it was refused, an error's trace."""
+    entry = Received(sender="lane-1-a", sequence=7, body=b'{"id":"lane-1-a.7"}', refusal=b'{"code":"fact_refused"}')
+    refused = _record("a fact of lane-1-a was refused\nin two lines")
+    vars(refused).update(about_entry(entry))
+    try:
+        raise OSError("no room")
+    except OSError:
+        failed = _record("not written", line=2, level=logging.ERROR)
+        failed.exc_info = sys.exc_info()
+    monkeypatch.setattr(bounded_log, "_OF_A_KIND_AT_ONCE", 1)
+    monkeypatch.setattr(bounded_log, "_OF_A_KIND_A_SECOND", 0.001)
+    one, other = map(json.loads, _written(tmp_path, [refused, _record("again"), failed], form="json"))
+    assert {name: one[name] for name in ("level", "where", "fact", "sender", "sequence", "code")} == {
+        "level": "warning",
+        "where": "tallywire:1",
+        "fact": "lane-1-a.7",
+        "sender": "lane-1-a",
+        "sequence": 7,
+        "code": "fact_refused",
+    }
+    assert one["text"].endswith("\nin two lines")
+    assert datetime.fromisoformat(one["at"]).tzinfo is not None
+    assert "OSError: no room" in other["error"]
+
+
+def test_what_was_left_out_is_counted_in_json(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The next line of its kind that is written says so."""
+    made = monkeypatch.setattr
+    made(bounded_log, "_OF_A_KIND_AT_ONCE", 1)
+    made(bounded_log, "_OF_A_KIND_A_SECOND", 1000)
+    now = iter([0.0, 0.0, 0.0, 1.0])
+    made(time, "monotonic", lambda: next(now))
+    lines = [json.loads(line) for line in _written(tmp_path, [_record(f"no {n}") for n in range(4)], form="json")]
+    assert [(line["text"], line.get("left_out")) for line in lines] == [("no 0", None), ("no 3", 2)]
 
 
 def _few_of_a_kind(folder: Path) -> None:

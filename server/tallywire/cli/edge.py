@@ -31,7 +31,7 @@ def run_edge(arguments: argparse.Namespace) -> int:
     """Follow and show until stopped."""
     redis = RedisOptions(url=arguments.redis, follows=True, writer=arguments.writer)
     competition = competition_of(load_for_edge(redis), name="the writer's competition")
-    with tempfile.TemporaryDirectory(prefix="tallywire-edge-") as folder, bounded_log():
+    with tempfile.TemporaryDirectory(prefix="tallywire-edge-") as folder, bounded_log(arguments.log):
         settings = Settings(
             data=Path(folder),
             host=arguments.host,

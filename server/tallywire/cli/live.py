@@ -24,6 +24,7 @@ from tallywire.shell.edges import keep_for_edges
 from tallywire.shell.export import export, export_redis, keep_beside, keep_competition, take_in
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.shell.journal.opening import RedisOptions
+from tallywire.shell.log_forms import LOG_FORMS
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
@@ -129,6 +130,12 @@ def _add_address_options(command: argparse.ArgumentParser) -> None:
         help="another name of this server, such as scores.example, beside its addresses; may be repeated",
     )
     command.add_argument(
+        "--log",
+        choices=list(LOG_FORMS),
+        default="text",
+        help="how warnings are written to standard error: a line of text, or of JSON; default: %(default)s",
+    )
+    command.add_argument(
         "--public-url",
         type=_url,
         metavar="URL",
@@ -173,7 +180,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
             print("  everybody on this network can read keys on their way: --tls self-signed hides them")
         print("stop with Ctrl-C", flush=True)
 
-    with bounded_log():
+    with bounded_log(arguments.log):
         while not _serve_to_the_end(competition, settings, announce):
             settings = _to_stand_by(settings)
     return 0

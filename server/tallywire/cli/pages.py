@@ -34,6 +34,7 @@ def page_list(address: str, keys: Keys, competition: Competition) -> str:
     rows = _watched(address, competition)
     rows.insert(0, ("home", f"{address}/home/#key={keys.table}"))
     rows.append(("audit", f"{address}/audit/#key={keys.table}"))
+    rows.append(("server", f"{address}/inside/#key={keys.table}"))
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
     lane = ROLES["lane"]

@@ -92,7 +92,7 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
         )
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)
-        with bounded_log():
+        with bounded_log(arguments.log):
             asyncio.run(_rehearse(competition, facts, settings, arguments))
     return 0
 

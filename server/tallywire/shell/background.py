@@ -16,6 +16,7 @@ from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.fan_out import FanOut
+from tallywire.shell.meters import Meters
 from tallywire.shell.recipes import Answer, Recipe
 from tallywire.shell.worked_out import WorkedOut
 from tallywire.shell.worker import Worker
@@ -39,6 +40,10 @@ class _Line:
     heat: str
     known: WorkedOut
     begun_s: float = float("-inf")
+    unseen_s: float | None = None
+    """Since when there is something that no look has seen."""
+    unshown_s: float | None = None
+    """Since when there was what the look that is being worked out has seen."""
     busy: bool = False
     dirty: bool = False
     asked: bool = False
@@ -56,6 +61,7 @@ class Stages:
     fan_out: FanOut
     clock: Clock
     worker: Worker
+    meters: Meters = field(default_factory=Meters)
 
 
 class BackgroundViews(Generic[S]):
@@ -92,11 +98,17 @@ class BackgroundViews(Generic[S]):
         unwatched = not self._recipe.listens and not self._stages.fan_out.is_watched(self.view)
         for name in self._recipe.concerned(snapshot, heats):
             line = self._lines[name]
-            line.dirty = True
+            self._soil(line)
             if unwatched and not line.asked and self.view not in line.known.current:
                 continue
             self._let_go(line)
             self._arm(line, snapshot.heats[name])
+
+    def behind_s(self) -> float:
+        """Say how old the oldest thing is that somebody who watches cannot see yet."""
+        now = self._clock.now()
+        since = (line.unshown_s or line.unseen_s for line in self._lines.values() if self._watched(line))
+        return max((now - each for each in since if each is not None), default=0.0)
 
     def wake(self, snapshot: Snapshot) -> None:
         """Begin to listen to every heat that runs: after a start."""
@@ -110,8 +122,14 @@ class BackgroundViews(Generic[S]):
             self._disarm(line)
 
     def _ask(self, line: _Line) -> None:
-        line.asked = line.dirty = True
+        line.asked = True
+        self._soil(line)
         self._arm(line, self._stages.books.heat_now(line.heat))
+
+    def _soil(self, line: _Line) -> None:
+        line.dirty = True
+        if line.unseen_s is None:
+            line.unseen_s = self._clock.now()
 
     def _arm(self, line: _Line, heat: HeatSnapshot) -> None:
         """Plan the next look: soon if somebody watches and something changed, within a second while the heat runs."""
@@ -155,6 +173,7 @@ class BackgroundViews(Generic[S]):
         wanted = self._wanted(line)
         line.timer, line.begun_s = None, self._clock.now()
         line.busy, line.dirty, line.asked = True, False, False
+        line.unshown_s, line.unseen_s = line.unseen_s, None
         if not wanted:
             self._let_go(line)
         try:
@@ -170,7 +189,9 @@ class BackgroundViews(Generic[S]):
         self._stages.worker.run(lambda: work_out(sight, desk, wanted), lambda got: self._take(line, heat, got))
 
     def _take(self, line: _Line, heat: HeatSnapshot | None, answer: Answer | None) -> None:
-        line.busy = False
+        now = self._clock.now()
+        self._stages.meters.background[self.view].add(now - line.begun_s, now=now)
+        line.busy, line.unshown_s = False, None
         if answer is not None and heat is not None and self._recipe.listens:
             line.known.keep_desk(answer.desk, heat.started)
         if answer is not None and answer.frame is not None:

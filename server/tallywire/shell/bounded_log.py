@@ -12,11 +12,11 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
+from tallywire.shell.log_forms import LOG_FORMS
 from tallywire.wire.allowance import Allowance
 
 _OF_A_KIND_A_SECOND, _OF_A_KIND_AT_ONCE = 0.1, 10
 _WAITING_MOST = 256
-_LETTERS_MOST = 8192
 _STANDARD_ERROR = 2
 _LAST_WORDS_S = 0.5
 
@@ -29,9 +29,9 @@ class BoundedLog(logging.Handler):
     to stop.
     """
 
-    def __init__(self, descriptor: int = _STANDARD_ERROR) -> None:
+    def __init__(self, descriptor: int = _STANDARD_ERROR, *, form: str = "text") -> None:
         super().__init__(logging.WARNING)
-        self.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+        self.setFormatter(LOG_FORMS[form]())
         self._descriptor = descriptor
         self._kinds: dict[tuple[str, int], Allowance] = {}
         self._left_out: dict[tuple[str, int], int] = {}
@@ -47,8 +47,8 @@ class BoundedLog(logging.Handler):
         try:
             if not bucket.spend(time.monotonic()):
                 raise queue.Full
-            more = f" ({left_out} more like it were left out)" if left_out else ""
-            self._waiting.put_nowait(f"{self.format(record)[:_LETTERS_MOST]}{more}\n".encode(errors="replace"))
+            record.left_out = left_out
+            self._waiting.put_nowait(f"{self.format(record)}\n".encode(errors="replace"))
             self._left_out[kind] = 0
         except queue.Full:
             self._left_out[kind] = left_out + 1
@@ -73,9 +73,9 @@ class BoundedLog(logging.Handler):
 
 
 @contextmanager
-def bounded_log() -> Iterator[None]:
-    """Log in this way while the block runs."""
-    handler = BoundedLog()
+def bounded_log(form: str) -> Iterator[None]:
+    """Log in this way while the block runs, in a form of LOG_FORMS."""
+    handler = BoundedLog(form=form)
     logging.getLogger().addHandler(handler)
     try:
         yield

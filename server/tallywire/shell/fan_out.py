@@ -7,12 +7,14 @@ sent together.
 from __future__ import annotations
 
 import logging
+from collections import Counter
 from collections.abc import Callable, Container
 from typing import Any, Protocol
 
 from tallywire.core.errors import NotAllowed
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Clock, Timer
+from tallywire.shell.meters import Meters
 from tallywire.shell.transport import Transport
 from tallywire.wire.channel import Channel
 from tallywire.wire.text_frame import text_frame
@@ -46,16 +48,17 @@ class Feed:
         self.writes: dict[Subscriber, Callable[[bytes], object]] = {}
         self.dirty = False
 
-    def publish(self, frame: dict[str, Any], *, unix_ms: int) -> None:
-        """Send what changed to everyone who keeps up."""
+    def publish(self, frame: dict[str, Any], *, unix_ms: int) -> int:
+        """Send what changed to everyone who keeps up; gives how many bytes each of them was sent, 0 for nothing."""
         self.dirty = False
         message = self.channel.publish(frame, unix_ms=unix_ms)
         if message is None:
-            return
+            return 0
         framed = text_frame(message)
         # A copy: a write may pause its client, which takes itself out of the dict.
         for write in tuple(self.writes.values()):
             write(framed)
+        return len(framed)
 
 
 class FanOut:
@@ -68,11 +71,13 @@ class FanOut:
         clock: Clock,
         make_epoch: Callable[[], str],
         watch_limit: int = 20_000,
+        meters: Meters | None = None,
     ) -> None:
+        self.meters = meters or Meters()
         self.clock = clock
         self._frames = frames
         self._make_epoch = make_epoch
-        self._watch_limit = watch_limit
+        self.watch_limit = watch_limit
         self._feeds: dict[Key, Feed] = {}
         self._timer: Timer | None = None
         self._due = clock.now()
@@ -114,6 +119,13 @@ class FanOut:
         """Tell whether somebody watches a view of any heat and keeps up."""
         return any(feed.writes for feed in self._feeds.values() if feed.view == view)
 
+    def watching(self) -> Counter[str]:
+        """Count those who watch and keep up, by view."""
+        counted: Counter[str] = Counter()
+        for feed in self._feeds.values():
+            counted[feed.channel.view] += len(feed.writes)
+        return counted
+
     def mark(self, heats: Container[str], *, views: Container[str], snapshot: Snapshot | None = None) -> None:
         """Say that the frames of these views of these heats (ids, or floors) may have changed.
 
@@ -126,8 +138,8 @@ class FanOut:
 
     def count(self, change: int) -> None:
         """Count watches. Raises NotAllowed when there are too many already."""
-        if change > 0 and self.watches + change > self._watch_limit:
-            raise NotAllowed(f"found {self.watches} views watched, expected at most {self._watch_limit}: try later")
+        if change > 0 and self.watches + change > self.watch_limit:
+            raise NotAllowed(f"found {self.watches} views watched, expected at most {self.watch_limit}: try later")
         self.watches += change
 
     def _schedule(self, snapshot: Snapshot | None) -> None:
@@ -146,6 +158,8 @@ class FanOut:
             now_seen = snapshot or self._frames.snapshot()
             for feed in due:
                 self._refresh(feed, now_seen)
+            done = self.clock.now()
+            self.meters.publishing.add(done - now, now=done)
 
     def _refresh(self, feed: Feed, snapshot: Snapshot) -> None:
         try:
@@ -155,7 +169,11 @@ class FanOut:
             feed.dirty = False
             _log.exception("no frame for view %s of heat %s", feed.view, feed.channel.heat)
             return
-        feed.publish(frame, unix_ms=snapshot.unix_ms)
+        there, view = len(feed.writes), feed.channel.view
+        size = feed.publish(frame, unix_ms=snapshot.unix_ms)
+        if size:
+            self.meters.frames[view] += there
+            self.meters.bytes[view] += there * size
 
 
 class Subscriber:
@@ -201,23 +219,23 @@ class Subscriber:
 
     def leave(self) -> None:
         """Stop sending anything."""
-        self._cancel_stall()
+        self._keeps_up()
         for view, heat in tuple(self._feeds):
             self.unwatch(view, heat)
 
     def paused(self) -> None:
         """Note where every view stood; cut the client off if it does not read for long."""
+        self._keeps_up()
         self._paused = True
+        self._fan_out.meters.slow += 1
         for key, feed in self._feeds.items():
             if feed.writes.pop(self, None) is not None:
                 self._seen[key] = feed.channel.number
-        self._cancel_stall()
-        self._stalled = self._fan_out.clock.call_at(self._fan_out.clock.now() + STALL_S, self._transport.abort)
+        self._stalled = self._fan_out.clock.call_at(self._fan_out.clock.now() + STALL_S, self._let_go)
 
     def resumed(self) -> None:
         """Bring every view to the newest frame. This may pause the client again half-way."""
-        self._paused = False
-        self._cancel_stall()
+        self._keeps_up()
         for key, number in tuple(self._seen.items()):
             if self._paused:
                 return
@@ -239,7 +257,14 @@ class Subscriber:
             for message in messages:
                 self._transport.say(message)
 
-    def _cancel_stall(self) -> None:
+    def _let_go(self) -> None:
+        self._fan_out.meters.let_go += 1
+        self._transport.abort()
+
+    def _keeps_up(self) -> None:
+        """It is not slow, or not any more."""
+        self._fan_out.meters.slow -= self._paused
+        self._paused = False
         if self._stalled is not None:
             self._stalled.cancel()
             self._stalled = None

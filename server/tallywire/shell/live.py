@@ -26,6 +26,8 @@ from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
+from tallywire.shell.log_forms import about_entry
+from tallywire.shell.meters import Meters
 from tallywire.shell.pads import Pads
 from tallywire.shell.public_feed import PublicFeed
 from tallywire.shell.public_tape import Tape
@@ -90,7 +92,8 @@ class LiveCompetition:
         self.lines = 0
         self.clients = 0
         self.senders = Senders()
-        self.recorder = Recorder(journal, clock=clock, durable=self._durable)
+        self.meters, self.began_s = Meters(), clock.now()
+        self.recorder = Recorder(journal, clock=clock, durable=self._durable, meters=self.meters)
         self.books = Books(competition, clock=clock, speed=options.speed)
         worked = {heat: WorkedOut() for heat in competition.heats}
         self._worker = options.make_worker()
@@ -98,7 +101,11 @@ class LiveCompetition:
         self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
         self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
-            self.read_model, clock=clock, make_epoch=partial(secrets.token_hex, 6), watch_limit=options.watch_limit
+            self.read_model,
+            clock=clock,
+            make_epoch=partial(secrets.token_hex, 6),
+            watch_limit=options.watch_limit,
+            meters=self.meters,
         )
         self._tape = Tape(self.books, clock=clock)
         self._restoring = Restoring(self.books, self.senders, self._tape)
@@ -106,7 +113,14 @@ class LiveCompetition:
             floor: PublicFeed(self._tape, self.books, clock=clock, mode=options.mode, floor=floor)
             for floor in competition.floor_ids
         }
-        stages = Stages(books=self.books, worked=worked, fan_out=self.fan_out, clock=clock, worker=self._worker)
+        stages = Stages(
+            books=self.books,
+            worked=worked,
+            fan_out=self.fan_out,
+            clock=clock,
+            worker=self._worker,
+            meters=self.meters,
+        )
         self._background = (
             BackgroundViews(call_recipe(self.books, options.wording, options.forecasts), stages),
             BackgroundViews(standings_recipe(competition), stages),
@@ -124,6 +138,11 @@ class LiveCompetition:
         )
         self._timers: dict[str, Timer] = {}
         self._ahead = AheadWatch(speed=options.speed)
+
+    @property
+    def behind_s(self) -> dict[str, float]:
+        """How old each background view is beyond what is known, for those who watch."""
+        return {views.view: views.behind_s() for views in self._background}
 
     @property
     def keys(self) -> Keys:
@@ -178,21 +197,25 @@ class LiveCompetition:
         snapshot = self.books.snapshot()
         for job in jobs:
             self._finish(job, snapshot)
-            self._look_ahead(job, snapshot)
+            self._look_at(job, snapshot)
             for entry in job.entries:
                 self.pads.counted(entry.fact, snapshot)
+            self.meters.answered(job.entries, since_s=job.since_s, now=self.clock.now())
         self.show(change, snapshot)
 
     def _take(self, entry: Received, change: Change) -> None:
         self.lines += 1
         add(self.books, entry, change)
 
-    def _look_ahead(self, job: Job, snapshot: Snapshot) -> None:
+    def _look_at(self, job: Job, snapshot: Snapshot) -> None:
+        """Say what somebody has to know of what came in."""
         for entry in job.entries:
             ahead = self._ahead.look(entry, snapshot)
             if ahead is not None:
-                _log.warning("%s", ahead)
+                _log.warning("%s", ahead, extra=about_entry(entry))
                 self.crew.tell_managers(ahead)
+            if entry.refusal is not None:
+                _log.warning("a fact of %s was refused", entry.sender, extra=about_entry(entry))
 
     @staticmethod
     def _finish(job: Job, snapshot: Snapshot) -> None:

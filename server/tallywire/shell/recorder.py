@@ -11,6 +11,7 @@ from tallywire.core.errors import JournalFailed
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import Clock
 from tallywire.shell.journal.port import Draft, Journal
+from tallywire.shell.meters import Meters
 from tallywire.wire.senders import Received
 
 COMMIT_MOST = 4096
@@ -19,18 +20,25 @@ QUEUE_BOUND = 16_384
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Entries to be written, and the function to call with a snapshot once they, and all before them, are durable."""
+    """Entries to be written, and the function to call with a snapshot once they, and all before them, are durable.
+
+    `since_s` says when they came, by the clock's `now`.
+    """
 
     entries: Sequence[Received]
     done: Callable[[Snapshot], None]
+    since_s: float
 
 
 class Recorder:
     """Writes jobs in the order they came, so that a repeat is answered only when what it repeats is on disk."""
 
-    def __init__(self, journal: Journal, *, clock: Clock, durable: Callable[[Sequence[Job], int], None]) -> None:
+    def __init__(
+        self, journal: Journal, *, clock: Clock, durable: Callable[[Sequence[Job], int], None], meters: Meters
+    ) -> None:
         self._journal = journal
         self._clock = clock
+        self._meters = meters
         self._durable = durable
         self._jobs: deque[Job] = deque()
         self._waiting = 0
@@ -52,6 +60,11 @@ class Recorder:
         if self._waiting > QUEUE_BOUND:
             self._room.clear()
         self._wake.set()
+
+    @property
+    def waiting(self) -> int:
+        """How many entries are queued."""
+        return self._waiting
 
     @property
     def is_ready(self) -> bool:
@@ -77,13 +90,18 @@ class Recorder:
 
     async def _commit(self, jobs: Sequence[Job]) -> None:
         self._committing = True
+        begun_s = self._clock.now()
         drafts, received_unix_ms = [_draft(entry) for job in jobs for entry in job.entries], self._clock.unix_ms()
         if drafts:
             lines = await self._journal.append(drafts, received_unix_ms=received_unix_ms)
             if len(lines) != len(drafts):
                 raise JournalFailed(f"found {len(lines)} lines written, expected {len(drafts)}")
+        durable_s = self._clock.now()
         self._durable(jobs, received_unix_ms)
         self._committing = False
+        shown_s = self._clock.now()
+        self._meters.commits.add(durable_s - begun_s, now=durable_s)
+        self._meters.counting.add(shown_s - durable_s, now=shown_s)
 
     def _next_jobs(self) -> list[Job]:
         jobs = [self._jobs.popleft()]

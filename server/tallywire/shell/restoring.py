@@ -10,6 +10,7 @@ from tallywire.core.facts import Fact
 from tallywire.shell.books import Books, Change
 from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.port import Line
+from tallywire.shell.log_forms import about
 from tallywire.shell.public_tape import Tape
 from tallywire.wire.senders import Received, Senders
 from tallywire.wire.trusted_lines import trusted_fact, trusted_facts
@@ -94,7 +95,7 @@ def add(books: Books, entry: Received, change: Change) -> None:
     try:
         books.add(entry.fact, change)
     except Exception:
-        _log.exception("fact %s was not counted", entry.fact.id)
+        _log.exception("fact %s was not counted", entry.fact.id, extra=about(fact=entry.fact.id))
 
 
 def entry_of(line: Line) -> Received:

@@ -23,6 +23,7 @@ from tallywire.web.headers import SafeHeaders
 from tallywire.web.heads import ShortHeads
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
+from tallywire.web.inside_route import InsideRoute
 from tallywire.web.link_routes import LinkRoutes
 from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
@@ -55,7 +56,7 @@ def create_app(
     folder = assets("overlay") if pages is None else pages
     program = Program(folder)
     live.terms = replace(live.terms, pages=program.digest)
-    answers = HttpRoutes(live)
+    answers, about = HttpRoutes(live), InsideRoute(live, settings.data)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     theme = ThemeRoutes(live.competition.theme)
     outlets = Outlets(live)
@@ -65,6 +66,9 @@ def create_app(
         *_outlet_routes(OutletRoutes(live, outlets)),
         WebSocketRoute("/wire", _wire(live, settings, admission).serve),
         Route("/health", answers.health),
+        Route("/ready", about.ready),
+        Route("/figures", about.figures),
+        Route("/metrics", about.metrics),
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
         Route("/story", StoryRoute(live).told),

@@ -80,7 +80,7 @@ class BatchRoute:
             if not done.done():
                 done.set_result(session.acknowledge(batch, tally=None))
 
-        self._live.recorder.keep(Job(batch.entries, answer))
+        self._live.recorder.keep(Job(batch.entries, answer, self._live.clock.now()))
         return await done
 
 

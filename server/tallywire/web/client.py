@@ -202,7 +202,8 @@ class Client:
         self._transport.say(replies.storage(state=state.state, message=state.message))
 
     def _keep(self, effect: Keep) -> None:
-        self._live.recorder.keep(Job(effect.batch.entries, partial(self._acknowledge, effect.batch)))
+        now_s = self._live.clock.now()
+        self._live.recorder.keep(Job(effect.batch.entries, partial(self._acknowledge, effect.batch), now_s))
 
     def _acknowledge(self, batch: Batch, snapshot: Snapshot) -> None:
         lane = batch.sender.lane

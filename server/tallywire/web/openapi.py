@@ -23,6 +23,7 @@ from tallywire.web.slips import Slip
 
 Data = dict[str, Any]
 JSON, TEXT = "application/json", "text/plain; charset=utf-8"
+METRICS = "text/plain; version=0.0.4; charset=utf-8"
 PATH = "/openapi.json"
 _PARAMETER = re.compile(r"\{(\w+)\}")
 _REASONS = {
@@ -67,6 +68,9 @@ _MANAGED = (400, 401, 404, 409)
 _OUTLETS = (304, 401, 404, 503)
 OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/health"): Described(fields=("status", "mode", "journal", "clients", "heat")),
+    ("GET", "/ready"): Described(fields=("ready",), refusals=(503,)),
+    ("GET", "/figures"): Described(fields=("version", "wrong", "journal", "recent"), refusals=(401,), keyed=True),
+    ("GET", "/metrics"): Described(media=METRICS, refusals=(401,), keyed=True),
     ("GET", "/snapshot/{view}"): Described(
         fields=("type", "view", "heat", "epoch", "number", "unix_ms", "frame"),
         refusals=(401, 404),

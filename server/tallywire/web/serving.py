@@ -27,6 +27,7 @@ from tallywire.shell.journal.opening import Opened, Take, opened_journal, shared
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.kept_clock import KeptClock
 from tallywire.shell.keys import make_keys
+from tallywire.shell.lateness import watch_lateness
 from tallywire.shell.link_file import LinkKeeper
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
@@ -172,16 +173,16 @@ async def _served(
         task.add_done_callback(lambda _task: server.leave())
     serving = asyncio.create_task(server.serve(sockets=[listener]))
     done = asyncio.create_task(_finish(live, serving, writing))
-    renewing: list[asyncio.Task[None]] = []
+    beside = [asyncio.create_task(watch_lateness(live.meters))]
     try:
         await _until_listening(server, done)
         if settings.tls is not None and config.ssl is not None:
-            renewing.append(asyncio.create_task(settings.tls.follow(config.ssl)))
+            beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
         keep_address(settings.data, address, key=live.crew.links.owner_key(), certificate=certificate)
         yield Running(address=address, addresses=addresses, live=live, _done=done, _stop=server.leave)
     finally:
-        for task in renewing:
+        for task in beside:
             task.cancel()
         server.leave()
         await done

@@ -1,0 +1,69 @@
+"""How the server runs: for a monitor, for what stands in front of it, and for the person who runs it."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from contextlib import suppress
+from importlib.metadata import version
+from pathlib import Path
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from tallywire.shell.ailments import ailments, may_take
+from tallywire.shell.inside import Inside, inside, inside_data
+from tallywire.shell.live import LiveCompetition
+from tallywire.web.answers import json_answer
+from tallywire.web.http_routes import manages, role_name, unauthorised
+from tallywire.web.metrics import exposition
+from tallywire.wire.session import VIEWER
+
+_PAGE_BYTES_AT = Path("/proc/self/statm")
+
+
+class InsideRoute:
+    """The endpoints about the server itself. `data` is its data folder."""
+
+    def __init__(self, live: LiveCompetition, data: Path) -> None:
+        self._live = live
+        self._data = data
+
+    async def ready(self, _request: Request) -> Response:
+        """Say whether facts are taken and shown now: 200, or 503 with the reason, for a proxy that chooses a server."""
+        why = may_take(self._now())
+        return json_answer({"ready": not why, **({"message": why} if why else {})}, status=503 if why else 200)
+
+    async def figures(self, request: Request) -> Response:
+        """Give the server's figures, and what is wrong in words, to whoever has the table's key."""
+        if not manages(self._live, request):
+            return unauthorised("found no key of the table")
+        now = self._now()
+        return json_answer({"version": version("tallywire"), "wrong": ailments(now), **inside_data(now)})
+
+    async def metrics(self, request: Request) -> Response:
+        """Give the metrics in the Prometheus text format to whoever has a key: a display's is enough for a monitor."""
+        if role_name(self._live, request) == VIEWER:
+            return unauthorised("found no key of the crew")
+        text, media = exposition(self._now())
+        return Response(text, media_type=media)
+
+    def _now(self) -> Inside:
+        return inside(self._live, disk_free=_disk_free(self._data), memory=_memory())
+
+
+def _disk_free(folder: Path) -> int | None:
+    with suppress(OSError):
+        return shutil.disk_usage(folder).free
+    return None
+
+
+def _memory() -> int | None:
+    """Give the bytes that the process has in memory (proc(5), statm); None on another system than Linux."""
+    if sys.platform != "linux":
+        return None
+    import resource
+
+    with suppress(OSError):
+        return int(_PAGE_BYTES_AT.read_text(encoding="ascii").split()[1]) * resource.getpagesize()
+    return None
