@@ -24,6 +24,8 @@ const REPORT_EVERY_MS = 5000;
 /** Rounded up to this, so that the table is not told of every breath of the network. */
 const ERROR_STEP_MS = 10;
 const AHEAD_STEP_MS = 100;
+/** A page is not there while it is loaded again: the judge must have paused for so long. */
+const QUIET_MS = 3000;
 
 const query = new URLSearchParams(location.search);
 const lane = Number(query.get("lane"));
@@ -36,6 +38,7 @@ const battery = watchBattery();
 const screen = new Screen(document.body, { member: listenToMember });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
+let touchedAtMs = -Infinity;
 const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `${nameOf(lane, role, floor)}-${randomHex(3)}` };
 let state = openPad({ lane, role, floor, storage, heat, fault: storeFault(storage) }, start);
 
@@ -80,9 +83,9 @@ function report() {
   wire.send({ type: "status", waiting: state.outbox.count, held: held.length, ...(level !== undefined && { battery: level }), ...clock });
 }
 
-/** A reload now would lose touches. */
+/** A reload now would lose touches, or one that comes while the page is not there. */
 function mayLose() {
-  return held.length > 0 || (state.outbox.count > 0 && !state.outbox.queue.durable);
+  return performance.now() - touchedAtMs < QUIET_MS || held.length > 0 || (state.outbox.count > 0 && !state.outbox.queue.durable);
 }
 
 /**
@@ -122,6 +125,7 @@ function dispatch(event, tickMs, start) {
  * @param {(atMs: number, serverMs: number) => import("./reducer.js").PadEvent} make
  */
 function touch(tickMs, make) {
+  touchedAtMs = tickMs;
   const start = state.book.frame?.start_id;
   const act = () => dispatch(make(heatMs(tickMs), wire.clock.at(tickMs)), tickMs, start);
   if (wire.clock.errorMs() !== undefined) return act();

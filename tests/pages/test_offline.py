@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from time import monotonic
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
 
 from e2e.processes import Served, practice, served, served_with
 from e2e.sender import Sender
@@ -15,6 +16,7 @@ from pages.reuse import wipe
 
 pytestmark = pytest.mark.slow
 
+PATIENCE_S = 60.0
 OTHER = "f" * 16
 _OTHER_PROGRAM = f"""
 import tallywire.web.pages as pages
@@ -76,6 +78,21 @@ def proved(pad: Page, number: int) -> None:
     expect(part(pad, "proof")).to_have_text(f"table {number}")
 
 
+def wait_until(page: Page, asked: str, value: object) -> None:
+    """Wait until a page gives this value, also over a load. Playwright's own wait takes any promise for true."""
+    until = monotonic() + PATIENCE_S
+    while (found := _given(page, asked)) != value:
+        assert monotonic() < until, f"found {found!r}, expected {value!r}"
+        page.wait_for_timeout(100)
+
+
+def _given(page: Page, asked: str) -> object:
+    try:
+        return page.evaluate(asked)
+    except Error as exc:
+        return str(exc)  # the page was loaded again meanwhile
+
+
 def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browser, folder: Path) -> None:
     """The server goes: pad, table and desk load again and keep touches. It is back with other pages: these come."""
     context, data = phone(browser), str(folder / "goes")
@@ -106,10 +123,10 @@ def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browse
     )
     with again:
         proved(pad, 4)
+        # Each page loads itself again for it.
         for page in (pad, table, desk):
-            page.wait_for_function(f"{_VERSION[6:]}.then((version) => version === {OTHER!r})")
-        pad.wait_for_function(f"() => caches.keys().then((names) => String(names) === 'tallywire.pages.{OTHER}')")
-        # The page loads itself again for it.
+            wait_until(page, _VERSION, OTHER)
+        wait_until(pad, _KEPT, [f"tallywire.pages.{OTHER}"])
         proved(pad, 4)
         part(pad, "surface").tap()
         proved(pad, 5)
