@@ -14,6 +14,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from tallywire.cli.pages import announced
+from tallywire.cli.push_options import add_push_options, pushes_of
 from tallywire.cli.redis_options import add_redis_options, add_which_journal, redis_options
 from tallywire.core.errors import JournalTaken, TallywireError
 from tallywire.core.model.competition import Competition
@@ -82,6 +83,7 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
         action="store_true",
         help="print the links with keys also where the server can be reached from other machines",
     )
+    add_push_options(command)
 
 
 def add_listening_options(command: argparse.ArgumentParser) -> None:
@@ -161,6 +163,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
         public_url=arguments.public_url,
         trusted_proxies=tuple(arguments.trusted_proxy),
         print_links=arguments.print_links,
+        pushes=pushes_of(arguments),
+        push_key=arguments.push_key,
         tls=tls,
         fingerprint=None if tls is None else tls.fingerprint,
     )

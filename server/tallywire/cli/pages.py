@@ -22,6 +22,8 @@ def announced(addresses: Sequence[str], keys: Keys, competition: Competition, *,
     """List the pages for whoever reads what the server prints; those that open something only where that is safe."""
     address, *others = addresses
     also = f"\n  this machine is also {', '.join(others)}" if others else ""
+    also += "".join(f"\n  {each.heat}/{each.view}/{each.form} is pushed to {each.receiver}" for each in settings.pushes)
+    also += f"\n  pushes are signed with the key in {settings.push_key_file}" if settings.pushes else ""
     if settings.prints_links:
         return page_list(address, keys, competition) + also
     how = f"make them with tallywire links {settings.data}, or start again with --print-links"

@@ -16,6 +16,7 @@ from websockets.exceptions import ConnectionClosed, WebSocketException
 from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options, allowed_hosts
 from tallywire.cli.pages import announced
+from tallywire.cli.push_options import pushes_of
 from tallywire.cli.results import results_text
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact, HeatStarted
@@ -89,6 +90,8 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
             allow_hosts=allowed_hosts(arguments),
             public_url=arguments.public_url,
             print_links=arguments.print_links,
+            pushes=pushes_of(arguments),
+            push_key=arguments.push_key,
         )
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)

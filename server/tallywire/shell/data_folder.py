@@ -8,7 +8,7 @@ from pathlib import Path
 from tallywire.core.errors import BadFile, JournalFailed, Problem
 
 JOURNAL, LINKS, COMPETITION, ADDRESS = "journal.sqlite", "links.json", "competition.json", "server.json"
-CLOCK, FORECASTS = "clock.json", "forecasts.ndjson"
+CLOCK, FORECASTS, PUSH_KEY = "clock.json", "forecasts.ndjson", "push-key"
 
 
 def make_data_folder(folder: Path, *, option: str = "--data") -> None:

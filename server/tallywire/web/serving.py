@@ -38,6 +38,7 @@ from tallywire.web.app import create_app
 from tallywire.web.door import Door
 from tallywire.web.heads import HEAD_LIMIT
 from tallywire.web.listening import address_of, addresses_of, listening_socket
+from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
 from tallywire.web.timeouts import TimeoutProtocol
 from tallywire.web.transport import SocketProtocol
@@ -105,6 +106,7 @@ async def running(
             if not settings.is_edge:
                 _fill(live.crew.links, keeper, competition, settings)
                 storage.at_epoch(lambda: keeper.keep(live.crew.links.all()))
+            check_pushes(settings.pushes, live.terms)
             live.replay()
             collect_seldom()
             async with _served(live, settings, listener, keep=opened.keep, signals=signals) as server:
@@ -176,6 +178,7 @@ async def _served(
     beside = [asyncio.create_task(watch_lateness(live.meters))]
     try:
         await _until_listening(server, done)
+        beside += start_pushes(settings, outlets)
         if settings.tls is not None and config.ssl is not None:
             beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from tallywire.shell.data_folder import PUSH_KEY
 from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
 from tallywire.web.hosts import is_loopback
 from tallywire.web.tls import Tls
+from tallywire.wire.push import Push
 
 DEFAULT_PORT = 8400
 
@@ -26,7 +28,8 @@ class Settings:
     `print_links`: links with keys are made at the start, to be printed, also
     where other machines reach the server. `fingerprint` is that of a certificate made for the day, for the slips.
     `public_url` is where a proxy has the server, such as `https://scores.example`; `trusted_proxies` are the addresses
-    of proxies whose `X-Forwarded-For` says for whom they speak.
+    of proxies whose `X-Forwarded-For` says for whom they speak. `pushes` are outlets that are pushed somewhere, signed
+    with the key in the file `push_key`, by default one in the data folder.
     """
 
     data: Path
@@ -43,6 +46,8 @@ class Settings:
     fingerprint: str | None = None
     public_url: str | None = None
     trusted_proxies: tuple[str, ...] = ()
+    pushes: tuple[Push, ...] = ()
+    push_key: Path | None = None
     client_limit: int = 5000
     address_limit: int = ADDRESS_GUESTS
     watch_limit: int = 20_000
@@ -51,6 +56,11 @@ class Settings:
     def is_edge(self) -> bool:
         """True for a server that only follows: it has no links of its own, and hands the crew on to the writer."""
         return self.redis is not None and self.redis.follows
+
+    @property
+    def push_key_file(self) -> Path:
+        """Where the key is that signs pushes."""
+        return self.push_key or self.data / PUSH_KEY
 
     @property
     def bounds(self) -> Bounds:
