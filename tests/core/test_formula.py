@@ -127,3 +127,19 @@ def test_the_largest_that_is_worked_out_is_where_the_bounds_are(fits: str, is_to
     )
     with pytest.raises(ValueError, match="found"):
         Formula(is_too_much).value(place=1, field=5)
+
+
+@pytest.mark.parametrize(
+    ("fits", "is_too_much"),
+    [
+        ("min(" + ", ".join("9" * 10) + ")", "min(" + ", ".join("9" * 11) + ")"),
+        ("max(" + ", ".join("9" * 10) + ")", "max(" + ", ".join("9" * 11) + ")"),
+        ("+".join(["1"] * 30) + "", "+".join(["1"] * 31)),
+        ("1" * 200, "1" * 201),
+    ],
+)
+def test_the_longest_formula_is_where_the_bounds_are(fits: str, is_too_much: str) -> None:
+    """Ten values for min and max, 60 terms (numbers and signs between them), 200 characters."""
+    assert Formula(fits).value(place=1, field=5) > 0
+    with pytest.raises(ValueError, match="found"):
+        Formula(is_too_much)
