@@ -193,3 +193,21 @@ def test_views_of_two_running_heats_do_not_contradict_each_other(tmp_path: Path,
     count = 1 if asked else 300 if pytestconfig.getoption("--long") else 5
     lines = [line for seed in range(first, first + count) for line in overlapping(tmp_path, seed)]
     assert not lines, f"{len(lines)} from seed {first}\n" + "\n".join(lines[:30])
+
+
+def test_nothing_is_said_of_the_overall_lead_while_an_event_before_still_runs() -> None:
+    """East races the first event, west the second, all of one division: chances overall wait for the end of east's."""
+    random = Random(5)
+    work = floors_apart(2, one_event=True, lanes=3)
+    workout = Workout(format="for_time", rounds=((Station(movement="Row", amount=REPS),),), time_cap_ms=CAP_MS)
+    events = {each: replace(work.events["event"], id=each, name=each, workout=workout) for each in ("first", "second")}
+    heats = {heat: replace(work.heats[heat], event=event) for heat, event in ((EAST, "first"), (WEST, "second"))}
+    lanes = {entry for heat in heats.values() for entry in heat.lanes.values()}
+    work = replace(work, heats=heats, events=events, entries={each: work.entries[each] for each in lanes})
+    facts = [fact for heat in (EAST, WEST) for fact in heat_of(random, heat, [1, 2, 3])]
+    for east_ms, is_told in ((20_000, False), (CAP_MS + 1, True)):
+        now = at(work, facts, east_ms, west_ms=15_000)
+        outlook = look_ahead(work, see(now, now.heats[WEST]))
+        assert outlook is not None
+        assert [bool(each.overall_places) for each in outlook.lanes.values()] == [is_told] * 3
+        assert all(each.heat_places for each in outlook.lanes.values())

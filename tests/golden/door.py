@@ -79,13 +79,17 @@ class Door:
             transport = FakeTransport()
             client = Client(self._live, transport)
             role, _, rest = sender.partition("-")
-            lane = {"lane": int(rest.split("-")[0])} if role == "lane" else {}
-            keys = self._live.keys
-            key = {"table": keys.table, "desk": keys.desk}.get(role) or keys.lane(lane["lane"])
-            client.hear(text(type="hello", role=role, key=key, sender=sender, **lane))
+            where, keys = self._where(rest) if role == "lane" else {}, self._live.keys
+            key = {"table": keys.table, "desk": keys.desk}.get(role) or keys.lane(where["lane"], where.get("floor", ""))
+            client.hear(text(type="hello", role=role, key=key, sender=sender, **where))
             assert transport.messages[-1]["type"] == "welcome", transport.messages
             self._clients[sender] = client, transport
         return self._clients[sender]
+
+    def _where(self, name: str) -> Data:
+        """The lane in the name of a pad, and the floor after it where floors have names."""
+        lane, floor = [*name.split("-"), ""][:2]
+        return {"lane": int(lane)} | ({"floor": floor} if floor in self._live.competition.floors else {})
 
 
 @asynccontextmanager

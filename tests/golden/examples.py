@@ -12,6 +12,7 @@ from typing import Any
 Fact = dict[str, Any]
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
+FLOORS = Path(__file__).with_name("two-floors.ndjson")
 SEEN = "as the table saw it"
 """Stands in the place of a signature's digest: the one in the table's frame of the stop before."""
 _LATER_MS = 61_000
@@ -55,7 +56,7 @@ class Example:
 
 
 def examples() -> dict[str, Example]:
-    """Give every example by its name: each recording alone, three mended on the way, and two whole days."""
+    """Give every example by its name: each recording alone, three mended on the way, two whole days, and two floors."""
     alone = [_alone(path) for path in sorted(FOLDER.glob("*.ndjson"))]
     named = {each.name: each for each in alone}
     return named | {
@@ -67,6 +68,7 @@ def examples() -> dict[str, Example]:
             _signed(named["saltmarsh-women-2"]),
             _saltmarsh_day(named),
             _estuary_day([each for each in alone if each.name.startswith("estuary-")]),
+            _two_floors(),
         )
     }
 
@@ -158,6 +160,39 @@ def _estuary_day(alone: list[Example]) -> Example:
         facts=tuple(facts),
         stops=tuple(replace(stop, name=f"{n:02d}-{stop.name}") for n, stop in enumerate(stops)),
     )
+
+
+def _two_floors() -> Example:
+    """Two heats of an event at once, 41 s apart, then another event on one of the floors; put right from either side.
+
+    On the way a view of one floor goes on programme, a lane of the other is corrected, held and taken back, and the
+    first heat is signed while the second still runs.
+    """
+    facts = tuple(json.loads(line) for line in FLOORS.read_text(encoding="utf-8").splitlines())
+    east, west, desk = _Speaker("east-1"), _Speaker("west-1", "table-west"), _Speaker("west-1", "desk-golden")
+    start_ms = next(fact["unix_ms"] for fact in facts if fact["heat"] == "west-1" and "unix_ms" in fact)
+    shown = {"output": "west", "view": "heat", "params": {}, "unix_ms": start_ms + 5_000}
+    recount = {"lane": 1, "scored_reps": 14, "reason": "recount"}
+    held = east.fact("hold_placed", 50_000, lane=2)
+    checks = tuple(east.fact("sheet_checked", 71_000, lane=lane, by="Table") for lane in (1, 2, 3))
+    released = east.fact("hold_released", 121_000, lane=2)
+    stops = [
+        _stop("east-1", 30_000, "alone"),
+        replace(_stop("west-1", 5_000, "taken"), says=(desk.fact("view_taken", 5_000, by="operator", **shown),)),
+        replace(_stop("west-1", 12_000, "held"), says=(held,)),
+        _stop("east-1", 60_000, "both"),
+        _stop("west-1", 25_000, "both"),
+        replace(_stop("east-1", 72_000, "checked", calls=False), says=checks),
+        replace(_stop("west-1", 70_000, "recount"), says=(west.fact("count_corrected", 69_500, **recount),)),
+        replace(_stop("west-1", 80_000, "released"), says=(released,)),
+        _stop("west-1", 181_000, "east over", calls=False),
+        _stop("east-2", 30_000, "next event"),
+        _stop("east-2", 60_000, "end", calls=False),
+        _stop("west-1", 500_000, "later", calls=False),
+    ]
+    named = tuple(replace(stop, name=f"{n:02d}-{stop.heat}-{stop.name}") for n, stop in enumerate(stops))
+    competition = FLOORS.with_suffix(".toml")
+    return Example(name=FLOORS.stem, competition=competition, recordings=(FLOORS,), facts=facts, stops=named)
 
 
 def _moved(fact: Fact, by_ms: int) -> Fact:

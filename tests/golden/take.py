@@ -121,7 +121,7 @@ def _of_one(example: Example, competition: str, recording: str) -> dict[str, str
         "results": door.printed("results", competition, recording, "--json"),
         "results-table": door.printed("results", competition, recording),
         "results-csv": door.printed("results", competition, recording, "--format", "csv"),
-        "cues": door.printed("cues", competition, recording),
+        "cues": door.printed("cues", competition, recording, "--heat", heat),
     }
 
 

@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 from starlette.routing import Mount, Route
 
-from shell.stage import two_heats
+from core.floors import floors_apart
+from shell.stage import call_all, two_heats
 from tallywire.core.facts import FACT_TYPES, wire_name
 from tallywire.shell.links import Wish
 from tallywire.shell.read_model import VIEW_NAMES
@@ -22,6 +23,9 @@ from web.site import Site, Talk, site
 
 PAGE = (Path(__file__).parents[2] / "docs" / "security.md").read_text(encoding="utf-8")
 YES, NO = "yes", "–"
+ELSEWHERE = "a count on another floor than the link's own"
+"""The row that needs floors: its link is for the floor `east`, and its count for lane 1 of a heat called on `west`."""
+EAST, WEST = "east", "westh1"
 
 
 def _table() -> dict[str, dict[str, str]]:
@@ -77,18 +81,19 @@ def test_the_table_has_every_fact_view_role_and_path() -> None:
 class Asker:
     """Somebody with the link of a role, or without one."""
 
-    def __init__(self, server: Site, column: str, stack: ExitStack) -> None:
+    def __init__(self, server: Site, column: str, stack: ExitStack, *, floor: str = "") -> None:
         self.server = server
         self.column = column
         self.role = ROLES.get(column)
         self.lane = 1 if self.role is not None and self.role.lane == "always" else None
-        self.sender = "" if self.role is None else f"{self.role.opening(self.lane)}a"
+        self.floor = floor if self.role is not None and (self.lane or column == "machine") else ""
+        self.sender = "" if self.role is None else f"{self.role.opening(self.lane, self.floor)}a"
         links = server.live.crew.links
         self.key = ""
         if column == "owner":
             self.key = links.owner_key()
         elif self.role is not None:
-            self.key = links.issue([Wish(role=column, lane=self.lane)])[0].key
+            self.key = links.issue([Wish(role=column, lane=self.lane, floor=self.floor)])[0].key
         self.sequence = 0
         self._stack = stack
         self._talk: Talk | None = None
@@ -106,6 +111,7 @@ class Asker:
         if self.role is None:
             return said
         said |= {"key": self.key} | ({"lane": self.lane} if self.lane else {})
+        said |= {"floor": self.floor} if self.floor else {}
         return said | ({"sender": self.sender} if self.role.sends else {})
 
     def answer(self, message: dict[str, Any]) -> dict[str, Any]:
@@ -173,14 +179,18 @@ def _facts(asker: Asker, row: str) -> bool:
         own = asker.send(kind)
         return asker.send(row, voids=f"{asker.column}.{asker.sequence}") and own
     if row == "a fact of another lane":
-        kinds = [each for each in FACT_ROWS if TABLE[each][asker.column] == YES and each.startswith(("rep_", "count_"))]
-        return asker.send(kinds[0] if kinds else "rep_counted", lane=2)
+        return asker.send(_count(asker), lane=2)
     if row == "fact_voided of another sender's fact":
         return asker.send("fact_voided", voids="somebody.1")
     if row == "a count before the heat is called":
-        kinds = [each for each in FACT_ROWS if TABLE[each][asker.column] == YES and each.startswith(("rep_", "count_"))]
-        return asker.send(kinds[0] if kinds else "rep_counted", heat="h2")
+        return asker.send(_count(asker), heat="h2")
     return asker.send(row)
+
+
+def _count(asker: Asker) -> str:
+    """A kind of count that the role may send; to those who may send none any is refused."""
+    kinds = [each for each in FACT_ROWS if TABLE[each][asker.column] == YES and each.startswith(("rep_", "count_"))]
+    return kinds[0] if kinds else "rep_counted"
 
 
 @pytest.fixture(name="server")
@@ -197,6 +207,7 @@ def test_each_cell_is_as_the_table_says(server: Site, column: str) -> None:
             _somebody(server, stack)
         asker = Asker(server, column, stack)
         rows = [row for row in TABLE if column != "owner" or row.startswith(("GET ", "POST "))]
+        rows = [row for row in rows if row != ELSEWHERE]
         # The signature comes last: after it nobody new may count.
         rows.sort(key=lambda row: row == "heat_signed")
         # Views are watched by themselves: their patches would mix with other answers.
@@ -204,6 +215,17 @@ def test_each_cell_is_as_the_table_says(server: Site, column: str) -> None:
         for row in [each for each in rows if each.startswith("watch ")]:
             found[row] = _watched(server, column, asker, row)
     assert {row: YES if found[row] else NO for row in rows} == {row: TABLE[row][column] for row in rows}
+
+
+@pytest.mark.parametrize("column", [name for name in COLUMNS if name != "owner"])
+def test_a_link_of_one_floor_counts_there_alone(column: str) -> None:
+    """The row of the table that needs two floors; what is refused is counted in the link's own heat all the same."""
+    with site(called=floors_apart(2)) as server, ExitStack() as stack:
+        call_all(server.live.books, [WEST])
+        asker = Asker(server, column, stack, floor=EAST)
+        assert (YES if asker.send(_count(asker), heat=WEST) else NO) == TABLE[ELSEWHERE][column]
+        own = TABLE["rep_counted"][column]
+        assert (YES if asker.send("rep_counted", heat="easth1") else NO) == own
 
 
 def _watched(server: Site, column: str, asker: Asker, row: str) -> bool:

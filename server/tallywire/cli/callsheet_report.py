@@ -199,7 +199,7 @@ def _to_beat(snapshot: Snapshot, own: HeatSnapshot, division: str, name: str) ->
             place_text(row.place, shared=row.shared),
             row.entry.name,
             row.outcome.result,
-            snapshot.heats[row.heat].heat.name,
+            snapshot.competition.heat_name(snapshot.heats[row.heat].heat),
         ]
         for row in best
     ]

@@ -87,7 +87,7 @@ def _cells(row: ResultRow, snapshot: Snapshot, level: int) -> list[str]:
         row.result,
         str(row.scored_reps),
         points_text(row.points),
-        snapshot.competition.heats[row.heat].name,
+        snapshot.competition.heat_name(snapshot.competition.heats[row.heat]),
         place_text(row.heat_place, shared=level > 1),
         str(row.lane),
         str(row.no_reps),
@@ -97,10 +97,11 @@ def _cells(row: ResultRow, snapshot: Snapshot, level: int) -> list[str]:
 
 def _heat_lines(report: HeatReport, snapshot: Snapshot) -> list[str]:
     """How official the heat is, who signed it, and what the appeals and penalties were."""
-    if not report.started:
-        return [f"{report.heat.name}: not started"]
-    lines = [f"{report.heat.name}: {_life_text(report.life)}"]
     work = snapshot.competition
+    name = work.heat_name(report.heat)
+    if not report.started:
+        return [f"{name}: not started"]
+    lines = [f"{name}: {_life_text(report.life)}"]
     lines += [f"  lane {each.lane}, {_name(report, work, each.lane)}: {_appeal(each)}" for each in report.life.appeals]
     for lane in report.heat.lanes:
         conduct = snapshot.heats[report.heat.id].conduct(lane)

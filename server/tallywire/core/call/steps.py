@@ -209,7 +209,8 @@ def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
 def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
     """What places mean for the overall standing, by division.
 
-    Only for the points where the standing is not worked out.
+    Only for the points where the standing is not worked out, and while somebody may still score in an event before,
+    on another floor or in a heat to come: its results so far are not its end.
     """
     found, event = {}, sight.state.event
     for division, before in sight.ground.before.items():
@@ -217,8 +218,9 @@ def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
         races = [replace(to_come(race), settled=()) for race in asked]
         if not races[0].ranked:
             continue
+        is_left_out = before.open or (event.parts and event.workout.minimum_reps)
         try:
-            found[division] = points_of(*races) if event.parts and event.workout.minimum_reps else overall_of(*races)
+            found[division] = points_of(*races) if is_left_out else overall_of(*races)
         except NotWorkedOut:
             found[division] = points_of(*races)
     return found

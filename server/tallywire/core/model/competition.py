@@ -197,9 +197,12 @@ class Competition:
 
     def title_of(self, heat: Heat) -> str:
         """Name a heat so that it cannot be mistaken for another event's, with its floor where floors have names."""
-        event = self.event_of(heat).name
-        names = [event] if heat.name == event else [event, heat.name]
-        return " · ".join(names + ([self.floors[heat.floor].name] if heat.floor else []))
+        event, own = self.event_of(heat).name, self.heat_name(heat)
+        return own if heat.name == event else f"{event} · {own}"
+
+    def heat_name(self, heat: Heat) -> str:
+        """Name a heat among those of its event, with its floor where floors have names."""
+        return f"{heat.name} · {self.floors[heat.floor].name}" if heat.floor else heat.name
 
     def entry_on(self, heat: Heat, lane: int) -> Entry:
         """Give the entry on a lane. Raises KeyError for a lane that is not in the heat."""
