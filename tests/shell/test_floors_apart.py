@@ -14,7 +14,7 @@ from core.floors import NAMES, floors_apart
 from core.samples import Pad, seeds
 from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording
 from tallywire.core.errors import NotAllowed
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, ViewTaken
 from tallywire.core.fold.floor import floor_name
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.fan_out import TICK_S
@@ -185,6 +185,49 @@ async def test_a_follower_has_the_same_floors() -> None:
         assert there.shown()["heat"]["status"] != "waiting"
     writer.close()
     follower.close()
+
+
+@pytest.mark.parametrize("seed", seeds(range(8), quick=2))
+async def test_a_restart_has_the_same_floors(seed: int) -> None:
+    """A correction on one floor, one taken back on the other, a view on one's output: killed at any moment and started
+    again, the server shows the same of both floors, and no more than what was on programme is on it."""
+    random, journal, clock = Random(seed), MemoryJournal(), FakeClock(unix_ms=START_UNIX_MS)
+    first = live_on(journal, clock=clock, work=floors_apart(2))
+    async with recording(first):
+        table, _ = joined(first, hello("table-a"))
+        desk, _ = joined(first, hello("desk-a"))
+        other, _ = joined(first, hello("table-b"))
+        for _, (_, fact) in zip(range(random.randint(4, 16)), happenings(2, random), strict=False):
+            table.hear(facts(fact))
+        mending = Pad("table-b", lane=1)
+        corrected = [replace(mending.correct(20_000, 4), heat=heat) for heat in ("easth1", "westh1")]
+        taken = ViewTaken(
+            id="desk-a.1",
+            heat="westh1",
+            at_ms=0,
+            sender="desk-a",
+            sequence=1,
+            unix_ms=START_UNIX_MS,
+            output="west",
+            view="heat",
+            params={},
+            by="operator",
+        )
+        for client, fact in ((other, corrected[0]), (other, corrected[1]), (desk, taken)):
+            client.hear(facts(fact))
+        other.hear(facts(replace(mending.void(20_500, corrected[0]), heat="easth1")))
+        await journalled(first)
+    again = live_on(journal, clock=clock, work=floors_apart(2))
+    assert again.books.floors == first.books.floors
+    assert [shown(again, each) for each in floors(2)] == [shown(first, each) for each in floors(2)]
+    outputs = shown(again, "east")["show"]["outputs"]
+    assert {name: each.get("programme", {}).get("id") for name, each in outputs.items()} == {
+        "east": None,
+        "west": taken.id,
+    }
+    assert frame_now(again, "heat", "westh1")["lanes"]["1"]["done"] == 4
+    first.close()
+    again.close()
 
 
 def opens(links: Links, issued: Issued, lane: int | None, floor: str) -> bool:
