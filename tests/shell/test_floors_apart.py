@@ -225,7 +225,7 @@ async def test_a_restart_has_the_same_floors(seed: int) -> None:
         "east": None,
         "west": taken.id,
     }
-    assert frame_now(again, "heat", "westh1")["lanes"]["1"]["done"] == 4
+    assert frame_now(again, "heat", "westh1")["lanes"]["1"]["scored_reps"] == 4
     first.close()
     again.close()
 
