@@ -26,9 +26,10 @@ OPTIONS = ("--allow-host", NAME, "--trusted-proxy", "127.0.0.1")
 class OneAddress:
     """The address that everybody uses."""
 
-    def __init__(self, port: int, context: ssl.SSLContext) -> None:
+    def __init__(self, port: int, context: ssl.SSLContext, *, pid: int = 0) -> None:
         self.port = port
         self.context = context
+        self.pid = pid
 
     def get(self, path: str, *, key: str = "") -> dict[str, Any]:
         """Ask by the one address."""
@@ -96,6 +97,6 @@ def nginx(folder: Path, ports: dict[str, int]) -> Iterator[OneAddress]:
     command = [nginx_program(), "-p", str(folder), "-c", str(folder / "nginx.conf"), "-e", "stderr", "-g", settings]
     with subprocess.Popen(command) as process:
         try:
-            yield OneAddress(ports["8443"], context)
+            yield OneAddress(ports["8443"], context, pid=process.pid)
         finally:
             process.send_signal(signal.SIGTERM)

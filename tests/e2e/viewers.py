@@ -37,6 +37,7 @@ class Audience:
         self._segments: dict[str, Any] = {}
         self._read: dict[bytes, Any] = {}
         self._counted: dict[tuple[str, int], int] = {}
+        self.sizes: dict[str, list[int]] = {"list": [], "segment": []}
         self.seen = Seen(first=[{} for _ in range(viewers)])
 
     async def watch(self, seconds: float) -> Seen:
@@ -92,6 +93,7 @@ class Audience:
         self._free.put_nowait((reader, writer))
         status = int(lines[0].split()[1])
         self.seen.bytes_in += len(head) + len(body)
+        self.sizes["segment" if "/segments/" in path else "list"].append(len(head) + len(body))
         self.seen.statuses[status] = self.seen.statuses.get(status, 0) + 1
         if status != 200:
             return None
