@@ -5,13 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
+from core.called import SALTMARSH, WOMEN
 from core.samples import HEAT, Pad
 from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording, settled
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.links import Wish
 from tallywire.shell.live import LiveCompetition
+from tallywire.shell.pads import Pads
 from tallywire.shell.touches import Touches
+from tallywire.wire.roles import ROLES
+from tallywire.wire.rules import Sender
 from wire.talk import facts, hello, text
 
 
@@ -115,6 +122,33 @@ def test_a_pace_is_held_against_what_a_rep_is_expected_to_take() -> None:
     assert [fast.take(580 * n, 2000) for n in range(6)] == [None] * 5 + ["too_fast"]
     assert [true.take(620 * n, 2000) for n in range(6)] == [None] * 6
     assert [rope.take(400 * n, 450) for n in range(6)] == [None] * 6
+
+
+def test_a_run_is_of_one_movement() -> None:
+    """Five reps of half a second, then climbs of ten: the first climb is no run of six, a bounce at it is a bounce."""
+    touches = Touches()
+    assert [touches.take(500 * n, 500) for n in range(6)] == [None] * 6
+    assert touches.take(12_000, 10_000) is None
+    assert touches.take(12_100, 10_000) == "double"
+
+
+@pytest.mark.parametrize("at_once", [9, 100, 10_000])
+def test_the_demo_is_never_too_fast_to_be_true(at_once: int) -> None:
+    """However many touches come together, as after a time without a network: each is held against its own movement."""
+    pads, book, alarms = Pads(clock=FakeClock(), changed=lambda: None), CompetitionBook(SALTMARSH), set[str]()
+    for fact in WOMEN:
+        if fact.sender.startswith("lane-"):
+            pads.join(Sender(name=fact.sender, role=ROLES["lane"], lane=int(fact.sender.split("-")[1])))
+    for first in range(0, len(WOMEN), at_once):
+        come = WOMEN[first : first + at_once]
+        for fact in come:
+            book.add(fact)
+        now = book.at_clocks({"women-2": come[-1].at_ms})
+        for fact in come:
+            pads.counted(fact, now)
+        lanes = pads.seen(now.heats["women-2"], now.unix_ms).values()
+        alarms |= {name for lane in lanes for device in lane["devices"] for name in device.get("alarms", ())}
+    assert alarms <= {"double"}
 
 
 async def test_the_table_is_told_when_a_lane_has_stalled_by_its_own_forecast() -> None:

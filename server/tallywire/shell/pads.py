@@ -5,6 +5,7 @@ Nothing here is a fact: it is forgotten with the process, and no count depends o
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ from typing import Any
 from tallywire.core.facts import Fact, LaneFact, RepCounted
 from tallywire.core.fold.counters import BACKUP, Comparison
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import TeamForm
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.touches import Touches
@@ -187,5 +189,12 @@ def _alarm(device: PadDevice, fact: LaneFact, heat: HeatSnapshot) -> str | None:
     if not isinstance(fact, RepCounted) or fact.n != 1:
         return None
     of_whom = heat.backup if device.sender.role.name == BACKUP and heat.backup is not None else heat
-    _, leg = heat.plan.leg_at(of_whom.tally(fact.lane).done)
+    done = _done_by(of_whom.tally(fact.lane), fact.at_ms)
+    _, leg = heat.plan.leg_at(max(0, done - 1))
     return device.touches.take(fact.at_ms, leg.station.expected_ms // leg.station.amount)
+
+
+def _done_by(tally: Tally, at_ms: int) -> int:
+    """The units done at a touch: what came with it, after a time without a network, may be stations further on."""
+    before = bisect_right(tally.trail, at_ms, key=lambda point: point[0])
+    return tally.trail[before - 1][1] if before else 0

@@ -16,10 +16,17 @@ class Touches:
 
     def __init__(self) -> None:
         self._at_ms: deque[int] = deque(maxlen=RUN + 1)
+        self._expected_ms = 0
 
     def take(self, at_ms: int, expected_ms: int) -> str | None:
-        """Take a touch that is worth one rep, expected to take so long; name the alarm that it raises, if it does."""
+        """Take a touch that is worth one rep, expected to take so long; name the alarm that it raises, if it does.
+
+        A run is of one movement: the first touch of a slow one does not make the quick ones before it too fast.
+        """
         last = self._at_ms[-1] if self._at_ms else None
+        if expected_ms != self._expected_ms:
+            self._at_ms.clear()
+            self._expected_ms = expected_ms
         self._at_ms.append(at_ms)
         if last is not None and 0 <= at_ms - last < min(DOUBLE_MS, expected_ms // 2):
             return "double"
