@@ -13,7 +13,7 @@ from unittest.mock import patch
 import pytest
 
 from shell.journal_damage import RECORDS, Files, bits, cut, edit, folder, killed, outcome, stopped, without
-from tallywire.core.errors import JournalDamaged
+from tallywire.core.errors import JournalDamaged, JournalFailed
 from tallywire.shell.journal import examine, findings
 from tallywire.shell.journal.findings import Findings
 from tallywire.shell.journal.port import Line
@@ -195,6 +195,19 @@ def test_the_first_bad_line_and_what_is_sound_are_named() -> None:
     tail = damaged(EDITS["a missing tail"]())
     assert tail.faults == ["lines 151 to 200 missing: 200 were sealed"]
     assert tail.sound == [range(1, 151)]
+
+
+def test_another_programs_file_is_damage_where_a_seal_is_beside_it() -> None:
+    """Without a seal the file was never a journal of ours; with one it was, and what is missing is counted by it."""
+    foreign = edit(in_order(), "PRAGMA application_id = 1")
+    with folder() as place:
+        with pytest.raises(JournalFailed, match="another program's"):
+            look(without(foreign, ".seal").put(place))
+    with folder() as place:
+        found = look(foreign.put(place))
+    assert "another program's" in found.faults[0]
+    assert found.seal is not None
+    assert found.seal.count == 200
 
 
 def test_a_start_on_damage_says_the_way_on() -> None:
