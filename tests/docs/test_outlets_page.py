@@ -69,7 +69,7 @@ def _count(server: Running, fact: Any) -> None:
 
 @pytest.mark.parametrize("client", CLIENTS)
 async def test_the_clients_on_the_page_follow_a_heat(client: str, tmp_path: Path) -> None:
-    """Each client, run as it stands, prints the state at the beginning and after a tap, in at most thirty lines of code.
+    """Each client, run as it stands, prints the state at first and after a tap, in at most thirty lines of code.
 
     The poller and both listeners are programs of their own against a real server.
     """

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
+from typing import Any
 
 _LINK = re.compile(r"^  (.+?)\s{2,}(https?://\S+)$")
 
@@ -105,14 +105,15 @@ def served(*arguments: str) -> Iterator[Served]:
 @contextmanager
 def served_with(
     *arguments: str,
-    stderr: IO[bytes] | int | None = None,
     descriptors: int | None = None,
     under: Sequence[str] = (),
     first: str = "",
+    **process_options: Any,
 ) -> Iterator[Served]:
-    """The same with standard error elsewhere, with so many file descriptors at most (prlimit(1)), `under` a program.
+    """The same with so many file descriptors at most (prlimit(1)), `under` a program.
 
-    `first` is Python that runs before the program: what a mutant does otherwise.
+    `first` is Python that runs before the program: what a mutant does otherwise. The rest goes to the process: where
+    its standard error goes, its environment, its folder.
     """
     limited = [] if descriptors is None else ["prlimit", f"--nofile={descriptors}:{descriptors}"]
     program = tallywire(*arguments)
@@ -120,7 +121,7 @@ def served_with(
         code = f"{first}; import sys; from tallywire.cli.main import main; sys.exit(main(sys.argv[1:]))"
         program = [sys.executable, "-c", code, *arguments]
     command = [*limited, *under, *program]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=stderr, text=True)
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, **process_options)
     try:
         yield Served(process, _links(process))
     finally:

@@ -101,7 +101,7 @@ def test_wrong_codes_are_ten_of_an_address_and_twenty_in_all() -> None:
     ],
 )
 def test_touches_that_cannot_be(gaps_ms: list[int], expected_ms: int, alarm: str | None) -> None:
-    """Nearer than 250 ms and than half a rep is one finger; five reps in under three tenths of their time are too fast."""
+    """Nearer than 250 ms and half a rep is one finger; five reps in under three tenths of their time are too fast."""
     touches, at_ms = Touches(), 10_000
     said = touches.take(at_ms, expected_ms)
     for gap_ms in gaps_ms:
