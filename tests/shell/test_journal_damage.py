@@ -200,9 +200,8 @@ def test_the_first_bad_line_and_what_is_sound_are_named() -> None:
 def test_another_programs_file_is_damage_where_a_seal_is_beside_it() -> None:
     """Without a seal the file was never a journal of ours; with one it was, and what is missing is counted by it."""
     foreign = edit(in_order(), "PRAGMA application_id = 1")
-    with folder() as place:
-        with pytest.raises(JournalFailed, match="another program's"):
-            look(without(foreign, ".seal").put(place))
+    with folder() as place, pytest.raises(JournalFailed, match="another program's"):
+        look(without(foreign, ".seal").put(place))
     with folder() as place:
         found = look(foreign.put(place))
     assert "another program's" in found.faults[0]
