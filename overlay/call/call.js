@@ -6,10 +6,15 @@
  * @typedef {import("./types.js").CallLane} CallLane
  */
 
+import { BoothLink } from "../booth/link.js";
 import { CommentaryPage } from "../commentary/page.js";
 import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
+import { heatAsked } from "../shared/floor.js";
+import { memoryStorage } from "../shared/queue.js";
+import { keyFrom } from "../shared/socket.js";
 import { isDone, roundText } from "../shared/standing.js";
+import { drawBooth } from "./booth.js";
 import { drawFacts, drawSide } from "./side.js";
 import { cellTexts, endHead, toBeatText } from "./words.js";
 
@@ -18,6 +23,10 @@ const RISK = 0.5;
 
 const desk = part(document, "desk");
 let open = false;
+/** @type {CallFrame | undefined} */
+let shown;
+/** Only with a commentator's link: without one this is the call that anybody may see. */
+const booth = openBooth(keyFrom(location));
 
 /** @type {CommentaryPage<CallFrame>} */
 const page = new CommentaryPage({
@@ -34,7 +43,7 @@ const page = new CommentaryPage({
   },
   draw,
   tick(frame, beforeMs) {
-    if (Math.floor(beforeMs / 1000) !== Math.floor(page.clockMs / 1000)) drawSide(desk, frame, page.clockMs);
+    if (Math.floor(beforeMs / 1000) !== Math.floor(page.clockMs / 1000)) drawSide(desk, frame, page.clockMs, told(frame));
   },
   keys: { Enter: toggleFacts, Escape: closeFacts },
   choose,
@@ -52,10 +61,44 @@ function atRisk(_, lane) {
 
 /** @param {CallFrame} frame */
 function draw(frame) {
+  shown = frame;
   setText(part(desk, "end-head"), endHead(frame));
   drawTargets(frame);
-  drawFacts(desk, frame, open ? page.followed : undefined);
-  drawSide(desk, frame, page.clockMs);
+  drawSides(frame);
+}
+
+/** @param {CallFrame} frame */
+function drawSides(frame) {
+  drawFacts(desk, frame, open ? page.followed : undefined, { booth: told(frame), mark });
+  drawSide(desk, frame, page.clockMs, told(frame));
+  if (booth) drawBooth(desk, booth, { followed: page.followed, mark });
+}
+
+/** @param {string | undefined} key of a commentator's link */
+function openBooth(key) {
+  const changed = () => shown && drawSides(shown);
+  // What is marked while the link is away waits as long as the page is open.
+  return key ? new BoothLink({ role: "commentator", key, heat: heatAsked(new URLSearchParams(location.search)), storage: memoryStorage(), changed }) : undefined;
+}
+
+/**
+ * What the booth is told of the heat that is shown.
+ *
+ * @param {CallFrame} frame
+ */
+function told({ heat }) {
+  return booth?.frame?.heat.id === heat.id ? booth.frame : undefined;
+}
+
+/**
+ * Pin, dismiss or put back, for every commentator.
+ *
+ * @param {string} item
+ * @param {import("../booth/types.js").Mark} mark
+ * @param {number | undefined} lane
+ */
+function mark(item, mark, lane) {
+  booth?.say({ fact: "note_marked", item, mark, unix_ms: booth.unixMs, ...(lane !== undefined && { lane }) });
 }
 
 /**

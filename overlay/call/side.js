@@ -4,8 +4,10 @@
  * @typedef {import("./types.js").CallFrame} CallFrame
  */
 
+import { besideCue, briefOf } from "../booth/notes.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText, isolate } from "../shared/format.js";
+import { drawTold } from "./booth.js";
 import { factsOf } from "./facts.js";
 import { chaseText, leadText, overallTexts, unknownText } from "./words.js";
 
@@ -18,12 +20,17 @@ const ROWS = 6;
  * @param {ParentNode} desk
  * @param {CallFrame} frame
  * @param {number} clockMs
+ * @param {import("../booth/types.js").BoothFrame} [booth]
  */
-export function drawSide(desk, frame, clockMs) {
+export function drawSide(desk, frame, clockMs, booth) {
   const cues = new Map(frame.cues.filter((cue) => cue.until_ms > clockMs).map((cue) => [cue.key, cue]));
   keyedChildren(part(desk, "lines"), [...cues.keys()], () => stamp(document, "line-template"), (line, key) => {
     setText(part(line, "at"), clockText(cues.get(key)?.at_ms ?? 0));
     setText(part(line, "text"), cues.get(key)?.line ?? "");
+    const cue = cues.get(key);
+    const { said, caution } = booth && cue ? besideCue(cue, booth) : { said: "", caution: "" };
+    say(part(line, "beside"), said);
+    say(part(line, "caution"), caution);
   });
   setAttr(part(desk, "no-cues"), "hidden", cues.size > 0);
   const chases = frame.chases.map((chase) => chaseText(frame, chase));
@@ -32,6 +39,15 @@ export function drawSide(desk, frame, clockMs) {
   });
   setAttr(part(desk, "no-chases"), "hidden", chases.length > 0);
   drawOverall(desk, frame);
+}
+
+/**
+ * @param {Element} element hidden while it says nothing
+ * @param {string} text
+ */
+function say(element, text) {
+  setText(element, text);
+  setAttr(element, "hidden", !text);
 }
 
 /**
@@ -61,12 +77,15 @@ function drawOverall(desk, frame) {
  * @param {ParentNode} desk
  * @param {CallFrame} frame
  * @param {number | undefined} number of the lane, or none
+ * @param {{booth: import("../booth/types.js").BoothFrame | undefined, mark: import("./booth.js").SetMark}} more
  */
-export function drawFacts(desk, frame, number) {
+export function drawFacts(desk, frame, number, { booth, mark }) {
   const lane = number === undefined ? undefined : frame.lanes[number];
   setAttr(part(desk, "facts"), "hidden", !lane);
   if (!lane) return;
-  const facts = new Map(factsOf(frame, lane));
+  const told = booth?.lanes[lane.lane];
+  const facts = new Map([...(told ? briefOf(told) : []), ...factsOf(frame, lane)]);
+  drawTold(desk, told, mark);
   setText(part(desk, "facts-name"), `Lane ${lane.lane} · ${isolate(lane.name)}`);
   keyedChildren(part(desk, "facts-list"), [...facts.keys()], () => stamp(document, "fact-template"), (line, label) => {
     setText(part(line, "label"), label);

@@ -64,7 +64,7 @@ function watch(wanted) {
   const among = (/** @type {typeof wanted} */ list) => (/** @type {typeof wanted[0]} */ one) => list.some(({ view, heat }) => view === one.view && heat === one.heat);
   const [old, fresh] = [watched.filter((one) => !among(wanted)(one)), wanted.filter((one) => !among(watched)(one))];
   watched = wanted;
-  for (const { view, heat } of old) wire.unwatch(view, heat); // first: one client may watch eight views
+  for (const { view, heat } of old) wire.unwatch(view, heat); // first: one client may watch nine views
   for (const { view, heat } of fresh) wire.watch(view, heat);
 }
 

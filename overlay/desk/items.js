@@ -8,6 +8,7 @@
  * @typedef {{title: string, least: number, most: number}} ViewData
  */
 
+import { briefOf } from "../booth/notes.js";
 import { isolate } from "../shared/format.js";
 
 const FOLLOWS = /** @type {Record<string, string>} */ ({
@@ -55,6 +56,33 @@ export function itemText(item, show) {
 export function namesText(item, subjects, frame) {
   const lanes = lanesOf(item, subjects);
   return lanes.map((lane) => frame?.lanes[lane]).map((lane) => (lane ? isolate(lane.name) : "")).filter(Boolean).join(", ");
+}
+
+/** The view that introduces the lanes: about everybody unless it names one. */
+const LINEUP = "lineup";
+
+/**
+ * What the operator may want to know of those whom an item is about, one line each: how the name is said, what the file
+ * tells, and what not to mention. It is for the desk's eyes alone.
+ *
+ * @param {Item} item
+ * @param {SubjectsFrame | undefined} subjects
+ * @param {import("../booth/types.js").BoothFrame | undefined} booth
+ * @returns {{text: string, caution: string}[]}
+ */
+export function introductions(item, subjects, booth) {
+  if (!booth || booth.heat.id !== (item.params.heat ?? subjects?.heat.id)) return [];
+  const everybody = item.view === LINEUP && item.params.who === undefined;
+  const numbers = everybody ? Object.keys(booth.lanes) : lanesOf(item, subjects);
+  const lanes = numbers.map((lane) => booth.lanes[Number(lane)]).filter((lane) => lane !== undefined);
+  return lanes.map(introduction).filter(({ text, caution }) => text || caution);
+}
+
+/** @param {import("../booth/types.js").BoothLane} lane */
+function introduction(lane) {
+  const said = [...briefOf(lane).map(([label, text]) => `${label.toLowerCase()} ${text}`), ...(lane.facts ?? []).map(({ text }) => text)];
+  const caution = lane.caution ? `do not mention ${lane.caution}` : "";
+  return { text: said.length || caution ? `${lane.lane} ${isolate(lane.short)}: ${said.join(" · ")}` : "", caution };
 }
 
 /**

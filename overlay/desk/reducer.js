@@ -106,6 +106,7 @@ class Step {
   #frame({ view, frame, heat = FLOOR, unixMs }) {
     if (view === "show") this.#change({ show: frame });
     else if (view === "subjects") this.#change({ told: { heat, frame } });
+    else if (view === "booth") this.#change({ booth: { heat, frame } });
     else {
       this.#change({ frames: { ...this.state.frames, [heat]: frame } });
       const outputs = Object.keys(this.state.show?.outputs ?? {}).filter((name) => floorAt(this.state, name) === heat);

@@ -16,8 +16,9 @@ import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/
 import { onItsFloor } from "../shared/floor.js";
 import { clockText, isolate } from "../shared/format.js";
 import { placeText } from "../shared/standing.js";
-import { choices, itemText, namesText, refusal, subjectText } from "./items.js";
+import { choices, introductions, itemText, namesText, refusal, subjectText } from "./items.js";
 import { ACTIONS } from "./keys.js";
+import { floorAt } from "./state.js";
 
 const FOLLOWS = ["leader", "fastest", "finisher"];
 
@@ -126,6 +127,7 @@ export class Screen {
     const reason = item ? refusal(item, show, state.subjects) : undefined;
     setText(this.#part("prepared"), item ? item.name || itemText(item, show) : "nothing prepared");
     setText(this.#part("prepared-who"), item ? namesText(item, state.subjects, state.frame) : "");
+    this.#drawIntroductions(item ? introductions(item, state.subjects, boothOf(state)) : []);
     setText(this.#part("refusal"), reason ? `Cannot go to programme: ${reason}` : "");
     setAttr(this.#part("take"), "aria-disabled", !item || reason !== undefined || !state.link.up ? "true" : "false");
     setAttr(this.#part("clear"), "aria-disabled", state.link.up ? "false" : "true");
@@ -133,6 +135,16 @@ export class Screen {
     setText(this.#part("since"), sinceText(output));
     setText(this.#part("behind"), output.delay_ms ? `shown ${secondsText(output.delay_ms)} s behind, as on the air` : "shown without delay");
     this.#prepare(onItsFloor(item, output.floor));
+  }
+
+  /** @param {ReturnType<typeof introductions>} lines */
+  #drawIntroductions(lines) {
+    setAttr(this.#part("introductions"), "hidden", lines.length === 0);
+    keyedChildren(this.#part("introductions"), lines.map((_, index) => index), () => stamp(this.#root, "introduction-template"), (row, index) => {
+      const { text, caution } = lines[Number(index)];
+      setText(part(row, "text"), text);
+      setText(part(row, "caution"), caution);
+    });
   }
 
   /**
@@ -322,4 +334,13 @@ function sinceText({ changed }) {
 /** @param {number} ms */
 function secondsText(ms) {
   return String(Math.round(ms / 100) / 10);
+}
+
+/**
+ * What the booth is told of the floor of the output that is worked.
+ *
+ * @param {DeskState} state
+ */
+function boothOf(state) {
+  return state.booth?.heat === floorAt(state) ? state.booth.frame : undefined;
 }

@@ -26,6 +26,7 @@
  * @property {{heat: string, frame: import("../shared/types.js").SubjectsFrame}} [told] the subjects, of one floor
  * @property {import("../shared/types.js").SubjectsFrame} [subjects] of the floor of the output that is worked
  * @property {HeatFrame} [frame] the heat on that floor
+ * @property {{heat: string, frame: import("../booth/types.js").BoothFrame}} [booth] what the booth is told, of one floor
  * @property {string} output
  * @property {{up: boolean, since: number}} link
  * @property {string} mode
@@ -78,6 +79,7 @@ export function openDesk({ tab, sender, output, storage }, nowMs) {
     told: undefined,
     subjects: undefined,
     frame: undefined,
+    booth: undefined,
     output,
     link: { up: false, since: nowMs },
     mode: "live",
@@ -134,8 +136,8 @@ export function floorAt({ show, output }, name = output) {
 }
 
 /**
- * What the desk has to watch: the show, the heats on the floors of its outputs, and who can be shown on the output that
- * is worked.
+ * What the desk has to watch: the show, the heats on the floors of its outputs, and of the output that is worked who can
+ * be shown and what is told of them.
  *
  * @param {DeskState} state
  * @returns {{view: string, heat: string}[]}
@@ -143,7 +145,8 @@ export function floorAt({ show, output }, name = output) {
 export function watchesOf(state) {
   const floors = new Set(Object.keys(state.show?.outputs ?? {}).map((name) => floorAt(state, name)));
   const heats = [...(floors.size ? floors : [FLOOR])].map((heat) => ({ view: "heat", heat }));
-  return [{ view: "show", heat: FLOOR }, { view: "subjects", heat: floorAt(state) }, ...heats];
+  const own = ["subjects", "booth"].map((view) => ({ view, heat: floorAt(state) }));
+  return [{ view: "show", heat: FLOOR }, ...own, ...heats];
 }
 
 /**

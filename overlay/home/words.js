@@ -30,6 +30,7 @@ const OTHERS = [
   ["head", "Head judge"],
   ["desk", "Graphics desk"],
   ["commentator", "Commentator"],
+  ["spotter", "Spotter"],
   ["display", "Display"],
   ["machine", "Machine source"],
 ];

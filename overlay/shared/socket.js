@@ -23,7 +23,7 @@
  *   network again, and when it says that it has none; gives the function that calls it off
  *
  * @typedef {object} WireOptions
- * @property {"viewer" | "lane" | "backup" | "table" | "head" | "desk"} role
+ * @property {"viewer" | "lane" | "backup" | "table" | "head" | "desk" | "commentator" | "spotter"} role
  * @property {string} [key]
  * @property {number} [lane]
  * @property {string} [floor] one of several, which the lane is on

@@ -14,7 +14,13 @@ from tallywire.cli.pages import announced
 from tallywire.shell.keys import Keys, make_keys
 from tallywire.web.settings import Settings
 
-KEYS = Keys("table-secret", {each: f"lane-secret-{each.lane}" for each in on_lanes([1, 2, 3])}, "desk-secret")
+KEYS = Keys(
+    "table-secret",
+    {each: f"lane-secret-{each.lane}" for each in on_lanes([1, 2, 3])},
+    "desk-secret",
+    "commentator-secret",
+    "spotter-secret",
+)
 SECRETS = [key for _, _, key in KEYS.each()]
 EXAMPLE = Path(__file__).parents[2] / "scenarios" / "saltmarsh.toml"
 
@@ -59,4 +65,4 @@ def test_serve_asks_before_it_prints_keys(
     assert main(["serve", str(EXAMPLE), "--host", "192.0.2.7", "--data", str(tmp_path), *options]) == 0
     printed = capsys.readouterr()
     found = [key in printed.out + printed.err for _, _, key in keys.each()]
-    assert found == [asked] * 12
+    assert found == [asked] * 14

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -20,7 +21,7 @@ from tallywire.core.cues.counted import round_cues, unbroken_cues
 from tallywire.core.cues.cue import weighed
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
-from tallywire.core.facts import Fact, HoldPlaced, HoldReleased
+from tallywire.core.facts import Fact, HoldPlaced, HoldReleased, NoteSent, ViewTaken
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
 from tallywire.formats.for_time_with_penalty.rules import CapPenalty
@@ -98,6 +99,18 @@ def test_nothing_is_said_when_nothing_happens() -> None:
     """A heat that has not started, and one in which nobody moves, are silent."""
     assert script([]) == []
     assert cues(CueDesk(), Observation(state=fold(competition(), HEAT, []))).fresh == ()
+
+
+def test_facts_beside_the_counts_change_no_cue() -> None:
+    """Takes of the desk and notes for the booth, whose order is that of wall time, leave the script as it is."""
+    pad = Pad("lane-1-a", 1)
+    facts: list[Fact] = [Pad("table-a").start(), *laps(pad, 2000, 2100, 2200)]
+    stamp: dict[str, Any] = {"heat": HEAT, "unix_ms": 1_800_000_000_500, "sequence": 1}
+    taken = ViewTaken(id="d.1", at_ms=500, sender="desk-a", output="world", view="heat", params={}, **stamp)
+    sent = NoteSent(id="s.1", at_ms=700, sender="spotter-a", text="chalk", spotter="Ada", **stamp)
+    script = cue_script(of_rounds(), HEAT, facts)
+    assert script
+    assert cue_script(of_rounds(), HEAT, [*facts, taken, sent]) == script
 
 
 def test_a_finish_waits_for_the_judges_call_and_names_the_gap() -> None:

@@ -8,6 +8,8 @@ from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
 from tallywire.core import facts as fact_module
 from tallywire.core.facts import (
+    ASIDE,
+    BOOTH_FACTS,
     CONDUCT_FACTS,
     FACT_TYPES,
     HEAT_FACTS,
@@ -17,7 +19,6 @@ from tallywire.core.facts import (
     FactVoided,
     HeatStarted,
     LaneFact,
-    ShowFact,
 )
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
@@ -53,12 +54,12 @@ def test_every_fact_type_has_a_handler() -> None:
     defined = {
         each
         for each in vars(fact_module).values()
-        if isinstance(each, type) and issubclass(each, Fact) and each not in (Fact, LaneFact, ShowFact)
+        if isinstance(each, type) and issubclass(each, Fact) and each not in (Fact, LaneFact, *ASIDE)
     }
     assert defined == set(FACT_TYPES)
     assert set(_HANDLERS) <= set(WORK_FACTS)
     assert set(CONDUCT) == set(CONDUCT_FACTS)
-    assert defined == {*WORK_FACTS, *CONDUCT_FACTS, *HEAT_FACTS, FactVoided, *SHOW_FACTS}
+    assert defined == {*WORK_FACTS, *CONDUCT_FACTS, *HEAT_FACTS, FactVoided, *SHOW_FACTS, *BOOTH_FACTS}
 
 
 def test_before_any_fact_everyone_is_ready() -> None:

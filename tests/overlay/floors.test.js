@@ -115,9 +115,9 @@ beforeEach(() => {
 });
 
 test("the desk watches the heats on the floors of its outputs, and whom the worked output can show", () => {
-  assert.deepEqual(watchesOf(desk).map(({ view, heat }) => `${view} ${heat}`), ["show floor", "subjects floor", "heat floor"]);
+  assert.deepEqual(watchesOf(desk).map(({ view, heat }) => `${view} ${heat}`), ["show floor", "subjects floor", "booth floor", "heat floor"]);
   came("show", SHOW, "floor");
-  assert.deepEqual(watchesOf(desk).map(({ view, heat }) => `${view} ${heat}`), ["show floor", "subjects floor:east", "heat floor:east", "heat floor:west"]);
+  assert.deepEqual(watchesOf(desk).map(({ view, heat }) => `${view} ${heat}`), ["show floor", "subjects floor:east", "booth floor:east", "heat floor:east", "heat floor:west"]);
   happen({ type: "output", name: "yard" });
   assert.equal(watchesOf(desk)[1].heat, "floor:west");
 });

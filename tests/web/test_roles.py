@@ -57,6 +57,10 @@ VALUES: dict[str, Any] = {
     "params": {},
     "delay_ms": 0,
     "automatic": "off",
+    "text": "second wind",
+    "spotter": "Ada",
+    "item": "somebody.9",
+    "mark": "pinned",
 }
 """A value for every field that a fact must have."""
 

@@ -33,7 +33,7 @@ def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
     ground, rows = ground_of(snapshot, own), event_rows(snapshot, own)
     stakes = heat_stakes(competition, own.state, before=ground.before, rows=rows)
     divisions = dict.fromkeys(competition.entry_on(heat, lane).division for lane in heat.lanes)
-    sections = [_lanes(competition, heat, stakes)]
+    sections = [_lanes(competition, heat, stakes), *_briefings(competition, heat)]
     for division in divisions:
         name = competition.divisions[division].name
         sections += [*_work(own, division, name), _worth(ground, division, name)]
@@ -73,6 +73,21 @@ def _lanes(competition: Competition, heat: Heat, stakes: Mapping[str, Stakes]) -
     columns = ("lane", "entry", *divided, "overall", "points", "to lead overall after this event")
     notes = [f"To lead overall: not worked out, {WHY_NOT[each.unknown]}." for each in stakes.values() if each.unknown]
     return Section(heading="On the lanes", state="", columns=columns, rows=rows, notes=tuple(dict.fromkeys(notes)))
+
+
+def _briefings(competition: Competition, heat: Heat) -> list[Section]:
+    """How names are said, what is worth telling and what is not to be mentioned, of those of whom the file says so."""
+    rows = []
+    for lane in heat.lanes:
+        entry = competition.entry_on(heat, lane)
+        told = competition.briefing_of(entry.id)
+        said = " ".join(filter(None, (told.say, f"/{told.ipa}/" if told.ipa else "")))
+        facts = "; ".join(filter(None, (told.age_class, *told.facts)))
+        if said or facts or told.caution:
+            rows.append([str(lane), entry.short, said, told.caution, facts])
+    columns = ("lane", "entry", "say", "do not mention", "worth telling")
+    notes = ("For the commentators alone, never on the air.",)
+    return [Section(heading="For the booth", state="", columns=columns, rows=rows, notes=notes)] if rows else []
 
 
 def _before(stakes: Stakes, entry: Entry) -> list[str]:

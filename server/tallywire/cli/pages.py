@@ -38,6 +38,8 @@ def page_list(address: str, keys: Keys, competition: Competition) -> str:
     rows.append(("audit", f"{address}/audit/#key={keys.table}"))
     rows.append(("server", f"{address}/inside/#key={keys.table}"))
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))
+    rows.append(("the call, with the booth", f"{address}/call/#key={keys.commentator}"))
+    rows.append(("spotter", f"{address}/spotter/#key={keys.spotter}"))
     rows.append(("scoring table", f"{address}/table/#key={keys.table}"))
     lane = ROLES["lane"]
     for place in competition.places:

@@ -163,8 +163,9 @@ async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from
 
 
 def _key_of(keys: Keys, sender: str, floor: str) -> str:
-    if sender.startswith("desk-"):
-        return keys.desk
+    own = {"desk": keys.desk, "commentator": keys.commentator, "spotter": keys.spotter}.get(sender.partition("-")[0])
+    if own is not None:
+        return own
     return keys.lane(int(sender.split("-")[1]), floor) if sender.startswith("lane-") else keys.table
 
 

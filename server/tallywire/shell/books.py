@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from tallywire.core.facts import Fact, FactVoided, HeatStarted, HoldPlaced, HoldReleased, ShowFact
+from tallywire.core.facts import BoothFact, Fact, FactVoided, HeatStarted, HoldPlaced, HoldReleased, ShowFact
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.fold.book import CompetitionBook, heat_clock_ms
 from tallywire.core.fold.floor import Floors
@@ -21,12 +21,14 @@ _EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
 
 @dataclass(slots=True)
 class Change:
-    """What may have changed: these `heats`, more in them than counts (`beyond_lanes`), the show, or a floor's heat."""
+    """What may have changed: these `heats`, more in them than counts (`beyond_lanes`), the show, a floor's heat, or the
+    notes about the heats of `booth`."""
 
     heats: set[str] = field(default_factory=set)
     beyond_lanes: bool = False
     show: bool = False
     floor_moved: bool = False
+    booth: set[str] = field(default_factory=set)
 
 
 class Books:
@@ -67,6 +69,9 @@ class Books:
         self._book.add(fact)
         if isinstance(fact, ShowFact):
             change.show = True
+            return
+        if isinstance(fact, BoothFact):
+            change.booth.add(fact.heat)
             return
         change.heats.add(fact.heat)
         change.beyond_lanes |= lane_of(fact) is None

@@ -38,7 +38,7 @@ class Crew:
         """Note a device that said hello with a link."""
         self._devices[who] = device
         # The graphics desk takes another name with every connection, and has no part in the story of a heat.
-        if device.sender is not None and ROLES[self.links.role(device.link)].sees_table:
+        if device.sender is not None and ROLES[self.links.role(device.link)].is_told_of:
             self.links.used(device.link, device.sender)
         if self._timer is None:
             self._timer = self._clock.call_at(self._clock.now() + LOOK_S, self._look)

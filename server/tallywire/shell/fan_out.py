@@ -21,7 +21,7 @@ from tallywire.wire.text_frame import text_frame
 
 TICK_S = 1 / 25
 STALL_S = 30.0
-VIEWS_A_CLIENT = 8
+VIEWS_A_CLIENT = 9
 _log = logging.getLogger(__name__)
 
 Key = tuple[str, str]

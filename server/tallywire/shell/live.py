@@ -31,7 +31,15 @@ from tallywire.shell.meters import Meters
 from tallywire.shell.pads import Pads
 from tallywire.shell.public_feed import PublicFeed
 from tallywire.shell.public_tape import Tape
-from tallywire.shell.read_model import BEYOND_LANES, FOR_SENDERS, OF_THE_PADS, OF_THE_SHOW, VIEW_NAMES, ReadModel
+from tallywire.shell.read_model import (
+    BEYOND_LANES,
+    FOR_SENDERS,
+    OF_THE_BOOTH,
+    OF_THE_PADS,
+    OF_THE_SHOW,
+    VIEW_NAMES,
+    ReadModel,
+)
 from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
 from tallywire.shell.restoring import Restoring, add, entry_of
@@ -236,6 +244,8 @@ class LiveCompetition:
             views.changed(change.heats, snapshot)
         heats = self.books.names(change.heats | self.books.concerned(change.heats))
         self.fan_out.mark(heats, views=_MOVED[change.show, change.beyond_lanes], snapshot=snapshot)
+        if change.booth:
+            self.fan_out.mark(self.books.names(change.booth), views=OF_THE_BOOTH, snapshot=snapshot)
         if change.show:
             for feed in self.public.values():
                 feed.expire()

@@ -14,7 +14,7 @@ import orjson
 from websockets.asyncio.client import ClientConnection, connect
 
 from tallywire.core.errors import BadMessage
-from tallywire.core.facts import Fact, HeatCalled, HeatRecalled, HeatStarted, ShowFact
+from tallywire.core.facts import ASIDE, Fact, HeatCalled, HeatRecalled, HeatStarted
 from tallywire.core.facts.ledger import lane_of, standing
 from tallywire.core.facts.recalls import Recalls
 from tallywire.core.model.competition import Competition
@@ -22,6 +22,8 @@ from tallywire.shell.clock import Clock
 from tallywire.wire.fact_lines import fact_data
 
 _IN_A_MESSAGE = 64
+OF_THE_CREW = ("desk", "commentator", "spotter")
+"""Roles whose facts are played with a link of their own; every other sender but a lane's is played as the table."""
 
 
 def floors_of(facts: Iterable[Fact], competition: Competition) -> dict[str, str]:
@@ -88,8 +90,8 @@ class Playback:
         return 0.0 if zero is None else zero + fact.at_ms / self._stage.speed
 
     def _started(self, fact: Fact) -> Fact:
-        """Let a heat start, or the show change, now: a recording's own times lie in the past."""
-        if isinstance(fact, ShowFact):
+        """Let a heat start, the show change, or a note come, now: a recording's own times lie in the past."""
+        if isinstance(fact, ASIDE):
             return replace(fact, unix_ms=self._stage.clock.unix_ms())
         if isinstance(fact, HeatRecalled):
             self._zero.pop(fact.heat, None)
@@ -105,14 +107,14 @@ def _restarted(facts: Sequence[Fact], speed: float) -> list[Fact]:
     """Make touches of false starts fit for any speed: wall time tells later which of them count, and it runs slower."""
     heats: defaultdict[str, list[Fact]] = defaultdict(list)
     for fact in facts:
-        if lane_of(fact) is None and not isinstance(fact, ShowFact):
+        if lane_of(fact) is None and not isinstance(fact, ASIDE):
             heats[fact.heat].append(fact)
     recalls = {heat: Recalls(standing(sorted(found, key=lambda each: each.order))) for heat, found in heats.items()}
     return [_at_speed(fact, recalls[fact.heat], speed) if fact.heat in recalls else fact for fact in facts]
 
 
 def _at_speed(fact: Fact, recalls: Recalls, speed: float) -> Fact:
-    if isinstance(fact, ShowFact):
+    if isinstance(fact, ASIDE):
         return fact
     return recalls.by_good_clock(fact) or replace(fact, at_ms=int(fact.at_ms / speed))
 
@@ -137,7 +139,8 @@ class Voice:
     @classmethod
     async def open(cls, socket: ClientConnection, name: str, key: str, *, floor: str = "") -> Voice:
         """Say hello as this sender and learn what the journal already has of it."""
-        role: dict[str, Any] = {"role": "desk" if name.startswith("desk-") else "table"}
+        own = name.partition("-")[0]
+        role: dict[str, Any] = {"role": own if own in OF_THE_CREW else "table"}
         if name.startswith("lane-"):
             role = {"role": "lane", "lane": int(name.split("-")[1])} | ({"floor": floor} if floor else {})
         await socket.send(orjson.dumps({"type": "hello", "sender": name, "key": key, **role}).decode())

@@ -20,6 +20,7 @@ from tallywire.core.show.catalogue import missing
 from tallywire.core.show.surroundings import Surroundings, surroundings_of
 from tallywire.core.standings.change import sight_of
 from tallywire.core.standings.in_event import InEvent, in_event
+from tallywire.core.views.booth import booth_frame, spotters_frame
 from tallywire.core.views.day import day_rows, floors_data
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
@@ -34,6 +35,7 @@ from tallywire.core.views.table import own_lane_frame, table_frame
 from tallywire.shell.books import Books
 from tallywire.shell.pads import Pads
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
+from tallywire.wire.roles import BOOTH_VIEW, SPOTTER, TABLE_VIEW
 
 Frame = dict[str, Any]
 
@@ -133,19 +135,29 @@ VIEWS: Mapping[str, Callable[[Source], Frame]] = {
     "subjects": lambda of: subjects_frame(of.state, of.status.stage, of.around),
     "table": lambda of: table_frame(of.competition, of.state, of.status) | _on_floor(of) | _pads(of),
     "show": lambda of: show_frame(of.competition, of.snapshot.outputs, held=of.snapshot.held),
+    "booth": lambda of: booth_frame(of.snapshot, of.heat),
     CALL: _call,
     STANDINGS: _standings,
 }
 """Every view on the wire. To add one, write it in core/views and name it here."""
 VIEW_NAMES = tuple(VIEWS)
-FOR_SENDERS = frozenset({"table"})
-"""Views that only roles table and lane may watch."""
+FOR_SENDERS = frozenset({TABLE_VIEW, BOOTH_VIEW})
+"""Views that not everybody may watch: the table of roles says who may."""
 OF_THE_SHOW = frozenset({"show"})
 """Views that change only with facts of the show or with medical holds."""
 OF_THE_PADS = frozenset({"table", "heat"})
 """Views that tell which pads are there."""
-BEYOND_LANES = frozenset({"next"})
+OF_THE_BOOTH = frozenset({BOOTH_VIEW})
+"""Views that change with notes."""
+BEYOND_LANES = frozenset({"next", BOOTH_VIEW})
 """Views that no count of a lane changes."""
+
+
+def _own_part(frame: Frame, whose: str) -> Frame:
+    """Give what a lane, by its number, or a spotter may see of a frame; all of it to whoever is not named."""
+    if not whose:
+        return frame
+    return spotters_frame(frame) if whose == SPOTTER else own_lane_frame(frame, int(whose))
 
 
 class ReadModel:
@@ -173,15 +185,15 @@ class ReadModel:
     def frame(self, view: str, heat: str, snapshot: Snapshot) -> Frame:
         """Give the frame of a view as of a snapshot; `heat` is an id or the name of a floor.
 
-        A view for senders may have a lane behind it, as `seen_view` writes it: then it is what that lane may see, and
-        for a backup counter of the lane what backups counted.
+        A view for senders may have a lane or a role behind it, as `seen_view` writes it: then it is what that one may
+        see, and for a backup counter of the lane what backups counted.
         """
         name, _, own = view.partition("/")
-        lane, _, counter = own.partition("/")
+        whose, _, counter = own.partition("/")
         frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter)))
         behind_ms = self._books.behind_ms
         age = {"behind_ms": behind_ms} if behind_ms else {}
-        return {**(own_lane_frame(frame, int(lane)) if lane else frame), **self._stamp, **age}
+        return {**_own_part(frame, whose), **self._stamp, **age}
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view that this fact would take lacks now; None when it may go to programme."""

@@ -32,7 +32,7 @@ class _Body(BaseModel):
 class LinkWish(_Body):
     """One link that is asked for."""
 
-    role: Literal["lane", "backup", "table", "head", "desk", "commentator", "display", "machine"]
+    role: Literal["lane", "backup", "table", "head", "desk", "commentator", "spotter", "display", "machine"]
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
     floor: Annotated[str, Field(max_length=64)] = ""
     label: Annotated[str, Field(max_length=80)] = ""

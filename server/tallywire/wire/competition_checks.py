@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from tallywire.core.errors import Problem
 from tallywire.formats.workout_tables import StationTable
+from tallywire.wire.briefing_file import briefing_problems
 from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, vacancies
 from tallywire.wire.floor_checks import floor_problems
 from tallywire.wire.problems import shown
@@ -28,6 +29,7 @@ def cross_checks(table: CompetitionFile, rows: list[LaneRow]) -> list[Problem]:
         *_known_names(table),
         *_workouts(table),
         *_lanes(table, rows),
+        *briefing_problems({each.id: each for each in table.entry}, rows),
         *floor_problems(table),
         *_unique("output", [each.id for each in table.output]),
         *rundown_problems(table, rows),

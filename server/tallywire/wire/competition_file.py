@@ -13,8 +13,16 @@ from tallywire.core.errors import BadFile, Problem
 from tallywire.core.model.competition import Competition, Division, Entry, Event, Floor, Heat, Measure, Part, Record
 from tallywire.core.model.theme import Theme
 from tallywire.core.ranking.points import TiePolicy
+from tallywire.wire.briefing_file import briefings
 from tallywire.wire.competition_checks import cross_checks
-from tallywire.wire.competition_schema import CompetitionFile, EventTable, PartTable, VacantTable, competition_model
+from tallywire.wire.competition_schema import (
+    CompetitionFile,
+    EntryTable,
+    EventTable,
+    PartTable,
+    VacantTable,
+    competition_model,
+)
 from tallywire.wire.plain_text import plain_text
 from tallywire.wire.problems import problems_of
 from tallywire.wire.repair import knock_on, repaired
@@ -91,18 +99,7 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
     return Competition(
         name=table.competition.name,
         divisions={each.id: Division(id=each.id, name=each.name) for each in table.division},
-        entries={
-            each.id: Entry(
-                id=each.id,
-                name=each.name,
-                short=each.short or each.name,
-                division=each.division,
-                home=each.home,
-                points_before=exact(each.points_before),
-                left_after=each.left_after,
-            )
-            for each in table.entry
-        },
+        entries={each.id: _entry(each) for each in table.entry},
         points={each.id: points_of(each) for each in table.points},
         events=_events(table),
         heats={
@@ -122,6 +119,19 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
         drop_disqualified=table.standings.drop_disqualified,
         cuts=cuts_of(table.cut),
         floors={each.id: Floor(id=each.id, name=each.name) for each in table.floor},
+        briefings=briefings({each.id: each for each in table.entry}, rows),
+    )
+
+
+def _entry(each: EntryTable) -> Entry:
+    return Entry(
+        id=each.id,
+        name=each.name,
+        short=each.short or each.name,
+        division=each.division,
+        home=each.home,
+        points_before=exact(each.points_before),
+        left_after=each.left_after,
     )
 
 

@@ -14,13 +14,14 @@ from tallywire.core.model.outputs import DELAY_MOST_MS
 from tallywire.formats.format_file import FormatFile
 from tallywire.formats.table_base import FLOOR_SHAPE, LANE_SHAPE, FileTable, Id, Line, Text
 from tallywire.formats.workout_tables import ClockText, MarkTable, WorkoutTable
+from tallywire.wire.briefing_file import BriefingTable
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
 from tallywire.wire.theme_schema import ThemeTable
 
 SHORT_MOST = 24
 """Letters of a short form: what the narrowest column of a picture has room for."""
 FLOORS_MOST = 6
-"""A graphics desk watches the heat of every floor, and one client may watch eight views."""
+"""A graphics desk watches the heat of every floor, and one client may watch nine views."""
 FloorId = Annotated[str, Field(pattern=FLOOR_SHAPE)]
 """It stands in the names of senders, which have 64 letters, and behind `floor:` in the names of heats."""
 LaneNumber = Annotated[str, Field(pattern=LANE_SHAPE)]
@@ -41,7 +42,7 @@ class DivisionTable(FileTable):
     name: Text
 
 
-class EntryTable(FileTable):
+class EntryTable(BriefingTable):
     """[[entry]]: an athlete, a pair or a team, with the points it brings into the first event of this file.
 
     `left_after` names the event after which it left the competition.

@@ -7,11 +7,12 @@ from dataclasses import MISSING, fields
 from typing import Annotated, Any, Literal, get_type_hints
 
 import orjson
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, create_model
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, create_model
 
 from tallywire.core.errors import BadMessage
 from tallywire.core.facts import FACT_TYPES, Fact, wire_name
 from tallywire.core.model.outputs import DELAY_MOST_MS
+from tallywire.formats.table_base import not_blank, shown_in_full
 from tallywire.wire.problems import problems_of, shown
 
 BY_NAME: Mapping[str, type[Fact]] = {wire_name(kind): kind for kind in FACT_TYPES}
@@ -24,8 +25,11 @@ _DEFAULTS: Mapping[type[Fact], list[tuple[str, object]]] = {
 }
 _NAMES: Mapping[type[Fact], str] = {kind: name for name, kind in BY_NAME.items()}
 
+NOTE_MOST = 160
+"""Letters of a note: what a commentator reads in a glance."""
 _DAY_MS = 24 * 60 * 60 * 1000
 _ID = r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$"
+_ITEM = r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}(/[1-9])?$"
 _FIELD_RULES: Mapping[str, Any] = {
     "id": Field(pattern=_ID, description="made by the sender; the same id twice is the same fact"),
     "heat": Field(pattern=_ID, description="the id of the heat in the competition file"),
@@ -37,7 +41,9 @@ _FIELD_RULES: Mapping[str, Any] = {
     "recalls": Field(pattern=_ID, description="the id of the false start"),
     "lane": Field(ge=1, le=99, description="the lane"),
     "unix_ms": Field(
-        ge=0, le=2**53 - 1, description="wall time (Unix, milliseconds): of the heat clock at at_ms, or of a show fact"
+        ge=0,
+        le=2**53 - 1,
+        description="wall time (Unix, milliseconds): of the heat clock at at_ms, or of a fact beside the counts",
     ),
     "n": Field(ge=1, le=1000, description="how many units of the station were done"),
     "scored_reps": Field(ge=0, le=1_000_000, description="the cumulative number from this moment on"),
@@ -55,8 +61,17 @@ _FIELD_RULES: Mapping[str, Any] = {
     "view": Field(pattern=r"^[a-z][a-z-]{0,39}$", description="the name of an on-air view"),
     "params": Field(max_length=8, description="what the view is to show, by name: see docs/graphics.md"),
     "delay_ms": Field(ge=0, le=DELAY_MOST_MS, description="milliseconds the output is behind"),
+    "text": Field(min_length=1, max_length=NOTE_MOST, description="what was seen, in one line"),
+    "spotter": Field(min_length=1, max_length=40, description="the spotter's name, in one line"),
+    "item": Field(
+        pattern=_ITEM, description="the id of a note; for a fact of the file the entry's id, `/`, its number"
+    ),
+    "mark": Field(pattern=r"^(pinned|open|dismissed)$", description="how it stands in the booth from now on"),
     "automatic": Field(pattern=r"^(off|propose|take)$", description="what the desk does by rule"),
 }
+_ONE_LINE = (AfterValidator(shown_in_full), AfterValidator(not_blank))
+_SAID = {"text", "spotter"}
+"""Fields that are read on a page as somebody typed them."""
 
 
 def _model(kind: type[Fact]) -> type[BaseModel]:
@@ -64,7 +79,8 @@ def _model(kind: type[Fact]) -> type[BaseModel]:
     members: dict[str, Any] = {"fact": (Literal[wire_name(kind)], ...)}
     for each in fields(kind):
         default = ... if each.default is MISSING else each.default
-        members[each.name] = (Annotated[hints[each.name], _FIELD_RULES[each.name]], default)
+        rules = (_FIELD_RULES[each.name], *(_ONE_LINE if each.name in _SAID else ()))
+        members[each.name] = (Annotated[(hints[each.name], *rules)], default)
     config = ConfigDict(extra="forbid", strict=True, title=wire_name(kind))
     return create_model(kind.__name__, __config__=config, __doc__=kind.__doc__, **members)
 

@@ -135,6 +135,8 @@ def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | Non
         check(fact, sender, rules.competition)
         if sender.role.counts:
             _check_count(fact, sender, rules)
+        if sender.role.voids_own and isinstance(fact, FactVoided):
+            _check_void(fact, sender, rules)
         lacking = rules.lacking(fact) if isinstance(fact, ViewTaken) else None
         if lacking is not None:
             raise FactRefused(lacking)
@@ -147,7 +149,7 @@ def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | Non
 
 
 def _check_count(fact: Fact, sender: Sender, rules: Rules) -> None:
-    """Whoever counts does so in a heat that was called or runs, and takes back nobody's work but its own.
+    """Whoever counts does so in a heat that was called or runs.
 
     What a sender counted in time may come late, after the signature too: then the result shows that it changed.
     """
@@ -155,11 +157,14 @@ def _check_count(fact: Fact, sender: Sender, rules: Rules) -> None:
     closed = rules.closed(fact.heat)
     if closed is not None and not senders.is_opening(fact.heat) and not senders.has_counted(sender.name, fact.heat):
         raise FactRefused(closed)
-    if isinstance(fact, FactVoided):
-        owner = senders.owner(fact.voids)
-        if owner is None or owner[0] != sender.name:
-            whose = "nobody's" if owner is None else f'of "{owner[0]}"'
-            raise NotAllowed(f'found fact "{fact.voids}" {whose}, expected one that "{sender.name}" sent')
+
+
+def _check_void(fact: FactVoided, sender: Sender, rules: Rules) -> None:
+    """Whoever may void its own facts alone takes back nobody else's work."""
+    owner = rules.senders.owner(fact.voids)
+    if owner is None or owner[0] != sender.name:
+        whose = "nobody's" if owner is None else f'of "{owner[0]}"'
+        raise NotAllowed(f'found fact "{fact.voids}" {whose}, expected one that "{sender.name}" sent')
 
 
 def _clashes(item: _Item, sender: Sender, senders: Senders) -> bool:

@@ -30,7 +30,7 @@ class Hello(ClientMessage):
     """Who I am, and the key that proves it."""
 
     type: Literal["hello"]
-    role: Literal["viewer", "lane", "backup", "table", "head", "desk", "commentator", "display", "machine"]
+    role: Literal["viewer", "lane", "backup", "table", "head", "desk", "commentator", "spotter", "display", "machine"]
     key: Annotated[str | None, Field(max_length=200, repr=False)] = None
     lane: Annotated[int, Field(ge=1, le=99)] | None = None
     floor: Name | None = None

@@ -14,6 +14,7 @@ from tallywire.core.facts import (
     AttemptFailed,
     AttemptMade,
     BlockCompleted,
+    BoothFact,
     CountCorrected,
     DidNotStart,
     Disqualified,
@@ -25,6 +26,8 @@ from tallywire.core.facts import (
     HoldPlaced,
     HoldReleased,
     NoRepCalled,
+    NoteMarked,
+    NoteSent,
     PenaltyGiven,
     PointsDeducted,
     RepCounted,
@@ -64,13 +67,22 @@ HEAD_FACTS: tuple[type[Fact], ...] = (
 )
 
 
+SPOTTER = "spotter"
+TABLE_VIEW, BOOTH_VIEW = "table", "booth"
+"""Views that not everybody may watch."""
+NOTE_COST = 500
+"""How many taps a note, or a mark of one, weighs in what a link may send: nobody types two a second."""
+_AT_THE_TABLE, _IN_THE_BOOTH = frozenset({TABLE_VIEW}), frozenset({BOOTH_VIEW})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Role:
     """What a link of this role opens.
 
     `facts` are those it may send, for its own lane where a link names one; sender names begin with the role's name.
     With `of_floor` a link may be for one of several floors: its page opens there, and where it counts, it counts there
-    alone. With `counts` it may send only in heats that are called or running, and void only its own sender's facts.
+    alone. With `counts` it may send only in heats that are called or running. With `voids_own` it may void only its own
+    sender's facts. `sees` names the views it may watch of those that not everybody may. A fact weighs `cost` taps.
     `page` is the address below the server's.
     """
 
@@ -80,7 +92,9 @@ class Role:
     lane: Literal["never", "may", "always"] = "never"
     facts: tuple[type[Fact], ...] = ()
     counts: bool = False
-    sees_table: bool = False
+    voids_own: bool = False
+    sees: frozenset[str] = frozenset()
+    cost: int = 1
     manages: bool = False
     of_floor: bool = True
 
@@ -88,6 +102,11 @@ class Role:
     def sends(self) -> bool:
         """True when it may send facts at all, under a sender's name."""
         return bool(self.facts)
+
+    @property
+    def is_told_of(self) -> bool:
+        """True when its devices have a part in the story of a heat."""
+        return TABLE_VIEW in self.sees or any(issubclass(kind, BoothFact) for kind in self.facts)
 
     def takes(self, lane: int | None) -> bool:
         """Tell whether a link of this role can name this lane, or none."""
@@ -123,7 +142,16 @@ class Role:
 ROLES: Mapping[str, Role] = {
     role.name: role
     for role in (
-        Role(name="lane", words="lane pad", page="pad/", lane="always", facts=PAD_FACTS, counts=True, sees_table=True),
+        Role(
+            name="lane",
+            words="lane pad",
+            page="pad/",
+            lane="always",
+            facts=PAD_FACTS,
+            counts=True,
+            voids_own=True,
+            sees=_AT_THE_TABLE,
+        ),
         Role(
             name=BACKUP,
             words="backup counter",
@@ -131,14 +159,52 @@ ROLES: Mapping[str, Role] = {
             lane="always",
             facts=BACKUP_FACTS,
             counts=True,
-            sees_table=True,
+            voids_own=True,
+            sees=_AT_THE_TABLE,
         ),
-        Role(name="table", words="scoring table", page="table/", facts=FACT_TYPES, sees_table=True, manages=True),
-        Role(name="head", words="head judge", page="table/?role=head", facts=HEAD_FACTS, sees_table=True),
-        Role(name="desk", words="graphics desk", page="desk/", facts=SHOW_FACTS, of_floor=False),
-        Role(name="commentator", words="commentator", page="call/"),
+        Role(
+            name="table",
+            words="scoring table",
+            page="table/",
+            facts=FACT_TYPES,
+            sees=_AT_THE_TABLE | _IN_THE_BOOTH,
+            manages=True,
+        ),
+        Role(
+            name="head",
+            words="head judge",
+            page="table/?role=head",
+            facts=HEAD_FACTS,
+            sees=_AT_THE_TABLE | _IN_THE_BOOTH,
+        ),
+        Role(name="desk", words="graphics desk", page="desk/", facts=SHOW_FACTS, sees=_IN_THE_BOOTH, of_floor=False),
+        Role(
+            name="commentator",
+            words="commentator",
+            page="call/",
+            facts=(NoteMarked,),
+            sees=_IN_THE_BOOTH,
+            cost=NOTE_COST,
+        ),
+        Role(
+            name=SPOTTER,
+            words="spotter",
+            page="spotter/",
+            facts=(NoteSent, FactVoided),
+            voids_own=True,
+            sees=_IN_THE_BOOTH,
+            cost=NOTE_COST,
+        ),
         Role(name="display", words="display", page="board/"),
-        Role(name="machine", words="machine source", page="", lane="may", facts=MACHINE_FACTS, counts=True),
+        Role(
+            name="machine",
+            words="machine source",
+            page="",
+            lane="may",
+            facts=MACHINE_FACTS,
+            counts=True,
+            voids_own=True,
+        ),
     )
 }
 """Every role a link can have. A viewer has no role and needs no link."""

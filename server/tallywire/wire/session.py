@@ -16,7 +16,7 @@ from tallywire.wire.intake import Batch, Rules, take
 from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
 from tallywire.wire.messages import DeviceStatus, Facts, Hello, Ping, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
-from tallywire.wire.roles import ROLES, Role
+from tallywire.wire.roles import BOOTH_VIEW, ROLES, SPOTTER, Role
 from tallywire.wire.rules import Sender
 from tallywire.wire.senders import Senders
 
@@ -71,8 +71,8 @@ class Terms:
     """What all sessions of a server share.
 
     `authorise` gives the id of the link whose key it is. `lacking` says what a view lacks before it may be taken as
-    this fact asks, `closed` why no lane may count in a heat; None when nothing is in the way. Only roles that see the
-    table may watch the views `for_senders`. `pages` is the digest of the pages that are served, empty when none are.
+    this fact asks, `closed` why no lane may count in a heat; None when nothing is in the way. Only roles that see them
+    may watch the views `for_senders`. `pages` is the digest of the pages that are served, empty when none are.
     """
 
     competition: Competition
@@ -168,7 +168,9 @@ class Session:
             raise NotAllowed(f"found facts from a {self._role}, expected a hello with a role that sends first")
         batch = take(message.facts, sender=self._sender, rules=self._rules)
         if self.allowance is not None:
-            self.allowance.facts.owe(len(message.facts) + UNREADABLE_COST * batch.unreadable, self._now)
+            self.allowance.facts.owe(
+                self._sender.role.cost * len(message.facts) + UNREADABLE_COST * batch.unreadable, self._now
+            )
         effects: list[Effect] = [Keep(batch=batch)] if batch.sequences else []
         if batch.gap is not None:
             effects.append(Say(payload=replies.gap(batch.gap)))
@@ -208,11 +210,13 @@ def _overrun() -> list[Effect]:
 
 
 def seen_view(view: str, heat: str, *, terms: Terms, role: str, place: FloorLane | None) -> str:
-    """Give the view that somebody sees who asks for this one: a lane's link has its own part of those for senders.
+    """Give the view that somebody sees who asks for this one: a lane's link and a spotter's have their own part of it.
 
     Raises BadMessage unless there is such a view of such a heat, NotAllowed unless the role may watch it.
     """
     _check_view(view, heat, terms=terms, role=role)
+    if view == BOOTH_VIEW and role == SPOTTER:
+        return f"{view}/{SPOTTER}"
     if place is None or view not in terms.for_senders:
         return view
     if floor_of(heat, terms.competition) != place.floor:
@@ -226,8 +230,8 @@ def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
     if floor_of(heat, terms.competition) is None:
         floors, heats = ", ".join(_floor_names(terms.competition)), ", ".join(terms.competition.heats)
         raise BadMessage(f"found {shown(heat)}, expected {floors} or one of {heats}", path="heat")
-    if view in terms.for_senders and not (role in ROLES and ROLES[role].sees_table):
-        seeing = ", ".join(each.name for each in ROLES.values() if each.sees_table)
+    if view in terms.for_senders and not (role in ROLES and view in ROLES[role].sees):
+        seeing = ", ".join(each.name for each in ROLES.values() if view in each.sees)
         raise NotAllowed(
             f"found view {view} asked for as {role}, expected one of the roles {seeing}: open the page's own link"
         )

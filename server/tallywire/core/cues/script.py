@@ -11,7 +11,7 @@ from tallywire.core.cues.cue import Cue, CueRules
 from tallywire.core.cues.desk import CueDesk, cues
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.overall import overall_notes
-from tallywire.core.facts import Fact
+from tallywire.core.facts import ASIDE, Fact
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.forecast.guard import Guard, unguarded
@@ -74,7 +74,7 @@ def _observations(  # noqa: PLR0913
     book: CompetitionBook, heat_id: str, facts: Iterable[Fact], *, step_ms: int, every_ms: int, guard: Guard
 ) -> Iterator[Observation]:
     """What is seen at every step; the forecast is asked again after a number of milliseconds."""
-    coming = sorted((fact for fact in facts if fact.heat == heat_id), key=lambda fact: fact.order, reverse=True)
+    coming = _last_first(facts, heat_id)
     last_ms = coming[0].at_ms + AFTER_MS if coming else 0
     before: dict[str, Before] = {}
     others = _others(book, heat_id)
@@ -93,6 +93,12 @@ def _observations(  # noqa: PLR0913
             expected = expected if found is None else found
         changes = changes_of(snapshot, heat)
         yield observed(book.competition, heat.state, before=before, rows=rows, changes=changes, expected_ms=expected)
+
+
+def _last_first(facts: Iterable[Fact], heat_id: str) -> list[Fact]:
+    """The facts about a heat, the last one first; those beside the counts, whose order is another, are left out."""
+    own = (fact for fact in facts if fact.heat == heat_id and not isinstance(fact, ASIDE))
+    return sorted(own, key=lambda fact: fact.order, reverse=True)
 
 
 def _others(book: CompetitionBook, heat_id: str) -> list[HeatState]:

@@ -1,6 +1,8 @@
 """Facts: what happened, in the past tense, and the ledger that says which of them stand."""
 
 from tallywire.core.facts.kinds import (
+    ASIDE,
+    BOOTH_FACTS,
     CONDUCT_FACTS,
     FACT_TYPES,
     HEAT_FACTS,
@@ -13,6 +15,7 @@ from tallywire.core.facts.kinds import (
     AttemptMade,
     AutomaticSet,
     BlockCompleted,
+    BoothFact,
     CountCorrected,
     DelaySet,
     DidNotStart,
@@ -30,6 +33,8 @@ from tallywire.core.facts.kinds import (
     HoldReleased,
     LaneFact,
     NoRepCalled,
+    NoteMarked,
+    NoteSent,
     PenaltyGiven,
     PointsDeducted,
     RepCounted,
@@ -42,6 +47,8 @@ from tallywire.core.facts.kinds import (
 )
 
 __all__ = [
+    "ASIDE",
+    "BOOTH_FACTS",
     "CONDUCT_FACTS",
     "FACT_TYPES",
     "HEAT_FACTS",
@@ -54,6 +61,7 @@ __all__ = [
     "AttemptMade",
     "AutomaticSet",
     "BlockCompleted",
+    "BoothFact",
     "CountCorrected",
     "DelaySet",
     "DidNotStart",
@@ -71,6 +79,8 @@ __all__ = [
     "HoldReleased",
     "LaneFact",
     "NoRepCalled",
+    "NoteMarked",
+    "NoteSent",
     "PenaltyGiven",
     "PointsDeducted",
     "RepCounted",

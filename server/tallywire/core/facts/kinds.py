@@ -254,6 +254,38 @@ class AutomaticSet(ShowFact):
     automatic: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoothFact(Fact):
+    """A fact for the commentators' booth. It never touches a count or a picture, and is read in the order of wall time.
+
+    `heat` is the heat that was on the floor and `at_ms` its clock. `lane` is left out for what is about no lane.
+    """
+
+    unix_ms: int
+    lane: int | None = None
+
+    @property
+    def order(self) -> tuple[int, str, int]:
+        """Before the start every heat clock is at 0, so the order is by wall time, then sender, then number."""
+        return (self.unix_ms, self.sender, self.sequence)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteSent(BoothFact):
+    """A spotter told the commentators something. It is never on the air."""
+
+    text: str
+    spotter: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteMarked(BoothFact):
+    """A commentator marked a note, or a fact of the competition file, for the whole booth: `item` names it."""
+
+    item: str
+    mark: str
+
+
 HEAT_FACTS: tuple[type[Fact], ...] = (HeatCalled, HeatStarted, HeatRecalled, HeatEnded, HeatSigned)
 WORK_FACTS: tuple[type[LaneFact], ...] = (
     RepCounted,
@@ -282,7 +314,11 @@ CONDUCT_FACTS: tuple[type[LaneFact], ...] = (
 LANE_FACTS: tuple[type[LaneFact], ...] = WORK_FACTS + CONDUCT_FACTS
 SHOW_FACTS: tuple[type[ShowFact], ...] = (ViewTaken, ViewCleared, DelaySet, AutomaticSet)
 """What the graphics desk sends."""
-FACT_TYPES: tuple[type[Fact], ...] = (*HEAT_FACTS, *LANE_FACTS, FactVoided, *SHOW_FACTS)
+BOOTH_FACTS: tuple[type[BoothFact], ...] = (NoteSent, NoteMarked)
+"""What spotters and commentators send."""
+ASIDE: tuple[type[ShowFact], type[BoothFact]] = (ShowFact, BoothFact)
+"""Facts beside the counts of a heat: their order is that of wall time."""
+FACT_TYPES: tuple[type[Fact], ...] = (*HEAT_FACTS, *LANE_FACTS, FactVoided, *SHOW_FACTS, *BOOTH_FACTS)
 
 
 def wire_name(fact_type: type[Fact]) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from tallywire.core.facts import Fact, HeatStarted, ShowFact
+from tallywire.core.facts import ASIDE, BoothFact, Fact, FactVoided, HeatStarted, ShowFact
 from tallywire.core.facts.ledger import lane_of
+from tallywire.core.fold.booth import Booth
 from tallywire.core.fold.floor import Floors
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.show import ShowBook
@@ -23,6 +24,7 @@ class CompetitionBook:
         self.competition = competition
         self.heats = {heat.id: HeatBook(competition, heat) for heat in competition.heats.values()}
         self.show = ShowBook(competition.outputs)
+        self._booth = Booth()
         self._by_floor = {
             floor: [heat.id for heat in competition.heats.values() if heat.floor == floor]
             for floor in competition.floor_ids
@@ -38,27 +40,33 @@ class CompetitionBook:
         Raises KeyError, before anything is taken, when the competition has no such heat.
         """
         by_heat: dict[str, list[Fact]] = {heat: [] for heat in self.heats}
-        shown: list[ShowFact] = []
+        aside: list[Fact] = []
         for fact in facts:
-            if isinstance(fact, ShowFact):
-                shown.append(fact)
-            else:
-                by_heat[fact.heat].append(fact)
-        for each in shown:
-            self.show.add(each)
+            (aside if isinstance(fact, ASIDE) else by_heat[fact.heat]).append(fact)
+            if isinstance(fact, FactVoided):
+                aside.append(fact)
+        for each in aside:
+            self._add_aside(each)
         for heat, found in by_heat.items():
             if found:
                 self.heats[heat].fill(found)
         self._settle_floors()
 
     def add(self, fact: Fact) -> None:
-        """Take a fact of a heat or of the show. Raises KeyError when the competition has no such heat."""
-        if isinstance(fact, ShowFact):
-            self.show.add(fact)
+        """Take a fact of a heat, the show or the booth. Raises KeyError when the competition has no such heat."""
+        self._add_aside(fact)
+        if isinstance(fact, ASIDE):
             return
         self.heats[fact.heat].add(fact)
         if lane_of(fact) is None:
             self._settle_floors()
+
+    def _add_aside(self, fact: Fact) -> None:
+        """Take a fact of the show, or one for the booth; a void may be of a note."""
+        if isinstance(fact, ShowFact):
+            self.show.add(fact)
+        elif isinstance(fact, BoothFact | FactVoided):
+            self._booth.add(fact)
 
     @property
     def floor(self) -> str:
@@ -92,7 +100,7 @@ class CompetitionBook:
         return Snapshot(
             self.competition,
             {name: book.at(clocks.get(name, others_ms)) for name, book in self.heats.items()},
-            rest=Rest(floors=self.floors, outputs=self.show.outputs(), unix_ms=unix_ms),
+            rest=Rest(floors=self.floors, outputs=self.show.outputs(), booth=self._booth.states(), unix_ms=unix_ms),
             kept=self._kept,
         )
 

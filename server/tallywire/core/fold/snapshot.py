@@ -13,6 +13,7 @@ from operator import is_
 from typing import Any, TypeVar, cast
 
 from tallywire.core.facts import Fact, HeatStarted, PointsDeducted
+from tallywire.core.fold.booth import BoothState
 from tallywire.core.fold.conduct import Conduct
 from tallywire.core.fold.floor import Floors
 from tallywire.core.fold.heat import HeatState
@@ -169,10 +170,12 @@ class Kept:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rest:
-    """What a snapshot has besides the heats: which is on each floor, the show, and wall time (0 for a recording)."""
+    """What a snapshot has besides the heats: which is on each floor, the show, the booth of each heat that has one, and
+    wall time (0 for a recording)."""
 
     floors: Floors
     outputs: Mapping[str, OutputState]
+    booth: Mapping[str, BoothState]
     unix_ms: int
 
 
@@ -184,6 +187,7 @@ class Snapshot:
         self.heats = heats
         self.floors = rest.floors
         self.outputs = rest.outputs
+        self.booth = rest.booth
         self.unix_ms = rest.unix_ms
         self._kept = kept
         self._of_event: dict[str, tuple[HeatSnapshot, ...]] = {}

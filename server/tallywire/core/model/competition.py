@@ -40,6 +40,25 @@ class Entry:
     left_after: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Briefing:
+    """What the commentators' booth is told of an entry; empty where nothing is. None of it is ever on the air.
+
+    `say` is the name as it sounds, in plain letters, `ipa` in those of the International Phonetic Alphabet; `facts` are
+    worth telling, and what the `caution` names is not to be mentioned. It is apart from `Entry` so that no picture can
+    show it by mistake.
+    """
+
+    say: str = ""
+    ipa: str = ""
+    age_class: str = ""
+    facts: tuple[str, ...] = ()
+    caution: str = ""
+
+
+_NO_BRIEFING = Briefing()
+
+
 class Measure(StrEnum):
     """What a scored part takes from the performance."""
 
@@ -171,6 +190,11 @@ class Competition:
     drop_disqualified: bool = True
     cuts: tuple[CutAfter, ...] = ()
     floors: Mapping[str, Floor] = field(default_factory=dict)
+    briefings: Mapping[str, Briefing] = field(default_factory=dict)
+
+    def briefing_of(self, entry: str) -> Briefing:
+        """Give what the booth is told of an entry, by its id."""
+        return self.briefings.get(entry, _NO_BRIEFING)
 
     @property
     def lane_numbers(self) -> list[int]:

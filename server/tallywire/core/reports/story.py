@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from tallywire.core.facts import (
     BlockCompleted,
+    BoothFact,
     Fact,
     HeatRecalled,
     HeatSigned,
@@ -35,6 +36,8 @@ _ROLES = {
     "table": "The scoring table",
     "head": "The head judge's page",
     "machine": "A machine source",
+    "spotter": "A spotter",
+    "commentator": "A commentator",
 }
 
 
@@ -124,7 +127,8 @@ class _Teller:
             if line.fact is None:
                 yield from self._refused(line)
                 continue
-            self._book.add(line.fact)
+            if not isinstance(line.fact, BoothFact):
+                self._book.add(line.fact)
             if isinstance(line.fact, RepCounted | BlockCompleted):
                 self._count(line, line.fact)
                 continue

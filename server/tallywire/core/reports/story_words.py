@@ -25,14 +25,16 @@ from tallywire.core.facts import (
     HeatStarted,
     HoldPlaced,
     HoldReleased,
-    LaneFact,
     NoRepCalled,
+    NoteMarked,
+    NoteSent,
     PenaltyGiven,
     PointsDeducted,
     RepCounted,
     SheetChecked,
     Withdrawn,
 )
+from tallywire.core.facts.ledger import lane_of
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.timetext import clock_text
 
@@ -61,6 +63,19 @@ def _appeal(fact: AppealDecided) -> str:
     return f"noted the decision of {plain(fact.by)}: the appeal about {{lane}} is {verdict}{_because(fact.reason)}"
 
 
+def _note(fact: NoteSent) -> str:
+    about = "" if fact.lane is None else "about {lane} "
+    return f"told the booth {about}as {plain(fact.spotter)}: {plain(fact.text)}"
+
+
+_MARKED = {"pinned": "pinned", "dismissed": "dismissed", "open": "put back"}
+
+
+def _mark(fact: NoteMarked) -> str:
+    about = "" if fact.lane is None else " about {lane}"
+    return f"{_MARKED[fact.mark]} note {plain(fact.item)}{about} in the booth"
+
+
 WORDS: Mapping[type[Fact], Callable[[Any], str]] = {
     HeatCalled: lambda _: "called the heat to the floor",
     HeatStarted: lambda _: "started the heat",
@@ -85,6 +100,8 @@ WORDS: Mapping[type[Fact], Callable[[Any], str]] = {
     HoldReleased: lambda _: "released the medical hold on {lane}",
     SheetChecked: lambda fact: f"noted that the scoresheet of {{lane}} agrees, compared by {plain(fact.by)}",
     AppealDecided: _appeal,
+    NoteSent: _note,
+    NoteMarked: _mark,
 }
 
 
@@ -97,4 +114,5 @@ def words_of(fact: Fact, *, lane_name: Callable[[int], str], known: Mapping[str,
         return f"took back “{words_of(struck, lane_name=lane_name, known={})}”{_because(fact.reason)}"
     said = WORDS[type(fact)](fact)
     # A reason may have braces in it: only the one place is filled.
-    return said.replace("{lane}", lane_name(fact.lane), 1) if isinstance(fact, LaneFact) else said
+    lane = lane_of(fact)
+    return said if lane is None else said.replace("{lane}", lane_name(lane), 1)
