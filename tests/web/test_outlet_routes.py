@@ -24,7 +24,8 @@ from tallywire.web.settings import Settings
 from web.site import Site, site
 
 HEAT = "/v1/heats/heat"
-OPEN = [view for view in VIEW_NAMES if view not in {"table", *FOR_KEYS}]
+HANDED_OUT = [view for view in VIEW_NAMES if view != "booth"]
+OPEN = [view for view in HANDED_OUT if view not in {"table", *FOR_KEYS}]
 PAGES = "https://pages.example"
 
 
@@ -64,10 +65,20 @@ def test_every_view_is_handed_out_in_every_form(server: Site, view: str) -> None
     assert [record["view"] for record in read] == [row["view"] for row in rows]
 
 
+@pytest.mark.parametrize("role", ["commentator", "table"])
+@pytest.mark.parametrize("form", ["frame.json", "rows.json", "rows.csv", "frame.events", "rows.events"])
+def test_the_booth_is_no_outlet(server: Site, role: str, form: str) -> None:
+    """What is told to commentators is handed out in no form, with no key."""
+    key = server.live.crew.links.issue([Wish(role=role)])[0].key
+    answer = server.client.get(f"{HEAT}/booth/{form}", headers={"Authorization": f"Bearer {key}"})
+    assert answer.status_code == 404
+    assert answer.json()["message"].startswith('view: found "booth", expected one of heat, ')
+
+
 def test_the_index_names_every_address(server: Site) -> None:
     """Whatever the index names is there: each form of each open view of each heat and floor answers."""
     index = server.client.get("/v1/").json()
-    assert index["views"].keys() == set(VIEW_NAMES)
+    assert index["views"].keys() == set(HANDED_OUT)
     assert {view for view, said in index["views"].items() if said["key"]} == {"table", *FOR_KEYS}
     for heat in [*index["floors"], *(each["id"] for each in index["heats"])]:
         for address in index["addresses"]:

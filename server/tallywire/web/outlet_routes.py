@@ -5,7 +5,7 @@ from __future__ import annotations
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tallywire.core.errors import NotAllowed, TallywireError
+from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
 from tallywire.core.fold.floor import FLOOR, floor_name
 from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.core.outlets.columns import ROW_KINDS
@@ -14,6 +14,7 @@ from tallywire.shell.outlets import FOR_KEYS, Form, Handed, Outlets
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.event_answer import LATER, EventAnswer
 from tallywire.web.http_routes import key_of, role_name, unauthorised
+from tallywire.wire.problems import shown
 from tallywire.wire.session import seen_view
 
 _MEDIA = {"json": "application/json", "csv": "text/csv; charset=utf-8; header=present"}
@@ -75,6 +76,9 @@ class OutletRoutes:
 
     def _seen(self, request: Request, heat: str) -> str:
         view, key = request.path_params["view"], key_of(request)
+        if view not in ROW_KINDS:
+            # The booth is no outlet: what is told to commentators leaves the house by no way, whoever asks.
+            raise BadMessage(f"found {shown(view)}, expected one of {', '.join(ROW_KINDS)}", path="view")
         role = role_name(self._live, request)
         lane, floor = self._live.crew.links.lane_and_floor(key) if key else (None, "")
         place = None if lane is None else FloorLane(floor=floor, lane=lane)
