@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import accumulate
 
 import numpy as np
@@ -169,22 +170,29 @@ def _short(counts: Singles) -> Singles | Shorts:
     return counts.astype(np.int16) if counts.max(initial=0) < 2**15 else counts
 
 
-def _worth(scene: Scene, division: str) -> Sequence[float]:
+def _worth(scene: Scene, division: str) -> tuple[float, ...]:
     """What each place earns in a division, by the division's own field where its standing is known."""
     overall = scene.overall.get(division)
-    return scene.worth if overall is None else overall.parts[0].points[overall.parts[0].level[1:, 1]].tolist()
+    found = scene.worth if overall is None else overall.parts[0].points[overall.parts[0].level[1:, 1]].tolist()
+    return tuple(map(float, found))
 
 
-def _points(scene: Scene, worth: Sequence[float], chance: Chances, row: int) -> Spread:
+@lru_cache(maxsize=64)
+def _by_worth(worth: tuple[float, ...], size: int) -> list[tuple[float, int]]:
+    """What so many places earn and their numbers from 0 on, the least first."""
+    return sorted((worth[place] if place < len(worth) else 0.0, place) for place in range(size))
+
+
+def _points(scene: Scene, worth: tuple[float, ...], chance: Chances, row: int) -> Spread:
     """The spread of the points: as drawn, or from the chances of the places, whichever way the table goes."""
     runner = scene.runners[row]
     if row in chance.points:
         return _spreads(chance.points[row][None, :])[0]
     if runner.out:
         return _spread([_nothing(scene, runner.division)] * len(_QUANTILES))
-    shares = enumerate(chance.event[row])
-    earned = sorted((float(worth[place]) if place < len(worth) else 0.0, share) for place, share in shares)
-    rising = list(accumulate(share for _, share in earned))
+    shares = chance.event[row]
+    earned = _by_worth(worth, len(shares))
+    rising = list(accumulate([shares[place] for _, place in earned]))
     at = [min(len(earned) - 1, bisect_left(rising, q - 1e-9)) for q in _QUANTILES]
     return _spread([earned[each][0] for each in at])
 
