@@ -129,7 +129,7 @@ def test_everything_wrong_is_named_at_once() -> None:
         .replace('short = "Two"', 'shrt = "Two"')
     )
     assert problems(text) == [
-        'entry[2].shrt: found an unknown field with "Two", expected only the fields of the schema',
+        'entry[2].shrt: found an unknown field with "Two", expected only fields that are documented',
         "event[1].workout.format: found \"for_tme\", expected 'for_time', 'for_time_with_penalty', 'amrap', "
         "'max_load', 'ladder' or 'intervals'",
         "event[1].workout.station[2].amount: found 0, expected at least 1",

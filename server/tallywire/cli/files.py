@@ -42,12 +42,22 @@ def run_check(arguments: argparse.Namespace) -> int:
         print(
             f'  remark: "{entry.name}" ({entry.id}) has no short form and more than {SHORT_MOST} letters: it may be cut'
         )
+    for name, heats in called_alike(competition).items():
+        print(f'  remark: {" and ".join(heats)} have one name, "{name}": nobody can tell them apart on a picture')
     for one, other, entry in in_two_places(competition):
         print(
             f'  remark: "{entry.name}" ({entry.id}) is to race in {one.id} and, before that can be over, '
             f"on another floor in {other.id}"
         )
     return 0
+
+
+def called_alike(competition: Competition) -> dict[str, list[str]]:
+    """Give the heats by title where several of one event have the same: letters, large or small, and spaces aside."""
+    alike: dict[tuple[str, str], list[Heat]] = {}
+    for heat in competition.heats.values():
+        alike.setdefault((heat.event, " ".join(heat.name.split()).casefold()), []).append(heat)
+    return {heats[0].name: [each.id for each in heats] for heats in alike.values() if len(heats) > 1}
 
 
 def in_two_places(competition: Competition) -> list[tuple[Heat, Heat, Entry]]:

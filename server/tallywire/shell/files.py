@@ -14,6 +14,7 @@ from tallywire.wire.checked_recording import Bundle, CheckedRecording, is_checke
 from tallywire.wire.competition_file import read_competition
 from tallywire.wire.plain_text import plain_text, without_mark
 from tallywire.wire.recording import read_lines, recorded_lines
+from tallywire.wire.toml_lines import located
 from tallywire.wire.trusted_lines import trusted_facts
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -34,8 +35,11 @@ def load_competition(path: Path) -> Competition:
     held = held_in(path)
     if held is not None:
         return competition_of(held, name=f"{path}, {held.main}")
-    folder = path.resolve().parent
-    return read_competition(str(path), load_text(path), lambda name: _attached(folder, name))
+    folder, text = path.resolve().parent, load_text(path)
+    try:
+        return read_competition(str(path), text, lambda name: _attached(folder, name))
+    except BadFile as exc:
+        raise BadFile(exc.name, located(exc.problems, text)) from exc
 
 
 def load_bundle(path: Path) -> Bundle:

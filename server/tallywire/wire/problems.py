@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date, time
 from typing import Any
 
 from pydantic import ValidationError
@@ -33,6 +34,7 @@ _WORDS = {
     "greater_than_equal": "at least {ge}",
     "less_than": "less than {lt}",
     "less_than_equal": "at most {le}",
+    "timezone_aware": "a time with its offset from UTC, such as 2027-06-05T09:00:00+02:00",
     "too_short": "at least {min_length} of them",
     "too_long": "at most {max_length} of them",
 }
@@ -45,15 +47,24 @@ def problems_of(error: ValidationError, *, prefix: str = "") -> list[Problem]:
 
 
 def shown(value: object) -> str:
-    """Show a value in an error: quoted if text, cut when long."""
-    text = f'"{value}"' if isinstance(value, str) else repr(value)
+    """Show a value in an error: text in quotes and without control characters, dates as they are written, no more than
+    fits in a line."""
+    quoted = f'"{"".join(map(_visible, value[:_SHOWN]))}"' if isinstance(value, str) else ""
+    text = quoted or (str(value) if isinstance(value, date | time) else repr(value))
     return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 1]}…"
+
+
+def _visible(letter: str) -> str:
+    return letter if letter.isprintable() else f"\\u{ord(letter):04x}"
 
 
 def path_text(parts: Iterable[object]) -> str:
     """Write a path as people read it, counting from 1: event.1.station.0 → event[2].station[1]."""
     text = ""
     for part in parts:
+        if part == "[key]":
+            # The name itself is wrong, which stands before it.
+            continue
         if isinstance(part, int):
             text += f"[{part + 1}]"
         else:
@@ -67,7 +78,7 @@ def _problem(each: Any, prefix: str) -> Problem:
     if kind == "missing":
         return Problem(path, "nothing", "a value: this field is required")
     if kind == "extra_forbidden":
-        return Problem(path, f"an unknown field with {shown(each['input'])}", "only the fields of the schema")
+        return Problem(path, f"an unknown field with {shown(each['input'])}", "only fields that are documented")
     found = shown(each["input"]) if not isinstance(each["input"], dict | list) else type(each["input"]).__name__
     return Problem(path, found, _expected(each))
 
@@ -77,10 +88,15 @@ def _expected(each: Any) -> str:
     kind = "string_" if isinstance(each["input"], str) and each["type"] in ("too_short", "too_long") else ""
     words = _WORDS.get(kind + each["type"])
     if words is not None:
-        return words.format(**each.get("ctx", {}))
+        said = {name: _plain(value) for name, value in each.get("ctx", {}).items()}
+        return words.format(**said)
     if each["type"] == "string_pattern_mismatch":
         return _SHAPES.get(each["ctx"]["pattern"], f"text of the shape {each['ctx']['pattern']}")
     message = str(each["msg"])
     for opening in ("Input should be ", "Value error, "):
         message = message.removeprefix(opening)
     return message[:1].lower() + message[1:]
+
+
+def _plain(value: object) -> object:
+    return int(value) if isinstance(value, float) and value.is_integer() else value

@@ -21,7 +21,7 @@ STAND_IN = "stand-in"
 among which it stands."""
 
 _VALUES: dict[str, Any] = {"time_cap": "10:00", "amount": 1, "places": [0.0] * 1000, "rounds": 200}
-_ROUNDS = 3
+_ROUNDS = 6
 
 
 def repaired(model: type[M], data: dict[str, Any]) -> M | None:
@@ -31,7 +31,10 @@ def repaired(model: type[M], data: dict[str, Any]) -> M | None:
             return model.model_validate(data)
         except ValidationError as exc:
             for error in exc.errors(include_url=False):
-                _mend(data, error["loc"], error["type"])
+                # A name that may not be there is taken away, as a field that is unknown is.
+                wrong_name = error["loc"][-1:] == ("[key]",)
+                loc, kind = (error["loc"][:-1], "extra_forbidden") if wrong_name else (error["loc"], error["type"])
+                _mend(data, loc, kind, error.get("ctx", {}))
     return None
 
 
@@ -43,7 +46,7 @@ def knock_on(problem: Problem, damaged: Sequence[str]) -> bool:
     return "the format" in problem.expected and any(problem.path.startswith(path) for path in workouts)
 
 
-def _mend(data: Any, loc: tuple[int | str, ...], kind: str) -> None:
+def _mend(data: Any, loc: tuple[int | str, ...], kind: str, bounds: dict[str, Any]) -> None:
     # A wrong value in a list is mended with the whole list.
     named = max((at for at, part in enumerate(loc) if isinstance(part, str)), default=0)
     *way, last = loc[: named + 1]
@@ -56,12 +59,19 @@ def _mend(data: Any, loc: tuple[int | str, ...], kind: str) -> None:
         return
     if kind == "extra_forbidden":
         data.pop(last, None)
+    elif data.get(str(last)) == STAND_IN:
+        # It is required, and it is no text.
+        data[str(last)] = 1
     elif isinstance(last, str):
-        _stand_in(data, last)
+        bound = bounds.get("ge", bounds.get("le")) if kind.endswith("than_equal") and last not in _VALUES else None
+        _stand_in(data, last, bound)
 
 
-def _stand_in(data: dict[str, Any], name: str) -> None:
-    if name == "format":
+def _stand_in(data: dict[str, Any], name: str, bound: float | None) -> None:
+    """Put what is surely right in the place of what is not: the `bound` that a number missed, where there is one."""
+    if bound is not None:
+        data[name] = bound
+    elif name == "format":
         data[name] = _undemanding_format()
     elif name in _VALUES:
         data[name] = _VALUES[name]
