@@ -13,7 +13,7 @@ import orjson
 
 from tallywire.wire.merge_patch import apply
 
-_CONNECTIONS = 40
+_CONNECTIONS = 400
 """So many connections carry the requests of all viewers, one after the other: each viewer waits for its own answers."""
 
 
@@ -62,10 +62,13 @@ class Audience:
             self.seen.lists += 1
             if said is not None:
                 if said["segment"] != known:
-                    known = said["segment"]
-                    self._segments[known] = await self._get(f"/public/segments/{known}")
+                    segment = await self._get(f"/public/segments/{said['segment']}")
                     self.seen.segments += 1
-                first.setdefault(self._reps(known, said), loop.time())
+                    if segment is not None:
+                        known = said["segment"]
+                        self._segments[known] = segment
+                if said["segment"] == known:
+                    first.setdefault(self._reps(known, said), loop.time())
             due = max(due + 1.0, loop.time())
 
     def _reps(self, segment: str, said: Any) -> int:
