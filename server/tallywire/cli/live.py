@@ -29,7 +29,6 @@ from tallywire.shell.log_forms import LOG_FORMS
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
-from tallywire.web.self_signed import names_of, self_signed
 from tallywire.web.serving import Running, serve
 from tallywire.web.settings import DEFAULT_PORT, Settings
 from tallywire.web.tls import Tls
@@ -240,6 +239,9 @@ def _tls(arguments: argparse.Namespace) -> Tls | None:
     if certificate is not None:
         raise TallywireError("found --tls self-signed and --certificate, expected one of them")
     make_data_folder(arguments.data)
+    # Cryptography takes a while to import, and few servers make a certificate.
+    from tallywire.web.self_signed import names_of, self_signed
+
     return self_signed(arguments.data, names_of(arguments.host, allowed_hosts(arguments)))
 
 
