@@ -4,7 +4,7 @@
  * the fingers and the screen to the reducer and carries out its effects; what happens is decided in reducer.js.
  */
 
-import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault, watchBattery } from "../shared/device.js";
+import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault, watchBattery, whenIdle } from "../shared/device.js";
 import { heatAsked } from "../shared/floor.js";
 import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
@@ -39,6 +39,8 @@ const screen = new Screen(document.body, { member: listenToMember });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
 let touchedAtMs = -Infinity;
+/** What the page would open with next time, not written yet. @type {import("./reducer.js").Remembered | undefined} */
+let unwritten;
 const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `${nameOf(lane, role, floor)}-${randomHex(3)}` };
 let state = openPad({ lane, role, floor, storage, heat, fault: storeFault(storage) }, start);
 
@@ -136,6 +138,7 @@ function touch(tickMs, make) {
 /** @param {import("./reducer.js").PadEffect} effect */
 function carryOut(effect) {
   if (effect.do === "store") store(effect);
+  else if (effect.do === "remember") remember(effect);
   else if (effect.do === "send") wire.send({ type: "facts", facts: effect.facts });
   else if (effect.do === "buzz") buzz(effect.kind);
   else if (effect.do === "ring") screen.ring(effect.point);
@@ -151,6 +154,23 @@ function store({ key, text }) {
   } catch {
     dispatch({ type: "notKept" }); // full, or not allowed: counting goes on in memory and the page says so
   }
+}
+
+/**
+ * Written when nothing else is to be done, the newest alone, and before the page goes: a whole heat with every answer
+ * and every frame would keep the next answer waiting.
+ *
+ * @param {import("./reducer.js").Remembered} effect
+ */
+function remember(effect) {
+  if (!unwritten) whenIdle(writeSeen);
+  unwritten = effect;
+}
+
+function writeSeen() {
+  const effect = unwritten;
+  unwritten = undefined;
+  if (effect) store({ key: effect.key, text: JSON.stringify(effect.seen) });
 }
 
 onPress(screen.surface, {
@@ -217,6 +237,8 @@ function render() {
 }
 
 beTheOnlyWindow(state.name, () => dispatch({ type: "doubled" }), takeOver);
+addEventListener("pagehide", writeSeen);
+document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && writeSeen());
 document.addEventListener("contextmenu", (event) => event.preventDefault());
 setInterval(() => dispatch({ type: "tick" }), TICK_MS);
 setInterval(report, REPORT_EVERY_MS);

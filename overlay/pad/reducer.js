@@ -26,9 +26,13 @@
  * @property {"store"} do
  * @property {string} key
  * @property {string | null} text null: take it away
+ * @typedef {object} Remembered what the page opens with next time; the newest one counts
+ * @property {"remember"} do
+ * @property {string} key
+ * @property {object} seen
  * @typedef {{do: "send", facts: import("../shared/types.js").FactData[]}} Sent
  * @typedef {{do: "buzz", kind: Buzz} | {do: "ring", point?: Point} | {do: "restart"} | {do: "close"}} Done
- * @typedef {Stored | Sent | Done} PadEffect
+ * @typedef {Stored | Remembered | Sent | Done} PadEffect
  */
 
 import { barredBecause } from "../shared/barred.js";
@@ -73,13 +77,29 @@ export function holdMs(surface) {
 export function reduce(state, event, instant) {
   const step = new Step(state, instant);
   step.take(event);
-  return { state: step.state, effects: step.effects };
+  return { state: step.state, effects: [...step.effects, ...step.later] };
+}
+
+/**
+ * A storage whose writes are effects.
+ *
+ * @param {PadEffect[]} effects
+ * @returns {import("../shared/queue.js").StoragePort}
+ */
+function storageInto(effects) {
+  return {
+    getItem: () => null,
+    setItem: (key, text) => void effects.push({ do: "store", key, text }),
+    removeItem: (key) => void effects.push({ do: "store", key, text: null }),
+  };
 }
 
 /** One step from a state to the next: it works on copies, and gathers the effects. */
 class Step {
   /** @type {PadEffect[]} */
   effects = [];
+  /** What a fact on its way to the server does not wait for. @type {PadEffect[]} */
+  later = [];
   #instant;
   #made = 0;
 
@@ -89,12 +109,8 @@ class Step {
    */
   constructor(before, instant) {
     this.#instant = instant;
-    const storage = {
-      getItem: () => null,
-      setItem: (/** @type {string} */ key, /** @type {string} */ text) => this.#store(key, text),
-      removeItem: (/** @type {string} */ key) => this.#store(key, null),
-    };
-    const outbox = before.outbox.copy({ storage, makeSender: () => instant.sender, uncertainMs: instant.uncertainMs });
+    const [storage, later] = [this.effects, this.later].map(storageInto);
+    const outbox = before.outbox.copy({ storage, later, makeSender: () => instant.sender, uncertainMs: instant.uncertainMs });
     const { queue, history } = outbox;
     const { start } = instant;
     const book = before.book.copy({ queue, history, start, makeId: () => this.#id(), onCorrection: (made) => this.#corrected(made) });
@@ -139,7 +155,7 @@ class Step {
   #remember(frame) {
     const { nowMs, serverMs, uncertainMs } = this.#instant;
     const apart = uncertainMs === undefined ? {} : { apartMs: Math.round(serverMs - nowMs) };
-    this.#store(storedAt(this.state.name).seen, JSON.stringify({ frame, ...apart }));
+    this.later.push({ do: "remember", key: storedAt(this.state.name).seen, seen: { frame, ...apart } });
   }
 
   /**
@@ -205,9 +221,9 @@ class Step {
     const { tickMs } = this.#instant;
     if (tickMs - this.state.touchedAtMs < leg.touch_guard_ms) return this.#say("Double touch ignored", MESSAGE_MS);
     this.#change({ touchedAtMs: tickMs, message: { text: "", until: 0 } });
+    this.#count(atMs, moment, 1);
     this.#buzz(station_done + 1 >= leg.amount ? "mark" : "rep");
     this.effects.push({ do: "ring", ...(point && { point }) });
-    this.#count(atMs, moment, 1);
   }
 
   /**

@@ -65,6 +65,19 @@ export function storeFault(storage) {
   }
 }
 
+/** A busy page finds no idle moment for so long at most. */
+const IDLE_WITHIN_MS = 250;
+
+/**
+ * Do something when the page has nothing else to do, or soon where the browser does not tell.
+ *
+ * @param {() => void} act
+ */
+export function whenIdle(act) {
+  if ("requestIdleCallback" in globalThis) requestIdleCallback(act, { timeout: IDLE_WITHIN_MS });
+  else setTimeout(act, IDLE_WITHIN_MS);
+}
+
 /**
  * Keep the screen on while the page is seen, where the browser lets a page do that (it asks for https).
  *

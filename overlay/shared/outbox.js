@@ -56,12 +56,16 @@ export class Outbox {
   /**
    * The same outbox over another storage; what is done to the one does not change the other.
    *
-   * @param {{storage: StoragePort, makeSender: () => string, uncertainMs?: number}} options
+   * @param {object} options
+   * @param {StoragePort} options.storage of the queue
+   * @param {StoragePort} options.later of the history, which nothing waits for
+   * @param {() => string} options.makeSender
+   * @param {number} [options.uncertainMs]
    * @returns {Outbox<Entry>}
    */
-  copy({ storage, makeSender, uncertainMs }) {
+  copy({ storage, later, makeSender, uncertainMs }) {
     const queue = this.queue.copy({ storage, makeSender, uncertainMs });
-    return new Outbox({ queue, history: this.history.copy(storage), answeredAtMs: this.#answeredAtMs });
+    return new Outbox({ queue, history: this.history.copy(later), answeredAtMs: this.#answeredAtMs });
   }
 
   /** How many facts wait for the server. */

@@ -79,7 +79,7 @@ test("a page that is loaded again goes on with what waits and what it did", () =
 test("a copy writes to its own storage, and neither changes the other", () => {
   add("a");
   const other = memoryStorage();
-  const copy = outbox.copy({ storage: other, makeSender: () => "table-9" });
+  const copy = outbox.copy({ storage: other, later: other, makeSender: () => "table-9" });
   copy.hear(answer(1), 9000);
   copy.history.markVoided("a");
   add("b");
@@ -92,5 +92,5 @@ test("a copy writes to its own storage, and neither changes the other", () => {
 
 test("a queue that could not be kept says so, and its copies too", () => {
   outbox.queue.notKept();
-  assert.equal(outbox.copy({ storage, makeSender: () => "" }).queue.durable, false);
+  assert.equal(outbox.copy({ storage, later: storage, makeSender: () => "" }).queue.durable, false);
 });

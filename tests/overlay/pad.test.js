@@ -18,6 +18,7 @@ const instant = () => ({ nowMs: now, serverMs: now, tickMs: now, start: state?.b
 function happen(event, afterMs = 1000) {
   now += afterMs;
   const next = reduce(state, event, instant());
+  for (const { key, seen } of next.effects.filter((effect) => effect.do === "remember")) storage.setItem(key, JSON.stringify(seen));
   for (const { key, text } of next.effects.filter((effect) => effect.do === "store")) {
     if (text === null) storage.removeItem(key);
     else storage.setItem(key, text);
@@ -63,7 +64,7 @@ test("a tap counts, is written before it is sent, and buzzes and rings", () => {
   press();
   assert.equal(count(), 1);
   assert.deepEqual(sent().map(({ fact, n, at_ms, sequence, lane }) => [fact, n, at_ms, sequence, lane]), [["rep_counted", 1, 4000, 1, 4]]);
-  assert.deepEqual(effects.map((effect) => effect.do), ["buzz", "ring", "store", "store", "send"]);
+  assert.deepEqual(effects.map((effect) => effect.do), ["store", "send", "buzz", "ring", "store"]);
   assert.deepEqual([done("buzz")[0].kind, done("ring")[0].point], ["mark", { x: 1, y: 2 }]);
 });
 
