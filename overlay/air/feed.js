@@ -125,7 +125,7 @@ export class Feed {
     this.#newest.set(key, { frame, madeMs });
     for (const hear of this.#live.get(key) ?? []) hear(frame, madeMs);
     if (!this.#due.get(key)?.size) return;
-    this.#line.add(key, madeMs, frame);
+    this.#line.add(key, madeMs, frame, frame.jumps);
     if (this.delayMs === 0) this.#advance(); // not a picture later than it must
   }
 

@@ -110,7 +110,7 @@ class Step {
     else {
       this.#change({ frames: { ...this.state.frames, [heat]: frame } });
       const outputs = Object.keys(this.state.show?.outputs ?? {}).filter((name) => floorAt(this.state, name) === heat);
-      for (const name of outputs) this.#side(name).line.add("heat", unixMs, frame);
+      for (const name of outputs) this.#side(name).line.add("heat", unixMs, frame, frame.jumps);
     }
     const { show, output } = this.state;
     this.#work(show && !show.outputs[output] ? (Object.keys(show.outputs)[0] ?? "") : output);

@@ -28,10 +28,11 @@ import { groups, isDone, isOut } from "../shared/standing.js";
  */
 export function createFeed() {
   let heat = "";
+  let jumps = /** @type {number | undefined} */ (undefined);
   let memory = emptyMemory();
   return (frame, clockMs) => {
-    if (frame.heat.id !== heat || frame.clock.zero_unix_ms === undefined) memory = emptyMemory();
-    heat = frame.heat.id;
+    if (frame.heat.id !== heat || frame.jumps !== jumps || frame.clock.zero_unix_ms === undefined) memory = emptyMemory();
+    [heat, jumps] = [frame.heat.id, frame.jumps];
     note(memory, frame, clockMs);
     const outs = [...memory.outs].filter(([lane]) => isOut(frame.lanes[lane] ?? { status: "" })).map(([, line]) => line);
     return [...readOff(frame), ...(told(frame) ?? memory.leads), ...outs].sort((a, b) => b.at_ms - a.at_ms || a.key.localeCompare(b.key));

@@ -120,12 +120,16 @@ export class Delayed {
   /** @type {Waiting<T>} */
   #waiting = new Waiting();
   delayMs = 0;
+  /** @type {number | undefined} */
+  #jumps;
+  #jumpedMs = -Infinity;
 
   /** The same, to be changed without changing this one. */
   copy() {
     /** @type {Delayed<T>} */
     const made = new Delayed();
     [made.#time, made.#waiting, made.delayMs] = [this.#time.copy(), this.#waiting.copy(), this.delayMs];
+    [made.#jumps, made.#jumpedMs] = [this.#jumps, this.#jumpedMs];
     return made;
   }
 
@@ -135,12 +139,18 @@ export class Delayed {
   }
 
   /**
+   * Take a frame. Of a rehearsal that has jumped nothing is shown any more that was made before: what waits is dropped,
+   * and the first frames from the new moment are due at once.
+   *
    * @param {string} key
    * @param {number} madeMs
    * @param {T} value
+   * @param {number} [jumps] how often the rehearsal has jumped
    */
-  add(key, madeMs, value) {
-    this.#waiting.add(key, madeMs, value);
+  add(key, madeMs, value, jumps = 0) {
+    if (this.#jumps !== undefined && jumps !== this.#jumps) [this.#waiting, this.#jumpedMs] = [new Waiting(), madeMs];
+    this.#jumps = jumps;
+    this.#waiting.add(key, madeMs <= this.#jumpedMs ? madeMs - this.delayMs : madeMs, value);
   }
 
   /** @param {string} key */

@@ -86,6 +86,7 @@
  * @property {string} view
  * @property {"live" | "rehearsal"} [mode]
  * @property {number} [speed]
+ * @property {number} [jumps] how often a rehearsal has jumped; missing: never
  * @property {number} [behind_ms] from an edge that is cut off: how old the picture is
  * @property {{name: string}} competition
  * @property {Record<string, {name: string}>} divisions

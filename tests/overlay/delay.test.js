@@ -110,3 +110,17 @@ test("with a delay nothing is shown before the server's clock is known", () => {
   assert.deepEqual(row.advance(20, START + 20), []);
   assert.deepEqual(row.advance(1020, START + 1020).map(({ value }) => value), [1]);
 });
+
+test("a rehearsal that jumps shows nothing more from before, and its new moment at once", () => {
+  const row = new Delayed();
+  row.delayMs = 5000;
+  row.add("heat", START, "early", 1);
+  row.advance(5000, START + 5000);
+  row.add("heat", START + 4000, "waits", 1);
+  row.add("heat", START + 5000, "heat there", 2);
+  row.add("show", START + 5000, "show there", 2);
+  assert.deepEqual(row.advance(5001, START + 5001).map(({ value }) => value), ["heat there", "show there"]);
+  row.add("heat", START + 6000, "later", 2);
+  assert.deepEqual(row.advance(10_990, START + 10_990).map(({ value }) => value), []);
+  assert.deepEqual(row.advance(11_000, START + 11_000).map(({ value }) => value), ["later"]);
+});

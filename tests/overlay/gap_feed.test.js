@@ -83,6 +83,15 @@ test("another heat begins an empty feed", () => {
   assert.deepEqual(feed(frameOf([laneOf(1)], { heat, clock: { cap_ms: 1 } }), 0), []);
 });
 
+test("a rehearsal that jumps back forgets the changes of the lead that it had come to", () => {
+  const feed = createFeed();
+  const early = [laneOf(1, { done: 1 }), laneOf(2)];
+  feed(frameOf(early, { jumps: 1 }), 1_000);
+  const leads = feed(frameOf([laneOf(2, { done: 2 }), laneOf(1, { done: 1 })], { jumps: 1 }), 2_000);
+  assert.equal(leads.filter(({ kind }) => kind === "lead").length, 1);
+  assert.deepEqual(feed(frameOf(early, { jumps: 2 }), 1_000).filter(({ kind }) => kind === "lead"), []);
+});
+
 test("the next number says what it is the end of", () => {
   const frame = frameOf([laneOf(1)]);
   assert.equal(meaningOf(frame, laneOf(1, { next_mark: 44, round_mark: 44, round: 2 })), "end of round 2");
