@@ -69,6 +69,8 @@ function showHealth({ competition, mode, outputs, floors, clients, journal }) {
   setText(part(root, "competition"), competition);
   setText(part(root, "health"), `The server is up · ${clients} connected · ${journal.lines} facts kept`);
   setAttr(part(root, "rehearsal"), "hidden", mode !== "rehearsal");
+  setAttr(part(root, "rehearsal-page"), "hidden", mode !== "rehearsal" || !key);
+  setAttr(part(root, "rehearsal-link"), "href", `../rehearsal/#key=${key}`);
   const air = outputs.map((name) => [`../air/?output=${encodeURIComponent(name)}`, `On air, ${name}`]);
   const open = floors ? Object.entries(floors).flatMap(([id, { name }]) => OPEN_PAGES.map(([page, words]) => [`${page}?floor=${id}`, `${words}, ${name}`])) : OPEN_PAGES;
   const pages = new Map(/** @type {[string, string][]} */ ([...open, ...air]));

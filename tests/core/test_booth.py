@@ -61,12 +61,12 @@ def void(sequence: int, of: Fact, *, lane: int | None = None, sender: str = "spo
 
 def booth(*facts: Fact) -> BoothState:
     """The booth of the heat after these facts."""
-    return CompetitionBook(KNOWN, facts).at(unix_ms=ZERO, speed=1).booth.get(HEAT, NOTHING)
+    return CompetitionBook(KNOWN, facts).at(unix_ms=ZERO).booth.get(HEAT, NOTHING)
 
 
 def frame(*facts: Fact) -> Any:
     """The booth view after these facts."""
-    snapshot = CompetitionBook(KNOWN, facts).at(unix_ms=ZERO + 60_000, speed=1)
+    snapshot = CompetitionBook(KNOWN, facts).at(unix_ms=ZERO + 60_000)
     return booth_frame(snapshot, snapshot.heats[HEAT])
 
 
@@ -127,7 +127,7 @@ def test_delivery_order_does_not_matter(chance: random.Random) -> None:
     one_by_one = CompetitionBook(KNOWN)
     for fact in mixed:
         one_by_one.add(fact)
-    assert one_by_one.at(unix_ms=ZERO, speed=1).booth.get(HEAT, NOTHING) == booth(*facts)
+    assert one_by_one.at(unix_ms=ZERO).booth.get(HEAT, NOTHING) == booth(*facts)
 
 
 @given(st.randoms(use_true_random=False))

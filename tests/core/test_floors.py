@@ -61,14 +61,14 @@ def test_next_and_late_are_of_the_floor() -> None:
     """What comes next on a floor, and which start says how late it runs, are its own heats'."""
     work = floors_apart(2)
     book = CompetitionBook(work, [start("easth1", 1000), start("westh1", 2000), start("westh2", 3000)])
-    now = book.at(unix_ms=4000, speed=1)
+    now = book.at(unix_ms=4000)
     east, west = now.heats["easth1"], now.heats["westh1"]
     found = next_heat(now, east)
     assert found is not None and found.heat.id == "easth2"
     assert next_heat(now, west) is None
     assert [row["id"] for row in day_ahead(now, "east")] == ["easth1", "easth2"]
     assert [row["id"] for row in day_ahead(now, "west")] == ["westh2"]
-    other_way = CompetitionBook(work, [start("westh2", 2000), start("westh1", 3000)]).at(unix_ms=4000, speed=1)
+    other_way = CompetitionBook(work, [start("westh2", 2000), start("westh1", 3000)]).at(unix_ms=4000)
     assert [row["id"] for row in day_ahead(other_way, "west")] == ["westh1"]
     assert {row["id"]: row["floor"] for row in day_rows(now)} == {heat: heat[:4] for heat in work.heats}
 
@@ -84,7 +84,7 @@ def test_a_title_names_the_floor() -> None:
 def test_one_floor_leaves_no_trace_in_frames() -> None:
     """Without named floors neither the heat view nor the day knows the word."""
     work = floors_apart(1)
-    now = CompetitionBook(work, [start("h1", 0)]).at(unix_ms=1000, speed=1)
+    now = CompetitionBook(work, [start("h1", 0)]).at(unix_ms=1000)
     shown: list[dict[str, Any]] = [heat_frame(work, now.heats["h1"].state), *day_rows(now)]
     assert "floor" not in str(shown)
 
@@ -106,7 +106,7 @@ def test_two_running_heats_of_one_event_share_only_their_places_in_it(seed: int)
 
 
 def _apart(book: CompetitionBook, heat: str) -> dict[str, Any]:
-    now = book.at(unix_ms=70_000, speed=1)
+    now = book.at(unix_ms=70_000)
     frame = heat_frame(book.competition, now.heats[heat].state, in_event(now, now.heats[heat]))
     lanes = {lane: {**each, "in_event": 0, "points": 0} for lane, each in frame["lanes"].items()}
     return {**frame, "lanes": lanes}

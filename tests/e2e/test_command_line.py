@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import shutil
 import signal
 import subprocess
@@ -43,21 +42,18 @@ def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
     assert all(wanted <= set(row) for row in rows)
 
 
-def test_an_interrupted_rehearsal_goes_on(tmp_path: Path) -> None:
-    """A rehearsal killed with a part of its facts in the journal and started again there ends in the same result."""
+def test_a_killed_rehearsal_can_begin_again(tmp_path: Path) -> None:
+    """A rehearsal that was killed and is started again in its folder begins anew, and ends in the same result."""
     data = tmp_path / "data"
-    arguments = ("rehearse", "--speed", "120", "--exit-at-end", "--json", "--port", "0", "--data", data)
+    arguments = ("rehearse", "--speed", "240", "--exit-at-end", "--json", "--port", "0", "--data", data)
     with subprocess.Popen(tallywire(*map(str, arguments)), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as first:
         assert first.stderr is not None
         while b"stop with" not in first.stderr.readline():
             assert first.poll() is None
         deadline = time.monotonic() + 60
-        while len(set(re.findall(rb'"id":"([^"]+)"', (data / "journal.sqlite-wal").read_bytes()))) < 100:
+        while not exported(data):
             assert time.monotonic() < deadline
-            os.sched_yield()
         first.kill()
-    kept = len(exported(data))
-    assert 100 <= kept < len(RECORDING.read_bytes().splitlines())
     assert run(*arguments).stdout == run("results", COMPETITION, RECORDING, "--json").stdout
 
 
@@ -128,6 +124,37 @@ def test_a_running_server_is_exported_served_elsewhere_and_rehearsed(tmp_path: P
         table.close()
     rows = json.loads(run("results", copy, tmp_path / "new", "--json").stdout)["rows"]
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 5, 2: 12}
+
+
+def test_a_live_server_is_branched_and_steered_without_touching_it(tmp_path: Path) -> None:
+    """What a running server has until now is rehearsed beside it: changed and taken back there, untouched here."""
+    competition, data, copy = practice(tmp_path), tmp_path / "data", tmp_path / "copy"
+    with served("serve", str(competition), "--data", str(data), "--port", "0") as server:
+        table = Sender(server.port, "table-a", server.key("scoring table"))
+        table.start_heat()
+        pad = Sender(server.port, "lane-1-a", server.key("lane pad 1"), lane=1)
+        pad.say("rep_counted", lane=1, n=7, at_ms=5000)
+        with served("rehearse", str(data), "--data", str(copy), "--port", "0"):
+            said = run("steer", copy, "what-if", "withdrawal", "1", "0:01").stdout
+            assert b"plays at speed 1" in said
+            run("steer", copy, "to", "0:05")
+            branched = exported(copy)
+            run("steer", copy, "to", "99:00", code=2)
+        kept = exported(data)
+        pad.close()
+        table.close()
+    assert [each["fact"] for each in kept] == ["heat_started", "rep_counted"]
+    assert [each["fact"] for each in branched] == ["heat_started", "withdrawn"]
+
+
+def test_several_recordings_are_one_show() -> None:
+    """Played one after the other they end in the results of both; a heat that is in two of them is refused."""
+    estuary = [SCENARIOS / f"estuary-{name}.ndjson" for name in ("sprints", "anchor")]
+    done = run("rehearse", *estuary, "--speed", "1000", "--exit-at-end", "--port", "0")
+    total = sum(len(each.read_bytes().splitlines()) for each in estuary)
+    assert f"played {total} of {total} facts".encode() in done.stdout
+    twice = run("rehearse", RECORDING, RECORDING, code=2)
+    assert b"each heat in one of them" in twice.stderr
 
 
 def test_links_say_https_with_a_certificate(tmp_path: Path) -> None:

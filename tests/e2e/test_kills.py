@@ -46,7 +46,7 @@ def snapshot_of(file: Path, facts: list[Fact]) -> Snapshot:
     book = CompetitionBook(load_competition(file))
     for each in facts:
         book.add(each)
-    return book.at(unix_ms=0, speed=1)
+    return book.at(unix_ms=0)
 
 
 def folded(file: Path, facts: list[Fact]) -> dict[str, Any]:

@@ -9,30 +9,27 @@ import pytest
 
 from core.samples import Pad
 from tallywire.core.fold.book import heat_clock_ms
-from tallywire.shell.clock import FakeClock, SystemClock, wall_ms_until
+from tallywire.shell.clock import FakeClock, SystemClock
 from tallywire.shell.kept_clock import KeptClock
 
 STARTED = Pad("table-a").start()
 
 
-@pytest.mark.parametrize(
-    ("passed_ms", "speed", "shown"), [(0, 1, 0), (1500, 1, 1500), (1500, 10, 15_000), (-500, 1, 0)]
-)
-def test_the_heat_clock_runs_at_its_speed(passed_ms: int, speed: float, shown: int) -> None:
-    """It shows the wall time since the start times the speed, and never less than 0."""
-    assert heat_clock_ms(STARTED, unix_ms=STARTED.unix_ms + passed_ms, speed=speed) == shown
+@pytest.mark.parametrize(("passed_ms", "shown"), [(0, 0), (1500, 1500), (-500, 0)])
+def test_the_heat_clock_runs_with_the_wall(passed_ms: int, shown: int) -> None:
+    """It shows the wall time since the start, and never less than 0."""
+    assert heat_clock_ms(STARTED, unix_ms=STARTED.unix_ms + passed_ms) == shown
 
 
 def test_the_clock_of_a_heat_that_has_not_started_stands() -> None:
     """Before the start it shows 0."""
-    assert heat_clock_ms(None, unix_ms=1, speed=1) == 0
+    assert heat_clock_ms(None, unix_ms=1) == 0
 
 
 def test_a_start_may_be_given_later() -> None:
     """A clock set at 5 s when the wall showed the start goes on from 5 s."""
     late = Pad("table-a").start(5000)
-    assert heat_clock_ms(late, unix_ms=late.unix_ms + 100, speed=1) == 5100
-    assert wall_ms_until(late, 15_000, unix_ms=late.unix_ms, speed=10) == 1000
+    assert heat_clock_ms(late, unix_ms=late.unix_ms + 100) == 5100
 
 
 def test_a_fake_clock_meets_deadlines_in_order() -> None:

@@ -32,7 +32,7 @@ class Source:
     def snapshot(self) -> Snapshot:
         """Freeze an empty book: frames do not come from it here."""
         self.frozen += 1
-        return CompetitionBook(competition()).at(unix_ms=self.clock.unix_ms(), speed=1)
+        return CompetitionBook(competition()).at(unix_ms=self.clock.unix_ms())
 
     def frame(self, view: str, heat: str, _snapshot: Snapshot) -> dict[str, Any]:
         """Give the frame as it is now."""

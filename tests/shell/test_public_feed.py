@@ -27,10 +27,10 @@ class Server:
 
     def __init__(self, work: Competition | None = None, *, at_ms: int = ZERO_MS) -> None:
         self.clock = FakeClock(unix_ms=at_ms)
-        self.books = Books(work or competition(), clock=self.clock, speed=1)
+        self.books = Books(work or competition(), clock=self.clock)
         self.tape = Tape(self.books, clock=self.clock)
         self.tape.begin()
-        self.feed = PublicFeed(self.tape, self.books, clock=self.clock, mode="live")
+        self.feed = PublicFeed(self.tape, self.books, clock=self.clock, stamp=lambda: {"mode": "live", "speed": 1})
 
     def take(self, fact: Fact, *, received_ms: int | None = None) -> None:
         """Take a fact that the writer received now, or then."""
@@ -99,7 +99,9 @@ def test_servers_make_the_same_bytes_whenever_they_read() -> None:
     started = Server(at_ms=now_ms)
     late.clock.jump((now_ms - ZERO_MS) / 1000)
     started.tape = Tape(started.books, clock=started.clock)
-    started.feed = PublicFeed(started.tape, started.books, clock=started.clock, mode="live")
+    started.feed = PublicFeed(
+        started.tape, started.books, clock=started.clock, stamp=lambda: {"mode": "live", "speed": 1}
+    )
     for server in (late, started):
         for received_ms, fact in facts(60):
             server.take(fact, received_ms=received_ms)
@@ -240,7 +242,9 @@ def test_each_floor_has_a_feed_of_its_own() -> None:
     work = floors_apart(2)
     server = Server(work)
     for floor in work.floor_ids:
-        feed = PublicFeed(server.tape, server.books, clock=server.clock, mode="live", floor=floor)
+        feed = PublicFeed(
+            server.tape, server.books, clock=server.clock, stamp=lambda: {"mode": "live", "speed": 1}, floor=floor
+        )
         listed = feed.newest()
         assert listed is not None
         segment = feed.segment(orjson.loads(listed.body)["segment"])

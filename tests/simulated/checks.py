@@ -62,7 +62,7 @@ class Fold:
 
     def __init__(self, competition: Competition) -> None:
         self._clock = _At()
-        self._books = Books(competition, clock=self._clock, speed=1)
+        self._books = Books(competition, clock=self._clock)
         call_all(self._books)
         worked = {heat: WorkedOut() for heat in competition.heats}
         self._read = ReadModel(self._books, worked, wording=WORDING, mode="live")

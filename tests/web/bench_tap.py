@@ -53,7 +53,7 @@ def bench_tap(lanes: int) -> None:
 
 def mid_heat(lanes: int) -> tuple[Books, ReadModel]:
     """Books in which every lane has two rounds behind it, a minute each."""
-    books = Books(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000), speed=1)
+    books = Books(competition(lanes=lanes), clock=FakeClock(unix_ms=1_800_000_400_000))
     books.add(Pad("table-a").start(), Change())
     for lane in range(1, lanes + 1):
         pad = Pad(f"lane-{lane}-a", lane)

@@ -11,6 +11,11 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
     "rehearse": (
         ("the demo heat, until Ctrl-C", "tallywire rehearse"),
         ("its last minutes, ten times as fast", "tallywire rehearse --from 9:00 --speed 10 --exit-at-end"),
+        ("what a server has until now, which is left alone", "tallywire rehearse tallywire-data --port 8401"),
+    ),
+    "steer": (
+        ("to where the clock of the heat shows 8:30", "tallywire steer rehearsal-data to 8:30"),
+        ("to the next change of the lead", "tallywire steer rehearsal-data next lead"),
     ),
     "serve": (
         ("on this machine alone", "tallywire serve my-competition.toml"),

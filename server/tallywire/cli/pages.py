@@ -25,16 +25,21 @@ def announced(addresses: Sequence[str], keys: Keys, competition: Competition, *,
     also += "".join(f"\n  {each.heat}/{each.view}/{each.form} is pushed to {each.receiver}" for each in settings.pushes)
     also += f"\n  pushes are signed with the key in {settings.push_key_file}" if settings.pushes else ""
     if settings.prints_links:
-        return page_list(address, keys, competition) + also
+        return page_list(address, keys, competition, rehearsal=settings.mode == "rehearsal") + also
     how = f"make them with tallywire links {settings.data}, or start again with --print-links"
     pages = _listed(_watched(address, competition))
     return f"{pages}{also}\n  links of table, desk and lanes are not printed here: {how}"
 
 
-def page_list(address: str, keys: Keys, competition: Competition) -> str:
-    """List every page with its address. Keys stand in the fragment: a browser never sends that part to a server."""
+def page_list(address: str, keys: Keys, competition: Competition, *, rehearsal: bool) -> str:
+    """List every page with its address; that for steering a rehearsal only where this is one.
+
+    Keys stand in the fragment: a browser never sends that part to a server.
+    """
     rows = _watched(address, competition)
     rows.insert(0, ("home", f"{address}/home/#key={keys.table}"))
+    if rehearsal:
+        rows.insert(1, ("rehearsal", f"{address}/rehearsal/#key={keys.table}"))
     rows.append(("audit", f"{address}/audit/#key={keys.table}"))
     rows.append(("server", f"{address}/inside/#key={keys.table}"))
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))

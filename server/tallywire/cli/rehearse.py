@@ -11,48 +11,44 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import TextIO
 
-from websockets.exceptions import ConnectionClosed, WebSocketException
-
 from tallywire.cli.files import strangers
 from tallywire.cli.live import add_server_options, allowed_hosts
 from tallywire.cli.pages import announced
 from tallywire.cli.push_options import pushes_of
 from tallywire.cli.results import results_text
-from tallywire.core.errors import BadFile, Problem
-from tallywire.core.facts import Fact, HeatStarted
+from tallywire.cli.steer import TypedWords
+from tallywire.core.errors import BadFile, Problem, TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text, parse_clock
+from tallywire.core.rehearsal.placing import heat_places, place
 from tallywire.core.reports.results import Choice
 from tallywire.shell.bounded_log import bounded_log
+from tallywire.shell.branch import Recorded, recorded
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.export import keep_competition
-from tallywire.shell.files import (
-    assets,
-    competition_beside,
-    holds_competition,
-    load_bundle,
-    load_competition,
-    load_recording,
-)
-from tallywire.shell.keys import Keys
-from tallywire.shell.playback import Playback, PlayTarget, floors_of
+from tallywire.shell.files import assets, competition_beside, competition_of, load_bundle
+from tallywire.shell.playback import Playback, Script
+from tallywire.shell.steering import Steering
 from tallywire.web.serving import Running, running
 from tallywire.web.settings import Settings
 from tallywire.wire.recording import read_recording
 
 _DEMO = "saltmarsh-women-2.ndjson"
 _PROGRESS_S = 1.0
-_GRACE_S = 5.0
-"""How long a server may take to stop once the playback has lost its connection."""
-_COME_BACK = 1012
-"""The close code of a server that stops (IANA registry of RFC 6455 close codes: service restart)."""
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add rehearse."""
-    command = commands.add_parser("rehearse", help="play a recorded heat as if it were live")
-    command.add_argument("recording", type=Path, nargs="?", metavar="RECORDING", help="default: the demo heat")
+    command = commands.add_parser("rehearse", help="play recorded heats as if they were live")
+    command.add_argument(
+        "recording",
+        type=Path,
+        nargs="*",
+        metavar="RECORDING",
+        help="one or more, played one after the other; the data folder of a server, in use or not, counts as one and "
+        "is left as it is; default: the demo heat",
+    )
     command.add_argument("--competition", type=Path, metavar="FILE", help="default: the one beside the recording")
     add_server_options(command, data=None)
     command.add_argument("--speed", type=_speed, default=1.0, metavar="X", help="how fast the clock runs; default: 1")
@@ -71,14 +67,20 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run_rehearse(arguments: argparse.Namespace) -> int:
     """Rehearse until the end, or until stopped."""
-    recording = arguments.recording or assets("scenarios") / _DEMO
-    facts = load_recording(recording)
-    source = arguments.competition or (recording if holds_competition(recording) else None)
-    source = source or competition_beside(recording, facts[0].heat)
-    competition, bundle = load_competition(source), load_bundle(source)
-    problems = [*strangers(competition, facts), *_too_late(arguments.from_ms, facts)]
-    if problems:
-        raise BadFile(str(recording), problems)
+    recordings = [recorded(path) for path in arguments.recording or [assets("scenarios") / _DEMO]]
+    first = recordings[0]
+    source = arguments.competition or first.path
+    bundle = load_bundle(arguments.competition) if arguments.competition else first.competition
+    if bundle is None:
+        source = competition_beside(first.path, first.facts[0].heat)
+        bundle = load_bundle(source)
+    competition = competition_of(bundle, name=str(source))
+    for each in recordings:
+        problems = strangers(competition, each.facts)
+        if problems:
+            raise BadFile(str(each.path), problems)
+    _check_apart(recordings)
+    script = _script(competition, recordings, arguments.from_ms)
     folder = nullcontext(str(arguments.data)) if arguments.data else tempfile.TemporaryDirectory(prefix="tallywire-")
     with folder as data:
         settings = Settings(
@@ -96,99 +98,68 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)
         with bounded_log(arguments.log):
-            asyncio.run(_rehearse(competition, facts, settings, arguments))
+            asyncio.run(_rehearse(competition, script, settings, arguments))
     return 0
 
 
-def _too_late(from_ms: int, facts: Sequence[Fact]) -> list[Problem]:
-    end_ms = max(fact.at_ms for fact in facts)
-    expected = f"a time up to {clock_text(end_ms)}, where the recording ends"
-    return [Problem("--from", clock_text(from_ms), expected)] if from_ms > end_ms else []
+def _check_apart(recordings: Sequence[Recorded]) -> None:
+    """One after the other they are one show: no heat can be in two of them."""
+    seen: dict[str, Path] = {}
+    for each in recordings:
+        for heat in {fact.heat for fact in each.facts}:
+            if heat in seen:
+                found = f'heat "{heat}", which is in {seen[heat]} too'
+                raise BadFile(str(each.path), [Problem("the recordings", found, "each heat in one of them")])
+            seen[heat] = each.path
+
+
+def _script(competition: Competition, recordings: Sequence[Recorded], from_ms: int) -> Script:
+    begin_ms = SystemClock().unix_ms()
+    placed = place(competition, [each.facts for each in recordings], begin_ms=begin_ms)
+    heats = heat_places(competition, placed)
+    start_ms = heats[0].start_ms - begin_ms if heats else 0
+    end_ms = max(fact.at_ms for fact in recordings[0].facts)
+    if from_ms > end_ms:
+        expected = f"a time up to {clock_text(end_ms)}, where the recording ends"
+        raise BadFile(str(recordings[0].path), [Problem("--from", clock_text(from_ms), expected)])
+    return Script(placed=placed, begin_ms=begin_ms, from_ms=start_ms + from_ms if from_ms else 0)
 
 
 async def _rehearse(
-    competition: Competition, facts: Sequence[Fact], settings: Settings, arguments: argparse.Namespace
+    competition: Competition, script: Script, settings: Settings, arguments: argparse.Namespace
 ) -> None:
     talk = sys.stderr if arguments.json else sys.stdout
-    async with running(competition, settings, signals=True) as server:
-        print(f"REHEARSAL of {competition.name}, {len(facts)} facts at speed {settings.speed:g}", file=talk)
+    async with running(competition, settings, signals=True, script=script) as server:
+        playback = server.playback
+        if playback is None:
+            raise TallywireError("the server has no playback: start it again")
+        print(f"REHEARSAL of {competition.name}, {len(script.placed)} facts at speed {settings.speed:g}", file=talk)
         print(announced(server.addresses, server.live.keys, competition, settings=settings), file=talk)
+        print(f"steer it on its page, or with tallywire steer {settings.data} (or type help here)", file=talk)
         print("stop with Ctrl-C", file=talk, flush=True)
-        playing = asyncio.create_task(_play(server, facts, settings, arguments.from_ms, talk))
-        stopped = asyncio.create_task(server.finished())
-        await asyncio.wait({playing, stopped}, return_when=asyncio.FIRST_COMPLETED)
-        if await _is_stopping(stopped, playing):
-            playing.cancel()
+        ended, stopped = asyncio.create_task(playback.done.wait()), asyncio.create_task(server.finished())
+        typed = TypedWords(Steering(playback, competition), talk)
+        beside = [asyncio.create_task(each) for each in (_show_progress(playback, talk), typed.listen())]
+        try:
+            await asyncio.wait({ended, stopped}, return_when=asyncio.FIRST_COMPLETED)
+            if not stopped.done():
+                print(f"\rplayed {server.live.lines} of {len(script.placed)} facts", file=talk, flush=True)
+            if not stopped.done() and arguments.exit_at_end:
+                _print_result(server, competition, as_json=arguments.json)
+                return
+            if not stopped.done():
+                print("the recording has ended; it can be gone back to. Stop with Ctrl-C.", file=talk, flush=True)
             await stopped
-            return
-        await playing
-        if arguments.exit_at_end:
-            _print_result(server, competition, as_json=arguments.json)
-            return
-        print("the recording has ended; the pages stay up. Stop with Ctrl-C.", file=talk, flush=True)
-        await stopped
+        finally:
+            for task in (ended, *beside):
+                task.cancel()
 
 
-async def _is_stopping(stopped: asyncio.Task[None], playing: asyncio.Task[None]) -> bool:
-    """Whether the playback was cut off because the server stops, which closes its clients first and lets nobody in."""
-    failure = playing.exception() if playing.done() else None
-    if isinstance(failure, ConnectionClosed) and failure.rcvd is not None and failure.rcvd.code == _COME_BACK:
-        return True
-    if isinstance(failure, WebSocketException | OSError):
-        await asyncio.wait({stopped}, timeout=_GRACE_S)
-    return stopped.done()
-
-
-async def _play(server: Running, facts: Sequence[Fact], settings: Settings, from_ms: int, talk: TextIO) -> None:
-    floors = floors_of(facts, server.live.competition)
-    stage = PlayTarget(
-        url=server.address.replace("http", "ws", 1) + "/wire",
-        key_of=lambda sender: _key_of(server.live.keys, sender, floors.get(sender, "")),
-        floors=floors,
-        clock=SystemClock(),
-        speed=settings.speed,
-        from_ms=from_ms,
-    )
-    playback = Playback(stage, facts, _already_started(server))
-    progress = asyncio.create_task(_show_progress(playback, len(facts), talk))
-    try:
-        await playback.run()
-    finally:
-        progress.cancel()
-    print(
-        f"\rplayed {playback.sent} of {len(facts)} facts, heat clock {clock_text(playback.at_ms)}",
-        file=talk,
-        flush=True,
-    )
-
-
-def _key_of(keys: Keys, sender: str, floor: str) -> str:
-    own = {"desk": keys.desk, "commentator": keys.commentator, "spotter": keys.spotter}.get(sender.partition("-")[0])
-    if own is not None:
-        return own
-    return keys.lane(int(sender.split("-")[1]), floor) if sender.startswith("lane-") else keys.table
-
-
-def _already_started(server: Running) -> dict[str, int]:
-    """Give the wall time of each started heat's clock at 0, so that an interrupted rehearsal can go on."""
-    started, speed = server.live.books.started, server.live.books.speed
-    return {
-        heat: round(fact.unix_ms - fact.at_ms / speed)
-        for heat, fact in started.items()
-        if isinstance(fact, HeatStarted)
-    }
-
-
-async def _show_progress(playback: Playback, total: int, talk: TextIO) -> None:
+async def _show_progress(playback: Playback, talk: TextIO) -> None:
     """Rewrite one line on a terminal; elsewhere say little, so that a log stays readable."""
     while True:
         if talk.isatty():
-            print(
-                f"\rheat clock {clock_text(playback.at_ms)}  {playback.sent}/{total} facts",
-                end="",
-                file=talk,
-                flush=True,
-            )
+            print(f"\r{clock_text(playback.now_ms)} of {clock_text(playback.length_ms)}", end="", file=talk, flush=True)
         await asyncio.sleep(_PROGRESS_S)
 
 

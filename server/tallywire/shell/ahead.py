@@ -15,18 +15,20 @@ QUIET_MS = 10_000
 
 
 class AheadWatch:
-    """Looks at what comes in. Times are Unix milliseconds; `speed` is how fast heat clocks run."""
+    """Looks at what comes in. Times are Unix milliseconds."""
 
-    def __init__(self, *, speed: float) -> None:
-        self._speed = speed
+    def __init__(self) -> None:
         self._told: dict[str, int] = {}
 
-    def look(self, entry: Received, snapshot: Snapshot) -> AheadOfClock | None:
-        """Say that a count is ahead of its heat's clock; None when it is not, or when that was said of its sender."""
+    def look(self, entry: Received, snapshot: Snapshot, *, rate: float = 1) -> AheadOfClock | None:
+        """Say that a count is ahead of its heat's clock; None when it is not, or when that was said of its sender.
+
+        `rate` is how fast heat clocks run; nothing is ahead of one that stands.
+        """
         fact = entry.fact
-        if not isinstance(fact, LaneFact) or not _counts(entry.sender) or not _by_its_clock(fact, snapshot):
+        if not isinstance(fact, LaneFact) or not _counts(entry.sender) or not _by_its_clock(fact, snapshot) or not rate:
             return None
-        ahead_ms = round((fact.at_ms - snapshot.heats[fact.heat].clock_ms) / self._speed)
+        ahead_ms = round((fact.at_ms - snapshot.heats[fact.heat].clock_ms) / rate)
         if ahead_ms <= AHEAD_MS + (fact.uncertain_ms or 0):
             return None
         if snapshot.unix_ms - self._told.get(fact.sender, -QUIET_MS) < QUIET_MS:

@@ -71,8 +71,11 @@ class BackgroundViews(Generic[S]):
         self._recipe = recipe
         self._stages = stages
         self._clock = stages.clock
-        self._lines = {name: _Line(name, known) for name, known in stages.worked.items()}
+        self._lines = self._fresh_lines()
         self._closed = False
+
+    def _fresh_lines(self) -> dict[str, _Line]:
+        return {name: _Line(name, known) for name, known in self._stages.worked.items()}
 
     @property
     def view(self) -> str:
@@ -113,6 +116,15 @@ class BackgroundViews(Generic[S]):
     def wake(self, snapshot: Snapshot) -> None:
         """Begin to listen to every heat that runs: after a start."""
         for name, line in self._lines.items():
+            self._arm(line, snapshot.heats[name])
+
+    def begin_anew(self, snapshot: Snapshot) -> None:
+        """Forget what is being worked out, and begin again with what is known now: a rehearsal has jumped."""
+        was, self._lines = self._lines, self._fresh_lines()
+        for name, line in self._lines.items():
+            self._disarm(was[name])
+            line.waiting, line.dirty = was[name].waiting, True
+            line.asked = bool(line.waiting)
             self._arm(line, snapshot.heats[name])
 
     def close(self) -> None:
@@ -189,6 +201,9 @@ class BackgroundViews(Generic[S]):
         self._stages.worker.run(lambda: work_out(sight, desk, wanted), lambda got: self._take(line, heat, got))
 
     def _take(self, line: _Line, heat: HeatSnapshot | None, answer: Answer | None) -> None:
+        if self._lines[line.heat] is not line:
+            # It is about a moment from which the rehearsal has jumped away.
+            return
         now = self._clock.now()
         self._stages.meters.background[self.view].add(now - line.begun_s, now=now)
         line.busy, line.unshown_s = False, None

@@ -13,6 +13,7 @@ from tallywire.core.fold.open_heat import closed_because
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import Clock
+from tallywire.shell.pace import Pace
 
 _EVERYWHERE = (HoldPlaced, HoldReleased, FactVoided)
 """Facts that may change which entries must not be seen: every picture with names from other heats has to know of them.
@@ -34,9 +35,10 @@ class Change:
 class Books:
     """The books: they take facts, and give snapshots of what the facts add up to."""
 
-    def __init__(self, competition: Competition, *, clock: Clock, speed: float) -> None:
+    def __init__(self, competition: Competition, *, clock: Clock, pace: Pace | None = None) -> None:
         self.competition = competition
-        self.speed = speed
+        self.pace = pace or Pace()
+        """How the recorded time passes; live it is wall time."""
         self.behind_ms = 0
         """How old the books of a follower are that is cut off."""
         self._clock = clock
@@ -82,9 +84,17 @@ class Books:
             change.heats |= was.moved(self._book.floors)
             change.floor_moved = True
 
+    def timed(self, fact: Fact) -> Fact:
+        """Give a fact as it was sent with its wall time in the time that the others keep."""
+        return self.pace.taken(fact)
+
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts at once, which nobody was shown yet."""
         self._book.fill(facts)
+
+    def begin_anew(self, facts: Iterable[Fact]) -> None:
+        """Forget every fact, and take these."""
+        self._book = CompetitionBook(self.competition, facts)
 
     def heat_of(self, name: str) -> str:
         """Give the id of a heat by its name on the wire, which may be that of a floor."""
@@ -96,12 +106,12 @@ class Books:
 
     def snapshot_at(self, unix_ms: int) -> Snapshot:
         """Freeze the competition as its clocks stand at a wall time."""
-        return self._book.at(unix_ms=unix_ms, speed=self.speed)
+        return self._book.at(unix_ms=unix_ms, recorded_ms=self.pace.recorded_at(unix_ms))
 
     def heat_now(self, heat: str) -> HeatSnapshot:
         """Freeze one heat now."""
         book = self._book.heats[heat]
-        return book.at(heat_clock_ms(book.started, unix_ms=self._clock.unix_ms(), speed=self.speed))
+        return book.at(heat_clock_ms(book.started, unix_ms=self.pace.recorded_at(self._clock.unix_ms())))
 
     def closed(self, heat: str) -> str | None:
         """Say why no lane may count in a heat now; None when it was called or started, and is not signed."""

@@ -1,4 +1,4 @@
-"""Time as a port: the wall clock, deadlines, and the clock of a heat, which runs faster in some rehearsals."""
+"""Time as a port: the wall clock and deadlines."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ import time
 from collections.abc import Callable
 from itertools import count
 from typing import Protocol
-
-from tallywire.core.facts import HeatStarted
 
 _READINGS = 20
 """Of a pair of clocks, one of which counts."""
@@ -121,8 +119,3 @@ class FakeClock:
                 return True
         self._now = max(self._now, until)
         return False
-
-
-def wall_ms_until(started: HeatStarted, heat_ms: int, *, unix_ms: int, speed: float) -> float:
-    """Give how many wall milliseconds are left until the clock of the heat shows `heat_ms`; negative when it has."""
-    return started.unix_ms + (heat_ms - started.at_ms) / speed - unix_ms

@@ -48,12 +48,13 @@ class Feed:
         self.writes: dict[Subscriber, Callable[[bytes], object]] = {}
         self.dirty = False
 
-    def publish(self, frame: dict[str, Any], *, unix_ms: int) -> int:
-        """Send what changed to everyone who keeps up; gives how many bytes each of them was sent, 0 for nothing."""
+    def publish(self, frame: dict[str, Any], *, unix_ms: int) -> bytes | None:
+        """Take a newer frame. Gives what has changed, None when nothing has."""
         self.dirty = False
-        message = self.channel.publish(frame, unix_ms=unix_ms)
-        if message is None:
-            return 0
+        return self.channel.publish(frame, unix_ms=unix_ms)
+
+    def write(self, message: bytes) -> int:
+        """Send a message to everyone who keeps up; gives how many bytes each of them was sent."""
         framed = text_frame(message)
         # A copy: a write may pause its client, which takes itself out of the dict.
         for write in tuple(self.writes.values()):
@@ -136,6 +137,18 @@ class FanOut:
         if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
             self._schedule(snapshot)
 
+    def begin_anew(self, snapshot: Snapshot) -> None:
+        """Send every view that is watched as a whole frame, made from `snapshot`: no patch leads there from before.
+
+        Those who do not keep up now, or come back later with an earlier frame, get a whole one as well.
+        """
+        for feed in self._feeds.values():
+            feed.dirty = True
+            if feed.writes:
+                self._refresh(feed, snapshot, tell=False)
+            feed.channel.begin_anew(epoch=self._make_epoch())
+            self._write(feed, feed.channel.snapshot())
+
     def count(self, change: int) -> None:
         """Count watches. Raises NotAllowed when there are too many already."""
         if change > 0 and self.watches + change > self.watch_limit:
@@ -161,7 +174,7 @@ class FanOut:
             done = self.clock.now()
             self.meters.publishing.add(done - now, now=done)
 
-    def _refresh(self, feed: Feed, snapshot: Snapshot) -> None:
+    def _refresh(self, feed: Feed, snapshot: Snapshot, *, tell: bool = True) -> None:
         try:
             frame = self._frames.frame(feed.view, feed.channel.heat, snapshot)
         except Exception:
@@ -169,11 +182,15 @@ class FanOut:
             feed.dirty = False
             _log.exception("no frame for view %s of heat %s", feed.view, feed.channel.heat)
             return
+        message = feed.publish(frame, unix_ms=snapshot.unix_ms)
+        if tell and message is not None:
+            self._write(feed, message)
+
+    def _write(self, feed: Feed, message: bytes) -> None:
         there, view = len(feed.writes), feed.channel.view
-        size = feed.publish(frame, unix_ms=snapshot.unix_ms)
-        if size:
-            self.meters.frames[view] += there
-            self.meters.bytes[view] += there * size
+        size = feed.write(message)
+        self.meters.frames[view] += there
+        self.meters.bytes[view] += there * size
 
 
 class Subscriber:

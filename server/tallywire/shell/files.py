@@ -68,11 +68,6 @@ def competition_of(bundle: Bundle, *, name: str) -> Competition:
     return read_competition(name, without_mark(bundle.files[bundle.main]).decode(errors="replace"), attached)
 
 
-def holds_competition(path: Path) -> bool:
-    """Tell whether a file is a recording that holds its competition. Raises BadFile."""
-    return held_in(path) is not None
-
-
 def held_in(path: Path) -> Bundle | None:
     """Give the competition that a recording holds, None for any other file. Raises BadFile."""
     checked = load_checked(path)

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import logging
 import secrets
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
-from tallywire.core.cues import Wording
+from tallywire.core.cues import CueDesk, Wording
+from tallywire.core.facts import Fact
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.ahead import AheadWatch
 from tallywire.shell.background import BackgroundViews, Stages
 from tallywire.shell.books import Books, Change
-from tallywire.shell.clock import Clock, Timer, wall_ms_until
+from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.crew import Crew
 from tallywire.shell.fan_out import FanOut, Subscriber
 from tallywire.shell.forecast_log import ForecastLog
@@ -28,6 +29,7 @@ from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
 from tallywire.shell.log_forms import about_entry
 from tallywire.shell.meters import Meters
+from tallywire.shell.pace import Pace
 from tallywire.shell.pads import Pads
 from tallywire.shell.public_feed import PublicFeed
 from tallywire.shell.public_tape import Tape
@@ -48,6 +50,7 @@ from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
 from tallywire.shell.worker import ThreadWorker, Worker
 from tallywire.wire.cue_wording import default_wording
+from tallywire.wire.intake import as_it_is
 from tallywire.wire.messages import Watch
 from tallywire.wire.senders import Received, Senders
 from tallywire.wire.session import Terms
@@ -67,7 +70,7 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunOptions:
-    """How the competition is run: live or in rehearsal, how fast the heat clock goes, how many watches there may be.
+    """How the competition is run: live or in rehearsal, how fast time passes in it, how many watches there may be.
 
     `make_worker` makes what works calls and standings out; `wording` is what their cues say; `storage` tells senders
     when the journal's disk is full; `forecasts` keeps what the forecast said. `settle_clock` is told when the last fact
@@ -82,6 +85,12 @@ class RunOptions:
     storage: Storage = field(default_factory=Storage)
     settle_clock: Callable[[int | None], None] = lambda _last_ms: None
     forecasts: ForecastLog | None = None
+
+
+def _pace(options: RunOptions, clock: Clock) -> Pace:
+    """Give the pace that begins now: live it is that of wall time."""
+    now_ms = clock.unix_ms()
+    return Pace() if options.speed == 1 else Pace(unix_ms=now_ms, recorded_ms=now_ms, rate=options.speed)
 
 
 class LiveCompetition:
@@ -102,12 +111,14 @@ class LiveCompetition:
         self.senders = Senders()
         self.meters, self.began_s = Meters(), clock.now()
         self.recorder = Recorder(journal, clock=clock, durable=self._durable, meters=self.meters)
-        self.books = Books(competition, clock=clock, speed=options.speed)
-        worked = {heat: WorkedOut() for heat in competition.heats}
+        self.books = Books(competition, clock=clock, pace=_pace(options, clock))
+        self._worked = {heat: WorkedOut() for heat in competition.heats}
         self._worker = options.make_worker()
         self._stalls = Stalls(self._worker)
         self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
-        self.read_model = ReadModel(self.books, worked, wording=options.wording, mode=options.mode, pads=self.pads)
+        self.read_model = ReadModel(
+            self.books, self._worked, wording=options.wording, mode=options.mode, pads=self.pads
+        )
         self.fan_out = FanOut(
             self.read_model,
             clock=clock,
@@ -118,12 +129,12 @@ class LiveCompetition:
         self._tape = Tape(self.books, clock=clock)
         self._restoring = Restoring(self.books, self.senders, self._tape)
         self.public = {
-            floor: PublicFeed(self._tape, self.books, clock=clock, mode=options.mode, floor=floor)
+            floor: PublicFeed(self._tape, self.books, clock=clock, stamp=self.read_model.stamp, floor=floor)
             for floor in competition.floor_ids
         }
         stages = Stages(
             books=self.books,
-            worked=worked,
+            worked=self._worked,
             fan_out=self.fan_out,
             clock=clock,
             worker=self._worker,
@@ -143,9 +154,10 @@ class LiveCompetition:
             authorise=links.authorise,
             lacking=self.read_model.lacking,
             closed=self.books.closed,
+            timed=self.books.timed if options.mode == "rehearsal" else as_it_is,
         )
         self._timers: dict[str, Timer] = {}
-        self._ahead = AheadWatch(speed=options.speed)
+        self._ahead = AheadWatch()
 
     @property
     def behind_s(self) -> dict[str, float]:
@@ -194,6 +206,46 @@ class LiveCompetition:
         if lines or change.heats:
             self.show(change, self.books.snapshot())
 
+    def play(self, facts: Sequence[Fact]) -> None:
+        """Count and show facts to which a rehearsal has come."""
+        change = Change()
+        self._tape.pass_lines(self.clock.unix_ms(), count=len(facts))
+        for fact in facts:
+            self._take(Received(sender=fact.sender, sequence=fact.sequence, body=b"", fact=fact), change)
+        self.show(change, self.books.snapshot())
+
+    def jump(self, facts: Sequence[Fact], pace: Pace, *, lines: int, desks: Mapping[str, CueDesk]) -> None:
+        """Be at another moment of a rehearsal: with these facts, which are that many lines of its journal.
+
+        `desks` are the cue desks of heats that were listened to until then. Nothing stays of what was counted, noticed,
+        worked out or shown before.
+        """
+        self.books.begin_anew(facts)
+        self.lines = lines
+        self.read_model.jumps += 1
+        started = self.books.started
+        for heat in self._worked:
+            self._worked[heat] = WorkedOut(desk=desks.get(heat, CueDesk()), started=started.get(heat))
+        self._stalls.begin_anew()
+        self.pads.begin_anew()
+        snapshot = self._go_on_at(pace)
+        for views in self._background:
+            views.begin_anew(snapshot)
+        self.fan_out.begin_anew(snapshot)
+
+    def keep_pace(self, pace: Pace) -> None:
+        """Go on at another pace from where the rehearsal is."""
+        self.fan_out.mark(self.books.names(self.competition.heats), views=VIEW_NAMES, snapshot=self._go_on_at(pace))
+
+    def _go_on_at(self, pace: Pace) -> Snapshot:
+        self.books.pace = pace
+        self._tape.begin_anew()
+        for feed in self.public.values():
+            feed.begin_anew()
+        snapshot = self.books.snapshot()
+        self._arm(self.competition.heats, snapshot)
+        return snapshot
+
     def _durable(self, jobs: Sequence[Job], received_unix_ms: int) -> None:
         """Facts that were written are counted, then acknowledged, then shown, all from one snapshot."""
         change = Change()
@@ -218,7 +270,7 @@ class LiveCompetition:
     def _look_at(self, job: Job, snapshot: Snapshot) -> None:
         """Say what somebody has to know of what came in."""
         for entry in job.entries:
-            ahead = self._ahead.look(entry, snapshot)
+            ahead = self._ahead.look(entry, snapshot, rate=self.books.pace.rate)
             if ahead is not None:
                 _log.warning("%s", ahead, extra=about_entry(entry))
                 self.crew.tell_managers(ahead)
@@ -266,11 +318,11 @@ class LiveCompetition:
             if timer is not None:
                 timer.cancel()
             heat = snapshot.heats[name]
-            if heat.started is not None and heat.next_moment is not None:
-                at = heat.next_moment
-                left_ms = wall_ms_until(heat.started, at, unix_ms=snapshot.unix_ms, speed=self.books.speed)
+            at, rate = heat.next_moment, self.books.pace.rate
+            if at is not None and rate:
+                left_s = (at - heat.clock_ms) / 1000 / rate
                 # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
-                wait_s = min(max(left_ms / 1000, 0) + 0.001, _LOOK_AGAIN_S)
+                wait_s = min(max(left_s, 0) + 0.001, _LOOK_AGAIN_S)
                 self._timers[name] = self.clock.call_at(self.clock.now() + wait_s, partial(self._look, name, at))
 
     def _look(self, heat: str, moment_ms: int) -> None:

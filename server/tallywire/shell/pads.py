@@ -113,6 +113,13 @@ class Pads:
             main, backup = heat.outcome(fact.lane), heat.backup.outcome(fact.lane)
             self._counters[fact.heat, fact.lane].note(main.scored_reps, backup.scored_reps, now_ms)
 
+    def begin_anew(self) -> None:
+        """Forget what was noticed about touches; the devices are still there."""
+        self._counters.clear()
+        for device in (device for lane in self._lanes.values() for device in lane.values()):
+            device.last_ms, device.touches = None, Touches()
+            device.alarms.clear()
+
     def seen(self, heat: HeatSnapshot, now_ms: int) -> dict[str, Any]:
         """Give the lanes of a heat with their devices, and whether counters disagree; empty while nobody joined."""
         if not any(lanes for place, lanes in self._lanes.items() if place[0] == heat.heat.floor):

@@ -1,171 +1,259 @@
-"""Playing a recording into a server over the same websocket as live senders, each fact when its time has come."""
+"""Playing a rehearsal: it goes on, stands still, runs faster, and goes to any moment and back.
+
+A rehearsal is a journal folded up to a moment. To go to another one the books are filled anew with what was recorded
+until then, and everybody gets whole pictures: nothing can be left of the moment from which it came.
+"""
 
 from __future__ import annotations
 
 import asyncio
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import AsyncExitStack
-from dataclasses import dataclass, field, replace
-from itertools import groupby
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
-import orjson
-from websockets.asyncio.client import ClientConnection, connect
-
 from tallywire.core.errors import BadMessage
-from tallywire.core.facts import ASIDE, Fact, HeatCalled, HeatRecalled, HeatStarted
-from tallywire.core.facts.ledger import lane_of, standing
-from tallywire.core.facts.recalls import Recalls
-from tallywire.core.model.competition import Competition
-from tallywire.shell.clock import Clock
-from tallywire.wire.fact_lines import fact_data
+from tallywire.core.facts import LaneFact
+from tallywire.core.rehearsal.moments import plain_moments
+from tallywire.core.rehearsal.placing import HeatPlace, Placed, heat_places
+from tallywire.core.rehearsal.what_if import WhatIf, changed
+from tallywire.shell.clock import Timer
+from tallywire.shell.cue_search import CueSearch
+from tallywire.shell.live import LiveCompetition
+from tallywire.shell.pace import Pace
+from tallywire.shell.reel import Reel
+from tallywire.wire.roles import ROLES
+from tallywire.wire.rules import Sender
 
-_IN_A_MESSAGE = 64
-OF_THE_CREW = ("desk", "commentator", "spotter")
-"""Roles whose facts are played with a link of their own; every other sender but a lane's is played as the table."""
-
-
-def floors_of(facts: Iterable[Fact], competition: Competition) -> dict[str, str]:
-    """Give the floor on which each lane's sender counted, by its name; nothing where there is one without a name."""
-    counted = (fact for fact in facts if fact.sender.startswith("lane-"))
-    floors = {fact.sender: competition.heats[fact.heat].floor for fact in counted}
-    return {sender: floor for sender, floor in floors.items() if floor}
+SLOWEST, FASTEST = 0.25, 60.0
+CHANGES_MOST = 100
+SHORTEST_LOOP_MS = 1000
+AFTER_MS = 3000
+"""So long after the last fact and the end of the last heat the rehearsal can be gone to."""
+_LOOK_AGAIN_S = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlayTarget:
-    """Where to play: the server's websocket address, the key for a sender, the clock and how fast it runs.
+class Script:
+    """What is played: the facts as they were recorded, each with the time at which it is told.
 
-    `floors` gives the floor of the senders that count on one of several.
-    Everything before `from_ms` on the heat clock is played at once, and the clock goes on from there.
+    It begins at the recorded time `begin_ms`, in Unix milliseconds, and is played from the moment `from_ms` on.
     """
 
-    url: str
-    key_of: Callable[[str], str]
-    floors: Mapping[str, str] = field(default_factory=dict)
-    clock: Clock
-    speed: float
+    placed: Sequence[Placed]
+    begin_ms: int
     from_ms: int = 0
 
 
 class Playback:
-    """Plays facts in their order. `zero_unix_ms` is when each heat's clock stood at 0, for heats already started."""
+    """Plays a script into a competition. Moments are milliseconds since the script began; `done` is set at its end."""
 
-    def __init__(self, stage: PlayTarget, facts: Sequence[Fact], zero_unix_ms: dict[str, int]) -> None:
-        self._stage = stage
-        self._facts = _restarted(facts, stage.speed)
-        self._zero = dict(zero_unix_ms)
-        self.sent = 0
-        self.at_ms = 0
+    def __init__(self, live: LiveCompetition, reel: Reel, script: Script, *, cues: CueSearch) -> None:
+        self._live = live
+        self._reel = reel
+        self._script = script
+        self._clock = live.clock
+        self.cues = cues
+        self._timer: Timer | None = None
+        self._rate = 1.0
+        self._loop: tuple[int, int] | None = None
+        self.changes: list[WhatIf] = []
+        self._read(script.placed)
+        self.done = asyncio.Event()
+        self._know_senders()
 
-    async def run(self) -> None:
-        """Play to the end; returns when every fact is acknowledged. Facts the journal already has are passed over."""
-        async with AsyncExitStack() as stack:
-            senders: dict[str, Voice] = {}
-            for name in dict.fromkeys(fact.sender for fact in self._facts):
-                socket = await stack.enter_async_context(connect(self._stage.url, compression=None))
-                floor = self._stage.floors.get(name, "")
-                senders[name] = await Voice.open(socket, name, self._stage.key_of(name), floor=floor)
-            await self._play(senders)
+    def begin(self, rate: float) -> None:
+        """Play at this speed; everything before the script's first moment has happened."""
+        self._rate = rate
+        self._go(self._script.from_ms, rate=rate)
 
-    async def _play(self, senders: dict[str, Voice]) -> None:
-        position = 0
-        while position < len(self._facts):
-            await self._wait_for(self._facts[position])
-            due: list[Fact] = []
-            while position < len(self._facts) and self._due_ms(self._facts[position]) <= self._stage.clock.unix_ms():
-                fact = self._started(self._facts[position])
-                due.append(fact)
-                self.at_ms = fact.at_ms
-                position += 1
-            await _say_all(due, senders)
-            self.sent = position
+    @property
+    def now_ms(self) -> int:
+        """The moment at which the rehearsal is."""
+        return self._reel.pace.recorded_at(self._clock.unix_ms()) - self._script.begin_ms
 
-    async def _wait_for(self, fact: Fact) -> None:
-        await asyncio.sleep(max(0.0, (self._due_ms(fact) - self._stage.clock.unix_ms()) / 1000))
+    @property
+    def length_ms(self) -> int:
+        """The last moment."""
+        ends = [self._placed[-1].at_ms, *(each.end_ms for each in self.heats)]
+        return max(ends) - self._script.begin_ms + AFTER_MS
 
-    def _due_ms(self, fact: Fact) -> float:
-        zero = self._zero.get(fact.heat)
-        return 0.0 if zero is None else zero + fact.at_ms / self._stage.speed
+    def play(self) -> None:
+        """Go on."""
+        self._keep(self._rate)
 
-    def _started(self, fact: Fact) -> Fact:
-        """Let a heat start, the show change, or a note come, now: a recording's own times lie in the past."""
-        if isinstance(fact, ASIDE):
-            return replace(fact, unix_ms=self._stage.clock.unix_ms())
-        if isinstance(fact, HeatRecalled):
-            self._zero.pop(fact.heat, None)
-        if not isinstance(fact, HeatStarted):
-            return fact
-        begin_ms = max(fact.at_ms, self._stage.from_ms)
-        began = round(self._stage.clock.unix_ms() - begin_ms / self._stage.speed)
-        zero = self._zero.setdefault(fact.heat, began)
-        return replace(fact, unix_ms=round(zero + fact.at_ms / self._stage.speed))
+    def pause(self) -> None:
+        """Stand still: heat clocks too. The crew can go on working."""
+        self._keep(0)
+
+    def hurry(self, rate: float) -> None:
+        """Go on this many times as fast, now or once it plays again. Raises BadMessage."""
+        if not SLOWEST <= rate <= FASTEST:
+            raise BadMessage(f"found speed {rate:g}, expected one from {SLOWEST:g} to {FASTEST:g}")
+        self._rate = rate
+        self._keep(rate if self._reel.pace.rate else 0)
+
+    def to(self, moment_ms: int) -> None:
+        """Be at a moment, and go on from there, or stand there if it stood still. Raises BadMessage."""
+        if not 0 <= moment_ms <= self.length_ms:
+            raise BadMessage(f"found {_said(moment_ms)}, expected a moment from 0.0 s to {_said(self.length_ms)}")
+        self._go(moment_ms, rate=self._reel.pace.rate)
+
+    def moment_of(self, heat: str, at_ms: int) -> int:
+        """Give the moment at which the clock of a heat shows this. Raises BadMessage."""
+        for each in self.heats:
+            if each.heat == heat:
+                return each.start_ms + at_ms - self._script.begin_ms
+        heats = ", ".join(each.heat for each in self.heats)
+        raise BadMessage(f'found heat "{heat}", expected one that is recorded: {heats}')
+
+    def heat_at(self, moment_ms: int) -> str:
+        """Give the heat that started last at a moment; the first one before that."""
+        at_ms = moment_ms + self._script.begin_ms
+        begun = [each.heat for each in self.heats if each.start_ms <= at_ms]
+        return begun[-1] if begun else next((each.heat for each in self.heats), "")
+
+    def loop(self, from_ms: int, to_ms: int) -> None:
+        """Play a passage again and again, from its beginning. Raises BadMessage."""
+        if not 0 <= from_ms <= to_ms - SHORTEST_LOOP_MS or to_ms > self.length_ms:
+            raise BadMessage(
+                f"found a passage from {_said(from_ms)} to {_said(to_ms)}, expected one of a second or more "
+                f"within {_said(self.length_ms)}"
+            )
+        self._loop = from_ms, to_ms
+        self.to(from_ms)
+
+    def unloop(self) -> None:
+        """Go on past the end of the passage."""
+        self._loop = None
+        self._arm()
+
+    def change(self, change: WhatIf) -> None:
+        """Play what would be if this had happened, from where the rehearsal is. Raises BadMessage."""
+        self.moment_of(change.heat, 0)
+        if len(self.changes) >= CHANGES_MOST:
+            raise BadMessage(f"found {CHANGES_MOST} changes, expected no more: take one back first")
+        lanes = self._live.competition.heats[change.heat].lanes
+        if change.lane not in lanes:
+            raise BadMessage(f"found lane {change.lane}, expected one of {', '.join(map(str, lanes))}")
+        if len(changed(self._placed, [change])) == len(self._placed) and change.kind == "no_rep":
+            raise BadMessage(f"found no work of lane {change.lane} after that, expected a repetition to call a no-rep")
+        self._replay([*self.changes, change])
+
+    def undo(self) -> None:
+        """Take the last change back. Raises BadMessage when there is none."""
+        if not self.changes:
+            raise BadMessage("found no change to take back, expected one")
+        self._replay(self.changes[:-1])
+
+    def state(self) -> dict[str, Any]:
+        """Give what those who steer have to know, as plain data."""
+        competition, zero = self._live.competition, self._script.begin_ms
+        heats = [
+            {
+                "id": each.heat,
+                "title": competition.title_of(competition.heats[each.heat]),
+                "start_ms": each.start_ms - zero,
+                "end_ms": each.end_ms - zero,
+                "lanes": {
+                    str(lane): competition.entries[entry].short
+                    for lane, entry in competition.heats[each.heat].lanes.items()
+                },
+            }
+            for each in self.heats
+        ]
+        loop = {} if self._loop is None else {"loop": {"from_ms": self._loop[0], "to_ms": self._loop[1]}}
+        return {
+            "at_ms": min(self.now_ms, self.length_ms),
+            "length_ms": self.length_ms,
+            "playing": self._reel.pace.rate > 0,
+            "speed": self._rate,
+            "heats": heats,
+            "changes": [
+                {"kind": each.kind, "heat": each.heat, "lane": each.lane, "at_ms": each.at_ms} for each in self.changes
+            ],
+            **loop,
+        }
+
+    def close(self) -> None:
+        """Stop playing."""
+        self._disarm()
+        self.cues.close()
+
+    def _replay(self, changes: list[WhatIf]) -> None:
+        self.changes = changes
+        self._read(changed(self._script.placed, changes))
+        self._reel.put(self._placed)
+        self._go(min(self.now_ms, self.length_ms), rate=self._reel.pace.rate)
+
+    def _read(self, placed: Sequence[Placed]) -> None:
+        facts = [each.fact for each in placed]
+        self._placed = placed
+        self.heats: Sequence[HeatPlace] = heat_places(self._live.competition, placed)
+        self.plain_moments = plain_moments(self._live.competition, facts)
+        self.cues.begin([each.heat for each in self.heats], facts)
+
+    def _keep(self, rate: float) -> None:
+        self._catch_up()
+        now_ms = self._clock.unix_ms()
+        self._set(Pace(now_ms, self._reel.pace.recorded_at(now_ms), rate))
+        self._live.keep_pace(self._reel.pace)
+        self._arm()
+
+    def _go(self, moment_ms: int, *, rate: float) -> None:
+        at_ms = moment_ms + self._script.begin_ms
+        facts = self._reel.turn_to(at_ms)
+        self._set(Pace(self._clock.unix_ms(), at_ms, rate))
+        desks = {each.heat: self.cues.desk_at(each.heat, at_ms - each.start_ms) for each in self.heats}
+        self._live.jump(facts, self._reel.pace, lines=self._reel.position, desks=desks)
+        self._arm()
+
+    def _set(self, pace: Pace) -> None:
+        self._reel.pace = pace
+
+    def _arm(self) -> None:
+        """Wait for what comes next: a fact, or the end of the passage that is played again and again."""
+        self._disarm()
+        if self._reel.next_ms is None:
+            self.done.set()
+        due = [] if self._reel.next_ms is None else [self._reel.next_ms]
+        due += [] if self._loop is None else [self._loop[1] + self._script.begin_ms]
+        if not due:
+            return
+        left_s = self._reel.pace.seconds_until(min(due), unix_ms=self._clock.unix_ms())
+        if left_s is not None:
+            wait_s = min(max(left_s, 0) + 0.001, _LOOK_AGAIN_S)
+            self._timer = self._clock.call_at(self._clock.now() + wait_s, self._look)
+
+    def _look(self) -> None:
+        self._timer = None
+        if self._loop is not None and self.now_ms >= self._loop[1]:
+            self._go(self._loop[0], rate=self._reel.pace.rate)
+            return
+        self._catch_up()
+        self._arm()
+
+    def _catch_up(self) -> None:
+        facts = self._reel.play_to(self._reel.pace.recorded_at(self._clock.unix_ms()))
+        if facts:
+            self._live.play(facts)
+
+    def _disarm(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+
+    def _know_senders(self) -> None:
+        """Know every fact of the recording as taken, and let the table see its pads as if they were connected."""
+        pads: dict[str, Sender] = {}
+        for fact in (each.fact for each in self._script.placed):
+            self._live.senders.restore_fact(fact.sender, fact.sequence, fact)
+            role = ROLES.get(fact.sender.partition("-")[0])
+            if role is not None and role.counts and isinstance(fact, LaneFact):
+                floor = self._live.competition.heats[fact.heat].floor
+                pads.setdefault(fact.sender, Sender(name=fact.sender, role=role, lane=fact.lane, floor=floor))
+        for pad in pads.values():
+            self._live.pads.join(pad)
 
 
-def _restarted(facts: Sequence[Fact], speed: float) -> list[Fact]:
-    """Make touches of false starts fit for any speed: wall time tells later which of them count, and it runs slower."""
-    heats: defaultdict[str, list[Fact]] = defaultdict(list)
-    for fact in facts:
-        if lane_of(fact) is None and not isinstance(fact, ASIDE):
-            heats[fact.heat].append(fact)
-    recalls = {heat: Recalls(standing(sorted(found, key=lambda each: each.order))) for heat, found in heats.items()}
-    return [_at_speed(fact, recalls[fact.heat], speed) if fact.heat in recalls else fact for fact in facts]
-
-
-def _at_speed(fact: Fact, recalls: Recalls, speed: float) -> Fact:
-    if isinstance(fact, ASIDE):
-        return fact
-    return recalls.by_good_clock(fact) or replace(fact, at_ms=int(fact.at_ms / speed))
-
-
-async def _say_all(facts: Sequence[Fact], senders: Mapping[str, Voice]) -> None:
-    """Say facts, those of many senders at once; a call or a start is taken before what follows is said."""
-    for _, group in groupby(facts, key=lambda fact: isinstance(fact, HeatCalled | HeatStarted)):
-        by_sender: defaultdict[str, list[Fact]] = defaultdict(list)
-        for fact in group:
-            by_sender[fact.sender].append(fact)
-        await asyncio.gather(*(senders[name].say(found) for name, found in by_sender.items()))
-
-
-class Voice:
-    """One sender's connection."""
-
-    def __init__(self, socket: ClientConnection, name: str, watermark: int) -> None:
-        self._socket = socket
-        self._name = name
-        self._watermark = watermark
-
-    @classmethod
-    async def open(cls, socket: ClientConnection, name: str, key: str, *, floor: str = "") -> Voice:
-        """Say hello as this sender and learn what the journal already has of it."""
-        own = name.partition("-")[0]
-        role: dict[str, Any] = {"role": own if own in OF_THE_CREW else "table"}
-        if name.startswith("lane-"):
-            role = {"role": "lane", "lane": int(name.split("-")[1])} | ({"floor": floor} if floor else {})
-        await socket.send(orjson.dumps({"type": "hello", "sender": name, "key": key, **role}).decode())
-        welcome = await _answer(socket, "welcome")
-        return cls(socket, name, int(welcome["watermark"]))
-
-    async def say(self, facts: Sequence[Fact]) -> None:
-        """Send facts and wait until they are acknowledged."""
-        new = [fact_data(fact) for fact in facts if fact.sequence > self._watermark]
-        for start in range(0, len(new), _IN_A_MESSAGE):
-            piece = new[start : start + _IN_A_MESSAGE]
-            await self._socket.send(orjson.dumps({"type": "facts", "facts": piece}).decode())
-            while self._watermark < piece[-1]["sequence"]:
-                answer = await _answer(self._socket, "acknowledged")
-                self._watermark = int(answer["watermark"])
-
-
-async def _answer(socket: ClientConnection, kind: str) -> dict[str, Any]:
-    """Give the next message, which must be of this kind. Raises BadMessage with what came instead.
-
-    A message that the server's disk is full is not the answer, which comes when there is room.
-    """
-    message: dict[str, Any] = {"type": "storage"}
-    while message.get("type") == "storage":
-        message = orjson.loads(await socket.recv())
-    if message.get("type") != kind:
-        raise BadMessage(f"found {message}, expected {kind}")
-    return message
+def _said(moment_ms: int) -> str:
+    return f"{moment_ms / 1000:.1f} s"

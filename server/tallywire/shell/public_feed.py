@@ -10,7 +10,7 @@ Everything is made when somebody asks, at most once for each moment of the grid,
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from gzip import compress
 from hashlib import sha256
@@ -60,12 +60,14 @@ class _Closed:
 class PublicFeed:
     """What everybody may know of a floor, as late as the latest output: the public is never ahead of the broadcast."""
 
-    def __init__(self, tape: Tape, books: Books, *, clock: Clock, mode: str, floor: str = "") -> None:
+    def __init__(
+        self, tape: Tape, books: Books, *, clock: Clock, stamp: Callable[[], dict[str, Any]], floor: str = ""
+    ) -> None:
         self._floor = floor
         self._tape = tape
         self._books = books
         self._clock = clock
-        self._stamp = {"mode": mode, "speed": books.speed}
+        self._stamp = stamp
         self._segments: dict[str, Piece] = {}
         self._closed: _Closed | None = None
         self._list: Piece | None = None
@@ -78,6 +80,12 @@ class PublicFeed:
     def expire(self) -> None:
         """Look at holds and delays anew: one of them may have changed."""
         self._made_ms, self._delay_ms = 0, None
+
+    def begin_anew(self) -> None:
+        """Forget every picture: a rehearsal is at another moment now."""
+        self._segments.clear()
+        self._closed = self._list = None
+        self.expire()
 
     def newest(self) -> Piece | None:
         """Give the list; None while there is nothing that the public may see yet."""
@@ -151,4 +159,5 @@ class PublicFeed:
 
     def _picture(self, at: Frozen) -> dict[str, Any]:
         held: Collection[str] = self._held | at.snapshot.held
-        return public_frame(at.snapshot, at.snapshot.heat(floor_name(self._floor)), held=held) | self._stamp
+        picture = public_frame(at.snapshot, at.snapshot.heat(floor_name(self._floor)), held=held)
+        return self._books.pace.told(picture) | self._stamp()

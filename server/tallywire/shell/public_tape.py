@@ -54,6 +54,12 @@ class Tape:
         self._position = 0
         self._kept: deque[Frozen] = deque()
         self._reads_on = False
+        self._begun_ms = 0
+
+    def begin_anew(self) -> None:
+        """Forget every frozen moment: what was before now looks as it does now, in a rehearsal that has jumped."""
+        self._kept.clear()
+        self._begun_ms = self._due_ms = self._clock.unix_ms() // GRID_MS * GRID_MS
 
     def pass_lines(self, received_unix_ms: int, *, count: int = 1) -> None:
         """Freeze the books if lines that the writer received then belong to a later moment than those before."""
@@ -94,6 +100,7 @@ class Tape:
 
         A line that took longer to the journal than the feed is behind falls to the next moment.
         """
+        unix_ms = max(unix_ms, self._begun_ms)
         if unix_ms >= self._due_ms:
             return self._frozen(unix_ms)
         return next((each for each in reversed(self._kept) if each.unix_ms <= unix_ms), None)

@@ -176,7 +176,9 @@ class ReadModel:
         self._worked = worked
         self._wording = wording
         self._pads = pads
-        self._stamp: Frame = {"mode": mode, "speed": books.speed}
+        self._mode = mode
+        self.jumps = 0
+        """How often a rehearsal has jumped: pages that remember what they were shown forget it when this changes."""
 
     def snapshot(self) -> Snapshot:
         """Freeze the competition now: everything made at one time is made from one snapshot."""
@@ -193,7 +195,12 @@ class ReadModel:
         frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter)))
         behind_ms = self._books.behind_ms
         age = {"behind_ms": behind_ms} if behind_ms else {}
-        return {**_own_part(frame, whose), **self._stamp, **age}
+        return self._books.pace.told(_own_part(frame, whose)) | self.stamp() | age
+
+    def stamp(self) -> Frame:
+        """What every frame says of how the competition is run."""
+        stamp: Frame = {"mode": self._mode, "speed": self._books.pace.rate}
+        return stamp | {"jumps": self.jumps} if self.jumps else stamp
 
     def lacking(self, fact: ViewTaken) -> str | None:
         """Say what the view that this fact would take lacks now; None when it may go to programme."""

@@ -21,6 +21,11 @@ class Stalls:
         self._known: dict[str, Mapping[int, int]] = {}
         self._asked_ms: dict[str, int] = {}
 
+    def begin_anew(self) -> None:
+        """Forget what is known; an answer that is still being worked out is kept, and soon replaced."""
+        self._known.clear()
+        self._asked_ms.clear()
+
     def of(self, heat: str) -> Mapping[int, int]:
         """Give, by lane, after how many milliseconds without a fact it has stalled; empty while nothing is known."""
         return self._known.get(heat, {})

@@ -16,6 +16,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.outlets import Outlets
+from tallywire.shell.steering import Steering
 from tallywire.web.admission import Admission
 from tallywire.web.batch_route import BatchRoute
 from tallywire.web.forwarded import Forwarded
@@ -30,6 +31,7 @@ from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
 from tallywire.web.public_routes import PublicPage, PublicRoutes
+from tallywire.web.rehearsal_routes import RehearsalRoutes
 from tallywire.web.settings import Settings
 from tallywire.web.story_route import StoryRoute
 from tallywire.web.theme import ThemeRoutes
@@ -39,18 +41,20 @@ from tallywire.web.wire_route import WireRoute
 from tallywire.web.wrong_address import Pages
 
 
-def create_app(
+def create_app(  # noqa: PLR0913
     live: LiveCompetition,
     settings: Settings,
     *,
+    steering: Steering | None = None,
     pages: Path | None = None,
     admission: Admission | None = None,
     addresses: Sequence[str] = (),
 ) -> Starlette:
     """Give the application for a live. `pages` is the folder of the pages, the shipped ones unless given.
 
-    `admission` is that of the door by which connections come, one of the application's own unless given; `addresses`
-    are those by which other devices reach it, the best one first. Its `state.outlets` are what it hands out.
+    `steering` steers a rehearsal. `admission` is that of the door by which connections come, one of the application's
+    own unless given; `addresses` are those by which other devices reach it, the best one first. Its `state.outlets`
+    are what it hands out.
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
@@ -58,6 +62,7 @@ def create_app(
     live.terms = replace(live.terms, pages=program.digest)
     answers, about = HttpRoutes(live), InsideRoute(live, settings.data)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
+    rehearsal = RehearsalRoutes(live, steering)
     theme = ThemeRoutes(live.competition.theme)
     outlets = Outlets(live)
     public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition.theme)
@@ -72,6 +77,8 @@ def create_app(
         Route("/snapshot/{view}", answers.snapshot),
         Route("/recording", answers.recording),
         Route("/story", StoryRoute(live).told),
+        Route("/rehearsal", rehearsal.told, methods=["GET"]),
+        Route("/rehearsal", rehearsal.steer, methods=["POST"]),
         Route("/facts", BatchRoute(live).take, methods=["POST"]),
         Route("/links", links.listed, methods=["GET"]),
         Route("/links", links.make, methods=["POST"]),

@@ -20,6 +20,7 @@ from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
+from tallywire.wire.steering import Steer
 
 Data = dict[str, Any]
 JSON, TEXT = "application/json", "text/plain; charset=utf-8"
@@ -82,6 +83,17 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
         fields=("heat", "title", "heats", "sentences"),
         refusals=(401, 404),
         query={"heat": "a heat's id, or floor"},
+        keyed=True,
+    ),
+    ("GET", "/rehearsal"): Described(
+        fields=("at_ms", "length_ms", "playing", "speed", "heats", "changes", "moments", "still_looking"),
+        refusals=(401, 404),
+        keyed=True,
+    ),
+    ("POST", "/rehearsal"): Described(
+        fields=("at_ms", "length_ms", "playing", "speed", "heats", "changes", "moments", "still_looking", "said"),
+        refusals=(400, 401, 404),
+        body=Steer,
         keyed=True,
     ),
     ("POST", "/facts"): Described(

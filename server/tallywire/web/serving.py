@@ -8,7 +8,7 @@ import signal
 import socket
 import sys
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Sequence
-from contextlib import asynccontextmanager, contextmanager, suppress
+from contextlib import asynccontextmanager, closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
@@ -20,11 +20,13 @@ from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
+from tallywire.shell.cue_search import CueSearch
 from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.journal.opening import Opened, Take, opened_journal, shared
 from tallywire.shell.journal.port import Journal
+from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.kept_clock import KeptClock
 from tallywire.shell.keys import make_keys
 from tallywire.shell.lateness import watch_lateness
@@ -32,7 +34,11 @@ from tallywire.shell.link_file import LinkKeeper
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.outlets import Outlets
+from tallywire.shell.playback import Playback, Script
+from tallywire.shell.reel import Reel
+from tallywire.shell.steering import Steering
 from tallywire.shell.storage import Storage
+from tallywire.shell.worker import ThreadWorker
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
 from tallywire.web.door import Door
@@ -59,6 +65,7 @@ class Running:
     address: str
     addresses: Sequence[str]
     live: LiveCompetition
+    playback: Playback | None = None
     _done: asyncio.Future[None]
     _stop: Callable[[], None]
 
@@ -87,18 +94,21 @@ async def running(
     *,
     signals: bool = False,
     open_journal: Callable[[Path], Journal] | None = None,
+    script: Script | None = None,
 ) -> AsyncIterator[Running]:
     """Start a server, give it once it listens, and stop it in the end.
 
-    With `signals`, SIGINT and SIGTERM stop it gracefully, a second one at once. Raises JournalFailed, BadFile or
-    another TallywireError when it cannot start; JournalFailed at the end when that is why it stopped.
+    With a `script` it plays that as a rehearsal. With `signals`, SIGINT and SIGTERM stop it gracefully, a second one at
+    once. Raises JournalFailed, BadFile or another TallywireError when it cannot start; JournalFailed at the end when
+    that is why it stopped.
     """
     if settings.tls is not None:
         settings.tls.check()
     make_data_folder(settings.data)
     with listening_socket(settings) as listener:
         storage = Storage()
-        opened = await _opened(settings, storage, open_journal)
+        reel = None if script is None else Reel(script.placed, kept=SqliteJournal.open(settings.data / JOURNAL))
+        opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal)
         try:
             keeper = _link_keeper(settings, storage)
             live = _live(competition, settings, opened.journal, storage, keeper)
@@ -108,9 +118,13 @@ async def running(
                 storage.at_epoch(lambda: keeper.keep(live.crew.links.all()))
             check_pushes(settings.pushes, live.terms)
             live.replay()
+            playback = None if reel is None or script is None else _playback(live, reel, script)
             collect_seldom()
-            async with _served(live, settings, listener, keep=opened.keep, signals=signals) as server:
-                yield server
+            with closing(playback) if playback else nullcontext():
+                async with _served(
+                    live, settings, listener, keep=opened.keep, signals=signals, playback=playback
+                ) as server:
+                    yield server
         finally:
             await opened.journal.close()
 
@@ -119,6 +133,10 @@ async def _opened(settings: Settings, storage: Storage, open_journal: Callable[[
     if open_journal is not None:
         return Opened.alone(open_journal(settings.data / JOURNAL), storage)
     return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage)
+
+
+def _playback(live: LiveCompetition, reel: Reel, script: Script) -> Playback:
+    return Playback(live, reel, script, cues=CueSearch(live.competition, ThreadWorker()))
 
 
 def _live(
@@ -156,17 +174,19 @@ def _fill(links: Links, keeper: LinkKeeper, competition: Competition, settings: 
 
 
 @asynccontextmanager
-async def _served(
+async def _served(  # noqa: PLR0913
     live: LiveCompetition,
     settings: Settings,
     listener: socket.socket,
     *,
     keep: Callable[[Take], Awaitable[object]],
     signals: bool,
+    playback: Playback | None,
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
     address, addresses = address_of(listener, settings), addresses_of(listener, settings)
-    app = create_app(live, settings, admission=admission, addresses=addresses)
+    steering = None if playback is None else Steering(playback, competition=live.competition)
+    app = create_app(live, settings, steering=steering, admission=admission, addresses=addresses)
     outlets: Outlets = app.state.outlets
     config = _config(app, settings)
     server = _Server(config, admission, signals=signals, leaving=outlets.close)
@@ -183,7 +203,11 @@ async def _served(
             beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
         keep_address(settings.data, address, key=live.crew.links.owner_key(), certificate=certificate)
-        yield Running(address=address, addresses=addresses, live=live, _done=done, _stop=server.leave)
+        if playback is not None:
+            playback.begin(settings.speed)
+        yield Running(
+            address=address, addresses=addresses, live=live, playback=playback, _done=done, _stop=server.leave
+        )
     finally:
         for task in beside:
             task.cancel()

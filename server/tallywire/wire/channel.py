@@ -46,6 +46,14 @@ class Channel:
         self._remember(message)
         return message
 
+    def begin_anew(self, *, epoch: str) -> None:
+        """Begin another series of numbers, from the frame as it is: whoever has an earlier one gets a snapshot."""
+        self.epoch = epoch
+        self.number += 1
+        self._snapshot = None
+        self._patches.clear()
+        self._bytes = 0
+
     def snapshot(self) -> bytes:
         """Give the whole newest frame."""
         if self._snapshot is None:

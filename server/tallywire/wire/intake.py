@@ -19,6 +19,11 @@ from tallywire.wire.rules import Sender, check
 from tallywire.wire.senders import Received, Senders
 
 
+def as_it_is(fact: Fact) -> Fact:
+    """Give a fact as it was sent: live the journal keeps the time that everybody keeps."""
+    return fact
+
+
 @dataclass(slots=True, kw_only=True)
 class Batch:
     """What became of a message's facts.
@@ -52,7 +57,7 @@ class Rules:
     """What facts are held against: what is known of senders, the competition, and what stands in the way just now.
 
     That is what a view lacks (`lacking`), and why no lane may count in a heat (`closed`). `may_refuse` is asked once
-    for each fact that would be written as refused.
+    for each fact that would be written as refused. `timed` gives a fact with its wall time as the journal tells time.
     """
 
     senders: Senders
@@ -60,6 +65,7 @@ class Rules:
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
     may_refuse: Callable[[], bool] = lambda: True
     closed: Callable[[str], str | None] = lambda _heat: None
+    timed: Callable[[Fact], Fact] = as_it_is
 
 
 def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
@@ -67,7 +73,7 @@ def take(items: Sequence[object], *, sender: Sender, rules: Rules) -> Batch:
 
     Raises BadMessage, with nothing taken, when one of them is so broken that not even its sequence can be read.
     """
-    read = [_read(item, index) for index, item in enumerate(items)]
+    read = [_read(item, index, rules.timed) for index, item in enumerate(items)]
     batch, senders = Batch(sender=sender, unreadable=sum(item.fact is None for item in read)), rules.senders
     for item in read:
         if item.fact is not None:
@@ -94,10 +100,10 @@ def _take_new(item: _Item, batch: Batch, rules: Rules) -> bool:
     return True
 
 
-def _read(item: object, index: int) -> _Item:
+def _read(item: object, index: int, timed: Callable[[Fact], Fact]) -> _Item:
     sequence = _sequence(item, index)
     try:
-        fact = read_fact(item)
+        fact = timed(read_fact(item))
         return _Item(sequence=sequence, body=fact_line(fact), fact=fact)
     except BadMessage as exc:
         return _Item(sequence=sequence, body=_raw(item), error=exc)

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
-from tallywire.core.facts import ViewTaken, wire_name
+from tallywire.core.facts import Fact, ViewTaken, wire_name
 from tallywire.core.fold.counters import BACKUP
 from tallywire.core.fold.floor import FLOOR, floor_name, floor_of
 from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.wire import replies
-from tallywire.wire.intake import Batch, Rules, take
+from tallywire.wire.intake import Batch, Rules, as_it_is, take
 from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
 from tallywire.wire.messages import DeviceStatus, Facts, Hello, Ping, Unwatch, Watch, read_message
 from tallywire.wire.problems import shown
@@ -71,8 +71,9 @@ class Terms:
     """What all sessions of a server share.
 
     `authorise` gives the id of the link whose key it is. `lacking` says what a view lacks before it may be taken as
-    this fact asks, `closed` why no lane may count in a heat; None when nothing is in the way. Only roles that see them
-    may watch the views `for_senders`. `pages` is the digest of the pages that are served, empty when none are.
+    this fact asks, `closed` why no lane may count in a heat; None when nothing is in the way. `timed` gives a fact with
+    its wall time as the journal tells time. Only roles that see them may watch the views `for_senders`. `pages` is the
+    digest of the pages that are served, empty when none are.
     """
 
     competition: Competition
@@ -83,6 +84,7 @@ class Terms:
     authorise: Authorise
     lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
     closed: Callable[[str], str | None] = lambda _heat: None
+    timed: Callable[[Fact], Fact] = as_it_is
     for_senders: Container[str] = ()
     pages: str = ""
     links: LinkAllowances = field(default_factory=LinkAllowances)
@@ -101,6 +103,7 @@ class Session:
             competition=terms.competition,
             lacking=terms.lacking,
             closed=terms.closed,
+            timed=terms.timed,
             may_refuse=self._may_refuse,
         )
         self._now = 0.0

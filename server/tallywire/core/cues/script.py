@@ -41,14 +41,27 @@ def cue_script(  # noqa: PLR0913
     `facts` of other heats are passed over; each becomes known at its own `at_ms`. `earlier` are facts of other heats,
     which are over. `guard` runs the forecasts; after one that failed the finish times before it stand. Deterministic.
     """
+    steps = desks(competition, heat_id, facts, rules=rules, step_ms=step_ms, earlier=earlier, guard=guard)
+    return [(clock_ms, cue) for clock_ms, desk in steps for cue in desk.fresh]
+
+
+def desks(  # noqa: PLR0913
+    competition: Competition,
+    heat_id: str,
+    facts: Iterable[Fact],
+    *,
+    rules: CueRules | None = None,
+    step_ms: int = STEP_MS,
+    earlier: Iterable[Fact] = (),
+    guard: Guard = unguarded,
+) -> Iterator[tuple[int, CueDesk]]:
+    """Give the desk after every step with the heat clock at it; everything else as in `cue_script`."""
     book = CompetitionBook(competition, (fact for fact in earlier if fact.heat != heat_id))
     desk = CueDesk(rules=rules or CueRules())
-    script: list[tuple[int, Cue]] = []
     every_ms = desk.rules.forecast_every_ms
     for observation in _observations(book, heat_id, facts, step_ms=step_ms, every_ms=every_ms, guard=guard):
         desk = cues(desk, observation)
-        script += [(observation.clock_ms, cue) for cue in desk.fresh]
-    return script
+        yield observation.clock_ms, desk
 
 
 def observed(  # noqa: PLR0913

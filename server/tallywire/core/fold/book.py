@@ -82,10 +82,14 @@ class CompetitionBook:
         latest = max(((at, number) for number, at in enumerate(moved) if at is not None), default=(0, 0))
         return heats[latest[1]] if heats else ""
 
-    def at(self, *, unix_ms: int, speed: float) -> Snapshot:
-        """Freeze the competition at a wall time, with heat clocks that run this fast."""
+    def at(self, *, unix_ms: int, recorded_ms: int | None = None) -> Snapshot:
+        """Freeze the competition at a wall time.
+
+        `recorded_ms` is the wall time by which its facts tell the time, in a rehearsal another one than ours.
+        """
+        facts_ms = unix_ms if recorded_ms is None else recorded_ms
         started = [(name, book.started) for name, book in self.heats.items() if book.started is not None]
-        clocks = {name: heat_clock_ms(start, unix_ms=unix_ms, speed=speed) for name, start in started}
+        clocks = {name: heat_clock_ms(start, unix_ms=facts_ms) for name, start in started}
         return self._frozen(clocks, 0, unix_ms)
 
     def at_last_facts(self) -> Snapshot:
@@ -105,8 +109,6 @@ class CompetitionBook:
         )
 
 
-def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int, speed: float) -> int:
+def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int) -> int:
     """Give the clock of a heat at a wall time; 0 before the start. The cap is not applied here."""
-    if started is None:
-        return 0
-    return max(0, started.at_ms + round((unix_ms - started.unix_ms) * speed))
+    return 0 if started is None else max(0, started.at_ms + unix_ms - started.unix_ms)

@@ -40,14 +40,19 @@ def moments(
     """
     state = CompetitionBook(competition, facts).at_clocks({heat: LATER_MS}, others_ms=LATER_MS).heats[heat].state
     found = [Moment(at_ms=at_ms, kind="cue", line=say(cue, wording), lane=_only(cue.lanes)) for at_ms, cue in script]
-    found += _leads(state)
+    return sorted([*found, *heat_moments(state)], key=lambda each: each.at_ms)
+
+
+def heat_moments(state: HeatState) -> list[Moment]:
+    """Give the moments of a heat but its cues, in no order."""
+    found = _leads(state)
     for lane in state.lanes.values():
         found += _of_lane(state.plan, lane)
     if state.started is not None:
         found.append(Moment(at_ms=0, kind="start", line=f"{state.event.name}, {state.heat.name}: start"))
     if state.ended_ms is not None:
         found.append(Moment(at_ms=state.ended_ms, kind="end", line="End of the heat"))
-    return sorted(found, key=lambda each: each.at_ms)
+    return found
 
 
 def _leads(state: HeatState) -> list[Moment]:
