@@ -45,7 +45,7 @@ def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
 def test_a_killed_rehearsal_can_begin_again(tmp_path: Path) -> None:
     """A rehearsal that was killed and is started again in its folder begins anew, and ends in the same result."""
     data = tmp_path / "data"
-    arguments = ("rehearse", "--speed", "240", "--exit-at-end", "--json", "--port", "0", "--data", data)
+    arguments = ("rehearse", "--speed", "240", "--json", "--port", "0", "--data", data)
     with subprocess.Popen(tallywire(*map(str, arguments)), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as first:
         assert first.stderr is not None
         while b"stop with" not in first.stderr.readline():
@@ -54,7 +54,7 @@ def test_a_killed_rehearsal_can_begin_again(tmp_path: Path) -> None:
         while not exported(data):
             assert time.monotonic() < deadline
         first.kill()
-    assert run(*arguments).stdout == run("results", COMPETITION, RECORDING, "--json").stdout
+    assert run(*arguments, "--exit-at-end").stdout == run("results", COMPETITION, RECORDING, "--json").stdout
 
 
 def test_check_says_all_and_exits_with_2(tmp_path: Path) -> None:

@@ -105,6 +105,7 @@ def test_without_a_key_it_says_which_link_to_open(context: BrowserContext, serve
     page.close()
 
 
+@pytest.mark.long
 @pytest.mark.alone
 def test_it_can_be_used_within_half_a_second(context: BrowserContext, server: Served) -> None:
     """On a processor four times as slow, all is shown and can be pressed 500 ms after the address was opened.

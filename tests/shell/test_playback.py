@@ -22,7 +22,7 @@ from tallywire.wire.steering import read_steering
 from wire.talk import facts, hello, text
 
 JUMP_S = 0.2
-"""The bound of a jump, on an idle machine."""
+"""The bound of a jump."""
 
 
 def heats() -> list[Placed]:
@@ -208,14 +208,17 @@ async def test_the_recording_ends() -> None:
 
 @pytest.mark.alone
 async def test_a_jump_anywhere_in_an_hour_costs_less_than_a_fifth_of_a_second() -> None:
-    """An hour of ten lanes, watched in every view: books filled anew, all pictures made and sent, ten times over."""
+    """An hour of ten lanes, watched in every view: books filled anew, all pictures made and sent, ten times over.
+
+    What counts is the processor's time, for a jump waits for nothing.
+    """
     work, placed = hour()
     on = Rehearsed(work, placed)
     took = []
     for tenth in (9, 1, 8, 2, 7, 3, 6, 4, 10, 5):
-        begun = time.perf_counter()
+        begun = time.process_time()
         on.playback.to(on.playback.length_ms * tenth // 10)
-        took.append(time.perf_counter() - begun)
+        took.append(time.process_time() - begun)
     print(f"{len(placed)} facts; jumps took {', '.join(f'{1000 * each:.0f}' for each in took)} ms")
     assert max(took) < JUMP_S
 
