@@ -17,6 +17,7 @@ from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.outlets import Outlets
 from tallywire.shell.steering import Steering
+from tallywire.web import asyncapi
 from tallywire.web.admission import Admission
 from tallywire.web.batch_route import BatchRoute
 from tallywire.web.forwarded import Forwarded
@@ -115,8 +116,9 @@ def _outlet_routes(outlets: OutletRoutes) -> list[Route]:
     endpoints = (outlets.frame, outlets.rows, outlets.csv, outlets.frame_events, outlets.row_events)
     of_forms = zip(FORMS, endpoints, strict=True)
     return [
-        Route("/v1/", outlets.index),
         *(Route(f"/v1/heats/{{heat}}/{{view}}/{form}", endpoint) for form, endpoint in of_forms),
+        Route("/v1/", outlets.index),
+        Route(asyncapi.PATH, asyncapi.show),
     ]
 
 

@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from tallywire.shell.read_model import VIEW_NAMES
+from tallywire.web.asyncapi import PATH as ASYNCAPI
 from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
@@ -118,6 +119,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/public/newest"): Described(fields=("segment", "unix_ms", "changes"), refusals=(503,)),
     ("GET", "/public/newest/{floor}"): Described(fields=("segment", "unix_ms", "changes"), refusals=(404, 503)),
     ("GET", "/public/segments/{name}"): Described(fields=("view", "heat", "lanes", "ranking"), refusals=(404,)),
+    ("GET", ASYNCAPI): Described(fields=("asyncapi", "info", "channels", "operations")),
     ("GET", "/v1/"): Described(fields=("version", "addresses", "views", "floors", "heats")),
     ("GET", f"{_OUTLET}frame.json"): Described(refusals=_OUTLETS, keyed=True, schema=FRAME),
     ("GET", f"{_OUTLET}rows.json"): Described(refusals=_OUTLETS, keyed=True, schema=rows_schema(_SCHEMAS)),

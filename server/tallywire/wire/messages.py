@@ -85,7 +85,7 @@ class DeviceStatus(ClientMessage):
 
 
 Message = Hello | Watch | Unwatch | Facts | Ping | DeviceStatus
-_MODELS: Mapping[str, type[Message]] = {
+CLIENT_MESSAGES: Mapping[str, type[Message]] = {
     "hello": Hello,
     "watch": Watch,
     "unwatch": Unwatch,
@@ -93,16 +93,17 @@ _MODELS: Mapping[str, type[Message]] = {
     "ping": Ping,
     "status": DeviceStatus,
 }
+"""What a client may say, by its `type`."""
 
 
 def read_message(text: str | bytes) -> Message:
     """Read one message of a client. Raises BadMessage that says where, what was found and what was expected."""
     data = _object(text)
     kind = data.get("type")
-    model = _MODELS.get(kind) if isinstance(kind, str) else None
+    model = CLIENT_MESSAGES.get(kind) if isinstance(kind, str) else None
     try:
         if model is None:
-            raise BadMessage(f"found {shown(kind)}, expected one of {', '.join(_MODELS)}", path="type")
+            raise BadMessage(f"found {shown(kind)}, expected one of {', '.join(CLIENT_MESSAGES)}", path="type")
         return model.model_validate(data)
     except ValidationError as exc:
         raise BadMessage("; ".join(str(problem) for problem in problems_of(exc))) from exc
