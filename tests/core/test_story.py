@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from core.samples import HEAT, Pad, competition
-from tallywire.core.facts import FACT_TYPES, SHOW_FACTS, AppealDecided, Fact, FactVoided, SheetChecked
+from tallywire.core.facts import (
+    FACT_TYPES,
+    SHOW_FACTS,
+    AppealDecided,
+    Fact,
+    FactVoided,
+    NoteMarked,
+    NoteSent,
+    SheetChecked,
+)
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import result_digest
 from tallywire.core.reports.story import CrewLink, RecordLine, Sentence, story
@@ -57,6 +67,19 @@ def test_touches_are_told_together_and_a_no_rep_by_itself() -> None:
         "The result is not final: the heat is not over, or a scoresheet is to be compared",
         "The scoring table started the heat",
     ]
+
+
+def test_what_the_booth_was_told_is_in_the_story() -> None:
+    """Who noted what about whom, who pinned it, and what was taken back; braces in a note stay as they are."""
+    stamp: dict[str, Any] = {"heat": HEAT, "at_ms": 3000, "sequence": 1, "lane": 2, "unix_ms": ZERO}
+    sent = NoteSent(id="s.1", sender="spotter-a", text="{lane} limps\u001b[31m", spotter="Ada", **stamp)
+    pinned = NoteMarked(id="c.1", sender="commentator-a", item="s.1", mark="pinned", **stamp)
+    void = FactVoided(id="s.2", heat=HEAT, at_ms=4000, sender="spotter-a", sequence=2, voids="s.1", lane=2)
+    found = texts(told(came(sent, ZERO), came(pinned, ZERO + 1), came(void, ZERO + 2)))
+    words = "told the booth about lane 2 (Entry 2) as Ada: {lane} limps [31m"
+    assert found[0] == f"A spotter {words}"
+    assert found[1] == "A commentator pinned note s.1 about lane 2 (Entry 2) in the booth"
+    assert found[2] == f"A spotter took back “{words}”"
 
 
 def test_a_false_start_says_what_never_counts() -> None:

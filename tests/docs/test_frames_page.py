@@ -12,14 +12,16 @@ import pytest
 
 from core.called import SCENARIOS, call, women
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
-from tallywire.core.facts import AppealDecided, AutomaticSet, Fact, HoldPlaced, PenaltyGiven, ViewTaken
+from tallywire.core.facts import AppealDecided, AutomaticSet, Fact, HoldPlaced, NoteSent, PenaltyGiven, ViewTaken
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.result_status import result_status
 from tallywire.core.fold.show import ShowBook
+from tallywire.core.model.competition import Briefing
 from tallywire.core.model.outputs import Item, Output
 from tallywire.core.ranking.points import PointsTable
 from tallywire.core.show.surroundings import Surroundings
 from tallywire.core.standings.in_event import in_event
+from tallywire.core.views.booth import booth_frame
 from tallywire.core.views.gaps import gap_frame
 from tallywire.core.views.heat import Frame, heat_frame
 from tallywire.core.views.results import results_frame
@@ -44,6 +46,7 @@ KEYED_BY_DATA = {
     "heats",
     "subjects",
     "missing",
+    "notes",
     "ranking",
     "rows",
 }
@@ -78,7 +81,18 @@ def frames() -> dict[str, Frame]:
         "table": table_frame(ENTRIES, state, result_status(heat)),
         "show": shown(),
         "subjects": subjects_frame(state, result_status(heat).stage, Surroundings()),
+        "booth": told(),
     }
+
+
+def told() -> Frame:
+    """A booth with everything in it."""
+    brief = Briefing(say="ENT", ipa="ɛ", age_class="35 to 39", facts=("Won",), caution="x")
+    known = replace(ENTRIES, briefings={"e1": brief})
+    stamp: dict[str, Any] = {"heat": HEAT, "at_ms": 0, "unix_ms": 1, "sender": "spotter-a", "sequence": 1}
+    note = NoteSent(id="n1", text="chalk", spotter="Ada", lane=1, **stamp)
+    snapshot = CompetitionBook(known, [*facts(), note]).at_last_facts()
+    return booth_frame(snapshot, snapshot.heats[HEAT])
 
 
 def shown() -> Frame:
