@@ -237,6 +237,13 @@ def test_out_on_a_miss() -> None:
     assert len(state.tally.remarks) == 2
 
 
+def test_a_miss_counts_until_the_window_closes() -> None:
+    """The first bar's window closes at 1:00: a miss at that moment is a no-rep, one a moment later is of nobody's."""
+    pad = Pad("a", 1)
+    state = lane(LADDER, pad.made(10_000), pad.failed(60_000), pad.failed(60_001), clock_ms=61_000)
+    assert (state.tally.no_reps_ms, state.status) == ([60_000], Status.TIMED)
+
+
 def test_all_bars_in_time() -> None:
     """Every bar inside its window finishes the ladder."""
     pad = Pad("a", 1)
