@@ -16,6 +16,7 @@ from tallywire.core.facts import (
     HeatSigned,
     HoldPlaced,
     HoldReleased,
+    PenaltyGiven,
     PointsDeducted,
     RepCounted,
     SheetChecked,
@@ -248,3 +249,17 @@ def test_nobody_leads_before_the_first_rep() -> None:
     begun = [Pad("starter").start()]
     states = [fold(competition(), HEAT, facts, 1000) for facts in (begun, [*begun, Pad("a", 2).reps(900)])]
     assert [heat_frame(competition(), each)["leader"] for each in states] == [{}, {"lane": 2, "round": 1}]
+
+
+def test_a_lane_shows_what_it_has_and_nothing_else() -> None:
+    """Penalty seconds, a finish and a withdrawal stand in the heat view of the lane that has them alone."""
+    facts = [
+        Pad("starter").start(),
+        Pad("a", 1).conduct(PenaltyGiven, 900, ms=15_000, reps=0, reason="line"),
+        Pad("b", 2).withdraw(950),
+    ]
+    lanes = heat_frame(competition(), fold(competition(), HEAT, facts, 1000))["lanes"]
+    asked = {"penalty_ms", "finish_ms", "withdrawn_ms"}
+    shown = {number: asked & lane.keys() for number, lane in lanes.items()}
+    assert shown == {"1": {"penalty_ms"}, "2": {"withdrawn_ms"}, "3": set()}
+    assert (lanes["1"]["penalty_ms"], lanes["2"]["withdrawn_ms"]) == (15_000, 950)
