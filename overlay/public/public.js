@@ -11,6 +11,7 @@ import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { make } from "../shared/make.js";
 import { heatTitle, limitText } from "../shared/standing.js";
+import { get, newest } from "./early.js";
 import { PictureTime, readFeed } from "./feed.js";
 import { cardLines, laneOf } from "./needs.js";
 import { drawLanes, drawStandings, drawRanking } from "./rows.js";
@@ -18,8 +19,7 @@ import { drawLanes, drawStandings, drawRanking } from "./rows.js";
 const page = part(document, "page");
 const time = new PictureTime();
 const daylight = matchMedia("(prefers-color-scheme: light)");
-/** So long an answer may take, and so long pictures may stand still before the page says so. */
-const PATIENCE_MS = 8000;
+/** So long pictures may stand still before the page says so. */
 const STILL_MS = 15_000;
 const TICK_MS = 200;
 const FOLLOWED = "tallywire spectator";
@@ -30,15 +30,9 @@ let shown;
 let [failures, newestMs, movedMs] = [0, 0, 0];
 let followed = kept();
 
-const floor = new URLSearchParams(location.search).get("floor");
-
 const askNow = readFeed({
-  newest: floor ? `/public/newest/${encodeURIComponent(floor)}` : "/public/newest",
-  async get(path) {
-    const answer = await fetch(path, { signal: AbortSignal.timeout(PATIENCE_MS) });
-    if (!answer.ok) throw new Error(`found ${answer.status} at ${path}`);
-    return answer.json();
-  },
+  newest,
+  get,
   after: (ms, act) => void setTimeout(act, ms),
   random: Math.random,
   isSeen: () => !document.hidden,

@@ -89,7 +89,9 @@ class PublicPage:
         # As it stands the page works in its own folder too; here its files come from where they never change.
         own = page.replace('="../', f'="at/{self._digest}/').replace('="./', f'="at/{self._digest}/{_PAGE}/')
         early = "".join(f'<link rel="modulepreload" href="at/{self._digest}/{name}" />' for name in self._modules())
-        self._page = _piece(own.replace("<script ", f"{early}<script ", 1).encode())
+        # Behind the script that asks for the first picture, which comes first of all.
+        head, mark, rest = own.rpartition("<script ")
+        self._page = _piece(f"{head}{early}{mark}{rest}".encode())
 
     def _modules(self) -> list[str]:
         """Name all that the page's module imports: named in the page, they are loaded side by side."""
