@@ -242,6 +242,7 @@ function drawRows(frame, lanes, ranked) {
     const lane = /** @type {LaneData} */ (byLane.get(key));
     drawRow(row, frame, lane, work, along(frame.event, lane, rounds));
     if (ranked) drawRanked(row, frame, lane);
+    setAttr(row, "data-away", crowded && isPadAway(frame, lane));
     if (crowded && isPadAway(frame, lane)) setText(part(row, ranked ? "movement" : "place"), "no pad");
   });
 }
