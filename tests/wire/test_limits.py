@@ -87,6 +87,18 @@ def test_wrong_codes_are_ten_of_an_address_and_twenty_in_all() -> None:
     assert limit.may_try("c", 12.0)
 
 
+def test_another_address_does_not_forget_what_one_has_tried() -> None:
+    """Until a thousand are known: then all are forgotten, so that the list stays short; the bound of all holds."""
+    limit = CodeLimit()
+    for _ in range(10):
+        limit.was_wrong("a", 0.0)
+    for known in range(1, 1000):
+        assert limit.may_try(f"other {known}", 0.0)
+    assert not limit.may_try("a", 0.0)
+    assert limit.may_try("one more", 0.0)
+    assert limit.may_try("a", 0.0)
+
+
 @pytest.mark.parametrize(
     ("gaps_ms", "expected_ms", "alarm"),
     [
