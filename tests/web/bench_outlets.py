@@ -1,46 +1,48 @@
 """What pollers and event streams cost a server: processor time of its process, measured from outside. Not a test.
 
-    PYTHONPATH=server:tests python -m web.bench_outlets        (in tests/)
+    cd tests && PYTHONPATH=../server:. python -m web.bench_outlets
 
-`tallywire rehearse` in a process of its own plays the demo heat at its own speed from 2:00 on. Pollers ask ten times a
-second for the heat's rows and name what they had; streams read the frames' events. The cost of the server without any
-of them is measured before, in the same process, and taken off. Each client comes from one of ten loopback addresses, as
-from ten machines. On Linux alone.
+`tallywire serve` in a process of its own, with its journal on disk; the second half of the demo heat is tapped in,
+three taps a second, which is about its own pace. Pollers ask ten times a second for the heat's rows and name what they
+had; streams read the frames' events. What the taps cost without any of them is measured before, in the same process,
+and taken off. Each client comes from one of ten loopback addresses, as from ten machines. On Linux alone.
 """
 
 from __future__ import annotations
 
 import asyncio
-import sys
+import tempfile
 from collections import Counter
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import AsyncExitStack, asynccontextmanager, suppress
+from pathlib import Path
 
-from web.bench_outside import free_port, worked_ms
+from tallywire.shell.files import load_recording
+from web.bench_outside import SCENARIOS, as_if_now, free_port, opened, play, served, worked_ms
 
 POLL_S = 0.1
 ADDRESSES = 10
+TAPS_A_SECOND = 3
 ROWS, EVENTS = "/v1/heats/floor/heat/rows.json", "/v1/heats/floor/heat/frame.events"
 
 
 @asynccontextmanager
-async def rehearsed(*options: str) -> AsyncIterator[tuple[int, int]]:
-    """Rehearse the demo heat in a process of its own, and give its number and its port."""
+async def tapped() -> AsyncIterator[tuple[int, int]]:
+    """Serve the demo competition and tap its heat in, from the middle on; gives the server's number and port."""
+    recorded = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")
+    half = len(recorded) // 2
+    recorded = as_if_now(recorded, recorded[half].at_ms)
     port = free_port()
-    command = ["-m", "tallywire", "rehearse", "--port", str(port), "--from", "2:00", *options]
-    process = await asyncio.create_subprocess_exec(
-        sys.executable, *command, stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.DEVNULL
-    )
-    assert process.stdout is not None
-    while "Ctrl-C" not in (await process.stdout.readline()).decode():
-        assert process.returncode is None
-    printing = asyncio.create_task(process.stdout.read())
-    try:
-        yield process.pid, port
-    finally:
-        process.terminate()
-        await process.wait()
-        printing.cancel()
+    with tempfile.TemporaryDirectory() as folder:
+        async with served(Path(folder), port) as (pid, keys), AsyncExitStack() as stack:
+            senders = dict.fromkeys(fact.sender for fact in recorded)
+            sockets = {name: await opened(stack, port, name, keys) for name in senders}
+            await play(sockets, recorded[:half], 10_000)
+            tapping = asyncio.create_task(play(sockets, recorded[half:], TAPS_A_SECOND))
+            yield pid, port
+            tapping.cancel()
+            with suppress(asyncio.CancelledError):
+                await tapping
 
 
 async def _connected(port: int, number: int) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
@@ -85,9 +87,9 @@ async def share(pid: int, seconds: float) -> float:
     return (worked_ms(pid) - before) / (loop.time() - since) / 1000
 
 
-async def shares(*, pollers: int, streams: int, seconds: float, options: tuple[str, ...] = ()) -> tuple[float, float]:
-    """Give the share of one core that the server takes alone, and with these clients; prints what they were sent."""
-    async with rehearsed(*options) as (pid, port):
+async def shares(*, pollers: int, streams: int, seconds: float) -> None:
+    """Print the share of one core that the server takes for the taps and for these clients, and what they were sent."""
+    async with tapped() as (pid, port):
         await asyncio.sleep(1)
         alone = await share(pid, seconds)
         seen: Counter[str] = Counter()
@@ -103,8 +105,7 @@ async def shares(*, pollers: int, streams: int, seconds: float, options: tuple[s
         with suppress(asyncio.CancelledError):
             await asyncio.gather(*clients)
     who = f"{pollers} pollers, {streams} streams"
-    print(f"  {who}: {busy - alone:6.1%} of a core beside {alone:.1%} without, {dict(seen)}")
-    return alone, busy
+    print(f"  {who}: {busy - alone:6.1%} of a core beside {alone:.1%} for the taps, {dict(seen)}")
 
 
 async def main() -> None:
