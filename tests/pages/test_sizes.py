@@ -32,11 +32,19 @@ PAGES = {
     "audit": ".line",
     "home": ".link",
     "spectator page": "[data-part=lanes] [data-part=name]",
+    "spotter": "[data-part=lanes] [data-part=name]",
+    "server": "[data-part=rows]",
 }
 """What is there when a page has its numbers."""
-CHECKED = {"graphics desk", "home", "spectator page", "audit", "the call", "gap feed"}
+CHECKED = {"spotter", "server", "graphics desk", "home", "spectator page", "audit", "the call", "gap feed"}
 """Other tests have axe-core look at these with a link."""
-WHOLE = {("scoring table", "ten"), ("venue board", "ten"), ("lane pad 1", "ten"), ("graphics desk", "ten")}
+WHOLE = {
+    ("scoring table", "ten"),
+    ("venue board", "ten"),
+    ("lane pad 1", "ten"),
+    ("graphics desk", "ten"),
+    ("spotter", "ten"),
+}
 """Where there is room for 36 letters in every window: no name is cut."""
 _CUT = """() => [...document.querySelectorAll("[data-part=name]")].filter(
   (e) => e.clientWidth && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight * 1.25 + 4)
