@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import replace
@@ -16,9 +17,7 @@ from tallywire.cli.results import results_text
 from tallywire.core.model.competition import Briefing, Competition
 from tallywire.core.reports.results import Choice
 from tallywire.shell.read_model import VIEW_NAMES
-from tallywire.wire.links import FACTS_A_SECOND, FACTS_AT_ONCE
 from tallywire.wire.recording import read_recording
-from tallywire.wire.roles import NOTE_COST, ROLES
 from web.site import Site, site
 from web.test_roles import COLUMNS, TABLE, Asker
 
@@ -138,11 +137,22 @@ def test_a_note_is_one_line_that_is_not_too_long(server: Site, text: str) -> Non
         assert spotter.send("note_sent", id="b.2", text="x" * 160)
 
 
-def test_a_link_sends_no_more_than_two_notes_a_second() -> None:
-    """A note and a mark weigh so much that forty come at once and then two a second (docs/security.md)."""
-    assert {name for name, role in ROLES.items() if role.cost > 1} == {"commentator", "spotter"}
-    assert FACTS_AT_ONCE / NOTE_COST == 40
-    assert FACTS_A_SECOND / NOTE_COST == 2
+@pytest.mark.parametrize(("notes", "least_s", "most_s"), [(39, 0, 0), (60, 9, 10)])
+def test_a_link_sends_forty_notes_at_once_and_then_two_a_second(
+    server: Site, notes: int, least_s: float, most_s: float
+) -> None:
+    """What is more is taken, and then the link waits: for twenty more about ten seconds (docs/security.md)."""
+    with ExitStack() as stack:
+        spotter = Asker(server, "spotter", stack)
+        spotter.sender = "spotter-b"
+        stamp = {"fact": "note_sent", "heat": HEAT, "at_ms": 0, "unix_ms": 1, "sender": "spotter-b"}
+        said = [
+            {**stamp, "id": f"b.{n}", "sequence": n, "text": f"note {n}", "spotter": "Ada"} for n in range(1, notes + 1)
+        ]
+        assert spotter.answer({"type": "facts", "facts": said})["watermark"] == notes
+        links = server.live.crew.links.all()
+        [link] = [each.id for each in links if "spotter-b" in each.senders]
+        assert least_s <= server.live.terms.links.of(link).facts.wait_s(time.monotonic()) <= most_s
 
 
 def test_the_spotters_address_has_no_table_view(server: Site) -> None:
