@@ -163,6 +163,7 @@ async def test_streams_tell_every_state_and_resume(tmp_path: Path) -> None:
         async with stream(server, FRAMES) as frames, stream(server, ROWS) as rows:
             assert "content-type: text/event-stream" in frames.head
             assert "cache-control: no-store" in frames.head
+            assert "x-accel-buffering: no" in frames.head
             for n in range(1, 4):
                 await frames.until(n)
                 await rows.until(n)

@@ -15,7 +15,13 @@ from tallywire.web.answers import problem
 from tallywire.wire.event_stream import BEGINNING, HEARTBEAT, HEARTBEAT_S, MEDIA_TYPE
 
 LATER = {"Retry-After": "5", "Cache-Control": "no-store"}
-_HEADERS = {"Cache-Control": "no-store", "Connection": "close", "Vary": "Authorization"}
+_HEADERS = {
+    "Cache-Control": "no-store",
+    "Connection": "close",
+    "Vary": "Authorization",
+    # nginx, as docs/arena has it in front, would keep events until its buffer is full.
+    "X-Accel-Buffering": "no",
+}
 
 
 class EventAnswer(Response):
