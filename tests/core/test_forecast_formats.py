@@ -266,6 +266,19 @@ def test_the_same_load_again_is_no_jump() -> None:
     assert high(replace(missed, made=True), made) == pytest.approx(third_next, abs=3_000)
 
 
+def test_a_large_jump_is_less_likely_to_be_good_than_a_small_one() -> None:
+    """A third lift is missed more often by who raises by a tenth than by who raises by a hundredth."""
+
+    def missed(second_milli: int) -> float:
+        loads = (100_000, second_milli)
+        made = [Attempt(at_ms=n, load_milli=load, made=True) for n, load in enumerate(loads)]
+        asked = Scene(plan=LIFT_PLAN, runners=[lifter(1, made)], now_ms=0)
+        ends = model_of(LIFT_PLAN.workout).play(asked, seed=1, draws=4000)
+        return float((ends.own["load"][0] == second_milli).mean())
+
+    assert missed(110_000) > missed(101_000) + 0.1
+
+
 def test_an_open_attempt_is_still_to_be_judged_after_the_end() -> None:
     """Declared before the end it counts; nothing else is to come."""
     open_one = lifter(1, [Attempt(at_ms=1, load_milli=90_000)])

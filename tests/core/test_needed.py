@@ -361,3 +361,10 @@ def test_where_scores_may_not_count_a_certain_lead_is_not_worked_out() -> None:
     for each in (drops, short):
         with pytest.raises(NotWorkedOut, match="may not count"):
             leads_for_certain(each, each)
+
+
+def test_where_only_places_are_known_the_points_were_brought_in() -> None:
+    """Scores without points of their own leave all the points standing, whatever is dropped later."""
+    known = Contender(entry="a", points=190, places=(1, 2))
+    assert [(each.place, int(each.points)) for each in known.scores()] == [(1, 0), (2, 0)]
+    assert known.brought == 190
