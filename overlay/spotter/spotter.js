@@ -84,6 +84,7 @@ function faultText(refused) {
 function drawHeat(frame) {
   if (frame.heat.id !== keptHeat) keep(FLOOR_LAST, { ...frame, notes: {}, order: [] });
   keptHeat = frame.heat.id;
+  setAttr(part(root, "work"), "hidden", false); // all at once: nothing moves under a thumb
   setText(part(root, "heat"), frame.heat.name);
   setAttr(part(root, "rehearsal"), "hidden", frame.mode !== "rehearsal");
   keyedChildren(part(root, "lanes"), ["", ...Object.keys(frame.lanes)], makeLane, (label, lane) => {
