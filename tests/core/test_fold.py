@@ -23,9 +23,9 @@ from tallywire.core.facts import (
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.conduct import HANDLERS as CONDUCT
 from tallywire.core.fold.heat import HeatState
-from tallywire.core.formats.base import Status
-from tallywire.core.formats.counting import _HANDLERS
-from tallywire.core.model.workout import Mark
+from tallywire.core.formats.base import Status, Tally
+from tallywire.core.formats.counting import _HANDLERS, judged_trail
+from tallywire.core.model.workout import Mark, Plan, Station
 from tallywire.formats.for_time.counting import ForTimeCounting
 
 TABLE = "table-a"
@@ -294,3 +294,20 @@ def test_a_tap_is_counted_on_from_those_before(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(ForTimeCounting, "tally", again)
     book.add(pad.reps(31_000))
     assert book.at_clocks({HEAT: 32_000}, others_ms=0).heats[HEAT].tally(1).done == 62
+
+
+@pytest.mark.parametrize(
+    ("called_ms", "last_ms", "trail"),
+    [
+        (35_000, 30_000, [(10_000, 1), (20_000, 2), (35_000, 3)]),
+        (25_000, 30_000, [(10_000, 1), (20_000, 2), (25_000, 3)]),
+        (20_000, 30_000, [(10_000, 1), (20_000, 2), (20_000, 3)]),
+        (30_000, 30_000, [(10_000, 1), (20_000, 2), (30_000, 3)]),
+    ],
+)
+def test_results_use_the_trail_up_to_the_call(called_ms: int, last_ms: int, trail: list[tuple[int, int]]) -> None:
+    """Two taps at 10 and 20 s, the third put right at 30: the trail ends with all three at the judge's call."""
+    plan = Plan(workout(rounds=((Station(movement="Row", amount=3),),)), laps=1)
+    taps = [(10_000, 1), (20_000, 2), (last_ms, 3)]
+    tally = Tally(done=3, reached_ms=last_ms, counted_ms=20_000, trail=taps, finish_calls_ms=[called_ms])
+    assert list(judged_trail(plan, tally)) == trail
