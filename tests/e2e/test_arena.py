@@ -9,13 +9,14 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pytest
+from redis import Redis
 from websockets.exceptions import WebSocketException
 
 from e2e.blast import competition
@@ -25,6 +26,7 @@ from e2e.sender import Sender
 from e2e.test_take_over import until
 from e2e.units import PORTS, TOOL, Units
 from shell.redis_servers import free_port
+from tallywire.cli.main import main
 
 pytestmark = pytest.mark.slow
 
@@ -106,6 +108,44 @@ def test_an_arena_of_files(arena: tuple[Units, OneAddress, dict[str, int]], requ
     assert seen(one) == 2, "the other edge answers"
     until(lambda: works(lambda: asked(ports["8403"], "/health")) and edge.starts > starts, lambda: edge.said)
     assert one.get("/health/writer")["journal"]["epoch"] >= 2
+
+
+@pytest.mark.long
+def test_the_first_redis_is_lost(arena: tuple[Units, OneAddress, dict[str, int]]) -> None:
+    """As docs/scale.md says: the replica is promoted, both servers are started on it without a second replica, and all
+    goes on: every fact, the links, and the edges, which were never started again.
+    """
+    units, one, ports = arena
+    writer, standby, edge = (units.services[f"tallywire-{name}"] for name in ("writer", "standby", "edge@8404"))
+    until(lambda: works(lambda: one.get("/health/writer")), lambda: writer.said)
+    until(lambda: works(lambda: asked(ports["8404"], "/health")), lambda: edge.said)
+    keys, starts = links_of(units), edge.starts
+    table = Sender(ports["8401"], "table-a", keys["scoring table"])
+    table.start_heat()
+    table.close()
+    assert one.tap(1, keys["lane pad 1"]) == 1
+    units.services["tallywire-redis"].stop()
+    until(lambda: "does not answer" in writer.said, lambda: writer.said)
+    with Redis(port=ports["6380"]) as replica:
+        replica.replicaof("NO", "ONE")
+    for service in (writer, standby):
+        service.stop()
+        service.command = on_the_replica(service.command, ports)
+        service.go_on()
+    tapped: list[int] = []
+    until(lambda: works(lambda: tapped.append(one.tap(2, keys["lane pad 1"]))), lambda: writer.said + standby.said)
+    assert tapped == [2]
+    until(lambda: seen(one) == 2)
+    assert edge.starts == starts
+    assert one.get("/links", key=keys["scoring table"])["lanes"] == list(range(1, 9))
+    assert main(["verify", "--redis", f"redis://127.0.0.1:{ports['6380']}/0"]) == 0
+
+
+def on_the_replica(command: Sequence[str], ports: dict[str, int]) -> list[str]:
+    """Give a server's command with the replica's address, and without waiting for another copy."""
+    words = [word.replace(f":{ports['6379']}/", f":{ports['6380']}/") for word in command]
+    at = words.index("--redis-replicas")
+    return words[:at] + words[at + 2 :]
 
 
 def seen(one: OneAddress) -> int:

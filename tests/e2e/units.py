@@ -70,6 +70,11 @@ class Service:
         if self.process is not None:
             self.process.kill()
 
+    def go_on(self) -> None:
+        """Start it after it was stopped, perhaps with another command."""
+        self._stopped.clear()
+        self.start()
+
     @property
     def said(self) -> str:
         """What it has printed and logged."""
