@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round
-from tallywire.core.facts import Fact, HeatStarted, NoRepCalled, RepCounted, Withdrawn
+from tallywire.core.facts import Fact, HeatStarted, NoRepCalled, RepCounted, ViewTaken, Withdrawn
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
@@ -120,3 +120,28 @@ def test_what_was_recorded_stays() -> None:
     """Without changes the facts are the same objects."""
     placed = rounds()
     assert changed(placed, []) == placed
+
+
+def test_the_show_is_told_at_its_moment_of_the_heat() -> None:
+    """A take at 15 s of the heat is told there, whatever wall time it says; in the order of the show."""
+    table = Pad("table-a")
+    takes = [
+        ViewTaken(
+            id=f"v{at_ms}",
+            heat=HEAT,
+            at_ms=at_ms,
+            sender="desk-a",
+            sequence=number,
+            unix_ms=1,
+            output="world",
+            view="heat",
+            params={},
+            by="operator",
+        )
+        for number, at_ms in enumerate((0, 15_000), start=1)
+    ]
+    placed = place(
+        competition(), [[started(HEAT, UNIX, table), *takes, Pad("lane-1-a", 1).reps(20_000)]], begin_ms=BEGIN
+    )
+    assert times(placed) == [0, 0, 15_000, 20_000]
+    assert [each.fact.unix_ms for each in placed[1:3]] == [BEGIN, BEGIN + 15_000]  # type: ignore[attr-defined]

@@ -18,7 +18,7 @@ from tallywire.core.model.competition import Competition
 
 BREAK_MS = 10_000
 """So long a break between heats is at most."""
-_TIMED = (HeatStarted, HeatCalled, HeatRecalled, *ASIDE)
+_TIMED = (HeatStarted, HeatCalled, HeatRecalled)
 _STILL_AT_WORK = frozenset({Status.READY, Status.WORKING, Status.CAPPED, Status.TIMED})
 
 
@@ -95,10 +95,16 @@ class _Placing:
             self._settle_shift(happened_ms)
             self._told_ms = max(self._told_ms, happened_ms + (self._shift or 0))
         self._to_come[fact.heat] -= self._is_work(fact)
-        moved = replace(fact, unix_ms=fact.unix_ms + (self._shift or 0)) if isinstance(fact, _TIMED) else fact
+        moved = self._moved(fact)
         if isinstance(moved, HeatStarted):
             self._zeros[moved.id] = self._newest[moved.heat] = moved.unix_ms - moved.at_ms - (self._shift or 0)
         return Placed(self._told_ms, moved)
+
+    def _moved(self, fact: Fact) -> Fact:
+        """Give a fact with its wall time moved along. What is beside the counts is ordered by that, so it says now."""
+        if isinstance(fact, ASIDE):
+            return replace(fact, unix_ms=self._told_ms)
+        return replace(fact, unix_ms=fact.unix_ms + (self._shift or 0)) if isinstance(fact, _TIMED) else fact
 
     def _settle_shift(self, happened_ms: int) -> None:
         """Move on to a new shift where the recording pauses, or goes back to an earlier day."""
@@ -111,6 +117,8 @@ class _Placing:
     def _happened(self, fact: Fact) -> int | None:
         if isinstance(fact, _TIMED):
             return fact.unix_ms
+        if isinstance(fact, ASIDE):
+            return max(fact.unix_ms, self._newest.get(fact.heat, 0) + fact.at_ms)
         zero = self._zeros.get(fact.start or "", self._newest.get(fact.heat))
         return None if zero is None else zero + fact.at_ms
 
