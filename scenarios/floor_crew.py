@@ -1,17 +1,16 @@
 """The crew of a heat: judges who tap what they see, slips included, and the table that puts them right.
 
-Turns the moments of `pace_model` into facts, in the order of the heat clock. Pure, like the model.
+Turns the moments of `core/made_up/pace_model` into facts, in the order of the heat clock. Pure, like the model.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import takewhile
 from random import Random
 from typing import Any
 
-from pace_model import Athlete, Effort, Moment, Point, brought_home, perform
 from tallywire.core.facts import (
     BlockCompleted,
     CountCorrected,
@@ -24,6 +23,7 @@ from tallywire.core.facts import (
     RepCounted,
     Withdrawn,
 )
+from tallywire.core.made_up.pace_model import Athlete, Effort, Point, UnitDone, perform
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Credit, Plan, Workout
 
@@ -117,7 +117,7 @@ def record(competition: Competition, script: HeatScript) -> list[Fact]:
     return sorted(facts, key=lambda fact: fact.order)
 
 
-def _seen(workout: Workout, script: HeatScript, in_lane: LaneScript, dice: Random) -> list[Moment]:
+def _seen(workout: Workout, script: HeatScript, in_lane: LaneScript, dice: Random) -> list[UnitDone]:
     """Give what the judge of a lane sees until the time is up or the athlete stops."""
     until_ms = workout.time_cap_ms + LATE_TAP_MS
     moments = perform(workout, script.efforts, in_lane.athlete, dice)
@@ -130,11 +130,17 @@ def _seen(workout: Workout, script: HeatScript, in_lane: LaneScript, dice: Rando
     return seen[: 1 + _index(seen, in_lane.withdrawal.at)]
 
 
-def _index(seen: Sequence[Moment], at: Point) -> int:
+def brought_home(moments: Sequence[UnitDone], home_ms: float) -> list[UnitDone]:
+    """Run the same race faster or slower, so that its last moment falls on `home_ms`: skill chosen by its result."""
+    factor = home_ms / moments[-1].at_ms
+    return [replace(moment, at_ms=moment.at_ms * factor) for moment in moments]
+
+
+def _index(seen: Sequence[UnitDone], at: Point) -> int:
     return next(index for index, moment in enumerate(seen) if moment.at == at and not moment.no_rep)
 
 
-def _taps(workout: Workout, lane: int, in_lane: LaneScript, seen: Sequence[Moment]) -> list[Draft]:
+def _taps(workout: Workout, lane: int, in_lane: LaneScript, seen: Sequence[UnitDone]) -> list[Draft]:
     """Give what the judge of a lane taps."""
     missed = {slip.at for slip in in_lane.missed_taps}
     doubled = {slip.at for slip in in_lane.double_touches}
@@ -165,7 +171,7 @@ def _tap(workout: Workout, in_lane: LaneScript, at: Point) -> Iterator[tuple[typ
 
 
 def _table(
-    workout: Workout, lane: int, in_lane: LaneScript, seen: Sequence[Moment], taps: Sequence[Fact]
+    workout: Workout, lane: int, in_lane: LaneScript, seen: Sequence[UnitDone], taps: Sequence[Fact]
 ) -> Iterator[Draft]:
     """Give what the table does about a lane."""
     for double in in_lane.double_touches:
@@ -181,7 +187,7 @@ def _table(
         yield Withdrawn, at_ms, {"lane": lane, "reason": in_lane.withdrawal.reason}
 
 
-def _cumulative(workout: Workout, seen: Iterable[Moment], at_ms: int) -> int:
+def _cumulative(workout: Workout, seen: Iterable[UnitDone], at_ms: int) -> int:
     """Give the scored reps done up to `at_ms`."""
     units = sum(1 for moment in seen if not moment.no_rep and moment.at_ms <= at_ms)
     return Plan(workout, laps=None).scored(units)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor_crew import DoubleTouch, HeatScript, LaneScript, MissedTap, Withdrawal
-from pace_model import Athlete, Effort, Point, Stall
+from tallywire.core.made_up.pace_model import Athlete, Effort, Point, Stall
 
 BREAKWATER = {
     "Wall walk": Effort(

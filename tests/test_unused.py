@@ -29,7 +29,7 @@ ALLOWED = {
     "copied": "tests wait until the mirror has copied so many lines",
 }
 """Names that are used by something vulture does not see, each with what that is."""
-ENUMS = {"PROPOSE", "TAKE", "RELAY", "FEWEST", "LARGE", "MIDDLE"}
+ENUMS = {"PROPOSE", "TAKE", "FEWEST", "LARGE", "MIDDLE"}
 """Members of enumerations that come from a file or a message by their value."""
 THEME = Path("wire/theme_schema.py")
 """Its fields are roles of colour, read from a file by name."""

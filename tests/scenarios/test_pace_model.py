@@ -8,7 +8,8 @@ from random import Random
 
 import pytest
 
-from pace_model import Athlete, Effort, Moment, Point, Stall, brought_home, perform, tiredness
+from floor_crew import brought_home
+from tallywire.core.made_up.pace_model import Athlete, Effort, Point, Stall, UnitDone, perform, tiredness
 from tallywire.core.model.workout import Credit, Station, Workout
 
 ROUND = (
@@ -25,7 +26,7 @@ def workout(*, kind: str = "for_time", rounds: int = 5) -> Workout:
 
 def moments(
     athlete: Athlete, efforts: Mapping[str, Effort] = EVEN, *, seed: int = 1, work: Workout | None = None
-) -> list[Moment]:
+) -> list[UnitDone]:
     """Run an athlete through a workout."""
     return list(perform(work or workout(), efforts, athlete, Random(seed)))
 
@@ -35,7 +36,7 @@ def steady(**values: object) -> Athlete:
     return Athlete(**{"fade": 0, "transition_ms": (5_000, 5_000), **values})  # type: ignore[arg-type]
 
 
-def round_times(seen: Iterable[Moment]) -> list[float]:
+def round_times(seen: Iterable[UnitDone]) -> list[float]:
     """Give how long each round took."""
     ends = [0.0, *(moment.at_ms for moment in seen if (moment.at.station, moment.at.unit) == (2, 10))]
     return [after - before for before, after in pairwise(ends)]

@@ -13,6 +13,10 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
         ("its last minutes, ten times as fast", "tallywire rehearse --from 9:00 --speed 10 --exit-at-end"),
         ("what a server has until now, which is left alone", "tallywire rehearse tallywire-data --port 8401"),
     ),
+    "simulate": (
+        ("every heat of the file, made up", "tallywire simulate my-competition.toml --out heat.ndjson"),
+        ("one heat with bad judges and networks", "tallywire simulate my-competition.toml --world rough --seed 7"),
+    ),
     "steer": (
         ("to where the clock of the heat shows 8:30", "tallywire steer rehearsal-data to 8:30"),
         ("to the next change of the lead", "tallywire steer rehearsal-data next lead"),

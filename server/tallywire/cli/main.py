@@ -18,6 +18,7 @@ OK, WRONG, JOURNAL, OUTPUT, INTERRUPTED, CLOSED = 0, 2, 3, 4, 130, 141
 COMMANDS: Mapping[str, str] = {
     "rehearse": "rehearse",
     "steer": "steer",
+    "simulate": "simulate",
     "serve": "live",
     "export": "live",
     "handover": "redis_options",

@@ -2,7 +2,8 @@
 
 Everything above asks a format through *facets*. A facet is a class with a method for every question of one consumer,
 and its default answers suit a format with nothing special. It is defined in the package that asks: `FormatCues` and
-`FormatWords` in `core.cues`, `FormatForecast` in `core.forecast`, `FormatViews` in `core.views`, `FormatSheet` in
+`FormatWords` in `core.cues`, `FormatWork` in `core.made_up`,
+`FormatForecast` in `core.forecast`, `FormatViews` in `core.views`, `FormatSheet` in
 `core.reports`, `FormatFile` in `tallywire.formats`. A format names the facets in which it differs. So imports run one
 way, and a small format is one class: how it judges a tally. One interface with all questions in it would have to know
 the types of every consumer, or import them for the type checker alone.

@@ -18,11 +18,12 @@ moments on every platform and every Python (its documentation promises as much f
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from itertools import count, cycle, pairwise
-from random import Random
+from typing import Protocol
 
+from tallywire.core.formats.registry import format_of
 from tallywire.core.model.workout import Station, Workout
 
 TIREDNESS = ((0.0, 0.0), (0.25, 0.25), (0.5, 0.5), (0.75, 1.0), (1.0, 0.9))
@@ -30,6 +31,14 @@ TIREDNESS = ((0.0, 0.0), (0.25, 0.25), (0.5, 0.5), (0.75, 1.0), (1.0, 0.9))
 
 HEAVIEST_FADE = 0.25
 """The fade at which an athlete's sets come down to half their fresh size."""
+
+
+class Dice(Protocol):
+    """Where chance comes from: a `random.Random`, of which only this is used."""
+
+    def random(self) -> float:
+        """Give a number from 0 up to 1."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +83,7 @@ class Athlete:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
+class UnitDone:
     """At `at_ms` the unit at `at` was done, or tried in vain: then `no_rep` says why."""
 
     at_ms: float
@@ -90,42 +99,36 @@ def tiredness(progress: float) -> float:
     return TIREDNESS[-1][1]
 
 
-def perform(workout: Workout, efforts: Mapping[str, Effort], athlete: Athlete, dice: Random) -> Iterator[Moment]:
-    """Give the moments of one athlete in order: to the end of the rounds, or without end where they repeat (AMRAP)."""
+def perform(workout: Workout, efforts: Mapping[str, Effort], athlete: Athlete, dice: Dice) -> Iterator[UnitDone]:
+    """Give the moments of one athlete in order: to the end of the rounds, or without end where they repeat."""
     at_ms = 0.0
     for number, stations, progress in _rounds(workout):
         for at_station, station in enumerate(stations, start=1):
             tired = tiredness(progress if progress is not None else min(1.0, at_ms / workout.time_cap_ms))
-            body = _Body(athlete, efforts[station.movement], station, tired, dice)
+            body = _AtStation(athlete, efforts[station.movement], station, tired, dice)
             at_ms += body.transition()
             for at, took_ms, no_rep in body.attempts(number, at_station):
                 at_ms += took_ms
-                yield Moment(at_ms=at_ms, at=at, no_rep=no_rep)
-
-
-def brought_home(moments: Sequence[Moment], home_ms: float) -> list[Moment]:
-    """Run the same race faster or slower, so that its last moment falls on `home_ms`: skill chosen by its result."""
-    factor = home_ms / moments[-1].at_ms
-    return [replace(moment, at_ms=moment.at_ms * factor) for moment in moments]
+                yield UnitDone(at_ms=at_ms, at=at, no_rep=no_rep)
 
 
 def _rounds(workout: Workout) -> Iterable[tuple[int, tuple[Station, ...], float | None]]:
     """Number the rounds; the part of the work behind the athlete is None where only the clock tells it."""
-    if workout.format == "amrap":
+    if format_of(workout).counting.plan(workout).total_done is None:
         return ((number, stations, None) for number, stations in zip(count(1), cycle(workout.rounds), strict=False))
     last = max(1, len(workout.rounds) - 1)
     return ((number, stations, (number - 1) / last) for number, stations in enumerate(workout.rounds, start=1))
 
 
 @dataclass(frozen=True, slots=True)
-class _Body:
+class _AtStation:
     """One athlete at one station, as tired as they are."""
 
     athlete: Athlete
     effort: Effort
     station: Station
     tired: float
-    dice: Random
+    dice: Dice
 
     def transition(self) -> float:
         low, high = self.athlete.transition_ms

@@ -5,6 +5,7 @@ from tallywire.formats.max_load.counting import LiftCounting
 from tallywire.formats.max_load.cues import LiftCues
 from tallywire.formats.max_load.file import LiftFile
 from tallywire.formats.max_load.forecast import LiftForecast
+from tallywire.formats.max_load.made_up import LiftWork
 from tallywire.formats.max_load.sheet import LiftSheet
 from tallywire.formats.max_load.views import LiftViews
 from tallywire.formats.max_load.words import WORDS
@@ -12,5 +13,5 @@ from tallywire.formats.max_load.words import WORDS
 FORMAT = Format(
     "max_load",
     LiftCounting(),
-    (LiftCues(), LiftForecast(), LiftFile(), LiftSheet(), LiftViews(), WORDS),
+    (LiftCues(), LiftForecast(), LiftFile(), LiftSheet(), LiftViews(), WORDS, LiftWork()),
 )

@@ -1,0 +1,121 @@
+"""Made-up heats: of any format, the same again from a seed, taken by the server, and plausible."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from random import SystemRandom
+from statistics import mean, median
+
+import orjson
+import pytest
+
+from shell.rehearsed import SCENARIOS
+from tallywire.cli.simulate import simulated
+from tallywire.core.facts import Fact, FactVoided, RepCounted
+from tallywire.core.fold.book import LATER_MS, CompetitionBook
+from tallywire.core.fold.heat import HeatState
+from tallywire.core.made_up.worlds import WORLDS
+from tallywire.core.model.competition import Competition
+from tallywire.shell.files import load_competition
+from tallywire.wire.fact_lines import fact_line, read_fact
+
+FILES = ("saltmarsh", "estuary")
+
+
+def work(name: str) -> Competition:
+    """A shipped competition."""
+    return load_competition(SCENARIOS / f"{name}.toml")
+
+
+def made(competition: Competition, world: str, seed: int, *heats: str) -> list[Fact]:
+    """The facts of its heats in a world."""
+    wanted = [heat for heat in competition.heats.values() if heat.lanes and (not heats or heat.id in heats)]
+    return list(simulated(competition, wanted, world=world, seed=seed))
+
+
+def state(competition: Competition, facts: Sequence[Fact], heat: str) -> HeatState:
+    """A heat as it ends."""
+    return CompetitionBook(competition, facts).at_clocks({}, others_ms=LATER_MS).heats[heat].state
+
+
+@pytest.mark.parametrize("world", WORLDS)
+def test_a_seed_gives_the_same_again(world: str) -> None:
+    """The same seed gives the same lines, another seed others; one heat alone is as it was among all."""
+    competition = work("estuary")
+    facts = made(competition, world, 7)
+    assert [fact_line(fact) for fact in facts] == [fact_line(fact) for fact in made(competition, world, 7)]
+    assert facts != made(competition, world, 8)
+    heat = facts[-1].heat
+    alone = [fact for fact in made(competition, world, 7, heat) if hasattr(fact, "lane")]
+    assert alone == [fact for fact in facts if fact.heat == heat and hasattr(fact, "lane")]
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_every_format_is_worked(name: str) -> None:
+    """In every heat of both competitions, which have all formats and team forms, every lane does what counts."""
+    competition, seed = work(name), SystemRandom().randrange(10**6)
+    facts = made(competition, "clean", seed)
+    assert {fact.heat for fact in facts} == {heat.id for heat in competition.heats.values() if heat.lanes}
+    for heat in {fact.heat for fact in facts}:
+        lanes = state(competition, facts, heat).lanes
+        assert all(lane.tally.done > 0 or lane.scored_reps > 0 for lane in lanes.values()), (seed, heat)
+    assert [read_fact(orjson.loads(fact_line(fact))) for fact in facts] == facts
+
+
+@pytest.mark.parametrize("world", ["clean", "rough"])
+def test_senders_number_their_facts_without_a_gap(world: str) -> None:
+    """Each sender counts 1, 2, 3 … in the order in which its facts arrive, outages and slips or not."""
+    facts = made(work("estuary"), world, SystemRandom().randrange(10**6))
+    for sender in {fact.sender for fact in facts}:
+        numbers = [fact.sequence for fact in facts if fact.sender == sender]
+        assert numbers == list(range(1, len(numbers) + 1))
+
+
+def test_slips_are_put_right() -> None:
+    """Bad judges take back what they tapped twice, facts of an outage come late, and nobody does more than the work."""
+    competition = work("saltmarsh")
+    rough = [fact for seed in range(5) for fact in made(competition, "rough", seed, "women-2")]
+    voided = [fact for fact in rough if isinstance(fact, FactVoided)]
+    assert voided
+    assert {each.voids for each in voided} <= {fact.id for fact in rough if isinstance(fact, RepCounted)}
+    one = made(competition, "rough", 3, "women-2")
+    assert [fact.at_ms for fact in one] != sorted(fact.at_ms for fact in one), "nothing came late"
+    final = state(competition, one, "women-2")
+    plan = final.plan
+    assert all(lane.tally.done <= (plan.total_done or 0) for lane in final.lanes.values())
+
+
+def test_a_field_tires_as_fields_do() -> None:
+    """By the median a last round is 5 to 30 % slower than the first; in a steady world less (no source)."""
+    competition = work("saltmarsh")
+    slower = {world: _slower(competition, world) for world in ("fade", "steady")}
+    assert 1.05 <= slower["fade"] <= 1.30
+    assert slower["steady"] < slower["fade"]
+
+
+def _slower(competition: Competition, world: str) -> float:
+    """The last round against the first, the median of those who finished in ten heats."""
+    found = []
+    for seed in range(10):
+        final = state(competition, made(competition, world, seed, "women-2"), "women-2")
+        for lane in final.lanes.values():
+            last = len(final.plan.workout.rounds[0])
+            ends = sorted(at_ms for mark, at_ms in lane.splits.items() if mark.station == last)
+            if len(ends) == len(final.plan.workout.rounds):
+                found.append((ends[-1] - ends[-2]) / ends[0])
+    assert len(found) > 20
+    return median(found)
+
+
+def test_a_field_is_about_as_fast_as_the_organiser_expects() -> None:
+    """Over twenty heats the mean time of those who finish is within a quarter of the expected one."""
+    competition = work("saltmarsh")
+    workout = competition.event_of(competition.heats["women-2"]).workout
+    expected = sum(station.expected_ms for each in workout.rounds for station in each)
+    times = [
+        lane.finish_ms
+        for seed in range(20)
+        for lane in state(competition, made(competition, "clean", seed, "women-2"), "women-2").lanes.values()
+        if lane.finish_ms is not None
+    ]
+    assert 0.75 <= mean(times) / expected <= 1.25
