@@ -32,3 +32,16 @@ def test_the_call_sheet_of_ten_lanes_is_one_sheet_and_its_back(page: Page, tmp_p
     assert sheets(page, out) == 2
     out.write_text(out.read_text(encoding="utf-8").replace("9.5pt", "14pt"), encoding="utf-8")
     assert sheets(page, out) == 3
+
+
+def test_what_the_booth_is_told_is_on_the_back(page: Page, tmp_path: Path) -> None:
+    """Ten lanes of which nearly all have something told: still one sheet, and no name is broken in the middle."""
+    out = tmp_path / "call.html"
+    assert main(["callsheet", str(SCENARIOS / "saltmarsh.toml"), "--heat", "women-2", "--out", str(out)]) == 0
+    assert sheets(page, out) == 2
+    booth = page.locator("section", has_text="For the booth")
+    assert booth.evaluate("(each) => getComputedStyle(each).breakBefore") == "page"
+    cell = booth.locator("td", has_text="Montefresno")
+    lines = "(each) => { const r = new Range(); r.selectNodeContents(each); return r.getClientRects().length; }"
+    assert cell.evaluate(lines) == 1
+    assert "her daughter" in booth.inner_text()

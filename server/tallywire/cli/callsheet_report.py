@@ -33,7 +33,7 @@ def callsheet_report(book: CompetitionBook, heat: Heat) -> Report:
     ground, rows = ground_of(snapshot, own), event_rows(snapshot, own)
     stakes = heat_stakes(competition, own.state, before=ground.before, rows=rows)
     divisions = dict.fromkeys(competition.entry_on(heat, lane).division for lane in heat.lanes)
-    sections = [_lanes(competition, heat, stakes), *_briefings(competition, heat)]
+    sections = [_lanes(competition, heat, stakes)]
     for division in divisions:
         name = competition.divisions[division].name
         sections += [*_work(own, division, name), _worth(ground, division, name)]
@@ -75,8 +75,8 @@ def _lanes(competition: Competition, heat: Heat, stakes: Mapping[str, Stakes]) -
     return Section(heading="On the lanes", state="", columns=columns, rows=rows, notes=tuple(dict.fromkeys(notes)))
 
 
-def _briefings(competition: Competition, heat: Heat) -> list[Section]:
-    """How names are said, what is worth telling and what is not to be mentioned, of those of whom the file says so."""
+def booth_sections(competition: Competition, heat: Heat) -> list[Section]:
+    """Say how names are said, what is worth telling and what is not to be mentioned; nothing where nobody said."""
     rows = []
     for lane in heat.lanes:
         entry = competition.entry_on(heat, lane)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from tallywire.cli.callsheet_report import callsheet_report
+from tallywire.cli.callsheet_report import booth_sections, callsheet_report
 from tallywire.cli.html_report import PAGE_CSS, html_report
 from tallywire.cli.report import Section
 from tallywire.cli.results import load_all
@@ -30,7 +30,9 @@ td:last-child { width: 52%; }
 section:not(:first-of-type) td:last-child { width: auto; }
 """
 )
-_BACK_CSS = "section:last-of-type { break-before: page; }\n"
+_BACK_CSS = """section:nth-last-of-type({}) {{ break-before: page; }}
+section:nth-last-of-type(-n + {}) td:nth-child(2) {{ overflow-wrap: break-word; }}
+"""
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -45,10 +47,10 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def _back(competition: Competition, facts: Sequence[Fact], heat: Heat) -> list[Section]:
-    """Give the back of the sheet: how good the forecast was in the event's heats so far; nothing without any."""
+    """Give the back of the sheet: what the booth is told, and how good the forecast was in the event's heats so far."""
     raced = [each for each in dict.fromkeys(fact.heat for fact in facts) if competition.heats[each].event == heat.event]
     found = {each: told_of(competition, facts, each) for each in raced}
-    return [summed_up(competition, found)] if any(found.values()) else []
+    return booth_sections(competition, heat) + ([summed_up(competition, found)] if any(found.values()) else [])
 
 
 def run_callsheet(arguments: argparse.Namespace) -> int:
@@ -63,6 +65,6 @@ def run_callsheet(arguments: argparse.Namespace) -> int:
     report = callsheet_report(CompetitionBook(competition, facts), competition.heats[heat])
     back = _back(competition, facts, competition.heats[heat])
     report = replace(report, sections=[*report.sections, *back])
-    write_text(arguments.out, html_report(report, css=_CSS + (_BACK_CSS if back else "")))
+    write_text(arguments.out, html_report(report, css=_CSS + (_BACK_CSS.format(len(back), len(back)) if back else "")))
     print(arguments.out)
     return 0
