@@ -109,9 +109,10 @@ def test_a_page_fits_every_window(window: BrowserContext, server: Served, name: 
     windows(page, name, "ten")
     assert name in CHECKED or faults(page) == []
     window.set_offline(True)
-    page.set_viewport_size({"width": SIZES[0][0], "height": SIZES[0][1]})
     page.wait_for_timeout(300)
-    assert page.evaluate("() => document.documentElement.scrollWidth - innerWidth") <= 0, "without a link"
+    for size in reversed(SIZES):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert page.evaluate("() => document.documentElement.scrollWidth - innerWidth") <= 0, ("without a link", size)
     assert faults(page) == []
     window.set_offline(False)
     page.close()
