@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from core.examples import competition_of, recorded
-from tallywire.core.call.kept import EVERY_MS, SaidThen, kept_of
+from tallywire.core.call.kept import EVERY_MS, SaidThen, kept_line, kept_of
 from tallywire.core.call.scorecard import scorecard
 from tallywire.core.call.steps import Sight, look_ahead, see
 from tallywire.core.fold.book import CompetitionBook
@@ -126,3 +126,17 @@ def test_a_line_is_read_as_it_was_meant() -> None:
         "finish_ms": (600_000.5, inf, 640_000.0),
         "reps": (90.0, 101.0, 95.0),
     }
+
+
+def test_a_kept_line_is_no_longer_than_it_must_be() -> None:
+    """Chances stand to a hundredth of a per cent, times to a tenth of a millisecond: drawn ones have more digits."""
+    seen = sight(6 * EVERY_MS)
+    outlook = look_ahead(WORK, seen)
+    assert outlook is not None
+    kept = kept_line(seen, outlook)["lanes"]
+    chances = {number: lane["inside_cap"] for number, lane in kept.items()}
+    said = {str(number): lane.inside_cap for number, lane in outlook.lanes.items()}
+    assert chances == {number: round(chance or 0.0, 4) for number, chance in said.items()}
+    assert chances != said
+    ends = [end for lane in kept.values() for end in lane["finish_ms"] if end is not None]
+    assert ends == [round(end, 1) for end in ends]
