@@ -121,7 +121,7 @@ def _of_the_public(costs: Costs, caches: int) -> Iterator[tuple[str, str, str]]:
     yield (
         "cache machines",
         str(caches),
-        f"{Cache().cores} cores, {Cache().line_bits_s / 1e9:.0f} Gbit/s; half of what breaks",
+        f"{Cache().cores} cores, {Cache().line_bits_s / 1e9:.0f} Gbit/s each; half the viewers at which one breaks",
     )
     yield "requests a second", rounded(rush.asks_s * caches), f"{rounded(rush.asks_s)} at each cache"
     yield "to the public", f"{rounded(bits_s * caches / 1e9)} Gbit/s", f"{bits_s / 1e9:.2f} Gbit/s from each cache"
@@ -147,7 +147,7 @@ def of_breaking(found: dict[str, int]) -> Iterator[str]:
             "caches that ask one edge, of four floors",
             caches,
             "the edge's core",
-            "a second row of caches, which alone asks it",
+            "a second row of caches between",
         ),
         ("heats at once in one competition", found["heats"], "the writer's core", another),
         (
