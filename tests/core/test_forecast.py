@@ -523,3 +523,20 @@ def test_an_answer_holds_plain_numbers(plan: Plan) -> None:
     for lane in ask(asked).values():
         told = orjson.loads(orjson.dumps(asdict(lane), option=orjson.OPT_NON_STR_KEYS))
         assert (told["lane"], told["inside_cap"]) == (lane.lane, lane.inside_cap)
+
+
+def test_endless_work_is_looked_at_no_farther_than_time_may_reach() -> None:
+    """Of 700 s that are left 1.6 times as much work is looked at, to the end of a station; of fixed work all of it."""
+    prior, trails = Prior(), [trail(2)[:60] for _ in range(3)]
+    shown = []
+    for plan, ends_ms in ((ENDLESS, float(CAP_MS)), (PLAN, np.inf)):
+        legs = legs_of(plan)
+        reading = read(legs, trails)
+        learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
+        outlook = look_ahead(legs, reading, learned, prior, clock=(200_000.0, ends_ms))
+        shown.append(outlook.ahead_ms > 0)
+        if plan is ENDLESS:
+            whole_ms = outlook.ahead_ms.sum(axis=1)
+            assert ((whole_ms > 700_000) & (whole_ms < 1.8 * 700_000)).all()
+    assert not shown[0][:, -1].any()
+    assert shown[1][:, -1].all()
