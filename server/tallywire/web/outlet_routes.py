@@ -33,6 +33,7 @@ class OutletRoutes:
     def __init__(self, live: LiveCompetition, outlets: Outlets) -> None:
         self._live = live
         self._outlets = outlets
+        self._for_all: set[tuple[str, str]] = set()
 
     async def index(self, _request: Request) -> Response:
         """Say which heats, views and forms there are, and how their addresses are made."""
@@ -75,7 +76,11 @@ class OutletRoutes:
         return given(outlet.newest(form), form, request.headers.get("if-none-match", ""))
 
     def _seen(self, request: Request, heat: str) -> str:
-        view, key = request.path_params["view"], key_of(request)
+        view: str = request.path_params["view"]
+        key = key_of(request)
+        if not key and (view, heat) in self._for_all:
+            # What anybody may see of a heat stays so, and is asked for most.
+            return view
         if view not in ROW_KINDS:
             # The booth is no outlet: what is told to commentators leaves the house by no way, whoever asks.
             raise BadMessage(f"found {shown(view)}, expected one of {', '.join(ROW_KINDS)}", path="view")
@@ -85,6 +90,8 @@ class OutletRoutes:
         seen = seen_view(view, heat, terms=self._live.terms, role=role, place=place)
         if role not in FOR_KEYS.get(view, {role}):
             raise NotAllowed(f"found view {view} asked for as {role}, expected one of {', '.join(FOR_KEYS[view])}")
+        if not key:
+            self._for_all.add((view, heat))
         return seen
 
 
