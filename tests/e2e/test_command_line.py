@@ -64,7 +64,7 @@ def test_check_says_all_and_exits_with_2(tmp_path: Path) -> None:
     wrong.write_text(PRACTICE.replace('"60:00"', '"6x"').replace("amount = 1000", "amount = 0"), encoding="utf-8")
     errors = run("check", wrong, code=2).stderr.decode().splitlines()
     assert errors[0].endswith("wrong.toml: 2 problems")
-    assert [line.strip().split(":")[0] for line in errors[1:]] == [
+    assert [line.strip().split(" (")[0] for line in errors[1:]] == [
         "event[1].workout.time_cap",
         "event[1].workout.station[1].amount",
     ]

@@ -13,7 +13,7 @@ from tallywire.core.errors import NotAllowed
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.shell.clock import FakeClock, Timer
-from tallywire.shell.fan_out import STALL_S, TICK_S, FanOut
+from tallywire.shell.fan_out import STALL_S, TICK_S, VIEWS_A_CLIENT, FanOut
 
 PADDING = {"fixed": "x" * 2000}
 
@@ -238,15 +238,15 @@ def test_unwatching_ends_it() -> None:
     assert source.fan_out.watches == 1
 
 
-def test_a_client_watches_eight_views_at_most() -> None:
-    """The ninth view is refused, asking again for one of the eight is not."""
+def test_a_client_watches_so_many_views_at_most() -> None:
+    """One more is refused, asking again for one of them is not."""
     source = Source()
     watcher = source.fan_out.join(FakeTransport())
-    for n in range(8):
+    for n in range(VIEWS_A_CLIENT):
         watcher.watch("heat", f"h{n}")
     watcher.watch("heat", "h0")
     with pytest.raises(NotAllowed, match="unwatch one first"):
-        watcher.watch("heat", "h8")
+        watcher.watch("heat", "one more")
 
 
 def test_all_watches_are_bounded() -> None:
