@@ -90,4 +90,5 @@ def test_a_pale_theme_is_refused_by_name(tmp_path: Path) -> None:
     path.write_text(SHOW + '\n[theme]\nchalk_soft = "#767676"\n', encoding="utf-8")
     done = subprocess.run(tallywire("check", str(path)), capture_output=True, text=True, check=False)
     assert done.returncode == 2
-    assert 'theme.chalk_soft: found chalk-soft "#767676" on mat "#14150f": 4.04 to 1, expected 4.5 to 1' in done.stderr
+    said = 'theme.chalk_soft (line 64): found chalk-soft "#767676" on mat "#14150f": 4.04 to 1, expected 4.5 to 1'
+    assert said in done.stderr
