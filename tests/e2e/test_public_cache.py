@@ -139,8 +139,8 @@ def test_the_server_is_asked_as_if_by_one(tmp_path: Path, viewers: int, seconds:
     assert asked <= MOST_ASKED_A_SECOND
     assert half <= MOST_BEHIND_S
     assert most <= MOST_BEHIND_S
-    # Beside other tests a busy machine may be late with a few; alone, with --long, with one in a thousand.
-    assert viewers < 2000 or quantile(late, 0.999) <= MOST_BEHIND_S
+    # A machine that does other work as well may be late with a few: --long is for one that does not.
+    assert viewers < 2000 or max(late) <= MOST_BEHIND_S
 
 
 def quantile(values: Sequence[float], share: float) -> float:

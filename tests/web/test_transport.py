@@ -269,6 +269,18 @@ async def test_the_kernel_holds_little_for_a_client() -> None:
         assert ours.getsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF) == 2 * SEND_BUFFER_BYTES
 
 
+async def test_a_small_frame_waits_for_nothing() -> None:
+    """Nagle's algorithm is off for a client (RFC 9293 §3.7.4), as it is not by itself behind a listener."""
+    with socket.create_server(("127.0.0.1", 0)) as listener, socket.create_connection(listener.getsockname()):
+        ours, _ = listener.accept()
+        with ours:
+            assert not ours.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+            connection = Connection()
+            connection.wire.socket = ours
+            connection.protocol.connection_made(connection.wire)
+            assert ours.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+
+
 def from_client(*texts: bytes) -> bytes:
     """Text frames of a client in one piece."""
     return b"".join(Frame(Opcode.TEXT, text).serialize(mask=True) for text in texts)
