@@ -48,18 +48,21 @@ class EdgeConversation(Conversation):
     def __init__(self, websocket: WebSocket, transport: Transport, redis: RedisOptions) -> None:
         super().__init__(websocket, transport)
         self._redis = redis
+        self._handing = False
+        """A key was shown: what follows waits until the writer has been reached, however long that takes."""
         self._writer: ClientConnection | None = None
         self._answers: asyncio.Task[None] | None = None
 
     def take_at_once(self, text: str) -> bool:
         """Take a message that needs no writer."""
-        return not (self._writer or shows_key(text)) and super().take_at_once(text)
+        return not (self._handing or shows_key(text)) and super().take_at_once(text)
 
     async def take_in_turn(self, text: str) -> None:
         """Take a message, or hand it on."""
-        if self._writer is None and not shows_key(text):
+        if not self._handing and not shows_key(text):
             await super().take_in_turn(text)
             return
+        self._handing = True
         try:
             await self._hand_on(text)
         except (JournalFailed, OSError, TimeoutError, WebSocketException) as exc:
