@@ -8,6 +8,8 @@ import { PAGES } from "./version.js";
 /** The pages themselves go first on a slow network. */
 const KEEP_AFTER_MS = 2000;
 const TRY_EVERY_MS = 3000;
+/** Longer than the worker waits for the server. */
+const HANGS_MS = 8000;
 const RENEWED = "tallywire.renewed";
 
 let kept = false;
@@ -63,6 +65,8 @@ export function renewFor(pages, mayLose = () => false) {
     else {
       sessionStorage.setItem(RENEWED, pages);
       location.reload();
+      // A browser that is putting another worker in place may let the load hang: this runs only if it does.
+      setTimeout(look, HANGS_MS);
     }
   };
   if (!again) look();

@@ -7,7 +7,7 @@ from pathlib import Path
 from time import monotonic
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from e2e.processes import Served, practice, served, served_with
 from e2e.sender import Sender
@@ -28,6 +28,7 @@ pages.Program.__init__ = make
 """
 """A server whose pages are another program: that of a later day."""
 _KEPT = "() => navigator.serviceWorker.ready.then(() => caches.keys())"
+_LOADED_SINCE = "(was) => performance.timeOrigin > was && document.documentElement.hasAttribute('data-arrived')"
 _VERSION = "() => import('../shared/version.js').then(({ PAGES }) => PAGES)"
 _BARRED = "Object.defineProperty(window, 'localStorage', { get() { throw new Error('barred'); } });"
 _FULL = """
@@ -79,18 +80,14 @@ def proved(pad: Page, number: int) -> None:
 
 
 def wait_until(page: Page, asked: str, value: object) -> None:
-    """Wait until a page gives this value, also over a load. Playwright's own wait takes any promise for true."""
+    """Wait until a page that stays gives this value.
+
+    Playwright's own wait takes any promise for true, and hangs when a page is loaded again while one is open.
+    """
     until = monotonic() + PATIENCE_S
-    while (found := _given(page, asked)) != value:
+    while (found := page.evaluate(asked)) != value:
         assert monotonic() < until, f"found {found!r}, expected {value!r}"
         page.wait_for_timeout(100)
-
-
-def _given(page: Page, asked: str) -> object:
-    try:
-        return page.evaluate(asked)
-    except Error as exc:
-        return str(exc)  # the page was loaded again meanwhile
 
 
 def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browser, folder: Path) -> None:
@@ -118,6 +115,7 @@ def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browse
     for _ in range(3):
         part(pad, "surface").tap()
     expect(part(pad, "message")).to_contain_text("Touch kept")
+    loaded = {page: page.evaluate("() => performance.timeOrigin") for page in (pad, table, desk)}
     again = served_with(
         "serve", str(practice(folder)), "--data", data, "--port", str(port), first=f"exec({_OTHER_PROGRAM!r})"
     )
@@ -125,7 +123,8 @@ def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browse
         proved(pad, 4)
         # Each page loads itself again for it.
         for page in (pad, table, desk):
-            wait_until(page, _VERSION, OTHER)
+            page.wait_for_function(_LOADED_SINCE, arg=loaded[page])
+            assert page.evaluate(_VERSION) == OTHER
         wait_until(pad, _KEPT, [f"tallywire.pages.{OTHER}"])
         proved(pad, 4)
         part(pad, "surface").tap()
