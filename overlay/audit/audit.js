@@ -1,5 +1,6 @@
 /** The story of a heat: `/audit/?heat=ID#key=…` with the key of the table or of the head judge; without `heat` the one on the floor. */
 
+import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setText, stamp } from "../shared/dom.js";
 import { keyFrom } from "../shared/socket.js";
 
@@ -15,17 +16,12 @@ const heats = /** @type {HTMLSelectElement} */ (part(root, "heats"));
 let chosen = new URLSearchParams(location.search).get("heat") ?? "";
 
 async function look() {
-  const asked = chosen;
-  const headers = key ? { Authorization: `Bearer ${key}` } : undefined;
-  try {
-    const answer = await fetch(`../story${asked && `?heat=${encodeURIComponent(asked)}`}`, { headers });
-    const data = await answer.json();
-    if (asked !== chosen) return;
-    if (answer.ok) show(data);
-    else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : data.message);
-  } catch {
-    setText(part(root, "said"), "The server does not answer. It is asked again.");
-  }
+  const heat = chosen;
+  const answer = await asked(`../story${heat && `?heat=${encodeURIComponent(heat)}`}`, key);
+  if (!answer) return setText(part(root, "said"), "The server does not answer. It is asked again.");
+  if (heat !== chosen) return;
+  if (answer.ok) show(answer.data);
+  else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : answer.data.message);
 }
 
 /** @param {Story} story */

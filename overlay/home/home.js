@@ -1,5 +1,6 @@
 /** The home page of the crew: `/home/`, and with the table's key `/home/#key=…` for links and who is connected. */
 
+import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { heatText, inTime, lateMs, lateText, upcoming } from "../shared/day.js";
 import { floorName } from "../shared/floor.js";
@@ -30,13 +31,7 @@ let listed;
  * @returns {Promise<{ok: boolean, data: any}>}
  */
 async function ask(path, body) {
-  const headers = { ...(key && { Authorization: `Bearer ${key}` }), ...(body && { "Content-Type": "application/json" }) };
-  try {
-    const answer = await fetch(path, { method: body ? "POST" : "GET", headers, ...(body && { body: JSON.stringify(body) }) });
-    return { ok: answer.ok, data: await answer.json() };
-  } catch {
-    return { ok: false, data: { message: "no link to the server: it is asked again" } };
-  }
+  return (await asked(path, key, body)) ?? { ok: false, data: { message: "no link to the server: it is asked again" } };
 }
 
 async function look() {
@@ -51,10 +46,10 @@ async function look() {
 
 /** @param {Floors} floors */
 async function lookAtDay(floors) {
-  const asked = await Promise.all(Object.keys(floors ?? { "": {} }).map((floor) => ask(`../snapshot/next?heat=${floorName(floor)}`)));
-  if (asked.some(({ ok }) => !ok)) return;
-  const days = asked.map(({ data }) => /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []));
-  const lates = days.map((heats, index) => lateText(lateMs(heats, asked[index].data.unix_ms ?? Date.now())));
+  const nexts = await Promise.all(Object.keys(floors ?? { "": {} }).map((floor) => ask(`../snapshot/next?heat=${floorName(floor)}`)));
+  if (nexts.some(({ ok }) => !ok)) return;
+  const days = nexts.map(({ data }) => /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []));
+  const lates = days.map((heats, index) => lateText(lateMs(heats, nexts[index].data.unix_ms ?? Date.now())));
   const names = Object.values(floors ?? {}).map(({ name }) => `${name} `);
   setText(part(root, "late"), lates.map((late, index) => late && `${names[index] ?? ""}${late}`).filter(Boolean).join(" · "));
   const next = new Map(inTime(days.map(upcoming)).map((heat) => [heat.id, heat]));

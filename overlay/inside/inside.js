@@ -1,5 +1,6 @@
 /** How the server runs, and what is wrong in words: `/inside/#key=…` with the key of the table or of the server's own machine. */
 
+import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { keyFrom } from "../shared/socket.js";
 import { groupsOf } from "./figures.js";
@@ -9,15 +10,10 @@ const root = document.body;
 const key = keyFrom(location);
 
 async function look() {
-  const headers = key ? { Authorization: `Bearer ${key}` } : undefined;
-  try {
-    const answer = await fetch("../figures", { headers, cache: "no-store" });
-    const data = await answer.json();
-    if (answer.ok) show(data);
-    else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : data.message);
-  } catch {
-    lose();
-  }
+  const answer = await asked("../figures", key);
+  if (!answer) lose();
+  else if (answer.ok) show(answer.data);
+  else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : answer.data.message);
 }
 
 /** The figures are those of before: they must not look like news. */

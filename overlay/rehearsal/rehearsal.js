@@ -1,5 +1,6 @@
 /** Steering a rehearsal: `/rehearsal/#key=…` with the key of the table or of the graphics desk. */
 
+import { asked } from "../shared/asked.js";
 import { clockText } from "../shared/format.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { keyFrom } from "../shared/socket.js";
@@ -29,16 +30,11 @@ let held = false;
  */
 async function ask(wish) {
   const mine = (turn += 1);
-  const headers = { ...(key && { Authorization: `Bearer ${key}` }), ...(wish && { "Content-Type": "application/json" }) };
-  try {
-    const answer = await fetch("../rehearsal", { method: wish ? "POST" : "GET", headers, ...(wish && { body: JSON.stringify(wish) }) });
-    const data = await answer.json();
-    if (mine !== turn) return;
-    if (answer.ok) take(data, wish !== undefined);
-    else say(answer.status === 401 ? "Open this page with the link that the rehearsal prints: it has the key." : data.message, true);
-  } catch {
-    if (mine === turn) say("The server does not answer. It is asked again.", true);
-  }
+  const answer = await asked("../rehearsal", key, wish);
+  if (mine !== turn) return;
+  if (!answer) say("The server does not answer. It is asked again.", true);
+  else if (answer.ok) take(answer.data, wish !== undefined);
+  else say(answer.status === 401 ? "Open this page with the link that the rehearsal prints: it has the key." : answer.data.message, true);
 }
 
 /**

@@ -1,0 +1,17 @@
+/**
+ * Ask the server over HTTP, with the key of the page's link.
+ *
+ * @param {string} path
+ * @param {string | undefined} key empty: as somebody without a link
+ * @param {object} [body] sent as JSON; missing: only asked for
+ * @returns {Promise<{ok: boolean, status: number, data: any} | undefined>} undefined: no answer
+ */
+export async function asked(path, key, body) {
+  const headers = { ...(key && { Authorization: `Bearer ${key}` }), ...(body && { "Content-Type": "application/json" }) };
+  try {
+    const answer = await fetch(path, { method: body ? "POST" : "GET", headers, ...(body && { body: JSON.stringify(body) }), cache: "no-store" });
+    return { ok: answer.ok, status: answer.status, data: await answer.json() };
+  } catch {
+    return undefined;
+  }
+}
