@@ -41,11 +41,10 @@ class _Line:
     known: WorkedOut
     begun_s: float = float("-inf")
     unseen_s: float | None = None
-    """Since when there is something that no look has seen."""
+    """Since when there is something that no look has seen: while there is, another look is due."""
     unshown_s: float | None = None
     """Since when there was what the look that is being worked out has seen."""
     busy: bool = False
-    dirty: bool = False
     asked: bool = False
     timer: Timer | None = None
     due_s: float = 0.0
@@ -110,7 +109,8 @@ class BackgroundViews(Generic[S]):
     def behind_s(self) -> float:
         """Say how old the oldest thing is that somebody who watches cannot see yet."""
         now = self._clock.now()
-        since = (line.unshown_s or line.unseen_s for line in self._lines.values() if self._watched(line))
+        watched = [line for line in self._lines.values() if self._watched(line)]
+        since = [line.unseen_s if line.unshown_s is None else line.unshown_s for line in watched]
         return max((now - each for each in since if each is not None), default=0.0)
 
     def wake(self, snapshot: Snapshot) -> None:
@@ -123,8 +123,9 @@ class BackgroundViews(Generic[S]):
         was, self._lines = self._lines, self._fresh_lines()
         for name, line in self._lines.items():
             self._disarm(was[name])
-            line.waiting, line.dirty = was[name].waiting, True
+            line.waiting = was[name].waiting
             line.asked = bool(line.waiting)
+            self._soil(line)
             self._arm(line, snapshot.heats[name])
 
     def close(self) -> None:
@@ -139,13 +140,12 @@ class BackgroundViews(Generic[S]):
         self._arm(line, self._stages.books.heat_now(line.heat))
 
     def _soil(self, line: _Line) -> None:
-        line.dirty = True
         if line.unseen_s is None:
             line.unseen_s = self._clock.now()
 
     def _arm(self, line: _Line, heat: HeatSnapshot) -> None:
         """Plan the next look: soon if somebody watches and something changed, within a second while the heat runs."""
-        soon = line.dirty and self._wanted(line)
+        soon = line.unseen_s is not None and self._wanted(line)
         if self._closed or line.busy or not (soon or self._speaks(heat)):
             return
         due_s = max(line.begun_s + (LEAST_S if soon else STEP_S), self._clock.now())
@@ -184,7 +184,7 @@ class BackgroundViews(Generic[S]):
     def _look(self, line: _Line) -> None:
         wanted = self._wanted(line)
         line.timer, line.begun_s = None, self._clock.now()
-        line.busy, line.dirty, line.asked = True, False, False
+        line.busy, line.asked = True, False
         line.unshown_s, line.unseen_s = line.unseen_s, None
         if not wanted:
             self._let_go(line)

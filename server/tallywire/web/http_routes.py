@@ -47,11 +47,8 @@ class HttpRoutes:
     async def snapshot(self, request: Request) -> Response:
         """Give the newest frame of a view once; the table's view to whoever has a key of the table or of a lane."""
         view, heat = request.path_params["view"], request.query_params.get("heat", "floor")
-        role = role_name(self._live, request)
-        lane, floor = self._live.crew.links.lane_and_floor(key_of(request))
-        place = None if lane is None else FloorLane(floor=floor, lane=lane)
         try:
-            view = seen_view(view, heat, terms=self._live.terms, role=role, place=place)
+            view = seen_by(self._live, request, view, heat)
         except NotAllowed:
             return unauthorised("found no key of the table or of a lane")
         except TallywireError as exc:
@@ -76,6 +73,13 @@ class HttpRoutes:
         lines = islice(self._live.journal.read(), self._live.lines)
         while piece := list(islice(lines, _LINES_A_PIECE)):
             yield b"".join(recording_line(line.body, line.refusal) for line in piece)
+
+
+def seen_by(live: LiveCompetition, request: Request, view: str, heat: str) -> str:
+    """Name what the request's key opens of a view. Raises NotAllowed, or another TallywireError if there is none."""
+    lane, floor = live.crew.links.lane_and_floor(key_of(request))
+    place = None if lane is None else FloorLane(floor=floor, lane=lane)
+    return seen_view(view, heat, terms=live.terms, role=role_name(live, request), place=place)
 
 
 def role_name(live: LiveCompetition, request: Request) -> str:

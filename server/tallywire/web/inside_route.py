@@ -16,7 +16,6 @@ from tallywire.shell.inside import Inside, inside, inside_data
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.web.http_routes import manages, role_name, unauthorised
-from tallywire.web.metrics import exposition
 from tallywire.wire.session import VIEWER
 
 _PAGE_BYTES_AT = Path("/proc/self/statm")
@@ -45,6 +44,8 @@ class InsideRoute:
         """Give the metrics in the Prometheus text format to whoever has a key: a display's is enough for a monitor."""
         if role_name(self._live, request) == VIEWER:
             return unauthorised("found no key of the crew")
+        from tallywire.web.metrics import exposition
+
         text, media = exposition(self._now())
         return Response(text, media_type=media)
 

@@ -1,22 +1,27 @@
-"""The figures in the Prometheus text format, made by its own library, which is imported when somebody asks first."""
+"""The figures in the Prometheus text format, made by its own library.
+
+The library takes a third of the time that the whole server takes to start, and most servers are never asked: import
+this when somebody asks.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from itertools import accumulate
-from typing import TYPE_CHECKING
+
+from prometheus_client import CollectorRegistry, GCCollector, PlatformCollector, ProcessCollector
+from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, HistogramMetricFamily, Metric
+from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4, generate_latest
+from prometheus_client.registry import Collector
 
 from tallywire.core.facts import wire_name
 from tallywire.shell.inside import Inside
 from tallywire.shell.meters import BOUNDS_S, Timings
 
-if TYPE_CHECKING:
-    from prometheus_client.core import Metric
-
 _BOUNDS = [*map(str, BOUNDS_S), "+Inf"]
 
 
-class _Own:
+class _Own(Collector):
     """Our figures as the library asks for them."""
 
     def __init__(self, at: Inside) -> None:
@@ -29,10 +34,6 @@ class _Own:
 
 def exposition(at: Inside) -> tuple[bytes, str]:
     """Give the text of all metrics now, the process's own among them, and its media type."""
-    # A third of the time that the whole server takes to start, and most servers are never asked.
-    from prometheus_client import CollectorRegistry, GCCollector, PlatformCollector, ProcessCollector
-    from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4, generate_latest
-
     registry = CollectorRegistry()
     for collector in (ProcessCollector, PlatformCollector, GCCollector):
         collector(registry=registry)
@@ -92,26 +93,22 @@ def _timings(at: Inside) -> Iterator[Metric]:
 
 
 def _counter(name: str, words: str, label: str, values: Mapping[str, float]) -> Metric:
-    from prometheus_client.core import CounterMetricFamily
-
-    made = CounterMetricFamily(f"tallywire_{name}", words, labels=[label] if label else [])
-    for value_of, value in values.items():
-        made.add_metric([value_of] if label else [], value)
-    return made
+    return _filled(CounterMetricFamily(f"tallywire_{name}", words, labels=[label] if label else []), label, values)
 
 
 def _gauge(name: str, words: str, label: str, values: Mapping[str, float]) -> Metric:
-    from prometheus_client.core import GaugeMetricFamily
+    return _filled(GaugeMetricFamily(f"tallywire_{name}", words, labels=[label] if label else []), label, values)
 
-    made = GaugeMetricFamily(f"tallywire_{name}", words, labels=[label] if label else [])
+
+def _filled(
+    made: CounterMetricFamily | GaugeMetricFamily, label: str, values: Mapping[str, float]
+) -> CounterMetricFamily | GaugeMetricFamily:
     for value_of, value in values.items():
         made.add_metric([value_of] if label else [], value)
     return made
 
 
 def _histogram(name: str, words: str, timed: Mapping[str, Timings], label: str) -> Metric:
-    from prometheus_client.core import HistogramMetricFamily
-
     made = HistogramMetricFamily(f"tallywire_{name}", words, labels=[label] if label else [])
     for value_of, timings in timed.items():
         # Each bucket of the format holds those below it too.

@@ -7,15 +7,14 @@ from starlette.responses import Response
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
 from tallywire.core.fold.floor import FLOOR, floor_name
-from tallywire.core.model.competition import Competition, FloorLane
+from tallywire.core.model.competition import Competition
 from tallywire.core.outlets.columns import ROW_KINDS
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.outlets import FOR_KEYS, Form, Handed, Outlets
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.event_answer import LATER, EventAnswer
-from tallywire.web.http_routes import key_of, role_name, unauthorised
+from tallywire.web.http_routes import key_of, role_name, seen_by, unauthorised
 from tallywire.wire.problems import shown
-from tallywire.wire.session import seen_view
 
 _MEDIA = {"json": "application/json", "csv": "text/csv; charset=utf-8; header=present"}
 """RFC 8259; RFC 4180 §3 for CSV."""
@@ -84,10 +83,7 @@ class OutletRoutes:
         if view not in ROW_KINDS:
             # The booth is no outlet: what is told to commentators leaves the house by no way, whoever asks.
             raise BadMessage(f"found {shown(view)}, expected one of {', '.join(ROW_KINDS)}", path="view")
-        role = role_name(self._live, request)
-        lane, floor = self._live.crew.links.lane_and_floor(key) if key else (None, "")
-        place = None if lane is None else FloorLane(floor=floor, lane=lane)
-        seen = seen_view(view, heat, terms=self._live.terms, role=role, place=place)
+        seen, role = seen_by(self._live, request, view, heat), role_name(self._live, request)
         if role not in FOR_KEYS.get(view, {role}):
             raise NotAllowed(f"found view {view} asked for as {role}, expected one of {', '.join(FOR_KEYS[view])}")
         if not key:

@@ -6,31 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from tallywire.core.facts import (
-    AttemptDeclared,
-    AttemptFailed,
-    AttemptMade,
-    BlockCompleted,
-    Exchanged,
-    Fact,
-    Finished,
-    NoRepCalled,
-    RepCounted,
-    Withdrawn,
-)
+from tallywire.core.facts import WORK_FACTS, CountCorrected, Fact, NoRepCalled, Withdrawn
 from tallywire.core.rehearsal.placing import Placed
 
 SENDER = "table-what-if"
-_WORK = (
-    RepCounted,
-    BlockCompleted,
-    NoRepCalled,
-    Finished,
-    AttemptDeclared,
-    AttemptMade,
-    AttemptFailed,
-    Exchanged,
-)
+_WORK = tuple(kind for kind in WORK_FACTS if kind is not CountCorrected)
+"""What a judge counts."""
 _LEAST_MS, _MOST_MS = 500, 20_000
 """A repetition takes no less and no more than this, whatever the taps say: half a second, a rope climb."""
 
