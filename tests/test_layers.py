@@ -1,4 +1,4 @@
-"""The import rule: cli, web, shell, wire, core, downward only."""
+"""The import rule: cli, measure, web, shell, wire, formats, core, downward only."""
 
 from __future__ import annotations
 

@@ -90,6 +90,10 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
             "tallywire scorecard my-competition.toml heat.ndjson --out card.html",
         ),
     ),
+    "bench": (
+        ("everything, into a page of documentation", "tallywire bench --write docs/performance.md"),
+        ("two measures as data", "tallywire bench --only fold --only tap --json"),
+    ),
     "completion": (("for bash, in this terminal", 'eval "$(tallywire completion bash)"'),),
 }
 

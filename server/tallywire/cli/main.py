@@ -37,6 +37,7 @@ COMMANDS: Mapping[str, str] = {
     "moments": "moments",
     "callsheet": "callsheets",
     "scorecard": "scorecards",
+    "bench": "bench",
     "completion": "completion",
 }
 """Each command and the module of this package that adds it: only that one is imported to run it."""

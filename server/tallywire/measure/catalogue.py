@@ -1,0 +1,43 @@
+"""Every measure: its name, the module that takes it, what it is about."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from importlib import import_module
+from typing import cast
+
+from tallywire.core.errors import TallywireError
+from tallywire.measure.figures import FigureTable
+from tallywire.measure.scale import Scale
+
+Measure = Callable[[Scale], Iterable[FigureTable]]
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A measure: `tallywire.measure.<name>` has a function `measure`. `about_s` is how long it takes idle."""
+
+    name: str
+    says: str
+    about_s: int
+
+    def take(self, scale: Scale) -> list[FigureTable]:
+        """Measure."""
+        module = import_module(f"tallywire.measure.{self.name}")
+        return list(cast(Measure, module.measure)(scale))
+
+
+MEASURES: tuple[Listed, ...] = (
+    Listed("fold", "a fact into the books, in order and behind others", 10),
+    Listed("start", "from the command to serving", 10),
+)
+
+
+def chosen(names: Sequence[str]) -> list[Listed]:
+    """Give the measures of these names, all without any. Raises TallywireError for a name that there is not."""
+    known = {each.name: each for each in MEASURES}
+    unknown = [name for name in names if name not in known]
+    if unknown:
+        raise TallywireError(f"--only: found {', '.join(unknown)}, expected one of {', '.join(known)}")
+    return [known[name] for name in names] or list(MEASURES)

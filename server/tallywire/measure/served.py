@@ -1,0 +1,65 @@
+"""A real server in a process of its own, kept on the servers' core, and the keys of its crew."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
+
+from tallywire.core.errors import TallywireError
+from tallywire.measure.long_heat import long_file
+from tallywire.measure.machine import kept_on, server_core
+
+_STOP_S = 20
+_LINK = re.compile(r"http://[0-9.]+:(?P<port>\d+)/(?P<page>\w+)/(\?lane=(?P<lane>\d+))?(#key=(?P<key>\S+))?")
+
+
+@dataclass(frozen=True, slots=True)
+class ServedHeat:
+    """A server that listens: its process's number."""
+
+    pid: int
+
+
+@contextmanager
+def child(command: Sequence[str]) -> Iterator[tuple[int, IO[str]]]:
+    """Run a process on the servers' core, give its number and what it prints, and stop it in the end."""
+    with kept_on(server_core()):
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True)  # noqa: S603
+    assert process.stdout is not None  # noqa: S101
+    try:
+        yield process.pid, process.stdout
+    finally:
+        process.terminate()
+        try:
+            process.wait(_STOP_S)
+        except subprocess.TimeoutExpired:
+            process.kill()
+        process.stdout.close()
+
+
+@contextmanager
+def served_heat(folder: Path, *, lanes: int, taps: int, guests: int = 1) -> Iterator[ServedHeat]:
+    """Serve a long heat, with its journal in the folder, to so many guests of one address."""
+    file = folder / "measured.toml"
+    file.write_text(long_file(lanes=lanes, taps=taps), encoding="utf-8")
+    options = ("--data", str(folder / "data"), "--port", "0", "--address-limit", str(max(256, guests)))
+    with child([sys.executable, "-m", "tallywire", "serve", str(file), *options]) as (pid, printed):
+        yield _listening(pid, printed)
+
+
+def _listening(pid: int, printed: IO[str]) -> ServedHeat:
+    """Read the links that a server prints, up to the line without one that follows them."""
+    links: list[re.Match[str]] = []
+    for line in printed:
+        found = _LINK.search(line)
+        if found:
+            links.append(found)
+        elif links:
+            return ServedHeat(pid)
+    raise TallywireError("found a server that ended before it listened: its message stands above")
