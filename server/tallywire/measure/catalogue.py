@@ -30,6 +30,8 @@ class Listed:
 
 MEASURES: tuple[Listed, ...] = (
     Listed("fold", "a fact into the books, in order and behind others", 10),
+    Listed("fanout", "a tap to everybody, beside other ways of telling them", 90),
+    Listed("clients", "how that grows with clients, and how many one machine holds", 150),
     Listed("start", "from the command to serving", 10),
 )
 

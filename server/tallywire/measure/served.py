@@ -21,9 +21,12 @@ _LINK = re.compile(r"http://[0-9.]+:(?P<port>\d+)/(?P<page>\w+)/(\?lane=(?P<lane
 
 @dataclass(frozen=True, slots=True)
 class ServedHeat:
-    """A server that listens: its process's number."""
+    """A server that listens: its process's number, its port, and the key of the table and of each lane's pad."""
 
     pid: int
+    port: int
+    table_key: str
+    lane_keys: dict[int, str]
 
 
 @contextmanager
@@ -46,6 +49,7 @@ def child(command: Sequence[str]) -> Iterator[tuple[int, IO[str]]]:
 @contextmanager
 def served_heat(folder: Path, *, lanes: int, taps: int, guests: int = 1) -> Iterator[ServedHeat]:
     """Serve a long heat, with its journal in the folder, to so many guests of one address."""
+    folder.mkdir(exist_ok=True)
     file = folder / "measured.toml"
     file.write_text(long_file(lanes=lanes, taps=taps), encoding="utf-8")
     options = ("--data", str(folder / "data"), "--port", "0", "--address-limit", str(max(256, guests)))
@@ -61,5 +65,7 @@ def _listening(pid: int, printed: IO[str]) -> ServedHeat:
         if found:
             links.append(found)
         elif links:
-            return ServedHeat(pid)
+            keys = {(each["page"], each["lane"]): each["key"] for each in links}
+            lanes = {int(lane): key for (page, lane), key in keys.items() if page == "pad" and lane}
+            return ServedHeat(pid, int(links[0]["port"]), keys["table", None], lanes)
     raise TallywireError("found a server that ended before it listened: its message stands above")
