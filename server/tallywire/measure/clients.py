@@ -5,14 +5,12 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack
-from functools import partial
 from pathlib import Path
 
 from tallywire.measure.fanout import FRAME_BYTES
 from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
 from tallywire.measure.scale import Scale
-from tallywire.measure.taps import RATE, Waits, watched
-from tallywire.measure.turns import in_turn
+from tallywire.measure.taps import RATE, Waits, rounds_in_turn, watched
 from tallywire.measure.ways import ours, transport
 
 SIZES = (10, 100, 1000, 2000, 3500, 5000)
@@ -33,7 +31,7 @@ def measure(scale: Scale) -> Iterator[FigureTable]:
         for clients in sizes:
             mine.grow(clients)
             bare.grow(clients)
-            costs = in_turn({"mine": partial(mine.round, taps), "bare": partial(bare.round, taps)}, scale)
+            costs = rounds_in_turn({"mine": mine, "bare": bare}, taps, scale)
             ratio = costs["bare"].over(costs["mine"])
             waits, least = mine.waits(scale.repeats), bare.waits(scale.repeats)
             memory = Figure.of([mine.resident_mib])

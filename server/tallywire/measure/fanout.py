@@ -9,13 +9,11 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack
-from functools import partial
 from pathlib import Path
 
 from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
 from tallywire.measure.scale import Scale
-from tallywire.measure.taps import RATE, Waits, Watched, watched
-from tallywire.measure.turns import in_turn
+from tallywire.measure.taps import RATE, Waits, Watched, rounds_in_turn, watched
 from tallywire.measure.ways import EIGHT, others, ours, transport
 
 FRAME_BYTES = 200
@@ -44,7 +42,7 @@ def measure(scale: Scale) -> Iterator[FigureTable]:
             **others(FRAME_BYTES),
         }.items():
             found[name] = stack.enter_context(watched(stack.enter_context(way), clients))
-        costs = in_turn({name: partial(each.round, taps) for name, each in found.items()}, scale)
+        costs = rounds_in_turn(found, taps, scale)
         yield _table(found, costs, clients, scale)
 
 

@@ -13,6 +13,7 @@ import asyncio
 import socket
 import sys
 from collections.abc import Callable, Coroutine
+from contextlib import suppress
 from importlib import import_module
 from itertools import count
 from pathlib import Path
@@ -24,6 +25,7 @@ from starlette.routing import WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 from websockets.asyncio.server import ServerConnection, broadcast, serve
+from websockets.exceptions import ConnectionClosed
 
 from tallywire.measure.plug import raise_file_limit
 from tallywire.shell.journal.port import Draft
@@ -97,8 +99,9 @@ async def _broadcast(size: int, _journal: str | None) -> None:
     async def handle(connection: ServerConnection) -> None:
         if connection.request is not None and connection.request.path != PAD:
             watchers.add(connection)
-        async for _ in connection:
-            broadcast(watchers, text)
+        with suppress(ConnectionClosed):
+            async for _ in connection:
+                broadcast(watchers, text)
 
     async with serve(handle, "127.0.0.1", 0, compression=None, ping_interval=None) as server:
         _say_port(next(iter(server.sockets)))

@@ -38,6 +38,8 @@ class Way:
     path: str
     asks: Sequence[str]
     tap: Callable[[], None]
+    attend: Callable[[], object] = lambda: None
+    """Answers the pings of whoever taps."""
 
 
 class Pads:
@@ -60,9 +62,15 @@ class Pads:
             watcher.say(message(type="watch", view=view))
         self._crowd.settle()
 
+    def attend(self) -> None:
+        """Read what has come. Raises TallywireError when somebody was sent away."""
+        self._crowd.settle(0)
+        if self._crowd.lost:
+            raise TallywireError(f"found {self._crowd.lost} pads cut off by the server, expected none")
+
     def tap(self) -> None:
         """Count a rep on the next lane, after reading what has come for the last ones."""
-        self._crowd.settle(0)
+        self.attend()
         number = next(self._number)
         lane, sequence = number % len(self._pads) + 1, number // len(self._pads) + 1
         at_ms = round((time.time() - self._began) * 1000)
@@ -91,7 +99,7 @@ def ours(folder: Path, *, taps: int, guests: int, views: Sequence[str] = ()) -> 
     with served_heat(folder, lanes=LANES, taps=taps, guests=guests) as server:
         pads = Pads(server, views)
         try:
-            yield Way(server.pid, server.port, "/wire", (WATCH,), pads.tap)
+            yield Way(server.pid, server.port, "/wire", (WATCH,), pads.tap, pads.attend)
         finally:
             pads.close()
 
