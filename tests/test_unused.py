@@ -10,8 +10,6 @@ from vulture import Vulture  # type: ignore[import-untyped]
 SERVER = Path(__file__).parents[1] / "server"
 
 ALLOWED = {
-    "FakeClock": "the clock's port has its fake beside it, for tests of whoever builds on the shell",
-    "MemoryJournal": "the journal's port has its fake beside it, likewise",
     "plugged": "tests plug formats of their own into the registry",
     "format_names": "tests ask the registry for every format there is",
     "is_busy": "tests wait until the recorder has written all it was given",

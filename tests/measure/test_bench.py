@@ -13,7 +13,7 @@ from tallywire.measure.catalogue import MEASURES
 from tallywire.measure.machine import IDLE_LOAD
 
 PAGE = Path(__file__).parents[2] / "docs" / "performance.md"
-QUICK = ("fold", "start", "fanout", "clients")
+QUICK = ("fold", "start", "fanout", "clients", "tap")
 """Measures that are over in a moment with `--quick`."""
 
 

@@ -11,8 +11,6 @@ from tallywire.core.errors import TallywireError
 from tallywire.measure.figures import FigureTable
 from tallywire.measure.scale import Scale
 
-Measure = Callable[[Scale], Iterable[FigureTable]]
-
 
 @dataclass(frozen=True, slots=True)
 class Listed:
@@ -25,11 +23,12 @@ class Listed:
     def take(self, scale: Scale) -> list[FigureTable]:
         """Measure."""
         module = import_module(f"tallywire.measure.{self.name}")
-        return list(cast(Measure, module.measure)(scale))
+        return list(cast(Callable[[Scale], Iterable[FigureTable]], module.measure)(scale))
 
 
 MEASURES: tuple[Listed, ...] = (
     Listed("fold", "a fact into the books, in order and behind others", 10),
+    Listed("tap", "a tap's stages on the event loop, and what makes it dearer", 60),
     Listed("fanout", "a tap to everybody, beside other ways of telling them", 90),
     Listed("clients", "how that grows with clients, and how many one machine holds", 150),
     Listed("start", "from the command to serving", 10),

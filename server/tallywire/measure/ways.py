@@ -42,7 +42,7 @@ class Way:
     """Answers the pings of whoever taps."""
 
 
-class Pads:
+class FloorPads:
     """The pads of a heat that has begun, which tap in turn, and a table that watches what it is told to."""
 
     def __init__(self, server: ServedHeat, views: Sequence[str] = ()) -> None:
@@ -97,7 +97,7 @@ class Pads:
 def ours(folder: Path, *, taps: int, guests: int, views: Sequence[str] = ()) -> Iterator[Way]:
     """Run our server with a heat that has begun, of which others watch these views."""
     with served_heat(folder, lanes=LANES, taps=taps, guests=guests) as server:
-        pads = Pads(server, views)
+        pads = FloorPads(server, views)
         try:
             yield Way(server.pid, server.port, "/wire", (WATCH,), pads.tap, pads.attend)
         finally:
