@@ -14,7 +14,7 @@ from tallywire.core.fold.heat import LaneState
 from tallywire.core.fold.setup import HeatSetup
 from tallywire.core.formats.base import Limits, Outcome, Status, Tally
 from tallywire.core.formats.counting import judged_trail, passed_ms
-from tallywire.core.model.workout import Mark, Plan, Position
+from tallywire.core.model.workout import Mark, Position
 
 T = TypeVar("T")
 Placed = tuple[int, bool, int, int]
@@ -22,11 +22,16 @@ Placed = tuple[int, bool, int, int]
 
 
 class _Beginning(NamedTuple):
-    """What the first so many facts of a lane add up to; nobody has withdrawn in them."""
+    """What the first so many facts of a lane add up to; nobody has withdrawn in them.
+
+    `splits` are those of `trail`, None where nobody has asked for them.
+    """
 
     facts: int
     taken: Conduct
     tally: Tally
+    trail: Sequence[tuple[int, int]]
+    splits: Mapping[Mark, int] | None
 
 
 class FoldedLane:
@@ -74,7 +79,9 @@ class FoldedLane:
         tally, taken, own = self.__dict__.get("tally"), self.__dict__.get("_taken"), len(self._facts)
         if tally is None or taken is None or taken.withdrawn_ms is not None or until_ms != self._until_ms:
             return None
-        return _Beginning(own, taken, tally) if facts[:own] == self._facts else None
+        if facts[:own] != self._facts:
+            return None
+        return _Beginning(own, taken, tally, self._trail, self.__dict__.get("splits"))
 
     def _is_home_by(self, at_ms: int) -> bool:
         """Whether all was done by then, and still is by what was put right later."""
@@ -106,9 +113,21 @@ class FoldedLane:
 
     @cached_property
     def splits(self) -> Mapping[Mark, int]:
-        """When each station end was passed."""
-        plan, tally = self._plan, self.tally
-        return _splits(plan, tally.done, judged_trail(plan, tally) if self._counting.one_count else tally.trail)
+        """When each station end was passed.
+
+        Where work was only added those from before hold, and are the same object until one more is passed.
+        """
+        begun, trail, ends = self._begun, self._trail, self._plan.station_ends(self.tally.done)
+        known: Mapping[Mark, int] = {}
+        if begun is not None and begun.splits is not None and trail[: len(begun.trail)] == begun.trail:
+            known = begun.splits
+        further = {mark: passed_ms(trail, end) for mark, end in ends[len(known) :]}
+        return {**known, **further} if further else known
+
+    @property
+    def _trail(self) -> Sequence[tuple[int, int]]:
+        """The steps of the count by which its times are judged."""
+        return judged_trail(self._plan, self.tally) if self._counting.one_count else self.tally.trail
 
     @cached_property
     def position(self) -> Position:
@@ -170,7 +189,3 @@ class FoldedLane:
             gap_next=gap_next,
             splits=self.splits,
         )
-
-
-def _splits(plan: Plan, done: int, trail: Sequence[tuple[int, int]]) -> dict[Mark, int]:
-    return {mark: passed_ms(trail, end) for mark, end in plan.station_ends(done)}
