@@ -8,7 +8,7 @@
  * @typedef {{label: string, rival?: string, value: string}} NeedLine
  */
 
-import { ordinal } from "../shared/format.js";
+import { ordinal } from "../shared/say.js";
 
 const REACH = { certain: "safe", possible: "within reach", gone: "out of reach" };
 

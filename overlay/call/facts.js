@@ -8,7 +8,8 @@
 
 import { behindText } from "../commentary/behind.js";
 import { formatOf } from "../formats/registry.js";
-import { amountText, clockText, isolate, ordinal, placeFigure, secondsText } from "../shared/format.js";
+import { amountText, clockText, isolate, placeFigure, secondsText } from "../shared/format.js";
+import { ordinal } from "../shared/say.js";
 import { isDone } from "../shared/standing.js";
 import { forecastEnd, likelyPlaces, percent } from "./words.js";
 

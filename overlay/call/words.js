@@ -10,7 +10,8 @@
 
 import { behindText } from "../commentary/behind.js";
 import { formatOf } from "../formats/registry.js";
-import { clockText, isolate, ordinal, placeFigure, timeBehindText } from "../shared/format.js";
+import { clockText, isolate, placeFigure, timeBehindText } from "../shared/format.js";
+import { ordinal } from "../shared/say.js";
 import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 
 const ARROWS = { up: "▲", down: "▼", level: "·" };

@@ -100,6 +100,7 @@
  *
  * @typedef {object} Format
  * @property {string} title how the workout is scored
+ * @property {(text: string) => string | undefined} result a result of its own, from the words of a frame; undefined: none of its own
  * @property {string} remark what the people who work with it must know; empty: nothing
  * @property {"reps" | "attempts"} unit of the numbers along the line of work
  * @property {boolean} marks the numbers at the ends of stations are what lanes work towards

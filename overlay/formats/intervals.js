@@ -18,9 +18,10 @@
  * @property {number} end_ms
  */
 
-import { clockText, clockTextTenths, ordinal } from "../shared/format.js";
+import { clockText, clockTextTenths } from "../shared/format.js";
 import { scored } from "../shared/plan.js";
-import { makeFormat, ownField, padSurface, padWork, PLAIN } from "./plain.js";
+import { ordinal, say } from "../shared/say.js";
+import { makeFormat, ownField, padSurface, padWork, PLAIN, repsText } from "./plain.js";
 
 /**
  * @param {EventData} event
@@ -77,15 +78,15 @@ function worked(event, count, atMs, change) {
  * @param {{number: number, reps: number, ms?: number}} piece
  */
 function pieceText({ number, reps, ms }) {
-  return `${ordinal(number)} ${ms === undefined ? `${reps}\u00a0reps` : clockTextTenths(ms)}`;
+  return say("intervals.piece_result", { piece: ordinal(number), result: ms === undefined ? repsText(reps) : clockTextTenths(ms) });
 }
 
 export const INTERVALS = makeFormat({
-  title: "Intervals",
+  title: say("intervals.title"),
   onePass: false, // every piece begins at round one again, and only the newest has splits
   where(event, lane) {
     const { piece_count: count, work_ms: work, rest_ms: rest } = rulesOf(event);
-    return `Piece ${Math.min(count, Math.floor((lane?.reached_ms ?? 0) / (work + rest)) + 1)} of ${count}`;
+    return say("intervals.piece_of", { piece: Math.min(count, Math.floor((lane?.reached_ms ?? 0) / (work + rest)) + 1), pieces: count });
   },
   pad: {
     fields: ["pieces"],
@@ -95,29 +96,29 @@ export const INTERVALS = makeFormat({
     since: (event, clockMs) => pieceAt(event, clockMs).start_ms,
     where({ event, clockMs }) {
       const piece = pieceAt(event, clockMs ?? 0);
-      return `piece ${piece.number} of ${rulesOf(event).piece_count} · until ${clockText(piece.end_ms)}`;
+      return say("intervals.until", { piece: piece.number, pieces: rulesOf(event).piece_count, time: clockText(piece.end_ms) });
     },
     work: (moment) => padWork(moment, doneAt(moment.event, moment.count, moment.clockMs)),
     surface: (moment) => padSurface(moment, doneAt(moment.event, moment.count, moment.clockMs)),
     lock(event, _, clockMs) {
       const piece = pieceAt(event, clockMs);
       if (piece.open) return undefined;
-      if (clockMs > piece.end_ms) return { text: "All pieces are done", calm: true };
-      return { text: `Rest. Piece ${piece.number} starts at ${clockText(piece.start_ms)}`, calm: true };
+      if (clockMs > piece.end_ms) return { text: say("intervals.all_done"), calm: true };
+      return { text: say("intervals.rest", { piece: piece.number, time: clockText(piece.start_ms) }), calm: true };
     },
     complete(event, lastUnitMs, clockMs) {
       const piece = pieceAt(event, clockMs);
       if (lastUnitMs === undefined) return undefined;
-      return `Piece ${piece.number} done in ${clockTextTenths(Math.max(0, lastUnitMs - piece.start_ms))}`;
+      return say("intervals.done_in", { piece: piece.number, time: clockTextTenths(Math.max(0, lastUnitMs - piece.start_ms)) });
     },
     proof: (event, table, clockMs) => String(scored(event, doneAt(event, table, clockMs))),
   },
   call: {
     ends: (event, outlook) => [[ownField(outlook, "total_ms"), clockText], ...PLAIN.call.ends(event, outlook)],
-    facts: (lane) => [["Pieces", (ownField(lane, "piece_list") ?? []).map(pieceText).join(" · ")]],
+    facts: (lane) => [[say("intervals.pieces"), (ownField(lane, "piece_list") ?? []).map(pieceText).join(" · ")]],
   },
   table: {
-    own: (lane) => `pieces ${(ownField(lane, "pieces") ?? []).join(", ")}`,
+    own: (lane) => say("intervals.of_lane", { units: (ownField(lane, "pieces") ?? []).join(", ") }),
     since(event, { reached_ms }, clockMs) {
       const { work_ms, rest_ms } = rulesOf(event);
       const into = clockMs % (work_ms + rest_ms);

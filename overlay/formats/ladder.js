@@ -5,7 +5,8 @@
  * @typedef {import("./format.js").CallLane} CallLane
  */
 
-import { clockText } from "../shared/format.js";
+import { clockText, loadWords } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { makeFormat, ownField, PLAIN, repsText } from "./plain.js";
 
 /**
@@ -30,7 +31,9 @@ function barOf(event, done) {
 function barText({ legs }, lane) {
   const at = legs.findIndex((leg) => leg.done_after > lane.done);
   const load = legs[at]?.loads[lane.division];
-  return at < 0 ? "" : `bar ${at + 1} of ${legs.length}${load ? `, ${load}` : ""}`;
+  const numbers = { bar: at + 1, bars: legs.length };
+  if (at < 0) return "";
+  return load ? say("ladder.bar_load", { ...numbers, load: loadWords(load) }) : say("ladder.bar_of", numbers);
 }
 
 /**
@@ -40,21 +43,33 @@ function barText({ legs }, lane) {
 function barsText({ legs }, reps) {
   const bars = legs.filter((leg) => leg.scored_after <= reps).length;
   const into = reps - (bars ? legs[bars - 1].scored_after : 0);
-  return `${bars}\u00a0${bars === 1 ? "bar" : "bars"}${into ? ` + ${into}` : ""}`;
+  return barsAnd(bars, into).replace(" ", "\u00a0");
+}
+
+/**
+ * @param {number} bars complete
+ * @param {number} into lifts on the next
+ */
+function barsAnd(bars, into) {
+  return `${say("ladder.bars", { n: bars })}${into ? ` + ${into}` : ""}`;
 }
 
 export const LADDER = makeFormat({
-  title: "Ladder",
+  title: say("ladder.title"),
+  result(text) {
+    const [, bars, into] = /^(\d+) bars?(?: \+ (\d+))?$/.exec(text) ?? [];
+    return bars && barsAnd(Number(bars), Number(into ?? 0));
+  },
   pad: {
     where(moment) {
       const bar = barOf(moment.event, moment.count.done);
-      return bar ? `bar ${bar.bar} of ${moment.event.legs.length} · until ${clockText(bar.closes_ms)}` : PLAIN.pad.where(moment);
+      return bar ? say("ladder.until", { bar: bar.bar, bars: moment.event.legs.length, time: clockText(bar.closes_ms) }) : PLAIN.pad.where(moment);
     },
     lock(event, { done }, clockMs) {
       const bar = barOf(event, done);
       if (!bar || (clockMs >= bar.opens_ms && clockMs <= bar.closes_ms)) return undefined;
-      if (clockMs < bar.opens_ms) return { text: `Bar ${bar.bar} is open from ${clockText(bar.opens_ms)}`, calm: true };
-      return { text: `Out: the window of bar ${bar.bar} closed at ${clockText(bar.closes_ms)}`, calm: true };
+      if (clockMs < bar.opens_ms) return { text: say("ladder.opens", { bar: bar.bar, time: clockText(bar.opens_ms) }), calm: true };
+      return { text: say("ladder.closed", { bar: bar.bar, time: clockText(bar.closes_ms) }), calm: true };
     },
   },
   call: {

@@ -11,6 +11,8 @@
  * @property {number} [attempts_most] missing: as many as time allows
  */
 
+import { figures, say } from "../shared/say.js";
+
 /** The steps of a load, in multiples of the smallest change that the plates allow. */
 const STEPS = [-5, -1, 1, 5, 25];
 
@@ -20,7 +22,7 @@ const STEPS = [-5, -1, 1, 5, 25];
  * @param {number} loadMilli
  */
 export function loadText(loadMilli) {
-  return String(loadMilli / 1000);
+  return figures(String(loadMilli / 1000));
 }
 
 /**
@@ -52,7 +54,7 @@ export function nextLoad(lifting, attempts) {
  * @returns {string[]}
  */
 export function loadSteps(lifting) {
-  return STEPS.map((step) => `${step < 0 ? "−" : "+"}${loadText(Math.abs(step) * smallestStep(lifting))}`);
+  return STEPS.map((step) => `${step < 0 ? "−" : "+"}${(Math.abs(step) * smallestStep(lifting)) / 1000}`);
 }
 
 /**
@@ -75,11 +77,11 @@ export function stepped(lifting, loadMilli, step) {
  * @returns {string | undefined}
  */
 export function platesText({ bar_milli, collar_milli, plates_milli }, loadMilli) {
-  if (loadMilli === bar_milli) return "bar alone";
+  if (loadMilli === bar_milli) return say("max_load.bar_alone");
   const side = (loadMilli - bar_milli - 2 * collar_milli) / 2;
   const plates = side < 0 || side % 1 ? undefined : fewest(side, [...plates_milli].sort((a, b) => b - a));
   if (!plates) return undefined;
-  return plates.length ? `${plates.map(loadText).join(" + ")} a side` : "bar and collars";
+  return plates.length ? say("max_load.a_side", { plates: plates.map(loadText).join(" + ") }) : say("max_load.bar_collars");
 }
 
 /**

@@ -8,6 +8,8 @@
  * @typedef {import("./lift.js").LiftingData} LiftingData
  */
 
+import { loadWords } from "../shared/format.js";
+import { figures, say } from "../shared/say.js";
 import { attemptsText, bestLift, loadSteps, loadText, nextLoad, platesText, stepped } from "./lift.js";
 import { makeFormat, ownField, PLAIN } from "./plain.js";
 
@@ -83,7 +85,7 @@ function work(moment) {
     load: "",
     into: attemptsText(count.attempts ?? []),
     next: best ? loadText(best) : "–",
-    nextWord: "best",
+    nextWord: say("max_load.best"),
     progress: 0,
   };
 }
@@ -94,11 +96,11 @@ function work(moment) {
  * @param {Moment} moment
  */
 function surface(moment) {
-  if (openAttempt(moment.count)) return { noRep: true, finish: false, surface: "lift", ask: "Hold for a good lift" };
+  if (openAttempt(moment.count)) return { noRep: true, finish: false, surface: "lift", ask: say("max_load.hold_good") };
   const rules = rulesOf(moment.event);
   const load = nextToDeclare(moment);
-  const plates = platesText(rules, load) ?? "No plates make that load";
-  const ask = `Hold to declare ${loadText(load)} ${rules.load_unit}\n${plates}`;
+  const plates = platesText(rules, load) ?? say("max_load.no_plates");
+  const ask = `${say("max_load.hold_declare", { load: loadText(load), unit: say(`shared.${rules.load_unit}`) })}\n${plates}`;
   return { noRep: false, finish: false, surface: "declare", ask };
 }
 
@@ -106,24 +108,24 @@ function surface(moment) {
 const ACTIONS = {
   declare: {
     fact: "attempt_declared",
-    label: "Next attempt",
-    yes: "Declare it",
-    title: ({ lane }) => `Next attempt: lane ${lane?.lane}, ${lane?.name}`,
-    fields: [{ name: "load_milli", kind: "load", label: "Load" }],
+    label: say("max_load.next_attempt"),
+    yes: say("max_load.declare_it"),
+    title: ({ lane }) => say("max_load.next_attempt_of", { lane: lane?.lane ?? "", name: lane?.name ?? "" }),
+    fields: [{ name: "load_milli", kind: "load", label: say("max_load.load") }],
   },
   made: {
     fact: "attempt_made",
-    label: "Good lift",
-    yes: "Good lift",
-    title: ({ lane }) => `Good lift: lane ${lane?.lane}, ${lane?.name}`,
+    label: say("max_load.good_lift"),
+    yes: say("max_load.good_lift"),
+    title: ({ lane }) => say("max_load.good_lift_of", { lane: lane?.lane ?? "", name: lane?.name ?? "" }),
     fields: [],
   },
   failed: {
     fact: "attempt_failed",
-    label: "No lift",
-    yes: "No lift",
-    title: ({ lane }) => `No lift: lane ${lane?.lane}, ${lane?.name}`,
-    fields: [{ name: "reason", kind: "text", label: "Reason", offers: ["not locked out", "dropped", "time"], optional: true }],
+    label: say("max_load.no_lift"),
+    yes: say("max_load.no_lift"),
+    title: ({ lane }) => say("max_load.no_lift_of", { lane: lane?.lane ?? "", name: lane?.name ?? "" }),
+    fields: [{ name: "reason", kind: "text", label: say("max_load.reason"), offers: [say("max_load.not_locked_out"), say("max_load.dropped"), say("max_load.time")], optional: true }],
   },
 };
 
@@ -134,7 +136,7 @@ const RESTORES = ["attempts", "done", "no_reps"];
  * @param {{station_done: number, station_amount: number}} lane
  */
 function attemptOf(_event, { station_done, station_amount }) {
-  return `attempt ${station_done + 1} of ${station_amount}`;
+  return say("max_load.attempt_of", { attempt: station_done + 1, attempts: station_amount });
 }
 
 /**
@@ -145,11 +147,12 @@ function attemptOf(_event, { station_done, station_amount }) {
  */
 function behind({ result }, gap) {
   const unit = /[a-z]+$/.exec(result)?.[0];
-  return gap > 0 && unit !== "lift" ? `−${gap / 1000} ${unit}` : "";
+  return gap > 0 && unit !== "lift" ? figures(`−${gap / 1000} ${unit && say(`shared.${unit}`)}`) : "";
 }
 
 export const MAX_LOAD = makeFormat({
-  title: "Heaviest lift",
+  title: say("max_load.title"),
+  result: (text) => (text === "no lift" ? say("max_load.no_result") : undefined),
   unit: "attempts",
   marks: false,
   behind,
@@ -162,33 +165,37 @@ export const MAX_LOAD = makeFormat({
     where(moment) {
       const { attempts_most: most, load_unit } = rulesOf(moment.event);
       const turn = moment.count.done + (all(moment) ? 0 : 1);
-      return `attempt ${turn}${most === undefined ? "" : ` of ${most}`} · ${load_unit}`;
+      const attempt = most === undefined ? say("max_load.attempt", { attempt: turn }) : say("max_load.attempt_of", { attempt: turn, attempts: most });
+      return `${attempt} · ${say(`shared.${load_unit}`)}`;
     },
     work,
     surface,
     open: (count) => openAttempt(count) !== undefined,
-    complete: () => "All attempts are taken",
-    proof: (_, table) => attemptsText(table.attempts ?? []) || "no attempt",
+    complete: () => say("max_load.all_taken"),
+    proof: (_, table) => attemptsText(table.attempts ?? []) || say("max_load.no_attempt"),
     press(moment, pressed) {
       if (pressed === "lift") return openAttempt(moment.count) && { fact: "attempt_made" };
       return pressed === "declare" ? { fact: "attempt_declared", load_milli: nextToDeclare(moment) } : undefined;
     },
     noRep: () => ({ fact: "attempt_failed" }),
-    noRepWord: "No lift",
-    noRepLater: "Declare the load first",
+    noRepWord: say("max_load.no_lift"),
+    noRepLater: say("max_load.declare_first"),
     choices: ({ event }, shown) => (shown === "declare" ? loadSteps(rulesOf(event)) : []),
     choose: (moment, choice) => ({ chosen: stepped(rulesOf(moment.event), nextToDeclare(moment), choice) }),
-    corrected: () => "The table changed the attempts",
+    corrected: () => say("max_load.changed"),
   },
   call: {
     meaning: attemptOf,
-    ends: (event, outlook) => [[ownField(outlook, "load"), (amount) => `${amount / 1000}\u00a0${rulesOf(event).load_unit}`], ...PLAIN.call.ends(event, outlook)],
-    facts: (lane) => [["Attempts", attemptsText(ownField(lane, "attempts") ?? [])]],
+    ends: (event, outlook) => [[ownField(outlook, "load"), (amount) => loadWords(`${amount / 1000} ${rulesOf(event).load_unit}`).replace(" ", "\u00a0")], ...PLAIN.call.ends(event, outlook)],
+    facts: (lane) => [[say("max_load.attempts"), attemptsText(ownField(lane, "attempts") ?? [])]],
   },
   gaps: { meaning: attemptOf },
-  air: { note: () => "best lift", apart: (lane, gap) => behind(lane, gap).slice(1) },
+  air: { note: () => say("max_load.best_lift"), apart: (lane, gap) => behind(lane, gap).replace("−", "") },
   table: {
-    into: (event, { station_done }) => `${station_done} of ${rulesOf(event).attempts_most ?? "any"} attempts`,
+    into(event, { station_done: done }) {
+      const attempts = rulesOf(event).attempts_most;
+      return attempts === undefined ? say("max_load.into_any", { done }) : say("max_load.into", { done, attempts });
+    },
     own: (lane) => attemptsText(ownField(lane, "attempts") ?? []),
     since: () => undefined,
     actions: ACTIONS,
@@ -196,8 +203,8 @@ export const MAX_LOAD = makeFormat({
     atHand: ["declare", "made"],
   },
   facts: {
-    attempt_declared: { name: "declared load", done: ({ load_milli }) => `next attempt ${load_milli / 1000}`, restores: RESTORES },
-    attempt_made: { name: "good lift", done: () => "good lift", restores: RESTORES },
-    attempt_failed: { name: "no lift", done: ({ reason }) => (reason ? `no lift: ${reason}` : "no lift"), restores: RESTORES },
+    attempt_declared: { name: say("max_load.declared_load"), done: ({ load_milli }) => say("max_load.done_declared", { load: load_milli / 1000 }), restores: RESTORES },
+    attempt_made: { name: say("max_load.done_good"), done: () => say("max_load.done_good"), restores: RESTORES },
+    attempt_failed: { name: say("max_load.done_failed"), done: ({ reason }) => (reason ? say("max_load.done_failed_for", { reason }) : say("max_load.done_failed")), restores: RESTORES },
   },
 });

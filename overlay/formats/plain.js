@@ -9,6 +9,7 @@
  */
 
 import { amountText, clockText, repsBehindText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { onLastStation, position, scored } from "../shared/plan.js";
 
 /** For a station that a machine counts and that ends before its end. */
@@ -16,8 +17,9 @@ const STEPS = [1, 5, 10];
 
 /** @type {Format} */
 export const PLAIN = {
-  title: "Count",
+  title: say("plain.title"),
   remark: "",
+  result: () => undefined,
   unit: "reps",
   marks: true,
   onePass: true,
@@ -39,26 +41,26 @@ export const PLAIN = {
     proof: (event, { done }) => String(scored(event, done)),
     press: () => undefined,
     noRep: () => ({ fact: "no_rep_called" }),
-    noRepWord: "No-rep",
-    noRepLater: "No no-rep now",
+    noRepWord: say("plain.no_rep"),
+    noRepLater: say("plain.no_rep_later"),
     choices: (_, surface) => (surface === "measure" ? STEPS.map((step) => `+${step}`) : []),
     choose: (_, choice) => ({ units: Number(choice) }),
     corrected: (from, to) =>
-      from === to ? "The table changed the work inside your block" : `The table set your count from ${from} to ${to}`,
+      from === to ? say("plain.changed_block") : say("plain.changed_count", { from, to }),
   },
   call: {
-    end: "at the end",
+    end: say("plain.at_the_end"),
     meaning: () => undefined,
     ends: (_, { finish_ms: finish, reps }) => [[finish, clockText], [reps, repsText]],
     facts: () => [],
   },
   gaps: { meaning: () => undefined },
   air: {
-    note: ({ result }) => (/^\d+( reps?)?$/.test(result) ? "reps" : "so far"),
+    note: ({ result }) => (/^\d+( reps?)?$/.test(result) ? say("plain.reps_word") : say("plain.so_far")),
     apart: (_, gap) => amountText(gap, "reps"),
   },
   table: {
-    into: (_, { leg, station_done }) => (leg.credit === "block" ? "block" : `${station_done} of ${amountText(leg.amount, leg.unit)}`),
+    into: (_, { leg, station_done }) => (leg.credit === "block" ? say("plain.block") : say("plain.into", { done: station_done, amount: amountText(leg.amount, leg.unit) })),
     own: () => undefined,
     since: (_, { reached_ms }, clockMs) => Math.max(0, clockMs - reached_ms),
     actions: {},
@@ -99,7 +101,7 @@ export function ownField(data, field) {
 
 /** @param {number} amount */
 export function repsText(amount) {
-  return `${amount}\u00a0reps`;
+  return say("shared.reps", { n: amount }).replace(" ", "\u00a0");
 }
 
 /**
@@ -108,9 +110,9 @@ export function repsText(amount) {
  */
 function roundText(event, lane) {
   const round = lane?.round ?? 1;
-  if (event.laps === undefined) return `Round ${round}`;
+  if (event.laps === undefined) return say("plain.round", { round });
   const rounds = event.laps * event.rounds_a_lap;
-  return rounds > 1 ? `Round ${round} of ${rounds}` : (lane?.movement ?? event.legs[0].movement);
+  return rounds > 1 ? say("plain.round_of", { round, rounds }) : (lane?.movement ?? event.legs[0].movement);
 }
 
 /**
@@ -119,7 +121,7 @@ function roundText(event, lane) {
  */
 function padRound(event, done) {
   const { round } = position(event, done);
-  return `round ${round}${event.laps === undefined ? "" : ` of ${event.rounds_a_lap * event.laps}`}`;
+  return event.laps === undefined ? say("plain.pad_round", { round }) : say("plain.pad_round_of", { round, rounds: event.rounds_a_lap * event.laps });
 }
 
 /**
@@ -133,9 +135,9 @@ export function padWork({ event, count, division }, done = count.done) {
     number: String(at.scored),
     station: at.leg.movement,
     load: at.leg.loads[division] ?? "",
-    into: at.leg.credit === "block" ? `${amount} count as 1` : `${at.station_done} of ${amount}`,
+    into: at.leg.credit === "block" ? say("plain.as_one", { amount }) : say("plain.into", { done: at.station_done, amount }),
     next: String(at.next_mark),
-    nextWord: "next",
+    nextWord: say("plain.next"),
     progress: at.station_done / at.leg.amount,
   };
 }
@@ -147,8 +149,8 @@ export function padWork({ event, count, division }, done = count.done) {
 export function padSurface({ event, count, finishCalled }, done = count.done) {
   const { leg } = position(event, done);
   const open = { noRep: true, finish: onLastStation(event, done) && !finishCalled };
-  if (leg.credit === "block") return { ...open, surface: "block", ask: "Hold when the block is done" };
+  if (leg.credit === "block") return { ...open, surface: "block", ask: say("plain.hold_block") };
   // Metres, calories and seconds are read off a machine; nobody taps each.
-  if (leg.unit !== "reps") return { ...open, surface: "measure", ask: "Hold when the station is done" };
+  if (leg.unit !== "reps") return { ...open, surface: "measure", ask: say("plain.hold_station") };
   return { ...open, surface: "tap", ask: "" };
 }

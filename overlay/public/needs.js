@@ -6,8 +6,9 @@
  * @typedef {[label: string, value: string]} Line
  */
 
+import { formatOf, resultText } from "../formats/registry.js";
 import { amountText, placeOrdinal } from "../shared/format.js";
-import { formatOf } from "../formats/registry.js";
+import { say } from "../shared/say.js";
 import { figureText, isDone, isOut, placesCount, roundText, scoreBehindText } from "../shared/standing.js";
 
 /**
@@ -39,8 +40,8 @@ export function cardLines(frame, lane, row) {
 /** @param {import("../shared/types.js").RankingRow} row */
 function ofRow(row) {
   /** @type {Line[]} */
-  const lines = [["In the event", `${placeOrdinal(row)} with ${row.result}`]];
-  return row.points === undefined ? lines : [...lines, /** @type {Line} */ (["Worth", `${row.points} points`])];
+  const lines = [[say("public.in_event"), say("public.place_with", { place: placeOrdinal(row), result: resultText(row.result) })]];
+  return row.points === undefined ? lines : [...lines, /** @type {Line} */ ([say("public.worth"), amountText(row.points, "points")])];
 }
 
 /**
@@ -52,7 +53,7 @@ function ofLane(frame, lane) {
   const best = lane.in_event?.to_beat;
   /** @type {Line[]} */
   const lines = [here(frame, lane), ahead(frame, lane), inEvent(lane)];
-  return best === undefined ? lines : [...lines, ["To beat", `${best} in another heat`]];
+  return best === undefined ? lines : [...lines, [say("public.to_beat"), say("public.in_another", { result: resultText(best) })]];
 }
 
 /**
@@ -61,8 +62,8 @@ function ofLane(frame, lane) {
  * @returns {Line}
  */
 function here(frame, lane) {
-  if (isOut(lane) || !placesCount(frame)) return ["Now", isOut(lane) ? lane.result : "Waiting for the first rep"];
-  return ["Now", `${placeOrdinal(lane)} in the heat · ${isDone(lane) ? figureText(lane) : roundText(frame.event, lane)}`];
+  if (isOut(lane) || !placesCount(frame)) return [say("public.now"), isOut(lane) ? resultText(lane.result) : say("public.first_rep")];
+  return [say("public.now"), say("public.place_now", { place: placeOrdinal(lane), figure: isDone(lane) ? figureText(lane) : roundText(frame.event, lane) })];
 }
 
 /**
@@ -71,11 +72,11 @@ function here(frame, lane) {
  * @returns {Line}
  */
 function ahead(frame, lane) {
-  if (isDone(lane)) return ["Needs", "nothing: the work is done"];
+  if (isDone(lane)) return [say("public.needs"), say("public.needs_nothing")];
   const left = lane.reps_to_go === undefined ? "" : amountText(lane.reps_to_go, formatOf(frame.event).unit);
   const behind = scoreBehindText(frame, lane, lane.gap_next);
-  const gap = behind && placesCount(frame) ? `${behind} to the next place` : "";
-  return ["Needs", [left && `${left} to go`, gap].filter(Boolean).join(" · ") || "to keep the lead"];
+  const gap = behind && placesCount(frame) ? say("public.to_next", { gap: behind }) : "";
+  return [say("public.needs"), [left && say("public.to_go", { work: left }), gap].filter(Boolean).join(" · ") || say("public.keep_lead")];
 }
 
 /**
@@ -83,7 +84,7 @@ function ahead(frame, lane) {
  * @returns {Line}
  */
 function inEvent({ in_event: place, points }) {
-  if (!place) return ["In the event", "not placed yet"];
-  const worth = points === undefined ? "" : ` · ${points} points`;
-  return ["In the event", `${placeOrdinal(place)} of ${place.of}${worth}`];
+  if (!place) return [say("public.in_event"), say("public.unplaced")];
+  const worth = points === undefined ? "" : ` · ${amountText(points, "points")}`;
+  return [say("public.in_event"), say("public.place_of", { place: placeOrdinal(place), of: place.of }) + worth];
 }

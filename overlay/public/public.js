@@ -10,6 +10,7 @@ import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { make } from "../shared/make.js";
+import { language, say } from "../shared/say.js";
 import { heatTitle, limitText } from "../shared/standing.js";
 import { get, newest } from "./early.js";
 import { PictureTime, readFeed } from "./feed.js";
@@ -23,7 +24,7 @@ const daylight = matchMedia("(prefers-color-scheme: light)");
 const STILL_MS = 15_000;
 const TICK_MS = 200;
 const FOLLOWED = "tallywire spectator";
-const STAGES = { live: "Unofficial until the head judge signs", provisional: "Unofficial until the head judge signs", official: "Official", amended: "Official, amended" };
+const STAGES = { live: say("shared.unofficial"), provisional: say("shared.unofficial"), official: say("public.official"), amended: say("public.amended") };
 
 /** @type {HeatFrame | undefined} */
 let shown;
@@ -60,6 +61,22 @@ setInterval(drawClock, TICK_MS);
 
 function light() {
   setAttr(document.body, "data-theme", daylight.matches ? "daylight" : "dark");
+}
+
+offerLanguages();
+
+/** The page in the other languages, where the competition lets spectators choose. */
+function offerLanguages() {
+  const { languages = "" } = document.documentElement.dataset;
+  const up = location.pathname.endsWith("/public/") ? "" : "../";
+  for (const code of languages.split(" ").filter(Boolean)) {
+    const link = document.createElement("a");
+    link.lang = code;
+    link.href = `${up}${code}/${location.search}`;
+    link.textContent = new Intl.DisplayNames([code], { type: "language" }).of(code) ?? code;
+    setAttr(link, "aria-current", code === document.documentElement.lang ? "true" : undefined);
+    part(page, "languages").append(link, " ");
+  }
 }
 
 /** @param {string} entry */
@@ -103,7 +120,7 @@ function draw() {
 function drawCard(frame) {
   const lane = laneOf(frame, followed);
   const row = lane || followed === undefined ? undefined : Object.values(frame.ranking ?? {}).map(({ rows }) => rows[String(followed)]).find(Boolean);
-  const nobody = followed === undefined ? "Touch a name to follow it" : "Whom you follow is not shown now";
+  const nobody = followed === undefined ? say("public.touch") : say("public.followed_away");
   const who = lane ?? row;
   fitName(part(page, "card-name"), who?.name ?? nobody, who?.short ?? nobody);
   setAttr(part(page, "card"), "data-followed", followed !== undefined);
@@ -132,7 +149,7 @@ function drawLink() {
   const still = shown !== undefined && performance.now() - movedMs > STILL_MS;
   const lost = failures > 0 || still;
   setAttr(part(page, "link"), "data-lost", lost);
-  if (!shown) return setText(part(page, "link"), lost ? "No connection: trying again" : "Connecting");
-  const at = new Date(newestMs).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
-  setText(part(page, "link"), lost ? `No connection: last picture ${at}` : "Connected");
+  if (!shown) return setText(part(page, "link"), lost ? say("public.trying") : say("shared.connecting"));
+  const at = new Date(newestMs).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
+  setText(part(page, "link"), lost ? say("public.last_picture", { time: at }) : say("shared.connected"));
 }

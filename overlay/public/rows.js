@@ -11,8 +11,9 @@
 import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
 import { createLine, drawLine } from "../shared/drawline.js";
 import { fitName } from "../shared/fit.js";
-import { placeFigure } from "../shared/format.js";
+import { amountText, placeFigure } from "../shared/format.js";
 import { make } from "../shared/make.js";
+import { numberText, say } from "../shared/say.js";
 import { figureText, gapText, groups, lookOf, placeText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
@@ -47,7 +48,7 @@ export function drawLanes(list, frame, followed, follow) {
  * @param {(entry: string) => void} follow
  */
 export function drawRanking(list, frame, followed, follow) {
-  const note = (/** @type {RankingRow} */ { points }) => (points === undefined ? "" : `${points} points`);
+  const note = (/** @type {RankingRow} */ { points }) => (points === undefined ? "" : amountText(points, "points"));
   drawTables(list, frame, frame.ranking ?? {}, { followed, follow, note, figure: figureText });
 }
 
@@ -58,8 +59,8 @@ export function drawRanking(list, frame, followed, follow) {
  * @param {(entry: string) => void} follow
  */
 export function drawStandings(list, frame, followed, follow) {
-  const note = (/** @type {StandingsRow} */ { place, before }) => (before === undefined || before.place === place ? "" : `was ${before.place}`);
-  drawTables(list, frame, frame.standings ?? {}, { followed, follow, note, figure: ({ total }) => String(total) });
+  const note = (/** @type {StandingsRow} */ { place, before }) => (before === undefined || before.place === place ? "" : say("public.was", { place: before.place }));
+  drawTables(list, frame, frame.standings ?? {}, { followed, follow, note, figure: ({ total }) => numberText(total) });
 }
 
 /**

@@ -17,20 +17,21 @@
     else setTimeout(tryAgain, TRY_EVERY_MS);
   }
 
-  /** @param {string} words */
-  function say(words) {
+  /** @param {string} key of the catalogue; where that is missing too, what stands there already stays */
+  function tell(key) {
     const note = document.querySelector("[data-arriving]");
-    if (note) note.textContent = `${words} Nothing is counted or sent here yet.`;
+    const text = /** @type {any} */ (globalThis).WORDS?.texts[key];
+    if (note && text) note.textContent = text;
   }
 
   function lose() {
     if (root.hasAttribute("data-arrived") || root.hasAttribute("data-lost")) return;
     root.setAttribute("data-lost", "");
-    say("Part of this page did not arrive. It is loaded again as soon as the server answers.");
+    tell("shared.arriving_lost");
     setTimeout(tryAgain, TRY_EVERY_MS);
   }
 
   addEventListener("error", lose, true);
-  setTimeout(() => root.hasAttribute("data-lost") || say("The network is slow: this page is still on its way."), LATE_MS);
+  setTimeout(() => root.hasAttribute("data-lost") || tell("shared.arriving_slow"), LATE_MS);
   setTimeout(lose, TOO_LATE_MS);
 })();

@@ -1,12 +1,13 @@
+/** Why a page may not do its work: the link it came with opens nothing. */
+
+import { say } from "./say.js";
+
 /**
- * Why a page may not do its work: the link it came with opens nothing.
- *
  * @param {import("./types.js").WireError} error
  * @param {string} what the link should open, such as "this lane"
  * @returns {string | undefined} what is wrong and what to do, in words; undefined: the error is about something else
  */
-export function barredBecause({ code, message }, what) {
-  if (code === "link_ended") return message.replace(/^found a/, "This is a");
-  if (code === "not_allowed") return `This page has no valid key for ${what}. Ask the scoring table for the link`;
-  return undefined;
+export function barredBecause({ code }, what) {
+  if (code === "link_ended") return say("shared.ended_link");
+  return code === "not_allowed" ? say("shared.barred", { what }) : undefined;
 }

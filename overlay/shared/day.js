@@ -12,6 +12,8 @@
  * @property {number} [started_unix_ms]
  */
 
+import { language, say } from "./say.js";
+
 /** Further apart than this, two heats are on two days, and the lateness of the first says nothing of the second (common
  * practice, no source). */
 const ONE_DAY_MS = 8 * 3_600_000;
@@ -43,8 +45,8 @@ export function lateMs(heats, nowMs) {
 export function lateText(ms) {
   if (ms === undefined) return "";
   const minutes = Math.trunc(ms / MINUTE_MS);
-  if (!minutes) return "on time";
-  return `${Math.abs(minutes)} min ${minutes > 0 ? "late" : "early"}`;
+  if (!minutes) return say("shared.on_time");
+  return minutes > 0 ? say("shared.late", { n: minutes }) : say("shared.early", { n: -minutes });
 }
 
 /**
@@ -91,7 +93,7 @@ export function heatText({ title, name, start_unix_ms }) {
 
 /** @param {number} unixMs */
 function timeText(unixMs) {
-  return new Date(unixMs).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  return new Date(unixMs).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 /**
@@ -104,5 +106,5 @@ function timeText(unixMs) {
  */
 export function dayText(heats, nowMs, most) {
   const next = upcoming(heats).slice(0, most).map(heatText);
-  return [lateText(lateMs(heats, nowMs)), next.length ? `Next: ${next.join(", ")}` : ""].filter(Boolean).join(" · ");
+  return [lateText(lateMs(heats, nowMs)), next.length ? say("shared.next_heats", { heats: next.join(", ") }) : ""].filter(Boolean).join(" · ");
 }

@@ -1,6 +1,7 @@
 /** What a device can do beside showing a page: buzz, stay awake, keep things, and know its other windows. */
 
 import { memoryStorage } from "./queue.js";
+import { say } from "./say.js";
 
 /** Buzzes in milliseconds: on, off, on … Each can be told from the others without looking. */
 const BUZZES = {
@@ -54,12 +55,12 @@ const ROOM = 256 * 1024;
  * @param {import("./queue.js").StoragePort} storage
  */
 export function storeFault(storage) {
-  if (!(storage instanceof Storage)) return "This browser keeps nothing";
+  if (!(storage instanceof Storage)) return say("shared.store_none");
   try {
     storage.setItem("tallywire.probe", "0".repeat(ROOM));
     return "";
   } catch {
-    return "This browser's store is full";
+    return say("shared.store_full");
   } finally {
     storage.removeItem("tallywire.probe");
   }

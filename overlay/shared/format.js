@@ -1,5 +1,7 @@
 /** Numbers as people read them. Times are integer milliseconds and are cut, never rounded up: a clock must not run ahead. */
 
+import { figures, ordinal, say } from "./say.js";
+
 /**
  * Write a time as m:ss, or h:mm:ss from one hour on: 702318 → 11:42.
  *
@@ -20,7 +22,7 @@ export function clockText(ms) {
  * @returns {string}
  */
 export function countdownText(ms) {
-  return `−${clockText(ms + 999)}`;
+  return figures(`−${clockText(ms + 999)}`);
 }
 
 /**
@@ -30,18 +32,7 @@ export function countdownText(ms) {
  * @returns {string}
  */
 export function clockTextTenths(ms) {
-  return `${clockText(ms)}.${Math.floor((Math.max(0, ms) % 1000) / 100)}`;
-}
-
-/**
- * Write a place: 1 → 1st, 12 → 12th, 23 → 23rd.
- *
- * @param {number} place
- * @returns {string}
- */
-export function ordinal(place) {
-  const teen = place % 100 >= 11 && place % 100 <= 13;
-  return `${place}${(!teen && ["th", "st", "nd", "rd"][place % 10]) || "th"}`;
+  return figures(`${clockText(ms)}.${Math.floor((Math.max(0, ms) % 1000) / 100)}`);
 }
 
 /**
@@ -51,7 +42,7 @@ export function ordinal(place) {
  * @returns {string}
  */
 export function placeFigure({ place, shared }) {
-  return shared ? `=${place}` : String(place);
+  return shared ? figures(`=${place}`) : String(place);
 }
 
 /**
@@ -71,7 +62,7 @@ export function placeOrdinal({ place, shared }) {
  * @returns {string}
  */
 export function repsBehindText(reps) {
-  return reps > 0 ? `−${reps}` : "";
+  return reps > 0 ? figures(`−${reps}`) : "";
 }
 
 /**
@@ -81,7 +72,7 @@ export function repsBehindText(reps) {
  * @returns {string}
  */
 export function timeBehindText(ms) {
-  return `${ms < 0 ? "−" : "+"}${secondsText(Math.abs(ms))}`;
+  return figures(`${ms < 0 ? "−" : "+"}${secondsText(Math.abs(ms))}`);
 }
 
 /**
@@ -92,8 +83,8 @@ export function timeBehindText(ms) {
  */
 export function secondsText(ms) {
   if (ms >= 60_000) return clockTextTenths(ms);
-  if (ms > 0 && ms < 100) return `0.${String(ms).padStart(3, "0")} s`;
-  return `${Math.floor(ms / 1000)}.${Math.floor((ms % 1000) / 100)} s`;
+  if (ms > 0 && ms < 100) return figures(say("shared.second_unit", { time: `0.${String(ms).padStart(3, "0")}` }));
+  return figures(say("shared.second_unit", { time: `${Math.floor(ms / 1000)}.${Math.floor((ms % 1000) / 100)}` }));
 }
 
 /**
@@ -104,7 +95,21 @@ export function secondsText(ms) {
  * @returns {string}
  */
 export function amountText(amount, unit) {
-  return `${amount} ${amount === 1 ? unit.replace(/s$/, "") : unit}`;
+  return UNITS.includes(unit) ? say(`shared.${unit}`, { n: amount }) : `${amount} ${unit}`;
+}
+
+/** Those that the catalogues know. */
+const UNITS = ["reps", "metres", "calories", "seconds", "attempts", "points"];
+
+/**
+ * Write a load as the language does: 102.5 kg.
+ *
+ * @param {string} load as a frame has it
+ * @returns {string}
+ */
+export function loadWords(load) {
+  const [, amount, unit] = /^([\d.]+) (kg|lb)$/.exec(load) ?? [];
+  return amount ? `${figures(amount)} ${say(`shared.${unit}`)}` : load;
 }
 
 /**

@@ -3,6 +3,7 @@
  * the server's.
  */
 
+import { say } from "./say.js";
 import { PAGES } from "./version.js";
 
 /** The pages themselves go first on a slow network. */
@@ -39,7 +40,7 @@ export function arrived(onKept = () => {}) {
  * @returns {string} empty: the page may be loaded again
  */
 export function stayWords() {
-  return kept ? "" : "do not reload this page";
+  return kept ? "" : say("shared.stay");
 }
 
 /** Load the page again, as soon as that does not put the browser's own page in its place. */

@@ -10,8 +10,9 @@
  * @property {LaneData[]} lanes
  */
 
-import { formatOf } from "../formats/registry.js";
-import { clockText, placeFigure, timeBehindText } from "./format.js";
+import { formatOf, resultText } from "../formats/registry.js";
+import { amountText, clockText, placeFigure, timeBehindText } from "./format.js";
+import { say } from "./say.js";
 
 /** Lanes without a result: no place is shown, whatever order the frame keeps them in. */
 const OUT = new Set(["withdrawn", "did_not_start", "disqualified"]);
@@ -71,7 +72,7 @@ export function heatTitle({ heat, divisions }) {
  * @returns {string}
  */
 export function placesTitle(frame) {
-  return placesCount(frame) ? `${heatTitle(frame)} · places in the heat` : heatTitle(frame);
+  return placesCount(frame) ? say("shared.places_title", { heat: heatTitle(frame) }) : heatTitle(frame);
 }
 
 /**
@@ -147,7 +148,12 @@ export function lookOf(frame, lane) {
  * @returns {string}
  */
 export function figureText({ result }) {
-  return result.replace(/ reps?$/, "");
+  return /^(\d+) reps?$/.exec(result)?.[1] ?? resultText(result);
+}
+
+/** @param {Pick<LaneData, "result">} lane */
+function letters(lane) {
+  return figureText(lane).replace(/[\u2066-\u2069]/g, "").length;
 }
 
 /** The longest count: 1110. */
@@ -160,7 +166,7 @@ const COUNT_LETTERS = 4;
  * @returns {boolean}
  */
 export function hasResults({ lanes }) {
-  return Object.values(lanes).some((lane) => isDone(lane) || figureText(lane).length > COUNT_LETTERS);
+  return Object.values(lanes).some((lane) => isDone(lane) || letters(lane) > COUNT_LETTERS);
 }
 
 /** A figure with more letters than a finishing time (12:54.900) is long. */
@@ -173,7 +179,7 @@ const LONG_FIGURE = 9;
  * @returns {boolean}
  */
 export function hasLongFigures({ lanes }) {
-  return Object.values(lanes).some((lane) => figureText(lane).length > LONG_FIGURE);
+  return Object.values(lanes).some((lane) => letters(lane) > LONG_FIGURE);
 }
 
 /**
@@ -187,7 +193,7 @@ export function hasLongFigures({ lanes }) {
  */
 export function gapText(frame, lane, leader) {
   if (isOut(lane)) return "";
-  if (lane.status === "capped") return `${lane.scored_reps} reps`;
+  if (lane.status === "capped") return amountText(lane.scored_reps, "reps");
   if (lane.finish_ms === undefined) return scoreBehindText(frame, lane, lane.gap_leader);
   const behind = lane.finish_ms - (leader?.finish_ms ?? lane.finish_ms);
   return behind > 0 ? timeBehindText(behind) : "";
@@ -224,5 +230,5 @@ export function roundText(event, lane) {
  * @returns {string}
  */
 export function limitText({ clock, event }) {
-  return `${event.laps === undefined ? "of" : "cap"} ${clockText(clock.cap_ms)}`;
+  return say(event.laps === undefined ? "shared.of_time" : "shared.cap", { time: clockText(clock.cap_ms) });
 }

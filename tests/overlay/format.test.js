@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as format from "../../overlay/shared/format.js";
+import { ordinal } from "../../overlay/shared/say.js";
 
 test("a clock shows m:ss, h:mm:ss from one hour on, and cuts what it does not show", () => {
   assert.deepEqual(
@@ -15,7 +16,7 @@ test("tenths are cut, so that the clock never runs ahead", () => {
 
 test("ordinals end as in English, with th for the teens", () => {
   assert.deepEqual(
-    [1, 2, 3, 4, 11, 12, 13, 21, 22, 23, 101, 111].map(format.ordinal),
+    [1, 2, 3, 4, 11, 12, 13, 21, 22, 23, 101, 111].map(ordinal),
     ["1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "22nd", "23rd", "101st", "111th"],
   );
 });

@@ -2,21 +2,35 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 from pathlib import Path
 
+import pytest
+
+from tallywire.wire.catalogue import catalogue, script
+
 HERE = Path(__file__).parent
 
 
-def run(*command: str) -> subprocess.CompletedProcess[str]:
+def run(*command: str, **environment: str) -> subprocess.CompletedProcess[str]:
     """Run a command in this folder and keep what it prints."""
-    return subprocess.run(command, cwd=HERE, capture_output=True, text=True, check=False)
+    env = {**os.environ, **environment}
+    return subprocess.run(command, cwd=HERE, capture_output=True, text=True, check=False, env=env)
 
 
-def test_pure_modules_pass_their_tests() -> None:
+@pytest.fixture(name="words", scope="module")
+def _words(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The English words as a page's first script has them."""
+    path = tmp_path_factory.mktemp("words") / "en.js"
+    path.write_text(script(catalogue("en")), encoding="utf-8")
+    return str(path)
+
+
+def test_pure_modules_pass_their_tests(words: str) -> None:
     """`node --test` finds tests in this folder, and all pass."""
-    done = run("node", "--test", "--test-reporter=tap")
+    done = run("node", "--import", "./words.js", "--test", "--test-reporter=tap", TALLYWIRE_WORDS=words)
     assert done.returncode == 0, done.stdout + done.stderr
     passed = re.search(r"^# pass (\d+)$", done.stdout, re.MULTILINE)
     assert passed is not None

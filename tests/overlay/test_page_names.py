@@ -10,6 +10,7 @@ import pytest
 from core.samples import competition, on_lanes
 from tallywire.cli.pages import page_list
 from tallywire.shell.keys import make_keys
+from tallywire.wire.catalogue import catalogue, filled
 
 ROOT = Path(__file__).parents[2]
 LOOK = (ROOT / "docs" / "look.md").read_text(encoding="utf-8")
@@ -27,7 +28,7 @@ def test_every_page_has_a_name() -> None:
 @pytest.mark.parametrize("folder", NAMES)
 def test_a_page_says_its_name(folder: str) -> None:
     """The title is the name; a heading that is there before the first frame is the name or its first word."""
-    text = (ROOT / "overlay" / folder / "index.html").read_text(encoding="utf-8")
+    text = filled((ROOT / "overlay" / folder / "index.html").read_text(encoding="utf-8"), catalogue("en"))
     assert re.findall(r"<title>(.*?)</title>", text) == [NAMES[folder]]
     headings = [re.sub("<[^>]+>", "", heading).strip() for heading in re.findall(r"<h1[^>]*>(.*?)</h1>", text)]
     assert all(NAMES[folder].startswith(heading) for heading in headings)

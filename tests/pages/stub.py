@@ -11,10 +11,17 @@ from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qsl
 
 from playwright.sync_api import Page, WebSocketRoute
 
+from tallywire.web.pages import WrittenPages
+from tallywire.wire.catalogue import LANGUAGES, catalogue, script
+
 OVERLAY = Path(__file__).parents[2] / "overlay"
+
+
+_WRITTEN = WrittenPages(OVERLAY)
 
 
 class _Quiet(SimpleHTTPRequestHandler):
@@ -22,14 +29,26 @@ class _Quiet(SimpleHTTPRequestHandler):
         """Say nothing."""
 
     def do_GET(self) -> None:
-        """Serve a file of overlay/, and the sheet of a competition without a theme."""
-        if self.path.partition("?")[0] != "/theme/sheet.css":
+        """Serve a file of overlay/, a page in the language of its address, or the sheet of no theme."""
+        path, _, query = self.path.partition("?")
+        language = dict(parse_qsl(query)).get("lang", LANGUAGES[0])
+        page = _WRITTEN.page(path, language)
+        if page is not None:
+            self._give("text/html", page)
+        elif path.startswith("/languages/"):
+            self._give("text/javascript", script(catalogue(path.removeprefix("/languages/").removesuffix(".js"))))
+        elif path == "/theme/sheet.css":
+            self._give("text/css", "")
+        else:
             super().do_GET()
-            return
+
+    def _give(self, media: str, text: str) -> None:
+        body = text.encode()
         self.send_response(200)
-        self.send_header("Content-Type", "text/css")
-        self.send_header("Content-Length", "0")
+        self.send_header("Content-Type", f"{media}; charset=utf-8")
+        self.send_header("Content-Length", str(len(body)))
         self.end_headers()
+        self.wfile.write(body)
 
     def end_headers(self) -> None:
         """Serve as the server does: nothing from elsewhere, nothing inline."""

@@ -6,8 +6,8 @@
  */
 
 import { part } from "../../shared/dom.js";
-import { ordinal } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
+import { ordinal } from "../../shared/say.js";
 import { groups, isOut } from "../../shared/standing.js";
 import { drawCardIn, drawFacts, worthFacts } from "../card.js";
 import { apart } from "../words.js";

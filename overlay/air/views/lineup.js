@@ -7,8 +7,9 @@
  */
 
 import { part, setAttr } from "../../shared/dom.js";
-import { ordinal, placeOrdinal } from "../../shared/format.js";
+import { placeOrdinal } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
+import { ordinal } from "../../shared/say.js";
 import { drawCardIn, drawFacts } from "../card.js";
 import { createTitle, drawHead } from "../head.js";
 import { createStarters, drawStarters } from "../starters.js";

@@ -30,7 +30,7 @@ from tallywire.web.link_routes import LinkRoutes
 from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
-from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
+from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
 from tallywire.web.public_routes import PublicPage, PublicRoutes
 from tallywire.web.rehearsal_routes import RehearsalRoutes
 from tallywire.web.settings import Settings
@@ -66,7 +66,7 @@ def create_app(  # noqa: PLR0913
     rehearsal = RehearsalRoutes(live, steering)
     theme = ThemeRoutes(live.competition.theme)
     outlets = Outlets(live)
-    public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition.theme)
+    public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition)
     routes = [
         # The first that are looked through: some are asked hundreds of times a second.
         *_outlet_routes(OutletRoutes(live, outlets)),
@@ -90,6 +90,7 @@ def create_app(  # noqa: PLR0913
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),
         Route("/public/", public_page.page),
+        Route("/public/{language}/", public_page.page_in),
         Route("/public/newest", public.newest),
         Route("/public/newest/{floor}", public.newest_of),
         Route("/public/segments/{name}", public.segment),
@@ -97,7 +98,8 @@ def create_app(  # noqa: PLR0913
         Route("/", _home),
         Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),
-        Mount("/", Pages(page_files(folder), live.competition, digest=program.digest)),
+        Route(WORDS_PATH, program.words),
+        Mount("/", Pages(page_files(folder), WrittenPages(folder), live.competition, digest=program.digest)),
     ]
     routes.insert(0, Route(PATH, Description(routes).show))
     cors = Middleware(OutletCors, origins=settings.allow_origins)

@@ -19,7 +19,7 @@ from tallywire.web.asyncapi import PATH as ASYNCAPI
 from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
-from tallywire.web.pages import VERSION_PATH, WORKER_PATH
+from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
 from tallywire.wire.steering import Steer
 
@@ -116,6 +116,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/theme/face"): Described(media="font/woff2", refusals=(404,)),
     ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),
     ("GET", "/public/"): Described(media="text/html; charset=utf-8"),
+    ("GET", "/public/{language}/"): Described(media="text/html; charset=utf-8", refusals=(404,)),
     ("GET", "/public/newest"): Described(fields=("segment", "unix_ms", "changes"), refusals=(503,)),
     ("GET", "/public/newest/{floor}"): Described(fields=("segment", "unix_ms", "changes"), refusals=(404, 503)),
     ("GET", "/public/segments/{name}"): Described(fields=("view", "heat", "lanes", "ranking"), refusals=(404,)),
@@ -130,6 +131,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", f"{_OUTLET}rows.events"): Described(media=_EVENTS, refusals=_OUTLETS, keyed=True),
     ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),
+    ("GET", WORDS_PATH): Described(media="text/javascript; charset=utf-8", refusals=(404,)),
     ("GET", "/"): Described(status=307, media=""),
     ("GET", PATH): Described(fields=("openapi", "info", "paths")),
 }

@@ -1,4 +1,4 @@
-"""The pages as files, and the program that they are together: its digest, and the worker that keeps it on a device."""
+"""The pages in their languages, and the program that they are together: its digest, and the worker that keeps it."""
 
 from __future__ import annotations
 
@@ -7,13 +7,16 @@ import mimetypes
 from pathlib import Path
 
 import orjson
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 
+from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, script
+
 HEADER = "Tallywire-Pages"
 """Every page and part of one says in this header which program it is of."""
-VERSION_PATH, WORKER_PATH = "/shared/version.js", "/worker.js"
+VERSION_PATH, WORKER_PATH, WORDS_PATH = "/shared/version.js", "/worker.js", "/languages/{language}.js"
 _KEPT = ("booth", "desk", "formats", "home", "pad", "shared", "spotter", "table")
 """The folders of the pages that open without the network, and of what they are made of."""
 _SCRIPT = "text/javascript"
@@ -28,6 +31,18 @@ def page_files(folder: Path) -> StaticFiles:
     return StaticFiles(directory=folder, html=True)
 
 
+class WrittenPages:
+    """The index.html of each folder, with the words of a language in it; read once, at the start."""
+
+    def __init__(self, folder: Path) -> None:
+        self._texts = {path.parent.name: path.read_text(encoding="utf-8") for path in folder.glob("*/index.html")}
+
+    def page(self, path: str, language: str) -> str | None:
+        """Give the page at /folder/ or /folder/index.html; None where there is none."""
+        found = self._texts.get(path.removesuffix("index.html").strip("/"))
+        return None if found is None or not path.endswith(("/", "/index.html")) else filled(found, catalogue(language))
+
+
 class Program:
     """The pages of a folder as one program; read once, at the start.
 
@@ -39,9 +54,12 @@ class Program:
         whole = hashlib.sha256()
         for name, path in files.items():
             whole.update(orjson.dumps([name, hashlib.sha256(path.read_bytes()).hexdigest()]))
+        self._words = {language: script(catalogue(language)) for language in LANGUAGES}
+        whole.update(orjson.dumps(self._words))
         self.digest = whole.hexdigest()[:16]
         kept = [f"/{name}" for name in files if name.startswith(tuple(f"{each}/" for each in _KEPT))]
-        self._kept = [name for name in kept if not name.endswith((".html", ".txt"))]
+        words = [WORDS_PATH.format(language=each) for each in LANGUAGES]
+        self._kept = [*(name for name in kept if not name.endswith((".html", ".txt"))), *words]
         worker = folder / WORKER_PATH[1:]
         self._worker = worker.read_text(encoding="utf-8") if worker.is_file() else ""
 
@@ -53,6 +71,13 @@ class Program:
         """Give the service worker that keeps the program: other pages make another worker, which browsers notice."""
         program = orjson.dumps({"digest": self.digest, "files": self._kept}).decode()
         return self._script(f"globalThis.PAGES = {program};\n{self._worker}")
+
+    async def words(self, request: Request) -> Response:
+        """Give a language's words as the script that pages load first."""
+        found = self._words.get(request.path_params["language"])
+        if found is None:
+            raise HTTPException(404)
+        return self._script(found)
 
     def _script(self, text: str) -> Response:
         return Response(text, media_type=_SCRIPT, headers={HEADER: self.digest})

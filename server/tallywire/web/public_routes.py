@@ -17,10 +17,12 @@ from pathlib import Path
 from starlette.requests import Request
 from starlette.responses import Response
 
+from tallywire.core.model.competition import Competition
 from tallywire.core.model.theme import Theme
 from tallywire.shell.public_feed import Piece, PublicFeed
 from tallywire.web.answers import problem
 from tallywire.web.theme import style_sheet
+from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, format_sections, script
 
 NEWEST_CACHE = "public, max-age=0, s-maxage=1, stale-while-revalidate=1, stale-if-error=60"
 """For a shared cache the list is good for a second; one that cannot reach its server keeps the last for a minute.
@@ -31,6 +33,8 @@ FILE_CACHE = "public, max-age=31536000, immutable"
 _NEVER = {"Cache-Control": "no-store"}
 _WAIT = {"Retry-After": "2", **_NEVER}
 _PAGE, _FOLDERS = "public", ("public", "shared", "formats")
+_SECTIONS = ("shared", "result", "plain", "public", "page")
+"""The tables of the catalogues that the page needs, beside those of the formats."""
 _PACKED_TYPES = (".js", ".css", ".svg")
 _IMPORT = re.compile(r'^(?:import|\}) .*from "(\..+)";$', re.MULTILINE)
 _COMMENT_LINE = re.compile(rb"^\s*(?:/\*\*.*\*/|/\*\*.*|\*(?:[ /].*)?|//.*)$\n", re.MULTILINE)
@@ -76,22 +80,34 @@ class PublicRoutes:
 class PublicPage:
     """The spectator page. Its files stand under an address that changes with any byte of them, so they never go stale.
 
-    The theme's sheet of the competition is one of them; a competition's own typeface is left out, for its size.
+    The theme's sheet of the competition is one of them; a competition's own typeface is left out, for its size. So are
+    the words, those of this page alone. The page stands in each language below its own address; at the bare one it is
+    in the competition's, and its first script goes on to that of the browser where the competition lets it.
     """
 
-    def __init__(self, folder: Path, theme: Theme) -> None:
+    def __init__(self, folder: Path, competition: Competition) -> None:
         files = {path.relative_to(folder).as_posix(): path for path in _files_of(folder)}
         self._kept = {name: _piece(_short(name, path.read_bytes())) for name, path in files.items()}
-        self._kept["theme/sheet.css"] = _piece(style_sheet(Theme(colours=theme.colours)).encode())
+        self._kept["theme/sheet.css"] = _piece(style_sheet(Theme(colours=competition.theme.colours)).encode())
+        words = {each: script(catalogue(each), (*_SECTIONS, *format_sections())) for each in LANGUAGES}
+        self._kept |= {f"languages/{each}.js": _piece(text.encode()) for each, text in words.items()}
         names = "".join(f"{name} {piece.name}\n" for name, piece in self._kept.items())
         self._digest = sha256(names.encode()).hexdigest()[:16]
         page = self._kept.pop(f"{_PAGE}/index.html", _piece(b"")).body.decode()
-        # As it stands the page works in its own folder too; here its files come from where they never change.
-        own = page.replace('="../', f'="at/{self._digest}/').replace('="./', f'="at/{self._digest}/{_PAGE}/')
-        early = "".join(f'<link rel="modulepreload" href="at/{self._digest}/{name}" />' for name in self._modules())
+        choice = LANGUAGES if competition.spectators_choose else ()
+        self._pages = {each: self._written(page, each, choice, base="../") for each in LANGUAGES}
+        self._pages[""] = self._written(page, competition.language, choice, base="")
+
+    def _written(self, page: str, language: str, choice: tuple[str, ...], *, base: str) -> Piece:
+        """Write the page in a language; its files come from where they never change, which `base` leads to."""
+        at = f"{base}at/{self._digest}"
+        own = filled(page, catalogue(language), offered=choice)
+        # As it stands the page works in its own folder too.
+        own = own.replace('="../', f'="{at}/').replace('="./', f'="{at}/{_PAGE}/')
+        early = "".join(f'<link rel="modulepreload" href="{at}/{name}" />' for name in self._modules())
         # Behind the script that asks for the first picture, which comes first of all.
         head, mark, rest = own.rpartition("<script ")
-        self._page = _piece(f"{head}{early}{mark}{rest}".encode())
+        return _piece(f"{head}{early}{mark}{rest}".encode())
 
     def _modules(self) -> list[str]:
         """Name all that the page's module imports: named in the page, they are loaded side by side."""
@@ -105,8 +121,16 @@ class PublicPage:
         return found[1:]
 
     async def page(self, request: Request) -> Response:
-        """Give the spectator page."""
-        return _given(self._page, request, PAGE_CACHE, "text/html")
+        """Give the spectator page, in the competition's language."""
+        return _given(self._pages[""], request, PAGE_CACHE, "text/html")
+
+    async def page_in(self, request: Request) -> Response:
+        """Give the spectator page in a language."""
+        found = self._pages.get(request.path_params["language"])
+        if found is None:
+            text = f"found no such page, expected one of {', '.join(LANGUAGES)}"
+            return problem("not_found", text, status=404, headers=_NEVER)
+        return _given(found, request, PAGE_CACHE, "text/html")
 
     async def file(self, request: Request) -> Response:
         """Give a file of the spectator page, by the digest of all of them."""

@@ -7,17 +7,19 @@ to the server: the page itself says whether it fits.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from hashlib import sha256
 from html import escape
 
-from starlette.datastructures import MutableHeaders, QueryParams
+from starlette.datastructures import Headers, MutableHeaders, QueryParams
 from starlette.exceptions import HTTPException
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Message, Receive, Scope, Send
 
 from tallywire.core.fold.floor import FLOOR, floor_of
 from tallywire.core.model.competition import Competition
-from tallywire.web.pages import HEADER
+from tallywire.web.pages import HEADER, WrittenPages
+from tallywire.wire.catalogue import LANGUAGES
 from tallywire.wire.problems import shown
 
 _PAGE = """<!doctype html>
@@ -32,8 +34,9 @@ _SLIP = "Scan the QR code of your slip again, or type its six letters on the hom
 class Pages:
     """The pages, for addresses that can be right."""
 
-    def __init__(self, files: StaticFiles, competition: Competition, *, digest: str) -> None:
+    def __init__(self, files: StaticFiles, written: WrittenPages, competition: Competition, *, digest: str) -> None:
         self._files = files
+        self._written = written
         self._digest = digest
         self._competition = competition
 
@@ -53,6 +56,10 @@ class Pages:
         if wrong is not None:
             await wrong_page(*wrong)(scope, receive, send)
             return
+        page = self._written.page(path, language_of(path, query, self._competition))
+        if page is not None:
+            await _answer(page, Headers(scope=scope))(scope, receive, send)
+            return
         try:
             await self._files(scope, receive, send)
         except HTTPException as exc:
@@ -61,9 +68,26 @@ class Pages:
             await wrong_page(f"There is no page {shown(path)} on this server.", _SLIP)(scope, receive, send)
 
 
+def language_of(path: str, query: Mapping[str, str], competition: Competition) -> str:
+    """Give the language of a page: what its address says, else its output's, else the competition's."""
+    output = competition.outputs.get(query.get("output", "")) if path.startswith("/air/") else None
+    asked = query.get("lang")
+    return asked if asked in LANGUAGES else (output and output.language) or competition.language
+
+
+def _answer(page: str, headers: Headers) -> Response:
+    """Answer with a page; 304 for those who have it (RFC 9110 §13.1.2)."""
+    tag = f'W/"{sha256(page.encode()).hexdigest()[:16]}"'
+    if tag in headers.get("if-none-match", ""):
+        return Response(status_code=304, headers={"ETag": tag})
+    return HTMLResponse(page, headers={"ETag": tag})
+
+
 def fault(path: str, query: Mapping[str, str], competition: Competition) -> tuple[str, str] | None:
     """Say what is wrong with the address of a page, and what to do; None when nothing is wrong."""
-    floor = query.get("floor")
+    lang, floor = query.get("lang"), query.get("floor")
+    if lang is not None and lang not in LANGUAGES:
+        return f"It names language {shown(lang)}, which there is not.", _known("languages", dict.fromkeys(LANGUAGES))
     if floor is not None and floor not in competition.floors:
         return f"It names floor {shown(floor)}, which this competition does not have.", _floors(competition)
     if path == "/pad/":

@@ -120,6 +120,8 @@ def _competition(table: CompetitionFile, rows: list[LaneRow], theme: Theme) -> C
         cuts=cuts_of(table.cut),
         floors={each.id: Floor(id=each.id, name=each.name) for each in table.floor},
         briefings=briefings({each.id: each for each in table.entry}, rows),
+        language=table.competition.language,
+        spectators_choose=table.competition.spectators_choose,
     )
 
 

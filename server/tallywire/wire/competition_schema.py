@@ -27,12 +27,21 @@ FloorId = Annotated[str, Field(pattern=FLOOR_SHAPE)]
 LaneNumber = Annotated[str, Field(pattern=LANE_SHAPE)]
 
 
+Language = Literal["en", "es", "fr", "ar", "ja"]
+"""Those of `LANGUAGES` in `wire/catalogue.py`; written out, because the schema needs literals."""
+
+
 class CompetitionTable(FileTable):
-    """[competition]: the event as a whole; how times are shown (they are ranked as measured whatever is shown)."""
+    """[competition]: the event as a whole; how times are shown (they are ranked as measured whatever is shown).
+
+    `language` is that of pages, pictures and cues; with `spectators_choose` a phone shows the one of its browser.
+    """
 
     name: Text
     time_decimals: Annotated[int, Field(ge=0, le=3)] = 3
     time_rounding: Literal["down", "up"] = "down"
+    language: Language = "en"
+    spectators_choose: bool = True
 
 
 class DivisionTable(FileTable):
@@ -135,7 +144,8 @@ class HeatTable(FileTable):
 class OutputTable(FileTable):
     """[[output]]: a picture that leaves the house. `timecode` names the rate for times of this output at the desk.
 
-    `floor` names the floor whose heat it shows, where the file has floors.
+    `floor` names the floor whose heat it shows, where the file has floors. Without a `language` it has the
+    competition's.
     """
 
     id: Id
@@ -145,6 +155,7 @@ class OutputTable(FileTable):
     hold_seconds: Annotated[float, Field(ge=0, le=600, strict=False)] = 30
     timecode: Literal["24", "25", "30", "50", "60", "29.97", "29.97 drop", "59.94", "59.94 drop"] | None = None
     floor: FloorId | None = None
+    language: Language | None = None
 
 
 class ItemTable(FileTable):

@@ -28,6 +28,7 @@ def _output(each: OutputTable) -> Output:
         hold_ms=round(each.hold_seconds * 1000),
         timecode=each.timecode,
         floor=each.floor or "",
+        language=each.language or "",
     )
 
 

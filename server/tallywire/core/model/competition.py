@@ -175,7 +175,8 @@ class CutAfter:
 class Competition:
     """Everything known before the first tap. Mappings are keyed by id, in the order of the file.
 
-    `floors` is empty where everything runs on one floor, which then has no name.
+    `floors` is empty where everything runs on one floor, which then has no name. `language` is that of the words
+    beside the names; spectators read their own unless `spectators_choose` is False.
     """
 
     name: str
@@ -191,6 +192,8 @@ class Competition:
     cuts: tuple[CutAfter, ...] = ()
     floors: Mapping[str, Floor] = field(default_factory=dict)
     briefings: Mapping[str, Briefing] = field(default_factory=dict)
+    language: str = "en"
+    spectators_choose: bool = True
 
     def briefing_of(self, entry: str) -> Briefing:
         """Give what the booth is told of an entry, by its id."""

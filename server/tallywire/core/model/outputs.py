@@ -24,7 +24,8 @@ class Output:
 
     Without a link an output keeps its last picture for `hold_ms`, then clears. `timecode` names the rate in which the
     desk writes times of this output (see `core/model/timecode.py`), None for none. `floor` is the id of the floor whose
-    heat it shows unless a view names another heat, empty where floors have no names.
+    heat it shows unless a view names another heat, empty where floors have no names. `language` is that of its words,
+    empty: the competition's.
     """
 
     id: str
@@ -36,6 +37,7 @@ class Output:
     timecode: str | None = None
     rundown: tuple[Item, ...] = ()
     floor: str = ""
+    language: str = ""
 
 
 def default_outputs(floors: Mapping[str, str] | None = None) -> dict[str, Output]:
