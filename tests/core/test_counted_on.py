@@ -1,4 +1,7 @@
-"""Lanes that are counted on from where they stood, over the recorded heat of every format, against a single go."""
+"""Lanes that are counted on from where they stood, and leads gone on from those before, against a single go.
+
+Over the recorded heat of every format, and over random ones.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +9,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from core.samples import CAP_MS, HEAT, Script, deliveries, scripts
+from core.samples import competition as three_lanes
 from tallywire.core.facts import CountCorrected, Fact, FactVoided, RepCounted
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.heat_book import HeatBook
+from tallywire.core.gaps.lead_changes import lead_changes
 from tallywire.core.model.competition import Competition
 from tallywire.shell.files import load_competition, load_recording
 
@@ -62,10 +70,31 @@ def test_counting_on_gives_what_counting_anew_does(recording: Path) -> None:
         for number, fact in enumerate(facts, start=1):
             book.add(fact)
             found = state(book, fact)
+            leads = lead_changes(found)
             if number % ODD in (0, 1, 2) or number == len(facts):
                 anew = HeatBook(competition, competition.heats[heat])
                 anew.fill(facts[:number])
-                assert found.lanes == state(anew, fact).lanes
+                expected = state(anew, fact)
+                assert found.lanes == expected.lanes
+                assert leads == lead_changes(expected)
+
+
+@given(st.data(), scripts())
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_leads_gone_on_are_those_of_a_single_go(
+    monkeypatch: pytest.MonkeyPatch, data: st.DataObject, script: Script
+) -> None:
+    """Whatever order facts come in, however soon what was found is taken as settled: asked now and then or once."""
+    facts = data.draw(deliveries(script))
+    monkeypatch.setattr("tallywire.core.gaps.lead_changes.STILL_MS", data.draw(st.sampled_from([0, 500, 5_000])))
+    competition = three_lanes()
+    book = HeatBook(competition, competition.heats[HEAT])
+    for number, fact in enumerate(facts, start=1):
+        book.add(fact)
+        found = lead_changes(book.at(CAP_MS).state)
+        anew = HeatBook(competition, competition.heats[HEAT])
+        anew.fill(facts[:number])
+        assert found == lead_changes(anew.at(CAP_MS).state)
 
 
 def test_times_that_were_passed_are_kept_as_they_are() -> None:

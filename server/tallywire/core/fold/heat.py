@@ -20,7 +20,8 @@ class LaneState:
     `place` counts among the entries of the same division in this heat, as if the heat ended now.
     `gap_next` is to the nearest better place. Both gaps are 0 for a leader; neither is to a lane on medical hold.
     `splits` holds the time of every station end passed. `kept` holds what was worked out from the lane, by name: a lane
-    that did not change is the same object in the next state.
+    that did not change is the same object in the next state. What depends on its own work and outcome alone is in
+    `kept_of_work`, which stays while only the others move.
     """
 
     lane: int
@@ -34,6 +35,7 @@ class LaneState:
     gap_leader: int
     gap_next: int
     splits: Mapping[Mark, int]
+    kept_of_work: dict[str, Any] = field(compare=False, repr=False, default_factory=dict)
     kept: dict[str, Any] = field(init=False, compare=False, repr=False, default_factory=dict)
 
     @property
@@ -59,7 +61,10 @@ class LaneState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatState:
-    """The heat as of `clock_ms`. `order` lists lanes from the best to the last; `leader` is None before any work."""
+    """The heat as of `clock_ms`. `order` lists lanes from the best to the last; `leader` is None before any work.
+
+    `handed_on` holds what the next state may go on from, by name: see `FoldedHeat`.
+    """
 
     heat: Heat
     event: Event
@@ -71,6 +76,7 @@ class HeatState:
     leader: int | None
     order: tuple[int, ...]
     lanes: Mapping[int, LaneState]
+    handed_on: dict[str, Any] = field(compare=False, repr=False, default_factory=dict)
 
     @property
     def round(self) -> int:

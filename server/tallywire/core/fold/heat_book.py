@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from tallywire.core.facts import Fact, FactVoided, HeatCalled, HeatEnded, HeatRecalled, HeatStarted
 from tallywire.core.facts.ledger import Ledger, lane_of
@@ -32,6 +33,7 @@ class HeatBook:
         self._lanes: dict[int, FoldedLane] = {}
         self._before: dict[int, FoldedLane] = {}
         self._folded: FoldedHeat | None = None
+        self._handed_on: dict[str, Any] = {}
         self._frozen: HeatSnapshot | None = None
         self._backup: HeatBook | None = None
         self._shared: list[Fact] = []
@@ -101,6 +103,7 @@ class HeatBook:
                 facts=self.ledger.standing(None),
                 started=self.started,
                 ended_ms=self.ended_ms,
+                handed_on=self._handed_on,
             )
         return self._folded
 

@@ -21,10 +21,11 @@ T = TypeVar("T")
 class FoldedHeat:
     """What the facts of a heat fold into. It never changes: the next fact makes another one, lanes shared.
 
-    `facts` are those that stand about the heat itself, in order.
+    `facts` are those that stand about the heat itself, in order. `handed_on` goes from one fold of a heat to the next:
+    what is in it, by name, is only a beginning, which whoever takes it up checks against the heat and replaces whole.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913
         self,
         setup: HeatSetup,
         lanes: Mapping[int, FoldedLane],
@@ -32,7 +33,9 @@ class FoldedHeat:
         facts: Sequence[Fact],
         started: HeatStarted | None,
         ended_ms: int | None,
+        handed_on: dict[str, Any] | None = None,
     ) -> None:
+        self.handed_on = {} if handed_on is None else handed_on
         self.setup = setup
         self.lanes = lanes
         self.facts = facts

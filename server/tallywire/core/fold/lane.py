@@ -188,4 +188,5 @@ class FoldedLane:
             gap_leader=gap_leader,
             gap_next=gap_next,
             splits=self.splits,
+            kept_of_work=self.once("state", outcome, dict),
         )

@@ -151,6 +151,7 @@ class HeatSnapshot:
             leader=judged.leader,
             order=judged.order,
             lanes=judged.lanes,
+            handed_on=self._folded.handed_on,
         )
 
 

@@ -74,7 +74,7 @@ def legs_of(plan: Plan) -> Legs:
 def _unroll(plan: Plan) -> list[Leg]:
     if plan.laps is not None:
         return list(plan.legs) * plan.laps
-    lap_ms = sum(leg.station.expected_ms for leg in plan.legs)
+    lap_ms = plan.lap_expected_ms
     laps = int(SPARE * plan.workout.time_cap_ms / lap_ms) + 2
     return (list(plan.legs) * min(laps, MOST_LEGS // len(plan.legs) + 1))[: max(MOST_LEGS, len(plan.legs))]
 

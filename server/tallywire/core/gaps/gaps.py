@@ -50,10 +50,9 @@ class LaneGaps:
 def work_ms(plan: Plan, done: int) -> int:
     """Expected time of the first `done` units, from the stations' expected times, linear inside a station."""
     lap, leg = plan.leg_at(done)
-    lap_ms = sum(each.station.expected_ms for each in plan.legs)
-    before = sum(each.station.expected_ms for each in plan.legs if each.done_after <= leg.done_before)
     into = done - lap * plan.lap_done - leg.done_before
-    return lap * lap_ms + before + round(leg.station.expected_ms * into / leg.station.amount)
+    in_leg_ms = round(leg.station.expected_ms * into / leg.station.amount)
+    return lap * plan.lap_expected_ms + leg.expected_before_ms + in_leg_ms
 
 
 def gap_at(path: Path, other: Path, at_ms: int) -> Gap | None:

@@ -9,8 +9,9 @@ Times are integer milliseconds on the heat clock, points are units done (a fract
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from enum import StrEnum
+from operator import itemgetter
 
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.base import Status
@@ -19,6 +20,9 @@ from tallywire.core.model.workout import Credit, Plan
 
 Trail = Sequence[tuple[int, int]]
 """(at_ms, done) whenever the count went up, rising in both."""
+_AT_MS: Callable[[tuple[int, int]], int] = itemgetter(0)
+_DONE: Callable[[tuple[int, int]], int] = itemgetter(1)
+"""Take the time and the count out of a step of a trail."""
 
 
 class Precision(StrEnum):
@@ -45,8 +49,8 @@ class Path:
         self.plan = plan
         self.added_ms = added_ms
         self.at_work = at_work
-        self.times = [start_ms, *(at_ms for at_ms, _ in trail)]
-        self.points = [0, *(done for _, done in trail)]
+        self.times = [start_ms, *map(_AT_MS, trail)]
+        self.points = [0, *map(_DONE, trail)]
 
     def passed(self, point: float) -> tuple[int, Precision] | None:
         """When the path was at `point` for the first time; None when it has not come so far.
@@ -95,10 +99,10 @@ def touches_block(plan: Plan, first: int, last: int) -> bool:
 def lane_path(state: HeatState, lane: LaneState) -> Path:
     """Read a lane's trail as results do: the finish at the judge's call, the penalty seconds known so far beside it.
 
-    The path is kept with the lane.
+    The path is kept with the lane's work.
     """
     start_ms = 0 if state.started is None else state.started.at_ms
-    kept = lane.kept.get("path")
+    kept = lane.kept_of_work.get("path")
     if kept is None or kept[0] != start_ms:
         path = Path(
             state.plan,
@@ -107,6 +111,6 @@ def lane_path(state: HeatState, lane: LaneState) -> Path:
             added_ms=lane.conduct.penalty_ms if state.plan.total_done is not None else 0,
             at_work=lane.status in (Status.READY, Status.WORKING),
         )
-        kept = lane.kept["path"] = (start_ms, path)
+        kept = lane.kept_of_work["path"] = (start_ms, path)
     found: Path = kept[1]
     return found

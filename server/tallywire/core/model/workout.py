@@ -97,6 +97,7 @@ class Leg:
     done_after: int
     scored_before: int
     scored_after: int
+    expected_before_ms: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +130,7 @@ class Plan:
         self.rounds_a_lap = len(workout.rounds)
         self.lap_done = self.legs[-1].done_after
         self.lap_scored = self.legs[-1].scored_after
+        self.lap_expected_ms = self.legs[-1].expected_before_ms + self.legs[-1].station.expected_ms
         self.total_done = None if laps is None else laps * self.lap_done
         self.total_scored = None if laps is None else laps * self.lap_scored
         self._done_ends = [leg.done_after for leg in self.legs]
@@ -228,6 +230,7 @@ def _legs(workout: Workout) -> tuple[Leg, ...]:
     ]
     done = [0, *accumulate(station.amount for _, _, station in flat)]
     scored = [0, *accumulate(station.scored for _, _, station in flat)]
+    expected_ms = [0, *accumulate(station.expected_ms for _, _, station in flat)]
     return tuple(
         Leg(
             round=round_number,
@@ -237,6 +240,7 @@ def _legs(workout: Workout) -> tuple[Leg, ...]:
             done_after=done[i + 1],
             scored_before=scored[i],
             scored_after=scored[i + 1],
+            expected_before_ms=expected_ms[i],
         )
         for i, (round_number, number, station) in enumerate(flat)
     )

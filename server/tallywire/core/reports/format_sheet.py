@@ -99,7 +99,7 @@ class FormatSheet:
 def _laps(plan: Plan, until_ms: int) -> int:
     if plan.laps is not None:
         return plan.laps
-    lap_ms = sum(leg.station.expected_ms for leg in plan.legs)
+    lap_ms = plan.lap_expected_ms
     return max(1, min(_MOST_LAPS, int(until_ms * _ROOM / lap_ms) + 1))
 
 

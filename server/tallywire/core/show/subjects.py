@@ -145,7 +145,7 @@ def _recent_work(state: HeatState, lane: LaneState) -> int:
 def _expected_ms(plan: Plan, done: int) -> int:
     """The time that `done` units are expected to take, in milliseconds. Kept: every lane passes the same counts."""
     laps, rest = divmod(done, plan.lap_done)
-    total = laps * sum(leg.station.expected_ms for leg in plan.legs)
+    total = laps * plan.lap_expected_ms
     for leg in plan.legs:
         amount = leg.done_after - leg.done_before
         total += leg.station.expected_ms * min(max(rest - leg.done_before, 0), amount) // max(1, amount)

@@ -137,7 +137,7 @@ def _observed(rules: IntervalRules, pieces: Sequence[Sequence[_Piece]]) -> tuple
 
 
 def _expected(scene: Scene, rules: IntervalRules) -> float:
-    lap_ms = max(1, sum(leg.station.expected_ms for leg in scene.plan.legs))
+    lap_ms = max(1, scene.plan.lap_expected_ms)
     scored = sum(leg.station.scored for leg in scene.plan.legs)
     return float(lap_ms) if rules.timed else max(0.5, rules.work_ms / lap_ms * scored)
 
