@@ -31,6 +31,8 @@ MEASURES: tuple[Listed, ...] = (
     Listed("tap", "a tap's stages on the event loop, and what makes it dearer", 60),
     Listed("fanout", "a tap to everybody, beside other ways of telling them", 90),
     Listed("clients", "how that grows with clients, and how many one machine holds", 150),
+    Listed("call", "the forecast and the whole call of twenty lanes", 15),
+    Listed("outlets", "pollers and event streams", 130),
     Listed("start", "from the command to serving", 10),
 )
 

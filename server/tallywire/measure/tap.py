@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import time
 from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
 from itertools import islice
@@ -14,7 +13,7 @@ from tallywire.measure.dry_run import DryRun, dry_run
 from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
 from tallywire.measure.long_heat import HEAT, long_competition
 from tallywire.measure.scale import Scale
-from tallywire.measure.turns import in_turn
+from tallywire.measure.turns import MADE, StopWatch, in_turn
 from tallywire.measure.ways import EIGHT, LANES
 from tallywire.shell.books import Change
 from tallywire.wire.fact_lines import fact_line
@@ -26,7 +25,7 @@ from tallywire.wire.trusted_lines import trusted_fact
 FACTS = 500
 MOST_FACTS = 10_000
 _VIEWS = {1: ("heat",), 3: ("heat", "gaps", "table"), 8: EIGHT}
-_PARTS = ("made", "compared", "encoded")
+_PARTS = (MADE, "compared", "encoded")
 Laps = dict[tuple[str, str], float]
 _ONE_MS, _EIGHT_MS, _MANY_FACTS = 1.2, 4, 1.5
 
@@ -116,24 +115,6 @@ async def _apart(competition: Competition, taps: int) -> Laps:
             run.clock.jump(0.1)
             _walk(run, fact_line(fact), known, watch)
     return {stage: median(times) for stage, times in watch.laps.items()}
-
-
-class StopWatch:
-    """How long each stage took, every time."""
-
-    def __init__(self) -> None:
-        self.laps: dict[tuple[str, str], list[float]] = {}
-        self._since = 0.0
-
-    def begin(self) -> None:
-        """Begin the next stage now."""
-        self._since = time.thread_time()
-
-    def lap(self, stage: str, part: str = _PARTS[0]) -> None:
-        """End this stage, and begin the next one."""
-        now = time.thread_time()
-        self.laps.setdefault((stage, part), []).append((now - self._since) * 1e6)
-        self.begin()
 
 
 def _walk(run: DryRun, line: bytes, known: dict[str, dict[str, object]], watch: StopWatch) -> None:

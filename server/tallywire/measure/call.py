@@ -1,0 +1,79 @@
+"""The call of twenty lanes: its forecast with the standings in it, and everything else that a commentator is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import islice
+
+from tallywire.core.call.steps import listen, look_ahead, make_call, see
+from tallywire.core.cues import CueDesk
+from tallywire.core.facts import Fact
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.forecast.predict import DRAWS
+from tallywire.core.model.competition import Competition
+from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
+from tallywire.measure.long_heat import HEAT, START_UNIX_MS, long_competition, started, taps
+from tallywire.measure.scale import Scale
+from tallywire.measure.turns import StopWatch
+from tallywire.wire.cue_wording import default_wording
+
+LANES, FACTS = 20, 2_000
+FORECAST, WHOLE = "the forecast, standings included", "the whole call"
+_FORECAST_MS, _CALL_MS = 5, 15
+
+
+def measure(scale: Scale) -> Iterator[FigureTable]:
+    """Make the call after each of some more taps, step by step."""
+    competition, times = long_competition(lanes=LANES, taps=2 * FACTS), scale.sized(30, quick=3)
+    calls = Calls(competition)
+    calls.make(1)
+    rounds = [calls.make(times) for _ in range(scale.repeats)]
+    found = {step: Figure.of(each[step] for each in rounds) for step in rounds[0]}
+    rows: list[tuple[Cell, ...]] = list(found.items())
+    yield FigureTable(
+        title=f"The call of {LANES} lanes with {FACTS:,} facts, {DRAWS:,} draws",
+        columns=("step", "ms of the processor"),
+        rows=tuple(rows),
+        goals=(
+            Goal(says=FORECAST, found=found[FORECAST], bound=_FORECAST_MS, unit="ms"),
+            Goal(says=WHOLE, found=found[WHOLE], bound=_CALL_MS, unit="ms"),
+        ),
+    )
+
+
+class Calls:
+    """A heat whose call is made after every tap."""
+
+    def __init__(self, competition: Competition) -> None:
+        self._competition = competition
+        self._book, self._coming = CompetitionBook(competition), _uneven()
+        self._book.fill([started(), *islice(self._coming, FACTS)])
+        self._desk, self._wording = CueDesk(), default_wording()
+
+    def make(self, times: int) -> dict[str, float]:
+        """Give the mean processor milliseconds of each step, and of all."""
+        watch = StopWatch()
+        for _ in range(times):
+            self._book.add(next(self._coming))
+            self._make(watch)
+        steps = {step: sum(laps) / times / 1000 for (step, _), laps in watch.laps.items()}
+        return {**steps, WHOLE: sum(steps.values())}
+
+    def _make(self, watch: StopWatch) -> None:
+        watch.begin()
+        now = self._book.at(unix_ms=START_UNIX_MS + self._book.heats[HEAT].last_ms())
+        sight = see(now, now.heats[HEAT])
+        watch.lap("the heat is looked at")
+        outlook = look_ahead(self._competition, sight)
+        watch.lap(FORECAST)
+        self._desk = listen(self._competition, self._desk, sight, outlook)
+        watch.lap("the cue desk listens")
+        make_call(self._competition, sight, outlook, desk=self._desk, wording=self._wording)
+        watch.lap("what is needed, and the frame")
+
+
+def _uneven() -> Iterator[Fact]:
+    """Give taps on lanes that are not equally fast, without end."""
+    for fact in taps(lanes=LANES):
+        yield replace(fact, at_ms=round(fact.at_ms * (0.9 + 0.01 * fact.lane)))
