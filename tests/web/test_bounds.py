@@ -23,7 +23,7 @@ from websockets.exceptions import ConnectionClosed
 
 from core.samples import Pad, competition
 from shell.stage import settled
-from tallywire.web import client, serving, timeouts, turnstile
+from tallywire.web import client, http_protocol, serving, turnstile
 from tallywire.web import door as door_module
 from tallywire.web.admission import VISIT, Admission
 from tallywire.web.bounds import Bounds
@@ -256,10 +256,10 @@ async def _second_request_slowly(server: Running) -> bytes:
 
 async def test_a_second_request_has_a_deadline_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A connection that was answered once and then sends slowly is cut; without the bound it stays."""
-    monkeypatch.setattr(timeouts, "REQUEST_S", 0.3)
+    monkeypatch.setattr(http_protocol, "REQUEST_S", 0.3)
     async with served(tmp_path, monkeypatch) as server:
         assert (await _second_request_slowly(server)).startswith(b"HTTP/1.1 200")
-    monkeypatch.setattr(timeouts, "REQUEST_S", OFF)
+    monkeypatch.setattr(http_protocol, "REQUEST_S", OFF)
     async with served(tmp_path, monkeypatch) as server:
         with pytest.raises(TimeoutError):
             await _second_request_slowly(server)
@@ -282,25 +282,25 @@ async def test_who_does_not_read_an_answer_is_cut(tmp_path: Path, monkeypatch: p
             writer.transport.abort()
             await asyncio.sleep(0)
 
-    made: list[timeouts.TimeoutProtocol] = []
+    made: list[http_protocol.BoundedHttp] = []
     lost = asyncio.Event()
-    begin, end = timeouts.TimeoutProtocol.connection_made, timeouts.TimeoutProtocol.connection_lost
+    begin, end = http_protocol.BoundedHttp.connection_made, http_protocol.BoundedHttp.connection_lost
 
-    def noted(self: timeouts.TimeoutProtocol, transport: Any) -> None:
+    def noted(self: http_protocol.BoundedHttp, transport: Any) -> None:
         made.append(self)
         begin(self, transport)
 
-    def ended_too(self: timeouts.TimeoutProtocol, exc: Exception | None) -> None:
+    def ended_too(self: http_protocol.BoundedHttp, exc: Exception | None) -> None:
         lost.set()
         end(self, exc)
 
-    monkeypatch.setattr(timeouts.TimeoutProtocol, "connection_made", noted)
-    monkeypatch.setattr(timeouts.TimeoutProtocol, "connection_lost", ended_too)
+    monkeypatch.setattr(http_protocol.BoundedHttp, "connection_made", noted)
+    monkeypatch.setattr(http_protocol.BoundedHttp, "connection_lost", ended_too)
     monkeypatch.setattr(HttpRoutes, "health", long)
-    monkeypatch.setattr(timeouts, "STALL_S", 0.3)
+    monkeypatch.setattr(http_protocol, "STALL_S", 0.3)
     async with served(tmp_path, monkeypatch) as server:
         await asked(server)
-    monkeypatch.setattr(timeouts, "STALL_S", OFF)
+    monkeypatch.setattr(http_protocol, "STALL_S", OFF)
     made.clear()
     lost.clear()
     async with served(tmp_path, monkeypatch) as server:

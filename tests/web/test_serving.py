@@ -24,7 +24,7 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import CLOCK
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
-from tallywire.web import serving, timeouts
+from tallywire.web import http_protocol, serving
 from tallywire.web.door import Door
 from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
@@ -324,7 +324,7 @@ async def test_a_connection_without_a_request_is_cut(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: bytes
 ) -> None:
     """Who connects and does not finish a request loses the connection; a page and a wire that are used do not."""
-    monkeypatch.setattr(timeouts, "REQUEST_S", 0.3)
+    monkeypatch.setattr(http_protocol, "REQUEST_S", 0.3)
     async with running(competition(), settings(tmp_path)) as server, wire(server) as used:
         port = int(server.address.rsplit(":", 1)[1])
         reader, writer = await asyncio.open_connection("127.0.0.1", port)

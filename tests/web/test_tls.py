@@ -20,7 +20,7 @@ from tallywire.cli.main import main
 from tallywire.core.errors import TallywireError
 from tallywire.shell.export import export, keep_competition
 from tallywire.shell.files import load_bundle
-from tallywire.web import timeouts
+from tallywire.web import http_protocol
 from tallywire.web import tls as tls_module
 from tallywire.web.serving import running
 from tallywire.web.settings import Settings
@@ -82,7 +82,7 @@ async def test_a_renewed_certificate_is_taken_up(
         assert await shown_by(port, trusting) == old
     monkeypatch.setattr(tls_module, "LOOK_S", 0.05)
     # On a busy machine the open connection below waits long for its request.
-    monkeypatch.setattr(timeouts, "REQUEST_S", 100.0)
+    monkeypatch.setattr(http_protocol, "REQUEST_S", 100.0)
     async with running(competition(), Settings(data=tmp_path / "data", port=0, tls=tls)) as server:
         port = int(server.address.rsplit(":", 1)[1])
         reader, writer = await asyncio.open_connection("127.0.0.1", port, ssl=trusting)

@@ -8,7 +8,7 @@ from starlette.websockets import WebSocket
 from tallywire.web.answers import problem
 
 HEAD_LIMIT = 16 * 1024
-"""A browser sends one or two KiB. Of a head that comes in pieces h11 keeps no more either."""
+"""A browser sends one or two KiB. Of a head that comes in pieces no more is kept either (`http_protocol`)."""
 
 
 class ShortHeads:

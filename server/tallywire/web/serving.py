@@ -42,11 +42,10 @@ from tallywire.shell.worker import ThreadWorker
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
 from tallywire.web.door import Door
-from tallywire.web.heads import HEAD_LIMIT
+from tallywire.web.http_protocol import BoundedHttp
 from tallywire.web.listening import address_of, addresses_of, listening_socket
 from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
-from tallywire.web.timeouts import TimeoutProtocol
 from tallywire.web.transport import SocketProtocol
 from tallywire.wire.messages import MESSAGE_LIMIT
 
@@ -255,7 +254,6 @@ def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
         access_log=False,
         server_header=False,
         proxy_headers=False,
-        h11_max_incomplete_event_size=HEAD_LIMIT,
         timeout_graceful_shutdown=STOP_S,
         ssl_certfile=settings.tls.certificate if settings.tls else None,
         ssl_keyfile=settings.tls.private_key if settings.tls else None,
@@ -291,7 +289,7 @@ class _Server(uvicorn.Server):
         self.listening.set()
 
     def _protocol(self, visit: Visit) -> asyncio.Protocol:
-        return TimeoutProtocol(self.config, self.server_state, {VISIT: visit})
+        return BoundedHttp(self.config, self.server_state, {VISIT: visit})
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:

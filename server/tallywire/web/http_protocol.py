@@ -1,23 +1,34 @@
-"""HTTP with deadlines: who takes too long for a request, or to read an answer, is cut."""
+"""HTTP with bounds: who takes too long for a request or to read an answer, or sends too much at a time, is cut.
+
+tests/web/test_http_bounds.py checks everything that this relies on in uvicorn and in its parser, which is written in C.
+"""
 
 from __future__ import annotations
 
 import asyncio
 from typing import Any
 
-from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 from tallywire.web.admission import VISIT, Visit
+from tallywire.web.heads import HEAD_LIMIT
 
 REQUEST_S = 10.0
 """How long a connection may take for a request, the first or another; a phone on bad Wi-Fi takes a second or two."""
 STALL_S = 30.0
 """How long what waits to be read may wait."""
+REQUESTS_AHEAD = 16
+"""How many requests may wait for the answer to an earlier one of their connection; a browser sends none."""
 
 
-class TimeoutProtocol(H11Protocol):
-    """uvicorn's own protocol keeps a silent or slow connection, and its descriptor, for as long as the client likes."""
+class BoundedHttp(HttpToolsProtocol):
+    """uvicorn's own protocol keeps a silent or slow connection, and its descriptor, for as long as the client likes.
 
+    It also keeps a head that does not end, and every request that follows another one in the same piece.
+    """
+
+    _unheeded = 0
+    """How many bytes have come since anything was complete."""
     _deadline: asyncio.TimerHandle | None = None
     _stalled: asyncio.TimerHandle | None = None
 
@@ -36,10 +47,35 @@ class TimeoutProtocol(H11Protocol):
             self._visit.leave()
         super().connection_lost(exc)
 
-    def handle_websocket_upgrade(self, event: Any) -> None:
+    def data_received(self, data: bytes) -> None:
+        """Take what has come, unless it is part of a head, or of what ends a body, that has become too long."""
+        self._unheeded += len(data)
+        super().data_received(data)
+        if self._unheeded > HEAD_LIMIT and not self.transport.is_closing():
+            self.send_400_response("Head too long.")
+
+    def on_headers_complete(self) -> None:
+        """A head is complete: the application looks at its size."""
+        self._unheeded = 0
+        super().on_headers_complete()
+        if len(self.pipeline) > REQUESTS_AHEAD:
+            # The parser stops at an error, with all that is still to come of this piece.
+            raise ValueError("too many requests ahead")
+
+    def on_body(self, body: bytes) -> None:
+        """A piece of a body has come: how much of it is taken in is bounded elsewhere."""
+        self._unheeded = 0
+        super().on_body(body)
+
+    def on_message_complete(self) -> None:
+        """A request is complete."""
+        self._unheeded = 0
+        super().on_message_complete()
+
+    def handle_websocket_upgrade(self) -> None:
         """Leave it to the websocket, which has limits of its own."""
         self._cancel()
-        super().handle_websocket_upgrade(event)
+        super().handle_websocket_upgrade()
 
     def on_response_complete(self) -> None:
         """Wait for the next request, the rest of this one included."""
