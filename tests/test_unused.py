@@ -21,6 +21,7 @@ ALLOWED = {
     "collect": "the Prometheus client calls it",
     "wait_closed": "uvicorn calls it",
     "capture_signals": "uvicorn calls it",
+    "__class__": "the interpreter reads it",
     "formatter_class": "argparse reads it",
     "model_config": "pydantic reads it",
     "_lane_fits": "pydantic calls it",

@@ -1,4 +1,4 @@
-/** How far behind in time, as the gap feed and the call write it. Pure. */
+/** How far behind in time, as the gap feed and the call write it: a lane, and the numbers themselves. Pure. */
 
 import { timeBehindText } from "../shared/format.js";
 
@@ -12,4 +12,13 @@ export function behindText(gap) {
   const text = timeBehindText(gap.ms);
   if (gap.precision === "at_last_mark") return `${text}*`;
   return gap.precision === "at_least" ? text.replace("+", "≥") : text;
+}
+
+/**
+ * What the link says while it is up: how old the call is where the server is late with a new one.
+ *
+ * @param {number | undefined} oldMs
+ */
+export function linkText(oldMs) {
+  return oldMs === undefined ? "Connected" : `The call is ${Math.round(oldMs / 1000)} s old`;
 }

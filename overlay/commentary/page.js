@@ -27,6 +27,7 @@ import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { groups, hasLongFigures, limitText } from "../shared/standing.js";
+import { linkText } from "./behind.js";
 import { drawRows } from "./rows.js";
 import { openTheme, toggleTheme } from "./theme.js";
 
@@ -40,6 +41,9 @@ export class CommentaryPage {
   #shown;
   /** @type {Date | undefined} */
   #heardAt;
+  /** How old the numbers are although the link is up. @type {number | undefined} */
+  #oldMs;
+  #up = false;
   #desk = part(document, "desk");
   #table = /** @type {HTMLTableElement} */ (part(document, "sheet").querySelector("table"));
   #own;
@@ -80,10 +84,15 @@ export class CommentaryPage {
     watchLive(this.#own.view, {
       frame: (frame) => {
         this.#heardAt = new Date();
+        this.#oldMs = frame.old_ms;
+        this.#drawLink();
         take(frame);
       },
       tick: (now, frame) => this.#tick(now ?? 0, frame),
-      link: ({ up }) => this.#drawLink(up),
+      link: ({ up }) => {
+        this.#up = up;
+        this.#drawLink();
+      },
     });
   }
 
@@ -99,11 +108,11 @@ export class CommentaryPage {
     if (this.#shown) this.#own.tick?.(this.#shown, before);
   }
 
-  /** @param {boolean} up */
-  #drawLink(up) {
+  #drawLink() {
+    const up = this.#up;
     const since = this.#heardAt ? `: last numbers ${this.#heardAt.toLocaleTimeString("en-GB")}` : "";
-    setAttr(part(this.#desk, "link"), "data-down", !up);
-    setText(part(this.#desk, "link"), up ? "Connected" : `Reconnecting${since}`);
+    setAttr(part(this.#desk, "link"), "data-down", !up || this.#oldMs !== undefined);
+    setText(part(this.#desk, "link"), up ? linkText(this.#oldMs) : `Reconnecting${since}`);
   }
 
   #draw() {

@@ -87,6 +87,7 @@
  * @property {"live" | "rehearsal"} [mode]
  * @property {number} [speed]
  * @property {number} [jumps] how often a rehearsal has jumped; missing: never
+ * @property {number} [old_ms] call and standings only: how old the numbers are, while the server is late with new ones
  * @property {number} [behind_ms] from an edge that is cut off: how old the picture is
  * @property {{name: string}} competition
  * @property {Record<string, {name: string}>} divisions

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from tallywire.shell.ailments import ANSWER_MS, DISK_FREE, EDGE_BEHIND_MS, VIEW_BEHIND_S, ailments, may_take
+from tallywire.shell.backroom.port import Condition
 from tallywire.shell.inside import Inside, Share
 from tallywire.shell.meters import Meters
 from tallywire.shell.storage import AWAY, HELD, LOW, OK
@@ -44,6 +45,8 @@ WELL = Inside(
     behind_s={"call": 0.1},
     disk_free=10 * DISK_FREE,
     memory=None,
+    backroom_memory=None,
+    backroom=Condition(where="process"),
     meters=Meters(),
     recent=shares(answers=5, commits=3, late=2),
 )

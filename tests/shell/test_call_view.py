@@ -17,11 +17,11 @@ from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.forecast import predict
 from tallywire.core.model.competition import Competition
 from tallywire.shell.background import LEAST_S, STEP_S
+from tallywire.shell.backroom.port import Answer
 from tallywire.shell.books import Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
-from tallywire.shell.recipes import Answer
 from tallywire.wire.cue_wording import default_wording
 from wire.talk import text
 

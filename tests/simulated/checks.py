@@ -10,14 +10,14 @@ import orjson
 from shell.stage import call_all
 from simulated.network import Connection
 from simulated.time import WorldClock
-from tallywire.core.cues import CueDesk
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
+from tallywire.shell.backroom.port import Asked
+from tallywire.shell.backroom.recipes import Tools, recipes
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Timer
 from tallywire.shell.journal.port import Line
 from tallywire.shell.read_model import ReadModel
-from tallywire.shell.recipes import Recipe, call_recipe, standings_recipe
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.merge_patch import apply
@@ -66,9 +66,7 @@ class Fold:
         call_all(self._books)
         worked = {heat: WorkedOut() for heat in competition.heats}
         self._read = ReadModel(self._books, worked, wording=WORDING, mode="live")
-        self._recipes: dict[str, Recipe[Any]] = {
-            each.view: each for each in (call_recipe(self._books, WORDING), standings_recipe(competition))
-        }
+        self._recipes = recipes(Tools(competition=competition, wording=WORDING))
         self.last = 0
 
     def add(self, lines: Sequence[Line]) -> None:
@@ -88,7 +86,7 @@ class Fold:
     def _worked_out(self, view: str, heat: str, snapshot: Snapshot) -> Any:
         recipe = self._recipes[view]
         seen = recipe.see(snapshot, snapshot.heats[self._books.heat_of(heat)])
-        made = recipe.work_out(seen, CueDesk(), True).frame
+        made = recipe.work_out(seen, Asked(what=view, heat=heat)).frame
         return {"speed": 1, "mode": "live", **(made or {})}
 
 

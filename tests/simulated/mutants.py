@@ -13,9 +13,9 @@ from simulated.cuts import NotSynced
 from simulated.world import Mutant, Server
 from tallywire.core.facts import Fact
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.shell.backroom.in_place import InPlace
 from tallywire.shell.books import Change
 from tallywire.shell.journal.port import Draft, Line
-from tallywire.shell.recipes import Recipe
 from tallywire.shell.recorder import Job
 
 Groups = Sequence[tuple[Sequence[Draft], int]]
@@ -105,8 +105,12 @@ def hold_for_ever(server: Server) -> None:
 
 def see_what_was(server: Server) -> None:
     """Work the call and the standings out from what was first seen."""
-    for views in server.live._background:
-        _put(views, "_recipe", replace(cast(Recipe[Any], views._recipe), see=cache(views._recipe.see)))
+    backroom = cast(InPlace, server.live.backroom)
+    _put(
+        backroom,
+        "_recipes",
+        {name: replace(recipe, see=cache(recipe.see)) for name, recipe in backroom._recipes.items()},
+    )
 
 
 def cache(see: Callable[[Snapshot, HeatSnapshot], Any]) -> Callable[[Snapshot, HeatSnapshot], Any]:

@@ -29,9 +29,9 @@ from simulated.storage import WorldJournal, flipped, put
 from simulated.time import WorldClock
 from simulated.vfs import Layer
 from tallywire.core.errors import JournalDamaged, JournalFailed
+from tallywire.shell.backroom.worker import Worker
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
-from tallywire.shell.worker import Worker
 
 REST_S = 70.0
 """So long after the last fault everything must be at rest: timers look again after a minute at most."""

@@ -73,7 +73,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -> None:
-    """Add where to listen, under which names, and where to keep the journal."""
+    """Add where to listen, under which names, where to keep the journal, and where calls are worked out."""
     where = "default: a new temporary folder" if data is None else "default: %(default)s"
     command.add_argument("--data", type=Path, default=data, metavar="DIR", help=f"folder for the journal; {where}")
     _add_address_options(command)
@@ -83,6 +83,17 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
         help="print the links with keys also where the server can be reached from other machines",
     )
     add_push_options(command)
+    add_backroom_option(command)
+
+
+def add_backroom_option(command: argparse.ArgumentParser) -> None:
+    """Add where calls and standings are worked out."""
+    command.add_argument(
+        "--backroom",
+        choices=["process", "thread"],
+        default="process",
+        help="where calls and standings are made; a thread takes less memory and slows taps; default: %(default)s",
+    )
 
 
 def add_listening_options(command: argparse.ArgumentParser) -> None:
@@ -161,6 +172,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         allow_hosts=allowed_hosts(arguments),
         public_url=arguments.public_url,
         trusted_proxies=tuple(arguments.trusted_proxy),
+        backroom=arguments.backroom,
         print_links=arguments.print_links,
         pushes=pushes_of(arguments),
         push_key=arguments.push_key,

@@ -16,6 +16,8 @@ ANSWER_MS = 100.0
 SLOW_PART_MS = 50.0
 EDGE_BEHIND_MS = 1000
 VIEW_BEHIND_S = 3.0
+ENDED_S = 60.0
+"""So long after the back room's process has ended it is worth a word."""
 FULL_SHARE = 0.9
 QUEUE_SHARE = 0.5
 DISK_FREE = 1_000_000_000
@@ -75,13 +77,32 @@ def _lateness(at: Inside) -> Iterator[str]:
         yield f"The server came up to {late:.0f} ms late to its own work in the last minute: the machine is too busy."
 
 
-def _background(at: Inside) -> Iterator[str]:
+def old_views(at: Inside) -> Iterator[str]:
+    """Say which background views are behind the count, and what is wrong with the process that makes them."""
     for view, behind in at.behind_s.items():
         if behind > VIEW_BEHIND_S:
-            yield (
-                f"The {view} is {behind:.0f} s behind the count: the processor is busy. "
-                "Counts and results are not affected."
+            why = (
+                "the process that makes it is being started"
+                if at.backroom.state != "working"
+                else "the processor is busy"
             )
+            yield f"The {view} is {behind:.0f} s behind the count: {why}. {_NOT_AFFECTED}"
+    ended, ended_s = at.backroom.ended, at.backroom.ended_s
+    if ended_s is not None and ended_s < ENDED_S:
+        times = " and ".join(f"{_ENDED[why]} {_times(count)}" for why, count in ended.items())
+        yield f"The process that makes the call and the standings {times} and was started anew. {_NOT_AFFECTED}"
+
+
+_NOT_AFFECTED = "Counts and results are not affected."
+_ENDED = {
+    "died": "ended by itself",
+    "hung": "gave no answer and was ended",
+    "failed": "could not be run",
+}
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 def _clients(at: Inside) -> Iterator[str]:
@@ -104,7 +125,7 @@ _LOOKS: Sequence[Callable[[Inside], Iterator[str]]] = (
     _queue,
     _answers,
     _lateness,
-    _background,
+    old_views,
     _clients,
     _room,
 )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 from tallywire.core.facts import BoothFact, Fact, FactVoided, HeatStarted, HoldPlaced, HoldReleased, ShowFact
 from tallywire.core.facts.ledger import lane_of
@@ -64,6 +65,18 @@ class Books:
     def started(self) -> Mapping[str, HeatStarted]:
         """The starts of the heats that have started."""
         return {name: book.started for name, book in self._book.heats.items() if book.started is not None}
+
+    def start_of(self, heat: str) -> HeatStarted | None:
+        """Give the start of a heat; None before it."""
+        return self._book.heats[heat].started
+
+    def facts_of_heats(self) -> Iterator[Fact]:
+        """Give every fact on which the count of a heat may rest, in no order: those of backup counters are left out."""
+        return chain.from_iterable(book.ledger.facts for book in self._book.heats.values())
+
+    def recorded_ms(self, unix_ms: int) -> int:
+        """Give the time that facts tell at a wall time."""
+        return self.pace.recorded_at(unix_ms)
 
     def add(self, fact: Fact, change: Change) -> None:
         """Take a fact and note what it may change. Raises KeyError when the competition has no such heat."""

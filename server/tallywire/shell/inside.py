@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from tallywire.core.facts import wire_name
+from tallywire.shell.backroom.port import Condition
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.meters import Meters, Timings, at_share
 from tallywire.shell.recorder import QUEUE_BOUND
@@ -24,7 +25,8 @@ class Share:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inside:
-    """One instant. `behind_s` is how old each background view is beyond what is known; `disk_free` is in bytes."""
+    """One instant. `behind_s` is how old each background view is beyond what is known, `backroom` what makes them;
+    `disk_free`, `memory` and `backroom_memory` are in bytes."""
 
     competition: str
     mode: str
@@ -39,15 +41,17 @@ class Inside:
     epoch: int | None
     edge_behind_ms: int | None
     behind_s: Mapping[str, float]
+    backroom: Condition
     disk_free: int | None
     memory: int | None
+    backroom_memory: int | None
     meters: Meters
     recent: Mapping[str, Share]
 
 
-def inside(live: LiveCompetition, *, disk_free: int | None, memory: int | None) -> Inside:
-    """Read the figures of a live competition now."""
-    meters, now = live.meters, live.clock.now()
+def inside(live: LiveCompetition, *, disk_free: int | None, memory: Callable[[int | None], int | None]) -> Inside:
+    """Read the figures of a live competition now. `memory` gives that of a process, of this one for None."""
+    meters, now, backroom = live.meters, live.clock.now(), live.backroom.condition()
     named = {
         "answers": meters.answers,
         "commits": meters.commits,
@@ -69,8 +73,10 @@ def inside(live: LiveCompetition, *, disk_free: int | None, memory: int | None) 
         epoch=live.storage.epoch,
         edge_behind_ms=live.storage.behind_ms,
         behind_s=live.behind_s,
+        backroom=backroom,
         disk_free=disk_free,
-        memory=memory,
+        memory=memory(None),
+        backroom_memory=None if backroom.pid is None else memory(backroom.pid),
         meters=meters,
         recent={name: _share(timings, now) for name, timings in named.items()},
     )
@@ -92,6 +98,7 @@ def inside_data(at: Inside) -> dict[str, Any]:
         "behind_ms": at.edge_behind_ms,
         "disk_free": at.disk_free,
         "memory": at.memory,
+        "backroom_memory": at.backroom_memory,
     }
     return {
         "competition": at.competition,
@@ -108,6 +115,7 @@ def inside_data(at: Inside) -> dict[str, Any]:
         "bytes": at.meters.bytes.total(),
         "recent": {name: _share_data(share) for name, share in at.recent.items()},
         "background_behind_s": {view: round(behind, 1) for view, behind in at.behind_s.items()},
+        "backroom": {"where": at.backroom.where, "state": at.backroom.state, "ended": dict(at.backroom.ended)},
     } | {name: value for name, value in more.items() if value is not None}
 
 

@@ -19,6 +19,12 @@ from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.ahead import AheadWatch
 from tallywire.shell.background import BackgroundViews, Stages
+from tallywire.shell.backroom.in_place import InPlace
+from tallywire.shell.backroom.own_process import OwnProcess
+from tallywire.shell.backroom.port import Backroom, Where
+from tallywire.shell.backroom.recipes import Tools, recipes
+from tallywire.shell.backroom.scopes import call_scope, standings_scope
+from tallywire.shell.backroom.worker import ThreadWorker, Worker
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.crew import Crew
@@ -42,13 +48,11 @@ from tallywire.shell.read_model import (
     VIEW_NAMES,
     ReadModel,
 )
-from tallywire.shell.recipes import call_recipe, standings_recipe
 from tallywire.shell.recorder import Job, Recorder
 from tallywire.shell.restoring import Restoring, add, entry_of
 from tallywire.shell.stalls import Stalls
 from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
-from tallywire.shell.worker import ThreadWorker, Worker
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.intake import as_it_is
 from tallywire.wire.messages import Watch
@@ -72,14 +76,15 @@ _log = logging.getLogger(__name__)
 class RunOptions:
     """How the competition is run: live or in rehearsal, how fast time passes in it, how many watches there may be.
 
-    `make_worker` makes what works calls and standings out; `wording` is what their cues say; `storage` tells senders
-    when the journal's disk is full; `forecasts` keeps what the forecast said. `settle_clock` is told when the last fact
-    came in, before anything is timed.
+    Calls and standings are worked out in a `backroom` of their own process, or beside the taps by what `make_worker`
+    makes; `wording` is what their cues say; `storage` tells senders when the journal's disk is full; `forecasts` keeps
+    what the forecast said. `settle_clock` is told when the last fact came in, before anything is timed.
     """
 
     mode: str = "live"
     speed: float = 1
     watch_limit: int = 20_000
+    backroom: Where = "thread"
     make_worker: Callable[[], Worker] = ThreadWorker
     wording: Wording = field(default_factory=default_wording)
     storage: Storage = field(default_factory=Storage)
@@ -113,8 +118,8 @@ class LiveCompetition:
         self.recorder = Recorder(journal, clock=clock, durable=self._durable, meters=self.meters)
         self.books = Books(competition, clock=clock, pace=_pace(options, clock))
         self._worked = {heat: WorkedOut() for heat in competition.heats}
-        self._worker = options.make_worker()
-        self._stalls = Stalls(self._worker)
+        self.backroom = self._made_backroom(options)
+        self._stalls = Stalls(self.backroom)
         self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
         self.read_model = ReadModel(
             self.books, self._worked, wording=options.wording, mode=options.mode, pads=self.pads
@@ -137,12 +142,12 @@ class LiveCompetition:
             worked=self._worked,
             fan_out=self.fan_out,
             clock=clock,
-            worker=self._worker,
+            backroom=self.backroom,
             meters=self.meters,
         )
         self._background = (
-            BackgroundViews(call_recipe(self.books, options.wording, options.forecasts), stages),
-            BackgroundViews(standings_recipe(competition), stages),
+            BackgroundViews(call_scope(self.books), stages),
+            BackgroundViews(standings_scope(competition), stages),
         )
         self.terms = Terms(
             competition=competition,
@@ -158,6 +163,12 @@ class LiveCompetition:
         )
         self._timers: dict[str, Timer] = {}
         self._ahead = AheadWatch()
+
+    def _made_backroom(self, options: RunOptions) -> Backroom:
+        tools = Tools(competition=self.competition, wording=options.wording, log=options.forecasts)
+        if options.backroom == "process":
+            return OwnProcess(self.books, tools, clock=self.clock)
+        return InPlace(self.books, recipes(tools), options.make_worker())
 
     @property
     def behind_s(self) -> dict[str, float]:
@@ -191,6 +202,7 @@ class LiveCompetition:
             self._restoring.take(lines)
         finally:
             self.lines += self._restoring.lines - before
+            self.backroom.begin_anew()
 
     def follow(self, lines: Sequence[Line]) -> None:
         """Take lines that the writer has just written, and show them; without any, how old the picture is by now."""
@@ -221,6 +233,7 @@ class LiveCompetition:
         worked out or shown before.
         """
         self.books.begin_anew(facts)
+        self.backroom.begin_anew()
         self.lines = lines
         self.read_model.jumps += 1
         started = self.books.started
@@ -266,6 +279,8 @@ class LiveCompetition:
     def _take(self, entry: Received, change: Change) -> None:
         self.lines += 1
         add(self.books, entry, change)
+        if entry.fact is not None:
+            self.backroom.take((entry.fact,))
 
     def _look_at(self, job: Job, snapshot: Snapshot) -> None:
         """Say what somebody has to know of what came in."""
@@ -351,7 +366,7 @@ class LiveCompetition:
         """Cancel everything that is still to come."""
         for views in self._background:
             views.close()
-        self._worker.close()
+        self.backroom.close()
         for timer in self._timers.values():
             timer.cancel()
         self.crew.close()

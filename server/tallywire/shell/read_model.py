@@ -77,18 +77,23 @@ class Source:
 
 
 def _call(of: Source) -> Frame:
-    """The newest call; while none is kept up to date, a quick one without the parts that take long."""
+    """The newest call; while none is kept up to date, a quick one without the parts that take long.
+
+    So it is while the newest is old and a lane may have been held since: a name must be gone at once.
+    """
     newest = of.known.newest(CALL)
-    if newest is not None:
+    if newest is not None and not ("old_ms" in newest and of.heat.held):
         return newest
-    sight, desk = see(of.snapshot, of.heat), of.known.desk_of(of.heat)
+    sight, desk = see(of.snapshot, of.heat), of.known.desk_of(of.heat.started)
     return make_quick_call(of.competition, sight, desk=desk, wording=of.wording)
 
 
 def _standings(of: Source) -> Frame:
-    """The newest standings; while none are kept up to date, the view without them."""
+    """The newest standings; without any, and while they are old and somebody is held, the view without them."""
     newest = of.known.newest(STANDINGS)
-    return newest or quick_standings_frame(of.competition, sight_of(of.snapshot, of.heat))
+    if newest is not None and not ("old_ms" in newest and of.snapshot.held):
+        return newest
+    return quick_standings_frame(of.competition, sight_of(of.snapshot, of.heat))
 
 
 def _on_floor(of: Source) -> Frame:

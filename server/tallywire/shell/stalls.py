@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.core.forecast.format_forecast import model_of
-from tallywire.core.forecast.of_heat import scene_of
-from tallywire.shell.worker import Worker
+from tallywire.core.fold.snapshot import Snapshot
+from tallywire.shell.backroom.port import Asked, Backroom
+from tallywire.shell.worked_out import STALLS
 
 EVERY_MS = 5_000
 """A lane's pace changes slowly; a heat of twenty lanes takes some milliseconds of another thread."""
@@ -16,8 +15,8 @@ EVERY_MS = 5_000
 class Stalls:
     """What is known of each heat that runs. Wall times are Unix milliseconds."""
 
-    def __init__(self, worker: Worker) -> None:
-        self._worker = worker
+    def __init__(self, backroom: Backroom) -> None:
+        self._backroom = backroom
         self._known: dict[str, Mapping[int, int]] = {}
         self._asked_ms: dict[str, int] = {}
 
@@ -36,13 +35,10 @@ class Stalls:
             due = snapshot.unix_ms - self._asked_ms.get(name, -EVERY_MS) >= EVERY_MS
             if due and heat.started is not None and not heat.over:
                 self._asked_ms[name] = snapshot.unix_ms
-                self._ask(name, heat)
+                self._ask(name)
 
-    def _ask(self, name: str, heat: HeatSnapshot) -> None:
-        def work() -> Mapping[int, int]:
-            return model_of(heat.event.workout).stalls(scene_of(heat.state))
-
+    def _ask(self, heat: str) -> None:
         def done(found: Mapping[int, int] | None) -> None:
-            self._known[name] = found or {}
+            self._known[heat] = found or {}
 
-        self._worker.run(work, done)
+        self._backroom.ask(lambda: Asked(what=STALLS, heat=heat), done)

@@ -11,14 +11,12 @@ from pathlib import Path
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tallywire.shell.ailments import ailments, may_take
+from tallywire.shell.ailments import ailments, may_take, old_views
 from tallywire.shell.inside import Inside, inside, inside_data
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.web.http_routes import manages, role_name, unauthorised
 from tallywire.wire.session import VIEWER
-
-_PAGE_BYTES_AT = Path("/proc/self/statm")
 
 
 class InsideRoute:
@@ -29,9 +27,14 @@ class InsideRoute:
         self._data = data
 
     async def ready(self, _request: Request) -> Response:
-        """Say whether facts are taken and shown now: 200, or 503 with the reason, for a proxy that chooses a server."""
-        why = may_take(self._now())
-        return json_answer({"ready": not why, **({"message": why} if why else {})}, status=503 if why else 200)
+        """Say whether facts are taken and shown now: 200, or 503 with the reason, for a proxy that chooses a server.
+
+        A call that is old is said, and is no reason to choose another one.
+        """
+        now = self._now()
+        why = may_take(now)
+        message = why or " ".join(old_views(now))
+        return json_answer({"ready": not why, **({"message": message} if message else {})}, status=503 if why else 200)
 
     async def figures(self, request: Request) -> Response:
         """Give the server's figures, and what is wrong in words, to whoever has the table's key."""
@@ -50,7 +53,7 @@ class InsideRoute:
         return Response(text, media_type=media)
 
     def _now(self) -> Inside:
-        return inside(self._live, disk_free=_disk_free(self._data), memory=_memory())
+        return inside(self._live, disk_free=_disk_free(self._data), memory=_memory)
 
 
 def _disk_free(folder: Path) -> int | None:
@@ -59,12 +62,12 @@ def _disk_free(folder: Path) -> int | None:
     return None
 
 
-def _memory() -> int | None:
-    """Give the bytes that the process has in memory (proc(5), statm); None on another system than Linux."""
+def _memory(pid: int | None) -> int | None:
+    """Give the bytes that a process has in memory, this one for None (proc(5), statm); None where that is not known."""
     if sys.platform != "linux":
         return None
     import resource
 
     with suppress(OSError):
-        return int(_PAGE_BYTES_AT.read_text(encoding="ascii").split()[1]) * resource.getpagesize()
+        return int(Path(f"/proc/{pid or 'self'}/statm").read_text(encoding="ascii").split()[1]) * resource.getpagesize()
     return None

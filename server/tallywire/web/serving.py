@@ -18,6 +18,7 @@ from starlette.applications import Starlette
 
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
+from tallywire.shell.backroom.worker import ThreadWorker
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
 from tallywire.shell.cue_search import CueSearch
@@ -38,7 +39,6 @@ from tallywire.shell.playback import Playback, Script
 from tallywire.shell.reel import Reel
 from tallywire.shell.steering import Steering
 from tallywire.shell.storage import Storage
-from tallywire.shell.worker import ThreadWorker
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.app import create_app
 from tallywire.web.door import Door
@@ -146,6 +146,7 @@ def _live(
         mode=settings.mode,
         speed=settings.speed,
         watch_limit=settings.watch_limit,
+        backroom=settings.backroom,
         storage=storage,
         settle_clock=KeptClock(settings.data / CLOCK, clock).settle,
         forecasts=ForecastLog(settings.data / FORECASTS),

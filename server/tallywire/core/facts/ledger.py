@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from operator import attrgetter
 
 from tallywire.core.facts import Fact, FactVoided
@@ -52,6 +52,11 @@ class Ledger:
         self._last: dict[int | None, Order] = {}
         self._standing: dict[int | None, list[Fact]] = {}
         self._recalls: Recalls | None = None
+
+    @property
+    def facts(self) -> Collection[Fact]:
+        """Every fact, those that do not stand too, in no order."""
+        return self._by_id.values()
 
     def add(self, fact: Fact) -> set[int | None]:
         """Take a fact and give the lanes it may change (None: the heat itself).

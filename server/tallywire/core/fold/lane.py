@@ -81,7 +81,7 @@ class FoldedLane:
             return None
         if facts[:own] != self._facts:
             return None
-        return _Beginning(own, taken, tally, self.__dict__.get("_trail", ()), self.__dict__.get("splits"))
+        return _Beginning(own, taken, tally, self._trail, self.__dict__.get("splits"))
 
     def _is_home_by(self, at_ms: int) -> bool:
         """Whether all was done by then, and still is by what was put right later."""
@@ -124,7 +124,7 @@ class FoldedLane:
         further = {mark: passed_ms(trail, end) for mark, end in ends[len(known) :]}
         return {**known, **further} if further else known
 
-    @cached_property
+    @property
     def _trail(self) -> Sequence[tuple[int, int]]:
         """The steps of the count by which its times are judged."""
         return judged_trail(self._plan, self.tally) if self._counting.one_count else self.tally.trail
