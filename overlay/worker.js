@@ -1,5 +1,5 @@
 /**
- * The service worker that lets pad, table and desk open without the network. It keeps one program whole, that of the
+ * The service worker that lets pad, table, desk and practice open without the network. It keeps one program whole, that of the
  * server it came from: `PAGES`, which the server writes above these lines, has its digest and its files. A page that is
  * asked for comes from the server while that answers. Its parts come from what is kept only if the server has the same
  * program; when the server has another one the whole page is the server's, and the worker is renewed.
@@ -8,7 +8,7 @@
 /** @typedef {{digest: string, files: string[]}} Program */
 
 /** The pages that open without the network. */
-const OPENED = ["/pad/", "/table/", "/desk/", "/home/"];
+const OPENED = ["/pad/", "/table/", "/desk/", "/home/", "/practice/"];
 /** A server that takes longer than this does not answer: a judge waits for the page. */
 const ANSWER_MS = 4000;
 const HEADER = "Tallywire-Pages";

@@ -17,6 +17,7 @@ const OPEN_PAGES = [
   ["../gaps/", "Gap feed"],
   ["../call/", "The call"],
   ["../public/", "Spectator page"],
+  ["../practice/", "Practice"],
 ];
 const root = document.body;
 const key = keyFrom(location);

@@ -5,18 +5,17 @@
  */
 
 import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault, watchBattery, whenIdle } from "../shared/device.js";
+import { part } from "../shared/dom.js";
 import { heatAsked } from "../shared/floor.js";
 import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
-import { onPress } from "./press.js";
-import { holdMs, reduce } from "./reducer.js";
+import { Fingers } from "./fingers.js";
+import { reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";
 import { choicesAt, clockMs, lastSeen, messageAt, nameOf, openPad, viewAt } from "./state.js";
 
-/** Long enough that a hand that brushes a key does nothing, short enough for a call made aloud. */
-const KEY_HOLD_MS = 250;
 const TICK_MS = 200;
 /** What the table is told of this phone: soon after the link is up, when the clock is known, and then so often. */
 const REPORT_AFTER_MS = 1000;
@@ -35,7 +34,8 @@ const heat = heatAsked(query);
 const storage = deviceStorage();
 const awake = stayAwake();
 const battery = watchBattery();
-const screen = new Screen(document.body, { member: listenToMember });
+const fingers = new Fingers({ surface: () => viewAt(state, now()).surface, touch, dispatch });
+const screen = new Screen(document.body, { member: (member, key) => fingers.listenToMember(member, key) });
 /** @type {(() => void)[]} touches that wait for the server's clock */
 const held = [];
 let touchedAtMs = -Infinity;
@@ -173,33 +173,7 @@ function writeSeen() {
   if (effect) store({ key: effect.key, text: JSON.stringify(effect.seen) });
 }
 
-onPress(screen.surface, {
-  holdMs: () => holdMs(viewAt(state, now()).surface),
-  begin: (tickMs) => ({ tickMs, surface: viewAt(state, now()).surface }),
-  done: ({ surface, tickMs }, point) => touch(tickMs, (atMs, serverMs) => ({ type: "pressed", began: { surface, atMs, serverMs }, point })),
-  short: () => dispatch({ type: "short", key: "surface" }),
-});
-for (const key of /** @type {const} */ (["undo", "noRep", "finish"])) {
-  onPress(screen[key], {
-    holdMs: () => KEY_HOLD_MS,
-    begin: (tickMs) => tickMs,
-    done: (tickMs) => touch(tickMs, (atMs) => ({ type: key, atMs })),
-    short: () => dispatch({ type: "short", key }),
-  });
-}
-
-/**
- * @param {string} member a member's number, or `all`
- * @param {HTMLElement} key
- */
-function listenToMember(member, key) {
-  onPress(key, {
-    holdMs: () => KEY_HOLD_MS,
-    begin: (tickMs) => tickMs,
-    done: (tickMs) => touch(tickMs, (atMs) => ({ type: "member", member, atMs })),
-    short: () => dispatch({ type: "short", key: "member" }),
-  });
-}
+fingers.listen(screen);
 
 /**
  * When a touch was: the heat clock, 0 before the start.
@@ -224,6 +198,7 @@ openSheets(document.body, {
       screen: awake ? "stays on" : "may sleep: set a long time-out",
     };
   },
+  mayPractise: () => state.book.frame?.heat.status !== "running",
   mayWithdraw: () => viewAt(state, now()).withdraw,
   swapHands: () => dispatch({ type: "hand" }),
   withdraw: (reason) => touch(performance.now(), () => ({ type: "withdrawn", reason })),
@@ -236,6 +211,7 @@ function render() {
   screen.show(viewAt(state, instant), shown);
 }
 
+part(document.body, "practise").setAttribute("href", `../practice/${location.search}${location.hash}`);
 beTheOnlyWindow(state.name, () => dispatch({ type: "doubled" }), takeOver);
 addEventListener("pagehide", writeSeen);
 document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && writeSeen());

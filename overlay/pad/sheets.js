@@ -6,13 +6,14 @@ import { part, setText } from "../shared/dom.js";
  * @typedef {object} Sheets
  * @property {() => Record<"lane" | "name" | "sender" | "waiting" | "clock" | "reload" | "screen", string>} facts
  * @property {() => boolean} mayWithdraw
+ * @property {() => boolean} mayPractise nobody is counted now
  * @property {() => void} swapHands
  * @property {(reason: string) => void} withdraw
  *
  * @param {ParentNode} root
  * @param {Sheets} sheets
  */
-export function openSheets(root, { facts, mayWithdraw, swapHands, withdraw }) {
+export function openSheets(root, { facts, mayWithdraw, mayPractise, swapHands, withdraw }) {
   const sheet = dialog(root, "sheet");
   const confirm = dialog(root, "confirm");
   const yes = /** @type {const} */ ({ "confirm-yes": "", "confirm-injury": "injury" });
@@ -20,6 +21,7 @@ export function openSheets(root, { facts, mayWithdraw, swapHands, withdraw }) {
   onClick(root, "more", () => {
     for (const [name, text] of Object.entries(facts())) setText(part(root, `sheet-${name}`), text);
     part(root, "withdraw").toggleAttribute("disabled", !mayWithdraw());
+    part(root, "practise").toggleAttribute("hidden", !mayPractise());
     sheet.showModal();
   });
   onClick(root, "sheet-close", () => sheet.close());

@@ -30,6 +30,8 @@ TEST_ONLY: dict[str, str] = {
     "formats/registry.js: FORMATS": "a test registers a format of its own in it",
     "gaps/words.js: meaningOf": _STEP,
     "gaps/words.js: roundTimes": _STEP,
+    "practice/marking.js: LATE_MS": _NUMBER,
+    "practice/motion.js: SHORT": _NUMBER,
     "public/feed.js: LONGEST_MS": _NUMBER,
     "public/feed.js: RESTING_MS": _NUMBER,
     "public/feed.js: RUNNING_MS": _NUMBER,

@@ -15,6 +15,7 @@ _VIEWERS = (
     ("gap feed", "gaps/"),
     ("the call", "call/"),
     ("spectator page", "public/"),
+    ("practice", "practice/"),
 )
 
 

@@ -7,14 +7,14 @@ import secrets
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from random import Random
 
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
-from tallywire.core.made_up.heat import MadeUp, made_up_heat
+from tallywire.core.made_up.heat import made_up_heat
 from tallywire.core.made_up.worlds import WORLDS
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.shell.files import load_competition, write_text
+from tallywire.shell.made_up import seeded
 from tallywire.wire.fact_lines import fact_line
 
 FIRST_START_UNIX_MS = 1_817_629_200_000
@@ -60,12 +60,7 @@ def _wanted(arguments: argparse.Namespace, competition: Competition) -> list[Hea
 
 def simulated(competition: Competition, heats: list[Heat], *, world: str, seed: int) -> Iterator[Fact]:
     """Give the facts of heats one after the other; a seed, a world and a file always give the same."""
-    made = MadeUp(
-        competition=competition,
-        world=WORLDS[world],
-        # A text is hashed the same way everywhere; its dice do not depend on which other heats are asked for.
-        dice_of=lambda name: Random(f"{seed}/{name}"),  # noqa: S311
-    )
+    made = seeded(competition, world, seed)
     next_ms = FIRST_START_UNIX_MS
     for heat in heats:
         start_ms = heat.start_unix_ms or next_ms

@@ -31,6 +31,7 @@ from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
 from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
+from tallywire.web.practice_route import PracticeRoute
 from tallywire.web.public_routes import PublicPage, PublicRoutes
 from tallywire.web.rehearsal_routes import RehearsalRoutes
 from tallywire.web.settings import Settings
@@ -80,6 +81,7 @@ def create_app(  # noqa: PLR0913
         Route("/story", StoryRoute(live).told),
         Route("/rehearsal", rehearsal.told, methods=["GET"]),
         Route("/rehearsal", rehearsal.steer, methods=["POST"]),
+        Route("/practice", PracticeRoute(live).lane),
         Route("/facts", BatchRoute(live).take, methods=["POST"]),
         Route("/links", links.listed, methods=["GET"]),
         Route("/links", links.make, methods=["POST"]),

@@ -97,6 +97,15 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
         body=Steer,
         keyed=True,
     ),
+    ("GET", "/practice"): Described(
+        fields=("seed", "heats", "frame", "truth"),
+        refusals=(404,),
+        query={
+            "heat": "a heat's id, or floor",
+            "lane": "the lane's number; the heat's first unless said",
+            "seed": "the same for the same lane: 0 to 999999, 1 unless said",
+        },
+    ),
     ("POST", "/facts"): Described(
         fields=("type", "sender", "watermark", "refused"),
         refusals=(400, 401, 409, 429),

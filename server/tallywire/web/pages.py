@@ -17,7 +17,7 @@ from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, script
 HEADER = "Tallywire-Pages"
 """Every page and part of one says in this header which program it is of."""
 VERSION_PATH, WORKER_PATH, WORDS_PATH = "/shared/version.js", "/worker.js", "/languages/{language}.js"
-_KEPT = ("booth", "desk", "formats", "home", "pad", "shared", "spotter", "table")
+_KEPT = ("booth", "desk", "formats", "home", "pad", "practice", "shared", "spotter", "table")
 """The folders of the pages that open without the network, and of what they are made of."""
 _SCRIPT = "text/javascript"
 # Otherwise the machine's own table decides, and some machines call scripts text/plain, which browsers refuse.

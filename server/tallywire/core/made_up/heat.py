@@ -15,7 +15,7 @@ from tallywire.core.made_up.format_work import Bout, Draft, FormatWork
 from tallywire.core.made_up.pace_model import Athlete, Dice, Effort, Point, Stall
 from tallywire.core.made_up.worlds import World
 from tallywire.core.model.competition import Competition, Heat
-from tallywire.core.model.workout import Station, Workout
+from tallywire.core.model.workout import Credit, Station, Workout
 
 CALLED_MS = 45_000
 """So long before its start a heat is called to the floor."""
@@ -44,9 +44,7 @@ class MadeUp:
 def made_up_heat(made: MadeUp, heat: Heat, *, start_unix_ms: int) -> list[Fact]:
     """Give the facts of a heat whose clock starts at a wall time, in the order in which they arrive."""
     workout = made.competition.event_of(heat).workout
-    field = made.dice_of(f"{heat.id}/field")
-    level = _about(field, 1.0, made.world.level)
-    arrived = [each for lane in heat.lanes for each in _lane(made, heat, workout, lane, level)]
+    arrived = [each for lane in heat.lanes for each in _lane(made, heat, lane)]
     end_ms = workout.time_cap_ms + 1_500
     table: list[tuple[float, Draft]] = [
         (-CALLED_MS, (HeatCalled, 0.0, {"unix_ms": start_unix_ms - CALLED_MS})),
@@ -57,15 +55,27 @@ def made_up_heat(made: MadeUp, heat: Heat, *, start_unix_ms: int) -> list[Fact]:
     return [fact for _, fact in sorted(arrived, key=lambda each: each[0])]
 
 
-def _lane(made: MadeUp, heat: Heat, workout: Workout, lane: int, level: float) -> list[tuple[float, Fact]]:
-    dice, world = made.dice_of(f"{heat.id}/{lane}"), made.world
+def true_work(made: MadeUp, heat: Heat, lane: int) -> list[Draft]:
+    """Give what is done on a lane of such a heat, as a judge who misses nothing would tap it."""
+    return _work(made, heat, made.dice_of(f"{heat.id}/{lane}"))
+
+
+def _work(made: MadeUp, heat: Heat, dice: Dice) -> list[Draft]:
+    workout, world = made.competition.event_of(heat).workout, made.world
+    level = _about(made.dice_of(f"{heat.id}/field"), 1.0, world.level)
     athlete = _athlete(workout, world, dice)
     stations = {station.movement: station for each in workout.rounds for station in each}
     efforts = {name: _effort(station, world, level, dice) for name, station in stations.items()}
     bout = Bout(workout=workout, athlete=athlete, efforts=efforts, dice=dice)
-    work = list(format_of(workout).facet(FormatWork).drafts(bout))
-    drafts = sorted(_judged(_left(work, world, dice), world, dice), key=lambda draft: draft[1])
-    kept = [(kind, at_ms, {**fields, "lane": lane}) for kind, at_ms, fields in drafts if at_ms <= workout.time_cap_ms]
+    return _left(list(format_of(workout).facet(FormatWork).drafts(bout)), world, dice)
+
+
+def _lane(made: MadeUp, heat: Heat, lane: int) -> list[tuple[float, Fact]]:
+    dice, world = made.dice_of(f"{heat.id}/{lane}"), made.world
+    until_ms = made.competition.event_of(heat).workout.time_cap_ms
+    work = _work(made, heat, dice)
+    drafts = sorted(_judged(work, world, dice), key=lambda draft: draft[1])
+    kept = [(kind, at_ms, {**fields, "lane": lane}) for kind, at_ms, fields in drafts if at_ms <= until_ms]
     floor = f"-{heat.floor}" if heat.floor else ""
     return _sent(heat.id, f"lane-{lane}{floor}-{heat.id}", _through(kept, world, dice))
 
@@ -85,12 +95,14 @@ def _effort(station: Station, world: World, level: float, dice: Dice) -> Effort:
     """How a movement goes: about as the organiser expects, by how much off the field and this athlete are."""
     unit_ms = station.expected_ms / station.amount * level * _about(dice, 1.0, 0.08)
     in_sets = station.amount > 1 and unit_ms < QUICK_MS
+    # A metre or a calorie is a machine's; in a block a slip costs time, and nobody calls it.
+    judged = station.unit == "reps" and station.credit is Credit.UNIT
     return Effort(
         unit_ms=unit_ms,
         jitter=world.jitter,
         unbroken=round(_between(dice, UNBROKEN)) if in_sets else None,
         rest_ms=1.5 * unit_ms,
-        no_rep_chance=world.no_rep,
+        no_rep_chance=world.no_rep if judged else 0.0,
     )
 
 
