@@ -14,6 +14,7 @@
  */
 
 import { amountText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { isMeasured } from "./work.js";
 
 /** So far a no-rep comes. */
@@ -125,5 +126,5 @@ function machineOf(move, last, atMs) {
   const into = last?.look === "travel" && last.into <= move.into && last.amount === move.amount ? last.into : 0;
   const part = Math.min(1, Math.max(0, (atMs - move.from_ms) / (move.at_ms - move.from_ms || 1)));
   const done = move === last ? move.into : into + (move.into - into) * part;
-  return { share: done / move.amount, reading: `${Math.floor(done)} of ${amountText(move.amount, move.unit)}` };
+  return { share: done / move.amount, reading: say("practice.of", { some: Math.floor(done), all: amountText(move.amount, move.unit) }) };
 }

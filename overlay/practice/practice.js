@@ -8,6 +8,7 @@ import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { deviceStorage, stayAwake } from "../shared/device.js";
 import { heatAsked } from "../shared/floor.js";
 import { arrived } from "../shared/program.js";
+import { say } from "../shared/say.js";
 import { Fingers } from "../pad/fingers.js";
 import { Screen } from "../pad/screen.js";
 import { PadAlone } from "./alone.js";
@@ -15,7 +16,7 @@ import { bestScore, keepLane, keepScore, lastLane } from "./kept.js";
 import { mark } from "./marking.js";
 import { movesOf, poseAt } from "./motion.js";
 import { Stage } from "./stage.js";
-import { aloud, figures, LENGTHS, scoreText, stationText } from "./words.js";
+import { aloud, figures, LENGTHS, lengthText, scoreText, stationText } from "./words.js";
 import { stepsOf } from "./work.js";
 
 /** @typedef {import("./kept.js").Made} Made */
@@ -49,16 +50,16 @@ let running;
 async function ask(wish) {
   setAttr(part(root, "start"), "disabled", true);
   const answer = await asked(`../practice?${new URLSearchParams(wish)}`, undefined);
-  if (answer && !answer.ok) return say(answer.data.message.replace(/^found/, "This is"));
+  if (answer && !answer.ok) return tell(answer.data.message.replace(/^found/, "This is"));
   const found = answer ? /** @type {Made} */ (answer.data) : lastLane(storage);
-  if (!found) return say("The server does not answer, and nothing was practised on this device before.");
+  if (!found) return tell(say("practice.no_server"));
   if (answer) keepLane(storage, found);
-  say(answer ? "" : "The server does not answer: this is the lane you practised last.");
+  tell(answer ? "" : say("practice.last_lane"));
   offer(found);
 }
 
 /** @param {string} text */
-function say(text) {
+function tell(text) {
   setText(part(root, "said"), text);
   // All at once, so that nothing moves when the letters come.
   void document.fonts.ready.then(() => setAttr(part(root, "practice"), "data-waits", false));
@@ -69,8 +70,8 @@ function offer(found) {
   made = found;
   const { heats, frame, seed } = found;
   const own = heats.find(({ id }) => id === frame.heat.id);
-  choice("heat").replaceChildren(...heats.map(({ id, name, event }) => new Option(`${event}, ${name}`, id)));
-  choice("heat").value = frame.heat.id;
+  choice("heat-choice").replaceChildren(...heats.map(({ id, name, event }) => new Option(`${event}, ${name}`, id)));
+  choice("heat-choice").value = frame.heat.id;
   choice("lane-choice").replaceChildren(...(own?.lanes ?? frame.order).map((lane) => new Option(String(lane))));
   choice("lane-choice").value = String(frame.order[0]);
   choice("seed").value = String(seed);
@@ -79,7 +80,7 @@ function offer(found) {
 }
 
 function wished() {
-  return { heat: choice("heat").value, lane: choice("lane-choice").value, seed: choice("seed").value };
+  return { heat: choice("heat-choice").value, lane: choice("lane-choice").value, seed: choice("seed").value };
 }
 
 /** The lane pad's own surface, from the pad's page: there is one. */
@@ -95,7 +96,7 @@ async function openSurface() {
     touch: (tickMs, make) => running?.pad.touch(tickMs, make),
     dispatch,
   });
-  const screen = new Screen(root, { member: (member, key) => fingers.listenToMember(member, key) });
+  const screen = new Screen(part(root, "surface-room"), { member: (member, key) => fingers.listenToMember(member, key) });
   fingers.listen(screen);
   return screen;
 }
@@ -134,9 +135,9 @@ function finish() {
   const tried = triedNow(made);
   const best = bestScore(storage, tried);
   running = undefined;
-  setText(part(root, "score"), whole ? scoreText(marked.score, best) : `${marked.score} of 100, for the part you counted`);
+  setText(part(root, "score"), whole ? scoreText(marked.score, best) : say("practice.part", { score: marked.score }));
   if (whole) keepScore(storage, tried, marked.score);
-  showStations([{ ...marked.all, title: "All", where: "", from_ms: 0 }, ...marked.stations]);
+  showStations([{ ...marked.all, title: say("practice.all"), where: "", from_ms: 0 }, ...marked.stations]);
   show("results");
   part(root, "results").focus();
 }
@@ -183,7 +184,7 @@ function triedNow({ frame, seed }) {
 
 function showBest() {
   const best = made && bestScore(storage, triedNow(made));
-  setText(part(root, "best"), best === undefined ? "" : `To beat: ${best} of 100.`);
+  setText(part(root, "best"), best === undefined ? "" : say("practice.best", { score: best }));
 }
 
 part(root, "wishes").addEventListener("submit", (event) => {
@@ -198,10 +199,10 @@ part(root, "another").addEventListener("click", () => void ask({ ...wished(), se
 part(root, "stop").addEventListener("click", finish);
 part(root, "again").addEventListener("click", () => void start());
 part(root, "choose").addEventListener("click", () => show("choosing"));
-choice("length").replaceChildren(...LENGTHS.map(([value, text]) => new Option(text, value)));
+choice("length").replaceChildren(...LENGTHS.map((value) => new Option(lengthText(value), value)));
 if (query.has("lane") && location.hash) {
   setAttr(part(root, "back"), "href", `../pad/${location.search}${location.hash}`);
-  setText(part(root, "back"), "Back to the pad");
+  setText(part(root, "back"), say("practice.back"));
 }
 const { lane, seed } = Object.fromEntries(query);
 setInterval(() => running?.pad.dispatch({ type: "tick" }), TICK_MS);

@@ -96,6 +96,8 @@ def test_a_lane_is_counted_and_marked_and_the_server_hears_nothing(page: Page, s
     station = page.locator(".marked").first
     expect(station).to_contain_text(f"counted{count} of {count}")
     expect(station).not_to_contain_text("missed")
+    part(page, "choose").click()
+    expect(part(page, "heat-choice")).to_have_value("sluice")
     assert sockets == []
     assert {method for method, _ in requests} == {"GET"}
     health = page.evaluate("() => fetch('../health').then((answer) => answer.json())")
