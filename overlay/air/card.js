@@ -10,8 +10,9 @@ import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { createLine, drawLine } from "../shared/drawline.js";
 import { fitName } from "../shared/fit.js";
-import { placeFigure } from "../shared/format.js";
+import { amountText, placeFigure } from "../shared/format.js";
 import { make } from "../shared/make.js";
+import { say } from "../shared/say.js";
 import { figureText, isDone, isOut, leads, lookOf, placeText, roundText } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
@@ -19,14 +20,7 @@ import { along, layOut, roundsOnLine } from "../shared/workline.js";
 const LONG_FIGURE = 9;
 
 /** What the figure of a lane shows when it is not a count. */
-const STATES = {
-  finished: "finished",
-  capped: "stopped at the cap",
-  timed: "time is up",
-  withdrawn: "withdrew",
-  did_not_start: "did not start",
-  disqualified: "disqualified",
-};
+const STATES = ["finished", "capped", "timed", "withdrawn", "did_not_start", "disqualified"];
 
 /** @returns {HTMLElement} */
 function createCard() {
@@ -96,7 +90,7 @@ function drawWork(card, frame, lane) {
  * @returns {string}
  */
 function noteText(frame, lane) {
-  if (lane.status in STATES) return STATES[/** @type {keyof typeof STATES} */ (lane.status)];
+  if (STATES.includes(lane.status)) return say(`air.state.${lane.status}`);
   return formatOf(frame.event).air.note(lane);
 }
 
@@ -108,11 +102,11 @@ function noteText(frame, lane) {
  * @returns {string}
  */
 function aboutText(frame, lane) {
-  const from = [lane.home, `lane ${lane.lane}`].filter(Boolean).join(" · ");
+  const from = [lane.home, say("air.lane_home", { lane: lane.lane })].filter(Boolean).join(" · ");
   if (lane.status !== "working" || frame.heat.status !== "running") return from;
   const round = roundText(frame.event, lane);
   const counted = lane.credit === "unit" && lane.station_amount > 1 && formatOf(frame.event).marks;
-  const movement = counted ? `${lane.movement} ${lane.station_done} of ${lane.station_amount}` : lane.movement;
+  const movement = counted ? say("air.movement_into", { movement: lane.movement, done: lane.station_done, of: lane.station_amount }) : lane.movement;
   return round === lane.movement ? movement : `${round} · ${movement}`;
 }
 
@@ -140,8 +134,8 @@ export function worthFacts(frame, lane) {
   const { in_event: event, points } = lane;
   const inHeat = Object.values(frame.lanes).filter((each) => each.division === lane.division).length;
   return [
-    ["in the heat", `${placeFigure(lane)} of ${inHeat}`],
-    ["worth as it stands", points === undefined ? "" : `${points} ${points === 1 ? "point" : "points"}`],
-    ["in the event", event ? `${placeFigure(event)} of ${event.of}` : ""],
+    [say("air.in_heat"), say("air.place_of", { place: placeFigure(lane), of: inHeat })],
+    [say("air.worth"), points === undefined ? "" : amountText(points, "points")],
+    [say("air.in_event"), event ? say("air.place_of", { place: placeFigure(event), of: event.of }) : ""],
   ];
 }

@@ -8,6 +8,7 @@ import { part, setText } from "../shared/dom.js";
 import { fitName } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { make } from "../shared/make.js";
+import { say } from "../shared/say.js";
 import { heatTitle, limitText, roundText } from "../shared/standing.js";
 
 /** @returns {HTMLElement} */
@@ -66,11 +67,11 @@ export function drawClock(head, clockMs, frame) {
  */
 export function stateWords(frame) {
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
-  if (frame.heat.status === "over") return ["Heat over", "numbers await the head judge"];
-  if (frame.heat.status === "waiting") return ["Start list", "waiting for the start"];
-  if (!leader) return [roundText(frame.event), "under way"];
-  if (leader.status === "finished") return ["Leader finished", finishedText(frame)];
-  return [roundText(frame.event, leader), `leader · ${leader.movement}`];
+  if (frame.heat.status === "over") return [say("shared.heat_over"), say("air.await_judge")];
+  if (frame.heat.status === "waiting") return [say("air.start_list"), say("air.waiting_start")];
+  if (!leader) return [roundText(frame.event), say("air.under_way")];
+  if (leader.status === "finished") return [say("air.leader_finished"), finishedText(frame)];
+  return [roundText(frame.event, leader), say("air.leader_at", { movement: leader.movement })];
 }
 
 /**
@@ -79,5 +80,5 @@ export function stateWords(frame) {
  */
 export function finishedText({ lanes }) {
   const all = Object.values(lanes);
-  return `${all.filter((lane) => lane.status === "finished").length} of ${all.length} finished`;
+  return say("air.finished_of", { n: all.filter((lane) => lane.status === "finished").length, of: all.length });
 }

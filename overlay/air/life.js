@@ -4,12 +4,14 @@
  * @typedef {"live" | "provisional" | "official" | "amended"} Stage
  */
 
+import { say } from "../shared/say.js";
+
 /** Only a result that the head judge has signed is shown without the word unofficial. */
 const MARKS = {
-  live: "Unofficial",
-  provisional: "Provisional · unofficial",
-  official: "Official",
-  amended: "Official · amended",
+  live: say("air.unofficial"),
+  provisional: say("air.provisional"),
+  official: say("air.official"),
+  amended: say("air.amended"),
 };
 
 /**

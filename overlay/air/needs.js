@@ -8,9 +8,10 @@
  * @typedef {{label: string, rival?: string, value: string}} NeedLine
  */
 
-import { ordinal } from "../shared/say.js";
+import { amountText } from "../shared/format.js";
+import { ordinal, say } from "../shared/say.js";
 
-const REACH = { certain: "safe", possible: "within reach", gone: "out of reach" };
+const REACH = { certain: say("air.reach.certain"), possible: say("air.reach.possible"), gone: say("air.reach.gone") };
 
 /**
  * @param {HeatFrame} frame the call
@@ -31,8 +32,10 @@ function standingLine(frame, lane) {
   const overall = frame.overall?.[lane.division];
   const row = overall?.rows.find((each) => each.entry === lane.entry);
   if (!overall || !row) return [];
-  const before = !row.before || row.place === row.before.place ? "" : `, ${ordinal(row.before.place)} before`;
-  return [{ label: overall.early ? "overall, early yet" : "overall as it stands", value: `${ordinal(row.place)} · ${row.total} points${before}` }];
+  const values = { place: ordinal(row.place), points: amountText(row.total, "points") };
+  const was = row.before?.place ?? row.place;
+  const value = was !== row.place ? say("air.place_points_before", { ...values, before: ordinal(was) }) : say("air.place_points", values);
+  return [{ label: overall.early ? say("air.overall_early") : say("air.overall_now"), value }];
 }
 
 /**
@@ -40,10 +43,10 @@ function standingLine(frame, lane) {
  * @returns {NeedLine[]}
  */
 function leadLines({ clinched, alive, best, clinching, leading }) {
-  if (clinched) return [{ label: "leads overall", value: "whatever happens in this event" }];
-  if (!alive) return [{ label: "overall lead", value: `out of reach, ${ordinal(best)} at best` }];
-  const sure = clinching.length ? [{ label: "leads for certain", value: `with ${placesText(clinching)}` }] : [];
-  const more = leading.length > clinching.length ? [{ label: "can still lead", value: `with ${placesText(leading)}` }] : [];
+  if (clinched) return [{ label: say("air.leads_overall"), value: say("air.whatever") }];
+  if (!alive) return [{ label: say("air.overall_lead"), value: say("air.lead_gone", { place: ordinal(best) }) }];
+  const sure = clinching.length ? [{ label: say("air.leads_certain"), value: say("air.with_places", { places: placesText(clinching) }) }] : [];
+  const more = leading.length > clinching.length ? [{ label: say("air.can_lead"), value: say("air.with_places", { places: placesText(leading) }) }] : [];
   return [...sure, ...more];
 }
 
@@ -54,8 +57,8 @@ function leadLines({ clinched, alive, best, clinching, leading }) {
  * @returns {NeedLine[]}
  */
 function reachLines({ clinched, alive, podium, cut, cut_to: size }) {
-  const first = !clinched && (!alive || podium === "certain") ? [{ label: "podium", value: REACH[podium] }] : [];
-  return !cut || !REACH[cut] || clinched ? first : [...first, { label: `the cut to ${size}`, value: REACH[cut] }];
+  const first = !clinched && (!alive || podium === "certain") ? [{ label: say("air.podium"), value: REACH[podium] }] : [];
+  return !cut || !REACH[cut] || clinched ? first : [...first, { label: say("air.cut", { size: size ?? "" }), value: REACH[cut] }];
 }
 
 /**
@@ -68,10 +71,10 @@ function reachLines({ clinched, alive, podium, cut, cut_to: size }) {
 function beatLines(frame, { beat }) {
   const shown = beat.filter(({ lane }) => lane === undefined || frame.lanes[lane]);
   return shown.map(({ short, by, tie_may_break: breaks }) => {
-    const but = breaks ? ", ties apart" : "";
-    if (by > 0) return { label: "must beat", rival: short, value: `by ${by} ${by === 1 ? "place" : "places"}${but}` };
-    if (by === 0) return { label: "must not lose to", rival: short, value: `level is enough${but}` };
-    return { label: "may lose to", rival: short, value: `by ${-by} ${by === -1 ? "place" : "places"}${but}` };
+    const but = (/** @type {string} */ text) => (breaks ? say("air.ties_apart", { text }) : text);
+    if (by > 0) return { label: say("air.must_beat"), rival: short, value: but(say("air.by_places", { n: by })) };
+    if (by === 0) return { label: say("air.not_lose"), rival: short, value: but(say("air.level_enough")) };
+    return { label: say("air.may_lose"), rival: short, value: but(say("air.by_places", { n: -by })) };
   });
 }
 
@@ -91,7 +94,15 @@ export function placesText(places) {
   }
   const texts = runs.map(([from, to]) => {
     if (from === to) return ordinal(from);
-    return to === from + 1 ? `${ordinal(from)} or ${ordinal(to)}` : `${ordinal(from)} to ${ordinal(to)}`;
+    return to === from + 1 ? either(ordinal(from), ordinal(to)) : say("air.range", { from: ordinal(from), to: ordinal(to) });
   });
-  return texts.join(" or ");
+  return texts.reduce(either);
+}
+
+/**
+ * @param {string} one
+ * @param {string} other
+ */
+function either(one, other) {
+  return say("shared.or", { one, other });
 }

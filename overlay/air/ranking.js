@@ -9,6 +9,7 @@
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { fitName } from "../shared/fit.js";
 import { make } from "../shared/make.js";
+import { say } from "../shared/say.js";
 import { floorOrder } from "../shared/standing.js";
 import { drawCells, isUpright, setShape } from "./cells.js";
 import { createTitle, drawHead } from "./head.js";
@@ -152,7 +153,7 @@ function drawPage(deck, rows, { page, pages }, heads, draw) {
   });
   const first = page * MOST_ON_PAGE + 1;
   setAttr(part(deck, "more"), "hidden", pages < 2);
-  setText(part(deck, "more"), `${first}–${first + shown.length - 1} of ${rows.length}`);
+  setText(part(deck, "more"), say("air.more", { first, last: first + shown.length - 1, of: rows.length }));
 }
 
 /**

@@ -17,7 +17,8 @@
  */
 
 import { formatOf } from "../formats/registry.js";
-import { amountText } from "../shared/format.js";
+import { amountText, loadWords } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { roundsOnLine } from "../shared/workline.js";
 
 /** More rounds than this do not fit side by side; then only the first and the last show their numbers. */
@@ -32,7 +33,7 @@ const MOST_COLUMNS = 6;
 export function formatText(event) {
   const format = formatOf(event).title;
   const rounds = event.laps === undefined ? 1 : event.laps * event.rounds_a_lap;
-  return rounds > 1 ? `${format} · ${rounds} rounds` : format;
+  return rounds > 1 ? say("air.rounds", { format, n: rounds }) : format;
 }
 
 /**
@@ -47,11 +48,11 @@ export function stationCard({ event, divisions }) {
   const loads = (/** @type {Leg[]} */ legs) => loadsText(legs, divisions);
   if (!alike) {
     const rows = event.legs.map((leg) => ({ ...rowOf([leg]), loads: loads([leg]), ends: [String(leg.scored_after)] }));
-    return { heads: ["at"], rows };
+    return { heads: [say("air.at")], rows };
   }
   const shown = columns(roundsOnLine(event, []));
   return {
-    heads: shown.length === 1 ? ["at"] : shown.map((round) => `round ${round}`),
+    heads: shown.length === 1 ? [say("air.at")] : shown.map((round) => say("air.round_head", { round })),
     rows: rounds[0].map((leg, index) => {
       const same = rounds.map((legs) => legs[index]);
       return { ...rowOf(same), loads: loads(same), ends: shown.map((round) => String(endOf(event, rounds, round, index))) };
@@ -92,8 +93,8 @@ function rowOf(legs) {
   const { movement, unit } = legs[0];
   const amounts = legs.map((leg) => leg.amount);
   const same = new Set(amounts).size === 1;
-  const amount = same ? amountText(amounts[0], unit) : amounts.slice(0, MOST_COLUMNS).join("·");
-  return { movement, amount: unit === "reps" ? amount.replace(/ reps?$/, "") : amount };
+  if (!same) return { movement, amount: amounts.slice(0, MOST_COLUMNS).join("·") };
+  return { movement, amount: unit === "reps" ? String(amounts[0]) : amountText(amounts[0], unit) };
 }
 
 /**
@@ -103,7 +104,7 @@ function rowOf(legs) {
  * @param {HeatFrame["divisions"]} divisions
  */
 function loadsText(legs, divisions) {
-  const of = (/** @type {string} */ id) => [...new Set(legs.map((leg) => leg.loads[id]).filter(Boolean))].join(", ");
+  const of = (/** @type {string} */ id) => [...new Set(legs.map((leg) => leg.loads[id]).filter(Boolean).map(loadWords))].join(", ");
   const loads = Object.keys(divisions).map((id) => ({ name: divisions[id].name, load: of(id) }));
   const known = loads.filter(({ load }) => load);
   if (known.length < 2 || new Set(known.map(({ load }) => load)).size === 1) return known[0]?.load ?? "";

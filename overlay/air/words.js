@@ -7,6 +7,7 @@
 
 import { formatOf } from "../formats/registry.js";
 import { secondsText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { isOut } from "../shared/standing.js";
 import { lastGap } from "./marks.js";
 
@@ -24,7 +25,7 @@ export function apart(frame, ahead, behind) {
     return { score: secondsText(Math.abs(behind.finish_ms - ahead.finish_ms)), time: "" };
   }
   const gap = formatOf(frame.event).marks ? lastGap(frame.event, ahead, behind) : undefined;
-  return { score: scoreText(frame, ahead, behind), time: gap && gap.ms > 0 ? `${secondsText(gap.ms)} at ${gap.scored}` : "" };
+  return { score: scoreText(frame, ahead, behind), time: gap && gap.ms > 0 ? say("air.time_at", { time: secondsText(gap.ms), reps: gap.scored }) : "" };
 }
 
 /**
@@ -34,6 +35,6 @@ export function apart(frame, ahead, behind) {
  */
 function scoreText(frame, ahead, behind) {
   const gap = behind.gap_leader - ahead.gap_leader;
-  if (gap <= 0) return "level";
+  if (gap <= 0) return say("air.level");
   return formatOf(frame.event).air.apart(behind, gap);
 }

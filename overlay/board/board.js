@@ -19,7 +19,7 @@ import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js"
 import { createLine, drawLine, drawRuler } from "../shared/drawline.js";
 import { fitName, refitAll } from "../shared/fit.js";
 import { dayText } from "../shared/day.js";
-import { clockText, placeOrdinal } from "../shared/format.js";
+import { amountText, clockText, placeOrdinal } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { make } from "../shared/make.js";
 import {
@@ -41,6 +41,7 @@ import {
 } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 import { createTurn, toAnnouncedMs } from "./rotation.js";
+import { say } from "../shared/say.js";
 
 /** What is above and below the lanes, in units (--u): head, ruler, foot and edges. */
 const AROUND = 284;
@@ -97,7 +98,7 @@ function run() {
       drawCount(frame, clockMs, toStartMs);
       setText(part(board, "day"), part(board, "link").textContent ? "" : dayText(day, unixMs, 1));
     },
-    link: ({ up }) => setText(part(board, "link"), up || !heardAt ? "" : `Reconnecting: last picture ${timeOfDay(heardAt)}`),
+    link: ({ up }) => setText(part(board, "link"), up || !heardAt ? "" : say("board.reconnecting", { time: timeOfDay(heardAt) })),
   });
   addEventListener("resize", () => {
     refitAll();
@@ -130,7 +131,7 @@ function startsInMs({ heat, clock }, unixMs) {
  */
 function capText(frame, clockMs) {
   if (frame.heat.status !== "running") return limitText(frame);
-  return `${clockText(leftMs(frame, clockMs))} left ${limitText(frame).replace("cap", "to")}`;
+  return say(frame.event.laps === undefined ? "board.left_of" : "board.left_to", { time: clockText(leftMs(frame, clockMs)), limit: clockText(frame.clock.cap_ms) });
 }
 
 /**
@@ -154,7 +155,7 @@ function drawCount(frame, clockMs, toStartMs) {
   const starts = frame.heat.status === "waiting" || (toStartMs ?? 0) > 0;
   const over = frame.heat.status === "over";
   const known = !starts || (toStartMs !== undefined && toStartMs > 0);
-  setText(part(board, "count-label"), over ? "The heat is over" : starts ? (known ? "to the start" : "start to be announced") : "to the time cap");
+  setText(part(board, "count-label"), over ? say("board.heat_over") : starts ? (known ? say("board.to_start") : say("board.start_unknown")) : say("board.to_cap"));
   setText(part(board, "count-time"), over || !known ? "" : clockText(starts ? (toStartMs ?? 0) + 999 : leftMs(frame, clockMs)));
 }
 
@@ -176,16 +177,16 @@ function drawBoard(frame, screen) {
   setAttr(board, "data-rehearsal", frame.mode === "rehearsal");
   setAttr(part(board, "rehearsal"), "hidden", frame.mode !== "rehearsal");
   setAttr(part(board, "empty"), "hidden", lanes.length > 0);
-  setText(part(board, "empty"), "No lanes in this heat");
+  setText(part(board, "empty"), say("shared.empty_heat"));
   drawHead(frame);
   drawRows(frame, lanes, ranked);
 }
 
 const FOOT = {
-  live: "Unofficial until the head judge signs",
-  provisional: "Provisional: unofficial until the head judge signs",
-  official: "Official: signed by the head judge",
-  amended: "Official: amended after an appeal and signed again",
+  live: say("shared.unofficial"),
+  provisional: say("board.provisional"),
+  official: say("board.official"),
+  amended: say("board.amended"),
 };
 
 /** @param {HeatFrame} frame */
@@ -210,8 +211,8 @@ function withFloor({ heat }, title) {
 
 /** @param {HeatFrame} frame */
 function stateText(frame) {
-  if (frame.heat.status === "waiting") return "Waiting for the start";
-  if (frame.heat.status === "over") return "Heat over";
+  if (frame.heat.status === "waiting") return say("shared.waiting_start");
+  if (frame.heat.status === "over") return say("shared.heat_over");
   const leader = frame.leader.lane === undefined ? undefined : frame.lanes[frame.leader.lane];
   return roundText(frame.event, leader);
 }
@@ -243,7 +244,7 @@ function drawRows(frame, lanes, ranked) {
     drawRow(row, frame, lane, work, along(frame.event, lane, rounds));
     if (ranked) drawRanked(row, frame, lane);
     setAttr(row, "data-away", crowded && isPadAway(frame, lane));
-    if (crowded && isPadAway(frame, lane)) setText(part(row, ranked ? "movement" : "place"), "no pad");
+    if (crowded && isPadAway(frame, lane)) setText(part(row, ranked ? "movement" : "place"), say("board.no_pad"));
   });
 }
 
@@ -271,7 +272,7 @@ function drawRanked(row, frame, lane) {
   setText(part(row, "place"), "");
   setText(part(row, "next"), "");
   if (isPadAway(frame, lane)) return;
-  setText(part(row, "movement"), points === undefined ? gapText(frame, lane, leader) : `${points} ${points === 1 ? "point" : "points"}`);
+  setText(part(row, "movement"), points === undefined ? gapText(frame, lane, leader) : amountText(points, "points"));
 }
 
 /**
@@ -315,7 +316,7 @@ function drawRow(row, frame, lane, work, at) {
   setText(part(row, "lane"), lane.lane);
   setText(part(row, "division"), Object.keys(frame.divisions).length > 1 ? frame.divisions[lane.division].name : "");
   setText(part(row, "movement"), movementText(frame, lane));
-  setText(part(row, "next"), lane.status === "working" && formatOf(frame.event).marks ? `to ${lane.next_mark}` : "");
+  setText(part(row, "next"), lane.status === "working" && formatOf(frame.event).marks ? say("board.to_mark", { mark: lane.next_mark }) : "");
   setText(part(row, "figure"), waiting ? "" : figureText(lane));
   setText(part(row, "place"), placeWords(frame, lane));
   drawLine(part(row, "line"), work, at, lookOf(frame, lane));
@@ -330,7 +331,7 @@ function drawRow(row, frame, lane, work, at) {
  * @param {LaneData} lane
  */
 function movementText(frame, lane) {
-  if (isPadAway(frame, lane)) return "waiting for the pad";
+  if (isPadAway(frame, lane)) return say("board.waiting_pad");
   return lane.status === "working" ? lane.movement : "";
 }
 

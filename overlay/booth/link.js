@@ -11,6 +11,7 @@ import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { Outbox } from "../shared/outbox.js";
 import { randomHex } from "../shared/queue.js";
+import { say } from "../shared/say.js";
 import { openWire } from "../shared/socket.js";
 
 export class BoothLink {
@@ -92,7 +93,7 @@ export class BoothLink {
 
   /** @param {import("../shared/types.js").Notice} message */
   #hear(message) {
-    if (message.type === "error") this.barred = barredBecause(message, "the booth") ?? this.barred;
+    if (message.type === "error") this.barred = barredBecause(message, say("booth.booth")) ?? this.barred;
     const heard = this.outbox.hear(message, Date.now());
     if (heard?.restart) this.#wire.restart();
     if (heard?.send) this.#send();

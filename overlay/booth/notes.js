@@ -8,6 +8,7 @@
  */
 
 import { clockText, isolate } from "../shared/format.js";
+import { language, say } from "../shared/say.js";
 
 /** Letters of a note and of a spotter's name, as the server takes them. */
 export const NOTE_MOST = 160;
@@ -38,7 +39,7 @@ export function notesDismissed(frame) {
  * @param {Note} note
  */
 export function noteTime({ at_ms, unix_ms }) {
-  return at_ms > 0 ? clockText(at_ms) : new Date(unix_ms).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  return at_ms > 0 ? clockText(at_ms) : new Date(unix_ms).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 /**
@@ -49,7 +50,7 @@ export function noteTime({ at_ms, unix_ms }) {
  */
 export function noteSource({ lane, spotter }, frame) {
   const about = lane === undefined ? undefined : frame.lanes[lane];
-  return [about ? `Lane ${lane} ${isolate(about.short)}` : "", `from ${isolate(spotter)}`].filter(Boolean).join(" · ");
+  return [about ? say("booth.about", { lane: lane ?? "", name: isolate(about.short) }) : "", say("booth.from", { spotter: isolate(spotter) })].filter(Boolean).join(" · ");
 }
 
 /**
@@ -58,11 +59,11 @@ export function noteSource({ lane, spotter }, frame) {
  * @param {BoothLane} lane
  * @returns {[string, string][]} those there are
  */
-export function briefOf({ say, ipa, age_class }) {
+export function briefOf({ say: spoken, ipa, age_class }) {
   /** @type {[string, string][]} */
   const rows = [
-    ["Say", [say, ipa && `/${ipa}/`].filter(Boolean).join(" ")],
-    ["Age class", age_class ?? ""],
+    [say("booth.say"), [spoken, ipa && `/${ipa}/`].filter(Boolean).join(" ")],
+    [say("booth.age_class"), age_class ?? ""],
   ];
   return rows.filter(([, text]) => text);
 }
@@ -77,9 +78,9 @@ export function briefOf({ say, ipa, age_class }) {
  */
 export function besideCue(cue, frame) {
   const lanes = cue.lanes.map((lane) => frame.lanes[lane]).filter((lane) => lane !== undefined).slice(0, 2);
-  const said = lanes.filter(({ say }) => say).map(({ short, say }) => `${isolate(short)}: “${say}”`);
+  const said = lanes.filter((each) => each.say).map((each) => say("booth.spoken", { name: isolate(each.short), spoken: each.say ?? "" }));
   const fact = lanes.slice(0, 1).map(factToTell).filter((text) => text !== undefined);
-  const cautions = lanes.filter(({ caution }) => caution).map(({ short, caution }) => `${isolate(short)}: do not mention ${caution}`);
+  const cautions = lanes.filter(({ caution }) => caution).map(({ short, caution }) => say("booth.do_not_for", { name: isolate(short), caution: caution ?? "" }));
   return { said: [...said, ...fact].join(" · "), caution: cautions.join(" · ") };
 }
 

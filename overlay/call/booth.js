@@ -11,6 +11,7 @@
 
 import { noteSource, notesDismissed, notesToRead, noteTime } from "../booth/notes.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { say } from "../shared/say.js";
 
 /**
  * @param {ParentNode} desk
@@ -37,7 +38,7 @@ export function drawBooth(desk, booth, { followed, mark }) {
 
 /** @param {import("../booth/link.js").BoothLink} booth */
 function stateText({ up, outbox }) {
-  if (!up) return outbox.count ? "no link: what you marked waits" : "no link";
+  if (!up) return outbox.count ? say("call.no_link_waits") : say("call.no_link");
   return "";
 }
 
@@ -50,7 +51,7 @@ function drawDismissed(desk, notes, mark) {
   const button = part(desk, "put-back");
   const [newest] = notes;
   setAttr(button, "hidden", !newest);
-  setText(button, newest ? `Put back “${newest.text}”` : "");
+  setText(button, newest ? say("call.put_back_note", { text: newest.text }) : "");
   button.onclick = () => newest && mark(newest.item, "open", newest.lane);
 }
 
@@ -63,7 +64,7 @@ function drawDismissed(desk, notes, mark) {
  */
 export function drawTold(desk, lane, mark) {
   setAttr(part(desk, "do-not"), "hidden", !lane?.caution);
-  setText(part(desk, "do-not"), lane?.caution ? `Do not mention: ${lane.caution}` : "");
+  setText(part(desk, "do-not"), lane?.caution ? say("call.do_not", { caution: lane.caution }) : "");
   const facts = new Map((lane?.facts ?? []).map((told) => [told.item, told]));
   keyedChildren(part(desk, "told"), [...facts.keys()], () => stamp(document, "told-template"), (line, item) => {
     const told = /** @type {Told} */ (facts.get(item));
@@ -82,8 +83,8 @@ function drawMarked(line, { text, mark: now }, mark) {
   setAttr(line, "data-pinned", pinned);
   setText(part(line, "text"), text);
   const [pin, dismiss] = [part(line, "pin"), part(line, "dismiss")];
-  setText(pin, pinned ? "Unpin" : "Pin");
-  setText(dismiss, dismissed ? "Put back" : "Dismiss");
+  setText(pin, pinned ? say("call.unpin") : say("call.pin"));
+  setText(dismiss, dismissed ? say("call.put_back") : say("call.dismiss"));
   setAttr(pin, "hidden", dismissed);
   pin.onclick = () => mark(pinned ? "open" : "pinned");
   dismiss.onclick = () => mark(dismissed ? "open" : "dismissed");

@@ -12,6 +12,7 @@ import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setText } from "../shared/dom.js";
 import { heatAsked } from "../shared/floor.js";
 import { memoryStorage } from "../shared/queue.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { isDone, roundText } from "../shared/standing.js";
 import { drawBooth } from "./booth.js";
@@ -109,8 +110,8 @@ function mark(item, mark, lane) {
 function drawTargets(frame) {
   const divisions = Object.keys(frame.divisions).filter((division) => frame.to_beat[division]);
   keyedChildren(part(desk, "targets"), divisions, makeTarget, (line, division) => {
-    const name = divisions.length > 1 ? `, ${frame.divisions[division].name}` : "";
-    setText(/** @type {Element} */ (line.firstElementChild), `To beat${name}`);
+    const name = divisions.length > 1 ? frame.divisions[division].name : "";
+    setText(/** @type {Element} */ (line.firstElementChild), name ? say("call.to_beat_in", { division: name }) : say("call.to_beat"));
     setText(/** @type {Element} */ (line.lastElementChild), toBeatText(frame, division, frame.to_beat[division].heat));
   });
 }

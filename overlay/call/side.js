@@ -7,6 +7,7 @@
 import { besideCue, briefOf } from "../booth/notes.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText, isolate } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { drawTold } from "./booth.js";
 import { factsOf } from "./facts.js";
 import { chaseText, leadText, overallTexts, unknownText } from "./words.js";
@@ -29,8 +30,8 @@ export function drawSide(desk, frame, clockMs, booth) {
     setText(part(line, "text"), cues.get(key)?.line ?? "");
     const cue = cues.get(key);
     const { said, caution } = booth && cue ? besideCue(cue, booth) : { said: "", caution: "" };
-    say(part(line, "beside"), said);
-    say(part(line, "caution"), caution);
+    tell(part(line, "beside"), said);
+    tell(part(line, "caution"), caution);
   });
   setAttr(part(desk, "no-cues"), "hidden", cues.size > 0);
   const chases = frame.chases.map((chase) => chaseText(frame, chase));
@@ -45,7 +46,7 @@ export function drawSide(desk, frame, clockMs, booth) {
  * @param {Element} element hidden while it says nothing
  * @param {string} text
  */
-function say(element, text) {
+function tell(element, text) {
   setText(element, text);
   setAttr(element, "hidden", !text);
 }
@@ -58,10 +59,10 @@ function drawOverall(desk, frame) {
   const divisions = Object.keys(frame.overall);
   keyedChildren(part(desk, "overall"), divisions, () => stamp(document, "overall-template"), (section, division) => {
     const { early, rows, not_worked_out: unknown, elsewhere } = frame.overall[division];
-    const name = divisions.length > 1 ? `${frame.divisions[division]?.name}: ` : "";
-    setText(part(section, "overall-head"), `${name}Overall ${early ? "if it ended now (early)" : "as it stands"}`);
+    const head = early ? say("call.overall_early") : say("call.overall_now");
+    setText(part(section, "overall-head"), divisions.length > 1 ? `${frame.divisions[division]?.name}: ${head}` : head);
     const lead = leadText(frame, division);
-    setText(part(section, "overall-lead"), lead ? `Lead after this event: ${lead}` : elsewhere ? "No forecast of the lead while the event runs on another floor too" : "");
+    setText(part(section, "overall-lead"), lead ? say("call.lead_after", { lead }) : elsewhere ? say("call.no_forecast") : "");
     setText(part(section, "overall-unknown"), unknown ? unknownText(unknown) : "");
     const shown = new Map(rows.slice(0, ROWS).map((row) => [row.entry, row]));
     keyedChildren(part(section, "overall-rows"), [...shown.keys()], () => stamp(document, "standing-template"), (line, entry) => {
@@ -86,7 +87,7 @@ export function drawFacts(desk, frame, number, { booth, mark }) {
   const told = booth?.lanes[lane.lane];
   const facts = new Map([...(told ? briefOf(told) : []), ...factsOf(frame, lane)]);
   drawTold(desk, told, mark);
-  setText(part(desk, "facts-name"), `Lane ${lane.lane} · ${isolate(lane.name)}`);
+  setText(part(desk, "facts-name"), `${say("shared.lane", { lane: lane.lane })} · ${isolate(lane.name)}`);
   keyedChildren(part(desk, "facts-list"), [...facts.keys()], () => stamp(document, "fact-template"), (line, label) => {
     setText(part(line, "label"), label);
     setText(part(line, "value"), facts.get(label) ?? "");

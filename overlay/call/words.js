@@ -9,9 +9,9 @@
  */
 
 import { behindText } from "../commentary/behind.js";
-import { formatOf } from "../formats/registry.js";
+import { formatOf, resultText } from "../formats/registry.js";
 import { clockText, isolate, placeFigure, timeBehindText } from "../shared/format.js";
-import { ordinal } from "../shared/say.js";
+import { figures, numberText, ordinal, say } from "../shared/say.js";
 import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 
 const ARROWS = { up: "▲", down: "▼", level: "·" };
@@ -57,7 +57,7 @@ function meaningOf(frame, lane) {
   if (own !== undefined) return own;
   if (!lane.mark) return lane.movement.toLowerCase();
   const { ends, round, movement } = lane.mark;
-  return ends === "work" ? "finish" : ends === "round" ? `end of round ${round}` : movement.toLowerCase();
+  return ends === "work" ? say("plain.finish") : ends === "round" ? say("shared.end_of_round", { round }) : movement.toLowerCase();
 }
 
 /**
@@ -119,8 +119,10 @@ export function toBeatText(frame, division, heatName) {
   if (!best) return "";
   const first = frame.order.map((number) => frame.lanes[number]).find((lane) => lane.division === division && lane.ghost);
   const ghost = first?.ghost;
-  const where = ghost ? `: ${isolate(first.short)} ${ghost.ms < 0 ? "ahead of it" : "behind it"} by ${behindText({ ...ghost, ms: Math.abs(ghost.ms) }).replace("+", "")}` : "";
-  return `${best.result} ${isolate(best.short)}${heatName ? `, ${heatName}` : ""}${where}`;
+  const what = `${resultText(best.result)} ${isolate(best.short)}${heatName ? `, ${heatName}` : ""}`;
+  if (!ghost) return what;
+  const values = { what, name: isolate(first.short), gap: behindText({ ...ghost, ms: Math.abs(ghost.ms) }).replace("+", "") };
+  return ghost.ms < 0 ? say("call.beat_ahead", values) : say("call.beat_behind", values);
 }
 
 /**
@@ -130,7 +132,7 @@ export function toBeatText(frame, division, heatName) {
 export function chaseText(frame, chase) {
   const [lane, ahead] = [frame.lanes[chase.lane], frame.lanes[chase.ahead]];
   if (!lane || !ahead) return "";
-  return `${isolate(lane.short)} → ${isolate(ahead.short)}: ${timeBehindText(chase.gap_ms)}, level in ${clockText(chase.catch_ms)}`;
+  return say("call.chase", { name: isolate(lane.short), ahead: isolate(ahead.short), gap: timeBehindText(chase.gap_ms), time: clockText(chase.catch_ms) });
 }
 
 /**
@@ -143,8 +145,8 @@ export function overallTexts(row) {
     place: placeFigure(row),
     arrow: ARROWS[row.arrow],
     name: isolate(row.short),
-    total: String(row.total),
-    gained: row.gained ? `${row.gained < 0 ? "−" : "+"}${Math.abs(row.gained)}` : "",
+    total: numberText(row.total),
+    gained: row.gained ? figures(`${row.gained < 0 ? "−" : "+"}${Math.abs(row.gained)}`) : "",
   };
 }
 
@@ -157,7 +159,7 @@ export function overallTexts(row) {
 export function leadText(frame, division) {
   const lanes = Object.values(frame.lanes).filter((lane) => lane.division === division);
   const sure = lanes.find((lane) => lane.stakes?.clinched);
-  if (sure) return `${isolate(sure.short)} has it, whatever happens`;
+  if (sure) return say("call.has_it", { name: isolate(sure.short) });
   const chances = lanes.map((lane) => ({ name: isolate(lane.short), share: lane.outlook?.overall_places?.[0] ?? 0 }));
   const likely = chances.filter(({ share }) => share >= LEAST_CHANCE).sort((a, b) => b.share - a.share);
   return likely.slice(0, 3).map(({ name, share }) => `${name} ${percent(share)}`).join(" · ");
@@ -165,16 +167,16 @@ export function leadText(frame, division) {
 
 /** Why the page does not say what is needed, by the code in the frame. */
 const UNKNOWN = /** @type {Record<string, string>} */ ({
-  earlier_event: "an event before is not complete",
-  several_scores: "this event has several scores and many entries that are open",
-  rising_points: "a worse place may earn more, and many entries are open",
-  one_by_one: "a result may help one entry where it harms another, and many are open",
-  vacant_place: "a place of this event is left vacant",
+  earlier_event: say("call.unknown.earlier_event"),
+  several_scores: say("call.unknown.several_scores"),
+  rising_points: say("call.unknown.rising_points"),
+  one_by_one: say("call.unknown.one_by_one"),
+  vacant_place: say("call.unknown.vacant_place"),
 });
 
 /** @param {string} code */
 export function unknownText(code) {
-  return `What is needed: not worked out (${UNKNOWN[code] ?? code})`;
+  return say("call.not_worked_out", { why: UNKNOWN[code] ?? code });
 }
 
 /**

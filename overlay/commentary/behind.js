@@ -1,6 +1,7 @@
 /** How far behind in time, as the gap feed and the call write it: a lane, and the numbers themselves. Pure. */
 
 import { timeBehindText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 
 /**
  * Seconds behind and how sure they are: +4.3 s; +4.3 s* at the last mark; ≥4.3 s this much and growing.
@@ -20,5 +21,5 @@ export function behindText(gap) {
  * @param {number | undefined} oldMs
  */
 export function linkText(oldMs) {
-  return oldMs === undefined ? "Connected" : `The call is ${Math.round(oldMs / 1000)} s old`;
+  return oldMs === undefined ? say("shared.connected") : say("commentary.call_old", { seconds: Math.round(oldMs / 1000) });
 }

@@ -26,6 +26,7 @@ import { part, setAttr, setText, setVar } from "../shared/dom.js";
 import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
+import { language, say } from "../shared/say.js";
 import { groups, hasLongFigures, limitText } from "../shared/standing.js";
 import { linkText } from "./behind.js";
 import { drawRows } from "./rows.js";
@@ -110,9 +111,9 @@ export class CommentaryPage {
 
   #drawLink() {
     const up = this.#up;
-    const since = this.#heardAt ? `: last numbers ${this.#heardAt.toLocaleTimeString("en-GB")}` : "";
+    const since = this.#heardAt?.toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
     setAttr(part(this.#desk, "link"), "data-down", !up || this.#oldMs !== undefined);
-    setText(part(this.#desk, "link"), up ? linkText(this.#oldMs) : `Reconnecting${since}`);
+    setText(part(this.#desk, "link"), up ? linkText(this.#oldMs) : since ? say("commentary.last_numbers", { time: since }) : say("commentary.reconnecting"));
   }
 
   #draw() {
@@ -123,7 +124,7 @@ export class CommentaryPage {
     setAttr(this.#desk, "data-long", hasLongFigures(frame));
     setAttr(this.#table, "hidden", divisions === 0);
     setAttr(part(this.#desk, "empty"), "hidden", divisions > 0);
-    setText(part(this.#desk, "empty"), "No lanes in this heat");
+    setText(part(this.#desk, "empty"), say("shared.empty_heat"));
     setVar(this.#desk, "--rows", String(Object.keys(frame.lanes).length + (divisions > 1 ? divisions : 0)));
     this.#own.draw(frame);
     drawRows(this.#table, frame, this.#own.words, this.followed);
@@ -133,7 +134,7 @@ export class CommentaryPage {
   #drawHead(frame) {
     const short = [frame.heat.floor?.name, frame.heat.name].filter(Boolean).join(" · ");
     const heat = [frame.competition.name, short].filter(Boolean).join(" · ");
-    const words = { waiting: "Waiting for the start", over: "Heat over", running: this.#own.progress(frame) };
+    const words = { waiting: say("shared.waiting_start"), over: say("shared.heat_over"), running: this.#own.progress(frame) };
     fitName(part(this.#desk, "event"), frame.event.name, frame.event.name);
     fitName(part(this.#desk, "heat"), heat, short);
     setAttr(part(this.#desk, "rehearsal"), "hidden", frame.mode !== "rehearsal");

@@ -1,6 +1,7 @@
 /** Daylight or dark colours, as the commentator chose them on this device, or else as the device has them. */
 
 import { part, setText } from "../shared/dom.js";
+import { say } from "../shared/say.js";
 
 const KEY = "tallywire.gaps.theme";
 
@@ -19,5 +20,5 @@ export function toggleTheme() {
 /** @param {string} theme */
 function setTheme(theme) {
   document.documentElement.dataset.theme = theme;
-  setText(part(document, "other-theme"), theme === "daylight" ? "dark" : "daylight");
+  setText(part(document, "other-theme"), theme === "daylight" ? say("commentary.dark") : say("commentary.daylight"));
 }

@@ -16,8 +16,9 @@
  * @property {"lead" | "round" | "finish" | "out" | "heat"} kind
  */
 
-import { formatOf } from "../formats/registry.js";
-import { isolate } from "../shared/format.js";
+import { formatOf, resultText } from "../formats/registry.js";
+import { amountText, isolate } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { groups, isDone, isOut } from "../shared/standing.js";
 
 /**
@@ -51,7 +52,7 @@ function told(frame) {
   return frame.leads.flatMap(({ lane: number, at_ms, scored_reps: reps, first }) => {
     const found = shown.find(({ lane }) => lane.lane === number);
     if (!found) return [];
-    const text = `${called(frame, found.group, found.lane)} ${first ? "leads" : "takes the lead"} with ${reps} ${reps === 1 ? "rep" : "reps"}`;
+    const text = leadWords(first, called(frame, found.group, found.lane), amountText(reps, "reps"));
     return [/** @type {Line} */ ({ key: `lead ${number} ${at_ms}`, at_ms, text, kind: "lead" })];
   });
 }
@@ -95,11 +96,10 @@ function noteLead(memory, frame, group) {
   if (known && !alone) return;
   memory.leaders.set(group.division, alone ? lane.lane : undefined);
   if (!known || before === lane.lane || isDone(lane)) return;
-  const verb = before === undefined ? "leads" : "takes the lead";
   memory.leads.push({
     key: `lead ${memory.leads.length}`,
     at_ms: lane.reached_ms,
-    text: `${called(frame, group, lane)} ${verb} with ${lane.result}`,
+    text: leadWords(before === undefined, called(frame, group, lane), resultText(lane.result)),
     kind: "lead",
   });
 }
@@ -112,9 +112,9 @@ function noteLead(memory, frame, group) {
 function noteOut(memory, lane, clockMs) {
   if (!isOut(lane)) memory.outs.delete(lane.lane);
   else if (!memory.outs.has(lane.lane)) {
-    const words = { WD: "withdraws", DNS: "did not start", DSQ: "is disqualified" };
+    const words = { WD: say("gaps.withdraws"), DNS: say("gaps.did_not_start"), DSQ: say("gaps.disqualified") };
     const said = words[/** @type {"WD" | "DNS" | "DSQ"} */ (lane.result)] ?? lane.result;
-    const text = `${shortName(lane)} ${said}, ${lane.scored_reps} reps done`;
+    const text = say("gaps.out", { name: shortName(lane), what: said, reps: amountText(lane.scored_reps, "reps") });
     memory.outs.set(lane.lane, { key: `out ${lane.lane}`, at_ms: lane.withdrawn_ms ?? clockMs, text, kind: "out" });
   }
 }
@@ -149,7 +149,7 @@ function firstThrough(frame, group) {
     lines.push({
       key: `round ${round} ${group.division}`,
       at_ms: first.splits[end.mark],
-      text: `${called(frame, group, first)} first through round ${round} (${end.scored})`,
+      text: say("gaps.first_through", { name: called(frame, group, first), round, reps: end.scored }),
       kind: "round",
     });
   }
@@ -177,7 +177,7 @@ export function roundEnd(event, round) {
 function finishes(frame, group) {
   return group.lanes.flatMap((lane) => {
     if (lane.status !== "finished") return [];
-    const text = `${called(frame, group, lane)} finishes: ${lane.result}`;
+    const text = say("gaps.finishes", { name: called(frame, group, lane), result: resultText(lane.result) });
     // Not the time of the result, which penalties or rests between pieces set apart from the clock.
     return [/** @type {Line} */ ({ key: `finish ${lane.lane}`, at_ms: lane.reached_ms, text, kind: "finish" })];
   });
@@ -190,10 +190,10 @@ function finishes(frame, group) {
 function heatLines({ clock, heat }) {
   if (clock.zero_unix_ms === undefined) return [];
   /** @type {Line[]} */
-  const lines = [{ key: "start", at_ms: clock.zero_at_ms ?? 0, text: "Heat started", kind: "heat" }];
+  const lines = [{ key: "start", at_ms: clock.zero_at_ms ?? 0, text: say("gaps.started"), kind: "heat" }];
   const ended = clock.ended_ms !== undefined && clock.ended_ms < clock.cap_ms ? clock.ended_ms : undefined;
-  if (ended !== undefined) lines.push({ key: "end", at_ms: ended, text: "Heat ended by the officials", kind: "heat" });
-  else if (heat.status === "over") lines.push({ key: "end", at_ms: clock.cap_ms, text: "Time cap", kind: "heat" });
+  if (ended !== undefined) lines.push({ key: "end", at_ms: ended, text: say("gaps.ended"), kind: "heat" });
+  else if (heat.status === "over") lines.push({ key: "end", at_ms: clock.cap_ms, text: say("gaps.time_cap"), kind: "heat" });
   return lines;
 }
 
@@ -209,4 +209,13 @@ function called(frame, group, lane) {
 /** @param {LaneData} lane */
 function shortName(lane) {
   return isolate(lane.short || lane.name);
+}
+
+/**
+ * @param {boolean} first nobody led before
+ * @param {string} name
+ * @param {string} result
+ */
+function leadWords(first, name, result) {
+  return say(first ? "gaps.leads" : "gaps.takes_lead", { name, result });
 }

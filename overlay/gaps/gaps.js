@@ -8,6 +8,7 @@ import { CommentaryPage } from "../commentary/page.js";
 import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { groups, roundText } from "../shared/standing.js";
 import { createFeed } from "./feed.js";
 import { cellTexts, detailText, divisionText, toBeatText } from "./words.js";
@@ -25,7 +26,7 @@ const page = new CommentaryPage({
   },
   progress: progressText,
   draw(frame) {
-    setText(part(desk, "in-event"), frame.event.part ?? "In the event");
+    setText(part(desk, "in-event"), frame.event.part ?? say("gaps.in_event"));
     drawDetail(frame);
     drawFeed(frame);
   },
@@ -44,7 +45,7 @@ function progressText(frame) {
 function drawDetail(frame) {
   const lane = page.followed === undefined ? undefined : frame.lanes[page.followed];
   setAttr(part(desk, "detail"), "data-quiet", !lane);
-  setText(part(desk, "detail"), lane ? detailText(frame, lane) : "Arrow keys follow a lane and show where the athlete is from and what each round took");
+  setText(part(desk, "detail"), lane ? detailText(frame, lane) : say("gaps.hint"));
 }
 
 /** @param {HeatFrame} frame */

@@ -6,9 +6,10 @@
  * @typedef {import("../shared/standing.js").Group} Group
  */
 
-import { formatOf } from "../formats/registry.js";
 import { behindText } from "../commentary/behind.js";
+import { formatOf, resultText } from "../formats/registry.js";
 import { clockText, isolate, placeFigure } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { figureText, isDone, isOut, placeText, scoreBehindText } from "../shared/standing.js";
 import { roundEnd } from "./feed.js";
 
@@ -50,7 +51,7 @@ export function cellTexts(frame, lane) {
  */
 export function toBeatText({ lanes }) {
   const best = lanes.find((lane) => lane.in_event?.to_beat !== undefined)?.in_event?.to_beat;
-  return best === undefined ? "" : `to beat in the event ${best}`;
+  return best === undefined ? "" : say("gaps.to_beat", { result: resultText(best) });
 }
 
 /**
@@ -73,8 +74,8 @@ export function divisionText(group) {
 export function meaningOf(frame, lane) {
   const own = formatOf(frame.event).gaps.meaning(frame.event, lane);
   if (own !== undefined) return own;
-  if (lane.next_mark === frame.event.total_scored) return "finish";
-  if (lane.next_mark === lane.round_mark) return `end of round ${lane.round}`;
+  if (lane.next_mark === frame.event.total_scored) return say("plain.finish");
+  if (lane.next_mark === lane.round_mark) return say("shared.end_of_round", { round: lane.round });
   return lane.movement.toLowerCase();
 }
 
@@ -96,8 +97,8 @@ function toNext(lane) {
  */
 export function detailText(frame, lane) {
   const times = roundTimes(frame, lane).map((ms, index) => `${index + 1}: ${clockText(ms)}`);
-  const rounds = times.length ? `rounds ${times.join(" · ")}` : "no round complete";
-  return [`Lane ${lane.lane}`, isolate(lane.name), lane.home, frame.divisions[lane.division]?.name, rounds].filter(Boolean).join(" · ");
+  const rounds = times.length ? say("gaps.rounds", { times: times.join(" · ") }) : say("gaps.no_round");
+  return [say("shared.lane", { lane: lane.lane }), isolate(lane.name), lane.home, frame.divisions[lane.division]?.name, rounds].filter(Boolean).join(" · ");
 }
 
 /**

@@ -101,7 +101,6 @@ class FormatContract:
         own = self.format.facet(FormatWords)
         assert own.lines.keys() <= vocabulary().lines.keys()
         assert own.lines.keys() <= default_wording().lines.keys()
-        assert bool(own.lines) == bool(own.where)
 
     def test_cues_change_nothing_they_look_at(self) -> None:
         """The same state gives the same milestones."""

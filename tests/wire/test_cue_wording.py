@@ -162,7 +162,7 @@ def test_a_translation_is_taken() -> None:
         (changed("finish", '""'), 'lines.finish: found "", expected a line of text in quotes'),
         (changed("finish", "5"), "lines.finish: found 5, expected a line of text in quotes"),
         (changed("finish", '"{name!r}"'), "lines.finish: found {name}, expected one of"),
-        (changed("reps", '["{n} rep"]'), "units.reps: found ['{n} rep'], expected two forms"),
+        (changed("reps", '["{n} rep"]'), "units.reps: found ['{n} rep'], expected its forms by plural category"),
         (changed("reps", '["{n}", "{m}"]'), "units.reps: found {m}, expected one of {n}"),
         (changed("in_division", '"{division}"'), 'words.in_division: found "{division}", expected {line} in it'),
         (
@@ -180,7 +180,7 @@ def test_a_translation_is_taken() -> None:
         (changed("numbers", "[1, 2]"), "words.numbers: found [1, 2], expected a list of words"),
         (changed("decimal", "1"), "words.decimal: found 1, expected text in quotes"),
         (DEFAULT + 'something = "{name}"', "lines.something: found an unknown key, expected only"),
-        (DEFAULT + "\n[more]\n", "more: found an unknown table, expected words, units, pieces, lines"),
+        (DEFAULT + "\n[more]\n", "more: found an unknown table, expected words, ordinal, units, pieces, lines"),
     ],
 )
 def test_each_fault_of_a_wording_is_named(text: str, expected: str) -> None:

@@ -7,7 +7,7 @@
 
 import { part } from "../../shared/dom.js";
 import { make } from "../../shared/make.js";
-import { ordinal } from "../../shared/say.js";
+import { ordinal, say } from "../../shared/say.js";
 import { groups, isOut } from "../../shared/standing.js";
 import { drawCardIn, drawFacts, worthFacts } from "../card.js";
 import { apart } from "../words.js";
@@ -47,9 +47,9 @@ function gapFacts(frame, lane) {
   const [first, second] = group;
   const better = group.findLast((each) => each.place < lane.place);
   if (lane === first && !second) return [];
-  if (lane === first) return both("ahead of the next", apart(frame, lane, second));
-  if (!better || better === first) return both("behind the leader", apart(frame, first, lane));
-  return [["behind the leader", apart(frame, first, lane).score], ...both(`to ${ordinal(better.place)}`, apart(frame, better, lane))];
+  if (lane === first) return both(say("air.ahead_next"), apart(frame, lane, second));
+  if (!better || better === first) return both(say("air.behind_leader"), apart(frame, first, lane));
+  return [[say("air.behind_leader"), apart(frame, first, lane).score], ...both(say("air.to_place", { place: ordinal(better.place) }), apart(frame, better, lane))];
 }
 
 /**

@@ -10,6 +10,7 @@ import { formatOf } from "../../formats/registry.js";
 import { part, setAttr, setText, setVar } from "../../shared/dom.js";
 import { drawRuler } from "../../shared/drawline.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { placesTitle } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { drawCardIn } from "../card.js";
@@ -53,7 +54,7 @@ function create(root, pick) {
 function drawGap(gap, frame, one, two) {
   const inOrder = frame.order.indexOf(one.lane) <= frame.order.indexOf(two.lane);
   const { score, time } = one.division !== two.division ? { score: "", time: "" } : inOrder ? apart(frame, one, two) : apart(frame, two, one);
-  setText(part(gap, "label"), score && score !== "level" ? "between them" : "");
+  setText(part(gap, "label"), score && score !== say("air.level") ? say("air.between") : "");
   setText(part(gap, "score"), score);
   setText(part(gap, "time"), time);
 }
@@ -69,6 +70,6 @@ function drawBetween(between, frame, one, two) {
   const ends = [one, two].map((lane) => along(frame.event, lane, rounds)).sort((a, b) => a - b);
   setVar(part(between, "span"), "--from", ends[0].toFixed(4));
   setVar(part(between, "span"), "--part", (ends[1] - ends[0]).toFixed(4));
-  setAttr(part(between, "ruler"), "data-unit", formatOf(frame.event).unit);
+  setAttr(part(between, "ruler"), "data-unit", say(`shared.unit_${formatOf(frame.event).unit}`));
   drawRuler(part(between, "ruler"), layOut(frame.event, rounds), 0.09);
 }

@@ -8,6 +8,7 @@
 
 import { part, setAttr, setText } from "../../shared/dom.js";
 import { placeFigure } from "../../shared/format.js";
+import { say } from "../../shared/say.js";
 import { figureText, isOut } from "../../shared/standing.js";
 import { isSigned } from "../life.js";
 import { createTable } from "../ranking.js";
@@ -27,8 +28,8 @@ export const view = { watch: "event", official: false, who: "", create };
 function create(root, pick, params) {
   return createTable(root, pick, params, {
     tableOf: (frame, name) => frame.ranking?.[name],
-    said: (frame, division) => [isSigned(frame) ? "Event result" : "Event as it stands", heatsText(frame, division)],
-    heads: ["points", "result"],
+    said: (frame, division) => [isSigned(frame) ? say("air.event_result") : say("air.event_now"), heatsText(frame, division)],
+    heads: [say("air.points"), say("air.result")],
     drawRow,
     look(deck, rows) {
       setAttr(deck, "data-racing", rows.some((row) => !row.settled));
@@ -43,8 +44,8 @@ function create(root, pick, params) {
  */
 function heatsText(frame, division) {
   const { heats = 0, raced = 0, over = 0 } = frame.ranking?.[division] ?? {};
-  if (over === heats) return heats === 1 ? "one heat, over" : `after all ${heats} heats`;
-  return `${over} of ${heats} heats over${raced > over ? `, ${raced - over} on the floor` : ""}`;
+  if (over === heats) return heats === 1 ? say("air.one_heat") : say("air.after_all", { n: heats });
+  return raced > over ? say("air.heats_over_floor", { over, heats, on: raced - over }) : say("air.heats_over", { over, heats });
 }
 
 /**
@@ -56,7 +57,7 @@ function drawRow(row, data) {
   setAttr(row, "data-leads", data.place === 1 && !out);
   setAttr(row, "data-state", out ? "out" : data.status);
   setText(part(row, "place"), out ? "" : placeFigure(data));
-  setText(part(row, "about"), data.settled ? "" : "on the floor");
+  setText(part(row, "about"), data.settled ? "" : say("air.on_floor"));
   setText(part(row, "gap"), out && !data.points ? "" : data.points);
   setText(part(row, "figure"), figureText(data));
 }

@@ -8,6 +8,7 @@
 import { keyedChildren, part, setText, setVar } from "../../shared/dom.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { groups } from "../../shared/standing.js";
 import { labelled, roundsOnLine } from "../../shared/workline.js";
 import { drawCardIn, drawFacts, worthFacts } from "../card.js";
@@ -32,7 +33,7 @@ function create(root, pick) {
       const [lane] = pick(frame);
       if (!lane || lane.status !== "finished") return false;
       drawTimes(part(root, "times"), frame, lane);
-      drawFacts(part(root, "facts"), [["behind the winner", behind(frame, lane)], ...worthFacts(frame, lane)]);
+      drawFacts(part(root, "facts"), [[say("air.behind_winner"), behind(frame, lane)], ...worthFacts(frame, lane)]);
       drawCardIn(part(root, "slot"), frame, lane);
       return true;
     },

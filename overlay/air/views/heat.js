@@ -14,6 +14,7 @@ import { keyedChildren, part, setAttr, setText } from "../../shared/dom.js";
 import { drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { figureText, floorOrder, gapText, groups, hasLongFigures, hasResults, leads, lookOf, placesTitle, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
@@ -58,7 +59,7 @@ function drawDeck(deck, frame) {
   setAttr(deck, "data-results", hasResults(frame));
   setAttr(deck, "data-long", hasLongFigures(frame));
   setShape(deck, layout);
-  drawRulers(part(deck, "rulers"), work, layout, formatOf(frame.event).unit);
+  drawRulers(part(deck, "rulers"), work, layout, say(`shared.unit_${formatOf(frame.event).unit}`));
   drawCells(part(deck, "rows"), layout, createRow, (row, { lane, group }) => {
     drawRow(row, frame, lane, group, { work, at: along(frame.event, lane, rounds) });
   });

@@ -7,9 +7,9 @@
  */
 
 import { part, setAttr } from "../../shared/dom.js";
-import { placeOrdinal } from "../../shared/format.js";
+import { amountText, placeOrdinal } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
-import { ordinal } from "../../shared/say.js";
+import { ordinal, say } from "../../shared/say.js";
 import { drawCardIn, drawFacts } from "../card.js";
 import { createTitle, drawHead } from "../head.js";
 import { createStarters, drawStarters } from "../starters.js";
@@ -33,7 +33,7 @@ function createAll(root) {
   deck.prepend(head);
   root.append(deck);
   const draw = (/** @type {HeatFrame} */ frame) => {
-    drawHead(head, frame, ["On the lanes", "overall before this event"]);
+    drawHead(head, frame, [say("air.on_lanes"), say("air.overall_before")]);
     drawStarters(deck, frame, (lane) => {
       const { place, points, best } = recordOf(frame, lane);
       return { about: [lane.home, best].filter(Boolean).join(" · "), brief: best || lane.home, figure: place, note: points };
@@ -54,7 +54,7 @@ function createOne(root, pick) {
     const [lane] = pick(frame);
     if (!lane) return false;
     const { place, points, best } = recordOf(frame, lane);
-    drawFacts(part(root, "facts"), [["overall before this event", [place, points].filter(Boolean).join(" · ")], ["best so far", best]]);
+    drawFacts(part(root, "facts"), [[say("air.overall_before"), [place, points].filter(Boolean).join(" · ")], [say("air.best_so_far"), best]]);
     drawCardIn(part(root, "slot"), frame, lane);
     return true;
   };
@@ -69,7 +69,7 @@ function recordOf(frame, lane) {
   const { before, best } = frame.standings?.[lane.division]?.rows[lane.entry] ?? {};
   return {
     place: before ? placeOrdinal(before) : "",
-    points: before ? `${before.total} ${before.total === 1 ? "point" : "points"}` : "",
-    best: best ? `${ordinal(best.place)} in ${best.event}` : "",
+    points: before ? amountText(before.total, "points") : "",
+    best: best ? say("air.place_in", { place: ordinal(best.place), event: best.event }) : "",
   };
 }

@@ -2,9 +2,10 @@
  * The next heat: which it is, and who is on which lane. Nothing on it has been raced, so there is nothing unofficial about it.
  */
 
+import { say } from "../../shared/say.js";
+import { heatTitle } from "../../shared/standing.js";
 import { createTitle, drawHead } from "../head.js";
 import { createStarters, drawStarters } from "../starters.js";
-import { heatTitle } from "../../shared/standing.js";
 
 /** @type {import("../air.js").View} */
 export const view = { watch: "next", official: true, create };
@@ -21,7 +22,7 @@ function create(root) {
     draw(frame) {
       const { next } = frame;
       if (!next) return false;
-      drawHead(head, { ...frame, event: { ...frame.event, ...next.event } }, ["Next heat", lanesText(next)], heatTitle(next));
+      drawHead(head, { ...frame, event: { ...frame.event, ...next.event } }, [say("air.next_heat"), lanesText(next)], heatTitle(next));
       drawStarters(deck, next, ({ home }) => ({ about: home }));
       return true;
     },
@@ -32,5 +33,5 @@ function create(root) {
 /** @param {import("../../shared/types.js").NextHeat} next */
 function lanesText({ lanes }) {
   const count = Object.keys(lanes).length;
-  return count === 1 ? "one on the floor" : `${count} on the floor`;
+  return say("air.count_floor", { n: count });
 }

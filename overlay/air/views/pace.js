@@ -11,6 +11,7 @@ import { drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { leads } from "../../shared/standing.js";
 import { labelled, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createChart, drawChart } from "../drawchart.js";
@@ -31,13 +32,13 @@ export const view = { watch: "heat", official: false, who: "place:1,place:2,plac
 function create(root, pick) {
   const head = createHead();
   const [chart, rows] = [createChart(), make("pace-rows", "rows")];
-  const numbers = make("pace-row track-top", "", make("track-unit", "", "reps"), make("ruler", "ruler"));
+  const numbers = make("pace-row track-top", "", make("track-unit", "", say("shared.unit_reps")), make("ruler", "ruler"));
   root.append(make("panel pace", "panel", head, chart, numbers, rows));
   return {
     draw(frame) {
       const lanes = pick(frame).slice(0, MOST);
       if (!lanes.length) return false;
-      drawHead(head, frame, ["Behind the fastest", "and the time of each round"]);
+      drawHead(head, frame, [say("air.behind_fastest"), say("air.round_times")]);
       drawChart(chart, frame, lanes);
       drawRuler(part(numbers, "ruler"), layOut(frame.event, roundsOnLine(frame.event, Object.values(frame.lanes))), TIME_GAP);
       drawRows(rows, frame, lanes);

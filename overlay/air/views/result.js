@@ -9,6 +9,7 @@ import { part, setAttr, setText } from "../../shared/dom.js";
 import { drawLine } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { figureText, groups, hasLongFigures, isOut, leads, lookOf, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
@@ -17,10 +18,10 @@ import { layOutCells } from "../layout.js";
 import { drawHeads } from "../ranking.js";
 
 const WORDS = {
-  live: "as it stands, scoresheets to be compared",
-  provisional: "waiting for the head judge",
-  official: "signed by the head judge",
-  amended: "signed again after an appeal",
+  live: say("air.stage.live"),
+  provisional: say("air.stage.provisional"),
+  official: say("air.stage.official"),
+  amended: say("air.stage.amended"),
 };
 
 /** @type {import("../air.js").View} */
@@ -36,13 +37,13 @@ function create(root) {
   root.append(deck);
   return {
     draw(frame) {
-      drawHead(head, frame, ["Heat result", WORDS[frame.result?.stage ?? "live"]]);
+      drawHead(head, frame, [say("air.heat_result"), WORDS[frame.result?.stage ?? "live"]]);
       const layout = layOutCells(groups(frame), { upright: isUpright(), over: true });
       const work = layOut(frame.event, roundsOnLine(frame.event, Object.values(frame.lanes)));
       setShape(deck, layout);
       setAttr(deck, "data-results", true);
       setAttr(deck, "data-long", hasLongFigures(frame));
-      drawHeads(part(deck, "heads"), layout, ["points", "result"]);
+      drawHeads(part(deck, "heads"), layout, [say("air.points"), say("air.result")]);
       drawCells(part(deck, "rows"), layout, createRow, (row, { lane }) => drawRow(row, frame, lane, work));
     },
     tick: () => undefined,

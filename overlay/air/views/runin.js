@@ -11,6 +11,7 @@ import { drawLine } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { figureText, groups, hasLongFigures, hasResults, leads, lookOf, placesTitle, placeText } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createRow, drawCells, isUpright, setShape } from "../cells.js";
@@ -31,7 +32,7 @@ function create(root) {
   root.append(deck);
   return {
     draw(frame) {
-      drawHead(head, frame, [finishedText(frame), "bars: work left at own pace so far"], placesTitle(frame));
+      drawHead(head, frame, [finishedText(frame), say("air.bars")], placesTitle(frame));
       const layout = layOutCells(groups(frame), { upright: isUpright() });
       setShape(deck, layout);
       setAttr(deck, "data-results", hasResults(frame));
@@ -41,7 +42,7 @@ function create(root) {
     tick(clockMs, frame) {
       const left = Math.max(0, frame.clock.cap_ms - (clockMs ?? 0));
       setText(part(head, "clock"), clockText(left + 999)); // a time left is 0:00 only when nothing is left
-      setText(part(head, "cap"), `left of ${clockText(frame.clock.cap_ms)}`);
+      setText(part(head, "cap"), say("air.left_of", { time: clockText(frame.clock.cap_ms) }));
       setVar(deck, "--wide", String(widthMs(left)));
       setVar(deck, "--left", (left / widthMs(left)).toFixed(3));
     },
@@ -68,7 +69,7 @@ function drawRow(row, frame, lane) {
   const counts = lane.status === "working" && lane.reps_to_go !== undefined;
   setAttr(row, "data-counts", counts);
   setText(part(row, "figure"), counts ? String(lane.reps_to_go) : figureText(lane));
-  setText(part(row, "gap"), counts ? "to go" : "");
+  setText(part(row, "gap"), counts ? say("air.to_go") : "");
   setAttr(part(row, "line"), "hidden", needed !== undefined);
   setAttr(part(row, "need"), "hidden", needed === undefined);
   setVar(part(row, "need"), "--need", String(Math.round(needed ?? 0)));

@@ -8,6 +8,7 @@
 
 import { part, setAttr, setText } from "../../shared/dom.js";
 import { placeFigure } from "../../shared/format.js";
+import { say } from "../../shared/say.js";
 import { isSigned } from "../life.js";
 import { createTable } from "../ranking.js";
 
@@ -23,8 +24,8 @@ export const view = { watch: "standings", official: false, who: "", create };
 function create(root, pick, params) {
   return createTable(root, pick, params, {
     tableOf: (frame, division) => frame.standings?.[division],
-    said: (frame, division) => [isSigned(frame) ? "Overall standing" : "Overall as it stands", heatsText(frame, division)],
-    heads: ["this event", "points"],
+    said: (frame, division) => [isSigned(frame) ? say("air.overall_standing") : say("air.overall_stands"), heatsText(frame, division)],
+    heads: [say("air.this_event"), say("air.points")],
     drawRow,
     look: (deck, rows) => setAttr(deck, "data-moves", rows.some((row) => row.before)),
   });
@@ -36,7 +37,7 @@ function create(root, pick, params) {
  */
 function heatsText(frame, division) {
   const { heats = 0, raced = 0 } = frame.standings?.[division] ?? {};
-  return raced === heats ? `places won and lost in ${frame.event.name}` : `${raced} of ${heats} heats of ${frame.event.name} raced`;
+  return raced === heats ? say("air.won_lost", { event: frame.event.name }) : say("air.heats_raced", { raced, heats, event: frame.event.name });
 }
 
 /**

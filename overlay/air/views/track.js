@@ -12,6 +12,7 @@ import { keyedChildren, part, setAttr, setText } from "../../shared/dom.js";
 import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
+import { say } from "../../shared/say.js";
 import { figureText, floorOrder, hasLongFigures, isDone, isOut, leads, lookOf } from "../../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../../shared/workline.js";
 import { createHead, drawClock, drawHead } from "../head.js";
@@ -47,7 +48,7 @@ function drawCourse(course, frame) {
   setAttr(course, "data-size", lanes.length > 12 ? "small" : lanes.length > 4 ? "middle" : "large");
   setAttr(course, "data-results", lanes.some((lane) => isDone(lane) && !isOut(lane)));
   setAttr(course, "data-long", hasLongFigures(frame));
-  setText(part(course, "unit"), formatOf(frame.event).unit);
+  setText(part(course, "unit"), say(`shared.unit_${formatOf(frame.event).unit}`));
   drawRuler(part(course, "ruler"), work, 0.09);
   keyedChildren(part(course, "rows"), lanes.map(({ lane }) => lane), createRow, (row, lane) => {
     drawRow(row, frame, frame.lanes[lane], work);

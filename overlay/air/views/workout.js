@@ -5,10 +5,11 @@
 
 import { formatOf } from "../../formats/registry.js";
 import { keyedChildren, part, setAttr, setText, setVar } from "../../shared/dom.js";
+import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
 import { fitName } from "../../shared/fit.js";
 import { clockText } from "../../shared/format.js";
 import { make } from "../../shared/make.js";
-import { createLine, drawLine, drawRuler } from "../../shared/drawline.js";
+import { say } from "../../shared/say.js";
 import { layOut, roundsOnLine } from "../../shared/workline.js";
 import { formatText, stationCard } from "../stations.js";
 
@@ -39,12 +40,12 @@ function draw(root, frame) {
   const { heads, rows } = stationCard(frame);
   const work = layOut(event, roundsOnLine(event, []));
   setText(part(root, "cap"), clockText(clock.cap_ms));
-  setText(part(root, "cap-label"), event.laps === undefined ? "time" : "time cap");
+  setText(part(root, "cap-label"), event.laps === undefined ? say("air.time") : say("air.time_cap"));
   setAttr(part(root, "stations"), "data-split", rows.length > MOST_IN_ONE);
   setAttr(part(root, "stations"), "data-loads", rows.some((row) => row.loads));
   setVar(part(root, "stations"), "--heads", String(heads.length));
   setVar(part(root, "stations"), "--rows", String(Math.ceil(rows.length / 2)));
-  setAttr(part(root, "ruler"), "data-unit", formatOf(event).unit);
+  setAttr(part(root, "ruler"), "data-unit", say(`shared.unit_${formatOf(event).unit}`));
   drawRuler(part(root, "ruler"), work, 0.08);
   drawLine(part(root, "line"), work, 0, "ready");
   const all = rows.length > MOST_IN_ONE ? rows : [{ amount: "", movement: "", loads: "", ends: heads }, ...rows];

@@ -16,6 +16,7 @@ from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
 from tallywire.shell.files import load_competition, load_recording, load_text
+from tallywire.wire.catalogue import LANGUAGES
 from tallywire.wire.cue_wording import default_wording, read_wording, wording_text
 
 
@@ -25,9 +26,12 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     cues.add_argument("competition", type=Path, metavar="COMPETITION")
     cues.add_argument("recording", type=Path, metavar="RECORDING")
     cues.add_argument("--heat", help="which heat, when the recording holds several")
-    cues.add_argument("--wording", type=Path, metavar="FILE", help="the words of another language")
+    cues.add_argument(
+        "--wording", type=Path, metavar="FILE", help="words of your own, as `tallywire wording` prints them"
+    )
     cues.set_defaults(run=run_cues)
-    wording = commands.add_parser("wording", help="print the words of the cues as one file, to be translated")
+    wording = commands.add_parser("wording", help="print the words of the cues as one file, to be changed")
+    wording.add_argument("--language", choices=LANGUAGES, default=LANGUAGES[0], help="those of this language")
     wording.set_defaults(run=run_wording)
 
 
@@ -51,7 +55,7 @@ def heat_script(
     if problems:
         raise BadFile(name, problems)
     path = arguments.wording
-    wording = default_wording() if path is None else read_wording(str(path), load_text(path))
+    wording = default_wording(competition.language) if path is None else read_wording(str(path), load_text(path))
     heat = arguments.heat or heats[0]
     earlier, guard = raced_before(competition, heat, facts), GoesOnWithout("cues", heat)
     script = cue_script(competition, heat, facts, earlier=earlier, guard=guard)
@@ -67,7 +71,7 @@ def raced_before(competition: Competition, heat: str, facts: Sequence[Fact]) -> 
     return [fact for fact in facts if fact.heat in earlier]
 
 
-def run_wording(_arguments: argparse.Namespace) -> int:
+def run_wording(arguments: argparse.Namespace) -> int:
     """Print the wording that comes with the program."""
-    print(wording_text(), end="")
+    print(wording_text(arguments.language), end="")
     return 0

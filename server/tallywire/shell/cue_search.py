@@ -35,7 +35,7 @@ class CueSearch:
     def __init__(self, competition: Competition, worker: Worker) -> None:
         self._competition = competition
         self._worker = worker
-        self._wording = default_wording()
+        self._wording = default_wording(competition.language)
         self._heats: dict[str, _Heat] = {}
 
     def begin(self, heats: Sequence[str], facts: Sequence[Fact]) -> None:

@@ -77,8 +77,9 @@ class RunOptions:
     """How the competition is run: live or in rehearsal, how fast time passes in it, how many watches there may be.
 
     Calls and standings are worked out in a `backroom` of their own process, or beside the taps by what `make_worker`
-    makes; `wording` is what their cues say; `storage` tells senders when the journal's disk is full; `forecasts` keeps
-    what the forecast said. `settle_clock` is told when the last fact came in, before anything is timed.
+    makes; `wording` is what their cues say, in the competition's language unless given; `storage` tells senders when
+    the journal's disk is full; `forecasts` keeps what the forecast said. `settle_clock` is told when the last
+    fact came in, before anything is timed.
     """
 
     mode: str = "live"
@@ -86,7 +87,7 @@ class RunOptions:
     watch_limit: int = 20_000
     backroom: Where = "thread"
     make_worker: Callable[[], Worker] = ThreadWorker
-    wording: Wording = field(default_factory=default_wording)
+    wording: Wording | None = None
     storage: Storage = field(default_factory=Storage)
     settle_clock: Callable[[int | None], None] = lambda _last_ms: None
     forecasts: ForecastLog | None = None
@@ -118,12 +119,11 @@ class LiveCompetition:
         self.recorder = Recorder(journal, clock=clock, durable=self._durable, meters=self.meters)
         self.books = Books(competition, clock=clock, pace=_pace(options, clock))
         self._worked = {heat: WorkedOut() for heat in competition.heats}
+        self._wording = options.wording or default_wording(competition.language)
         self.backroom = self._made_backroom(options)
         self._stalls = Stalls(self.backroom)
         self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
-        self.read_model = ReadModel(
-            self.books, self._worked, wording=options.wording, mode=options.mode, pads=self.pads
-        )
+        self.read_model = ReadModel(self.books, self._worked, wording=self._wording, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
             self.read_model,
             clock=clock,
@@ -165,7 +165,7 @@ class LiveCompetition:
         self._ahead = AheadWatch()
 
     def _made_backroom(self, options: RunOptions) -> Backroom:
-        tools = Tools(competition=self.competition, wording=options.wording, log=options.forecasts)
+        tools = Tools(competition=self.competition, wording=self._wording, log=options.forecasts)
         if options.backroom == "process":
             return OwnProcess(self.books, tools, clock=self.clock)
         return InPlace(self.books, recipes(tools), options.make_worker())

@@ -9,6 +9,7 @@ others. The table `cues` is for `cue_wording` alone.
 from __future__ import annotations
 
 import re
+import sys
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -74,9 +75,19 @@ def tables(language: str) -> dict[str, Any]:
 
 def format_tables(own: Format, language: str) -> dict[str, Any]:
     """Give the tables that a format brings for a language; empty where it brings none."""
-    package = type(own.counting).__module__.rpartition(".")[0]
-    path = files(package) / _FOLDER / f"{language}.toml" if package else None
+    path = _path(own, language)
     return _read(path) if path is not None and path.is_file() else {}
+
+
+def catalogue_texts(language: str) -> list[str]:
+    """Give the text of a language's file, and of those that formats bring, as they stand."""
+    paths = [files("tallywire") / _FOLDER / f"{language}.toml", *(_path(each, language) for each in formats())]
+    return [path.read_text(encoding="utf-8") for path in paths if path is not None and path.is_file()]
+
+
+def _path(own: Format, language: str) -> Traversable | None:
+    package = sys.modules[type(own.counting).__module__].__package__
+    return files(package) / _FOLDER / f"{language}.toml" if package else None
 
 
 def _read(path: Traversable) -> dict[str, Any]:

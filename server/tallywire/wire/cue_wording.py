@@ -4,53 +4,78 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
-from importlib.resources import files
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from functools import lru_cache, partial
 from string import Formatter
 from typing import Any
 
-from tallywire.core.cues.format_words import FormatWords, Vocabulary, vocabulary
-from tallywire.core.cues.wording import Wording, allowed_forms
+from babel import Locale
+from babel.plural import PluralRule
+
+from tallywire.core.cues.format_words import Vocabulary, vocabulary
+from tallywire.core.cues.wording import Wording, allowed_forms, one_form
 from tallywire.core.errors import BadFile, Problem
+from tallywire.core.formats.format import Format
 from tallywire.core.formats.registry import formats
+from tallywire.wire.catalogue import LANGUAGES, catalogue_texts
 from tallywire.wire.problems import shown
 
-_DEFAULT = "cue_wording.toml"
-_OF_A_FORMAT = "wording.toml"
 _IN_DIVISION = "in_division"
-_HEADER = re.compile(r"\[(\w+)\]")
+_OF_CUES = re.compile(r"\[cues\.(\w+)\]|\[.*\]")
+_FORMS = "ordinal"
+_HEAD = """\
+# What the commentator's cues say. Change what `tallywire wording` prints, and load that instead.
+#
+# A line may use the placeholders that stand in the line here, in any order, or leave some out. What is behind the colon
+# says how a value is written:
+#
+#   names and movements    {name}  {movement:lower}
+#   counts                 {reps}  {place:ordinal}  {round:number}  or with a unit from below: {reps:reps}
+#   times, which end _ms   {time_ms:clock} 11:42   {time_ms:tenths} 11:42.3   {time_ms:exact} 11:42.318
+#                          {gap_ms:seconds} 2.4 seconds, 14 seconds (cut)   {catch_ms:about} 40 seconds (to five)
+#   loads                  {load_milli:load}, in the unit of the workout: 96 kilograms
+#
+# The program refuses a file with a missing line, an unknown placeholder or a form that does not fit, and says which.
+
+# Whose plural rules hold: a language's BCP 47 code.
+language = "%s"
+"""
 
 
-def default_wording() -> Wording:
-    """Give the wording that comes with the program, in English."""
-    return read_wording(_DEFAULT, wording_text())
+@lru_cache(maxsize=2 * len(LANGUAGES))
+def _shipped(language: str, _known: tuple[Format, ...]) -> Wording:
+    return read_wording(f"{language}.toml", wording_text(language))
 
 
-def wording_text() -> str:
-    """Give the text of that wording as one file to translate: the common lines, and those that formats add."""
-    own = [each.facet(FormatWords).where for each in formats()]
-    resources = [("tallywire.wire", _DEFAULT), *((where, _OF_A_FORMAT) for where in own if where)]
-    texts = [files(where).joinpath(name).read_text(encoding="utf-8") for where, name in resources]
-    head, tables = _sections(texts[0])
-    for _, more in map(_sections, texts[1:]):
-        for table, lines in more.items():
+def default_wording(language: str = LANGUAGES[0]) -> Wording:
+    """Give the wording that comes with the program, in a language."""
+    return _shipped(language, formats())
+
+
+def wording_text(language: str = LANGUAGES[0]) -> str:
+    """Give the text of that wording as one file to change: the common lines, and those that formats add."""
+    tables: dict[str, list[str]] = {}
+    for text in catalogue_texts(language):
+        for table, lines in _sections(text).items():
             tables.setdefault(table, []).extend(lines)
     last = tables.pop("lines")
-    return "\n".join([*head, *(_section(*each) for each in [*tables.items(), ("lines", last)])])
+    head = _HEAD.replace("%s", language)
+    return "\n".join([head, *(_section(*each) for each in [*tables.items(), ("lines", last)])])
 
 
-def _sections(text: str) -> tuple[list[str], dict[str, list[str]]]:
-    """The lines before the first table, and those of each table."""
-    head: list[str] = []
+def _sections(text: str) -> dict[str, list[str]]:
+    """The lines of each table of cues."""
     tables: dict[str, list[str]] = {}
-    lines = head
+    lines = list[str]()
     for line in text.splitlines():
-        found = _HEADER.fullmatch(line)
+        found = _OF_CUES.fullmatch(line)
         if found:
-            lines = tables.setdefault(found[1], [])
-        elif line or lines is head:
+            lines = tables.setdefault(found[1], []) if found[1] else []
+        elif line:
             lines.append(line)
-    return head, tables
+    return tables
 
 
 def _section(table: str, lines: list[str]) -> str:
@@ -64,17 +89,29 @@ def read_wording(name: str, text: str) -> Wording:
     except tomllib.TOMLDecodeError as exc:
         raise BadFile(name, [Problem("the file", str(exc), "TOML")]) from exc
     known = vocabulary()
-    wanted = ("words", "units", *known.choices, "lines")
+    language = data.pop("language", LANGUAGES[0])
+    if language not in LANGUAGES:
+        raise BadFile(name, [Problem("language", shown(language), f"one of {', '.join(LANGUAGES)}")])
+    wanted = ("words", _FORMS, "units", *known.choices, "lines")
     tables = {table: data.get(table, {}) for table in wanted}
     problems = [Problem(key, "an unknown table", ", ".join(wanted)) for key in data if key not in wanted]
     wrong = [table for table in wanted if not isinstance(tables[table], dict)]
     if wrong:
         raise BadFile(name, [*problems, *(Problem(each, shown(tables[each]), "a table") for each in wrong)])
-    problems += [*_word_problems(tables, known), *_unit_problems(tables["units"], known)]
+    rules = Locale.parse(language)
+    problems += [
+        *_word_problems(tables, known),
+        *_unit_problems(tables["units"], known, _categories(rules.plural_form)),
+    ]
+    problems += (
+        _form_problems_of(f"{_FORMS}", tables[_FORMS], _categories(rules.ordinal_form)) if tables[_FORMS] else []
+    )
     problems += [*_choice_problems(tables, known), *_line_problems(tables, known)]
     if problems:
         raise BadFile(name, problems)
-    return _wording(tables, known)
+    return replace(
+        _wording(tables, known), plural=partial(_plural, language), ordinal_plural=_ordinals(tables, language)
+    )
 
 
 def _wording(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> Wording:
@@ -84,7 +121,8 @@ def _wording(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> Word
         phrases.setdefault(phrase.form, []).append((tuple(phrase.fields), words[key]))
     return Wording(
         lines=dict(tables["lines"]),
-        units={unit: (forms[0], forms[1]) for unit, forms in tables["units"].items()},
+        units={unit: _by_category(forms) for unit, forms in tables["units"].items()},
+        ordinal=tables[_FORMS] or {"other": "{n}."},
         ordinals=tuple(words["ordinals"]),
         numbers=tuple(words["numbers"]),
         decimal=words["decimal"],
@@ -128,15 +166,46 @@ def _choice_problems(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary)
                 yield Problem(f"{table}.{key}", shown(found[key]), "text in quotes")
 
 
-def _unit_problems(units: Mapping[str, Any], known: Vocabulary) -> list[Problem]:
+def _by_category(forms: Any) -> Mapping[str, str]:
+    """A unit's forms by plural category; a list has the one and the other form."""
+    return forms if isinstance(forms, dict) else {"one": forms[0], "other": forms[1]}
+
+
+def _categories(rule: PluralRule) -> tuple[str, ...]:
+    return (*sorted(rule.tags), "other")
+
+
+def _ordinals(tables: Mapping[str, Mapping[str, Any]], language: str) -> Callable[[float | Decimal], str]:
+    return partial(_ordinal, language) if tables[_FORMS] else one_form
+
+
+# The rules themselves cannot be sent to another process, which the wording is.
+def _plural(language: str, count: float | Decimal) -> str:
+    return Locale.parse(language).plural_form(count)
+
+
+def _ordinal(language: str, count: float | Decimal) -> str:
+    return Locale.parse(language).ordinal_form(count)
+
+
+def _unit_problems(units: Mapping[str, Any], known: Vocabulary, categories: tuple[str, ...]) -> list[Problem]:
     problems = _keys("units", units, known.units, more=True)
     for unit, forms in units.items():
-        if not _is_texts(forms) or len(forms) != 2:
-            problems.append(Problem(f"units.{unit}", shown(forms), 'two forms, for one and for more: ["{n} rep", …]'))
-            continue
-        for form in forms:
-            problems += _placeholder_problems(f"units.{unit}", form, {"n": ("",)}, ())
+        if isinstance(forms, dict):
+            problems += _form_problems_of(f"units.{unit}", forms, categories)
+        elif not _is_texts(forms) or len(forms) != 2 or set(categories) != {"one", "other"}:
+            wanted = ", ".join(f'{each} = "{{n}} …"' for each in categories)
+            problems.append(Problem(f"units.{unit}", shown(forms), f"its forms by plural category: {{{wanted}}}"))
+        else:
+            problems += _form_problems_of(f"units.{unit}", _by_category(forms), categories)
     return problems
+
+
+def _form_problems_of(path: str, forms: Mapping[str, Any], categories: tuple[str, ...]) -> list[Problem]:
+    """Check texts by plural category: all that the language has, and no other (CLDR)."""
+    if set(forms) != set(categories) or not _is_texts(list(forms.values())):
+        return [Problem(path, ", ".join(forms), f"a text for each of {', '.join(categories)}")]
+    return [each for form in forms.values() for each in _placeholder_problems(path, form, {"n": ("",)}, ())]
 
 
 def _line_problems(tables: Mapping[str, Mapping[str, Any]], known: Vocabulary) -> list[Problem]:

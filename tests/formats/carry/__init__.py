@@ -125,9 +125,7 @@ class CarryCues(FormatCues):
             )
 
 
-WORDS = FormatWords(
-    lines={"lap_first": {"name": NAME, "laps": COUNT, "time_ms": TIME}}, units=("laps",), where="formats.carry"
-)
+WORDS = FormatWords(lines={"lap_first": {"name": NAME, "laps": COUNT, "time_ms": TIME}}, units=("laps",))
 FORMAT = Format(
     "carry",
     CarryCounting(),

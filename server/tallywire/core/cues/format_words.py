@@ -32,14 +32,13 @@ class FormatWords:
 
     `lines` are its templates, with the placeholders each may use and their sorts. `units` are needed in [units],
     `phrases` in [words]; `choices` are tables of words, with the keys they need: a sort of the same name says one of
-    them. The English text stands in wording.toml in the package `where`.
+    them. The texts stand in `languages/` of the format's package, a file a language.
     """
 
     lines: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     units: tuple[str, ...] = ()
     phrases: Mapping[str, Phrase] = field(default_factory=dict)
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    where: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +50,7 @@ class Vocabulary:
     phrases: Mapping[str, Phrase]
     choices: Mapping[str, tuple[str, ...]]
 
-    def forms(self, what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str, ...]:
+    def forms(self, what: str, units: Mapping[str, object]) -> tuple[str, ...]:
         """Give the forms that a placeholder of this sort can be given."""
         own = {phrase.form for phrase in self.phrases.values()} | {*self.choices}
         return (what,) if what in own else allowed_forms(what, units)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from string import Formatter
 from typing import Any
 
@@ -70,22 +71,38 @@ COUNT_FORMS = ("", "ordinal", "number")
 LOAD_UNITS = ("kg", "lb")
 
 
+def english_plural(count: float | Decimal) -> str:
+    """Give the plural category of English."""
+    return "one" if count == 1 else "other"
+
+
+def one_form(_count: float | Decimal) -> str:
+    """Give the category of a language with one form for all."""
+    return "other"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wording:
-    """The words of one language. `units` maps a unit's name to its one and its other form, both with {n}.
+    """The words of one language. `units` maps a unit's name to its forms by plural category, each with {n}.
+
+    `plural` and `ordinal_plural` give the category of a number; `ordinal` are the forms of the places that `ordinals`
+    has no word for.
 
     `phrases` are the parts of lines that formats have, by the form that asks for them: the values each uses, and its
     text; the one that uses the most values comes first. `choices` are words by table and key.
     """
 
     lines: Mapping[str, str]
-    units: Mapping[str, tuple[str, str]]
+    units: Mapping[str, Mapping[str, str]]
     ordinals: tuple[str, ...] = ()
     numbers: tuple[str, ...] = ()
     decimal: str = "."
     in_division: str = "{division}: {line}"
     phrases: Mapping[str, Sequence[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
     choices: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    ordinal: Mapping[str, str] = field(default_factory=lambda: {"other": "{n}."})
+    plural: Callable[[float | Decimal], str] = english_plural
+    ordinal_plural: Callable[[float | Decimal], str] = one_form
 
 
 def say(cue: Cue, wording: Wording) -> str:
@@ -101,7 +118,7 @@ def script_lines(script: Sequence[tuple[int, Cue]], wording: Wording) -> list[st
     return [f"{clock_text(at_ms, decimals=0):>6}  {cue.weight:>3}  {say(cue, wording)}" for at_ms, cue in script]
 
 
-def allowed_forms(what: str, units: Mapping[str, tuple[str, str]]) -> tuple[str, ...]:
+def allowed_forms(what: str, units: Mapping[str, object]) -> tuple[str, ...]:
     """The forms that a placeholder of this sort may take: {gap_ms:seconds}, {place:ordinal}, {reps:reps}."""
     if what == TIME:
         return TIME_FORMS
@@ -139,7 +156,8 @@ class _Filler(Formatter):
     def _time(self, ms: int, form: str) -> str:
         if form == "about":
             step = 5 if ms < 60_000 else 15
-            return self._unit("seconds", 2, str(max(step, step * round(ms / 1000 / step))))
+            seconds = max(step, step * round(ms / 1000 / step))
+            return self._unit("seconds", seconds, str(seconds))
         if form == "seconds":
             return self._seconds(ms)
         decimals = {"clock": 0, "tenths": 1, "exact": 3}[form]
@@ -149,10 +167,10 @@ class _Filler(Formatter):
         """Cut a time off: to tenths below ten seconds, to thousandths below a tenth, so that no gap reads as zero."""
         tenths, mark = ms // 100, self.wording.decimal
         if tenths == 0 < ms:
-            return self._unit("seconds", 2, f"0{mark}{ms:03d}")
-        whole = tenths >= 100 or tenths % 10 == 0
-        shown = self._number(ms // 1000) if whole else f"{tenths // 10}{mark}{tenths % 10}"
-        return self._unit("seconds", 1 if tenths == 10 else 2, shown)
+            return self._unit("seconds", Decimal(ms) / 1000, f"0{mark}{ms:03d}")
+        if tenths >= 100 or tenths % 10 == 0:
+            return self._unit("seconds", ms // 1000, self._number(ms // 1000))
+        return self._unit("seconds", Decimal(tenths) / 10, f"{tenths // 10}{mark}{tenths % 10}")
 
     def _phrase(self, form: str) -> str:
         fitting = (text for used, text in self.wording.phrases[form] if self.values.keys() >= {*used})
@@ -161,11 +179,10 @@ class _Filler(Formatter):
     def _load(self, milli: int) -> str:
         whole, part = divmod(milli, 1000)
         shown = f"{whole}{self.wording.decimal}{f'{part:03d}'.rstrip('0')}" if part else self._number(whole)
-        return self._unit(str(self.values["unit"]), 1 if milli == 1000 else 2, shown)
+        return self._unit(str(self.values["unit"]), Decimal(milli) / 1000 if part else whole, shown)
 
-    def _unit(self, unit: str, count: float, shown: str) -> str:
-        one, other = self.wording.units[unit]
-        return (one if count == 1 else other).format(n=shown)
+    def _unit(self, unit: str, count: float | Decimal, shown: str) -> str:
+        return self.wording.units[unit][self.wording.plural(count)].format(n=shown)
 
     def _number(self, count: float) -> str:
         if not isinstance(count, int):
@@ -174,4 +191,6 @@ class _Filler(Formatter):
 
     def _ordinal(self, count: int) -> str:
         found = self.wording.ordinals
-        return found[count - 1] if 1 <= count <= len(found) else f"{count}."
+        if 1 <= count <= len(found):
+            return found[count - 1]
+        return self.wording.ordinal[self.wording.ordinal_plural(count)].format(n=count)

@@ -67,7 +67,6 @@ WORDS = FormatWords(
         "piece_most": {"name": NAME, "piece": COUNT, "reps": COUNT},
     },
     choices={PIECES: ("sum", "lowest", "slowest", "best")},
-    where="tallywire.formats.intervals",
 )
 
 

@@ -26,5 +26,4 @@ WORDS = FormatWords(
         "bar": Phrase(form=BAR, fields={"bar": COUNT}, needed=("bar",)),
         "bar_load": Phrase(form=BAR, fields={"bar": COUNT, "load": NAME}, needed=("load",)),
     },
-    where="tallywire.formats.ladder",
 )

@@ -22,5 +22,4 @@ WORDS = FormatWords(
         "on_the_bar": {"name": NAME, "load_milli": LOAD, "ahead_milli": LOAD},
     },
     units=("attempts",),
-    where="tallywire.formats.max_load",
 )
