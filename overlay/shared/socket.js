@@ -41,11 +41,14 @@
  * @property {string} heat
  * @property {string} [epoch]
  * @property {number} [number] missing: a snapshot is on its way
- * @property {HeatFrame} [frame]
+ * @property {object} [frame] as it came, shortened
+ * @property {Whole} whole makes it whole
  */
 
 import { createClockSync } from "./clock.js";
+import { unpack } from "./packed.js";
 import { applyPatch } from "./patch.js";
+import { Whole } from "./whole.js";
 
 /** What the pages that send watch: pad and table. */
 export const SENDERS_VIEW = "table";
@@ -155,7 +158,7 @@ class Wire {
       at: (/** @type {number} */ ms) => ms + offset(ms),
       errorMs: () => (this.#doubt() ? undefined : this.#sync.errorMs(ports.now())),
     };
-    for (const { view, heat } of options.watch ?? []) this.#watched.set(`${view}/${heat}`, { view, heat });
+    for (const { view, heat } of options.watch ?? []) this.#watched.set(`${view}/${heat}`, { view, heat, whole: new Whole() });
   }
 
   /** Begin, and look after the link from then on. */
@@ -191,8 +194,8 @@ class Wire {
   watch(view, heat) {
     const key = `${view}/${heat}`;
     if (this.#watched.has(key)) return;
-    this.#watched.set(key, { view, heat });
-    if (this.#greeted) this.#post({ type: "watch", view, heat });
+    this.#watched.set(key, { view, heat, whole: new Whole() });
+    if (this.#greeted) this.#post({ type: "watch", view, heat, packed: true });
   }
 
   /**
@@ -237,7 +240,7 @@ class Wire {
     this.#pingedAt = undefined;
     this.#post({ type: "hello", role, ...present({ key, lane, floor, sender: sender?.() }) });
     for (const { view, heat, epoch, number } of this.#watched.values()) {
-      this.#post({ type: "watch", view, heat, ...(number === undefined ? {} : { epoch, number }) });
+      this.#post({ type: "watch", view, heat, packed: true, ...(number === undefined ? {} : { epoch, number }) });
     }
     this.#greeted = true;
     this.#burst = PINGS_ON_OPEN;
@@ -265,13 +268,11 @@ class Wire {
   }
 
   /** @param {import("./types.js").Snapshot} message */
-  #takeSnapshot({ view, heat, epoch, number, unix_ms, frame }) {
+  #takeSnapshot({ view, heat, epoch, number, unix_ms, frame, columns }) {
     const watched = this.#watched.get(`${view}/${heat}`);
     if (!watched) return;
     this.#guess(unix_ms);
-    Object.assign(watched, { epoch, number, frame });
-    this.#tellAge(frame);
-    this.#options.onFrame?.(view, frame, heat, unix_ms);
+    this.#take(Object.assign(watched, { epoch, number, frame: unpack(frame, columns) }), unix_ms);
   }
 
   /** @param {import("./types.js").Patch} message */
@@ -280,13 +281,21 @@ class Wire {
     if (!watched || watched.number === undefined || number <= watched.number) return;
     if (number > watched.number + 1) {
       watched.number = undefined; // a patch is missing: only a whole frame helps
-      this.#post({ type: "watch", view, heat });
+      this.#post({ type: "watch", view, heat, packed: true });
       return;
     }
     watched.number = number;
-    watched.frame = /** @type {HeatFrame} */ (applyPatch(watched.frame, patch));
-    this.#tellAge(watched.frame);
-    this.#options.onFrame?.(view, watched.frame, heat, unix_ms);
+    this.#take(Object.assign(watched, { frame: applyPatch(watched.frame, patch) }), unix_ms);
+  }
+
+  /**
+   * @param {Watched} watched with a newer frame, as it came
+   * @param {number} unixMs
+   */
+  #take(watched, unixMs) {
+    const frame = watched.whole.of(/** @type {HeatFrame} */ (watched.frame));
+    this.#tellAge(frame);
+    this.#options.onFrame?.(watched.view, frame, watched.heat, unixMs);
   }
 
   /** @param {import("./types.js").Pong} message */

@@ -246,7 +246,8 @@
  * @typedef {{type: "gap", expected: number, found: number}} Gap
  * @typedef {{type: "error", code: string, message: string, path?: string}} WireError
  * @typedef {{type: "storage", state: "ok" | "low" | "held", message: string}} StorageNotice
- * @typedef {{type: "snapshot", view: string, heat: string, epoch: string, number: number, unix_ms: number, frame: HeatFrame}} Snapshot
+ * @typedef {{type: "snapshot", view: string, heat: string, epoch: string, number: number, unix_ms: number, frame: Json,
+ *   columns?: Record<string, string[]>}} Snapshot its tables are packed (packed.js) and its lanes shortened (whole.js)
  * @typedef {{type: "patch", view: string, heat: string, number: number, unix_ms: number, patch: Json}} Patch
  * @typedef {{type: "pong", t1: number, t2: number, t3: number}} Pong
  * @typedef {Welcome | Acknowledged | Gap | WireError | StorageNotice} Notice what a page hears besides frames

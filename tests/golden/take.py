@@ -70,6 +70,12 @@ async def _all(example: Example) -> list[Shot]:
 
 
 async def _frames(example: Example) -> AsyncIterator[Shot]:
+    async for stop, view, frame in frames_of(example):
+        yield Shot(example=example.name, view=view, instant=stop.name, content=_steady(frame))
+
+
+async def frames_of(example: Example) -> AsyncIterator[tuple[Stop, str, dict[str, Any]]]:
+    """Give the whole frame of every view at every stop."""
     zero = example.zero_unix_ms
     coming = sorted(example.facts, key=lambda fact: zero[fact["heat"]] + fact["at_ms"])
     seen: Mapping[str, Any] = {}
@@ -83,7 +89,7 @@ async def _frames(example: Example) -> AsyncIterator[Shot]:
                 if view != "call" or stop.calls:
                     frame = await opened.frame(view, stop.heat)
                     seen = frame if view == "table" else seen
-                    yield Shot(example=example.name, view=view, instant=stop.name, content=_steady(frame))
+                    yield stop, view, frame
 
 
 def _steady(frame: dict[str, Any]) -> dict[str, Any]:

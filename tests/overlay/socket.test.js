@@ -101,7 +101,7 @@ test("a new link says hello with its key and sender, then watches, then asks for
   world.socket.onopen();
   assert.deepEqual(world.socket.sent, [
     { type: "hello", role: "lane", key: "k", lane: 4, sender: "lane-4-x" },
-    { type: "watch", view: "heat", heat: "floor" },
+    { type: "watch", view: "heat", heat: "floor", packed: true },
     { type: "ping", t1: 1_000_000 },
   ]);
 });
@@ -152,7 +152,7 @@ test("a missing patch makes the page ask for a whole frame, once, and trust noth
   world.socket.says(SNAPSHOT);
   for (const number of [5, 6]) world.socket.says({ type: "patch", view: "heat", heat: "floor", number, patch: { a: 1 } });
   assert.equal(frames.length, 1);
-  assert.deepEqual(ofType("watch").slice(1), [{ type: "watch", view: "heat", heat: "floor" }]);
+  assert.deepEqual(ofType("watch").slice(1), [{ type: "watch", view: "heat", heat: "floor", packed: true }]);
   world.socket.says({ ...SNAPSHOT, number: 6 });
   world.socket.says({ type: "patch", view: "heat", heat: "floor", number: 7, patch: { a: 7 } });
   assert.equal(frames[2].a, 7);
@@ -164,7 +164,7 @@ test("after a lost link the page asks only for what it missed", () => {
   world.socket.onclose();
   world.pass(250);
   world.socket.onopen();
-  assert.deepEqual(ofType("watch"), [{ type: "watch", view: "heat", heat: "floor", epoch: "e", number: 3 }]);
+  assert.deepEqual(ofType("watch"), [{ type: "watch", view: "heat", heat: "floor", packed: true, epoch: "e", number: 3 }]);
   world.socket.says(WELCOME);
   world.socket.says({ type: "patch", view: "heat", heat: "floor", number: 4, patch: { a: 4 } });
   assert.deepEqual(frames[1], { lanes: { 1: { done: 3 } }, a: 4 });
@@ -352,7 +352,7 @@ test("views can be added and dropped while the link is up", () => {
   wire.watch("gaps", "h2");
   wire.unwatch("heat", "floor");
   assert.deepEqual(world.socket.sent.slice(3), [
-    { type: "watch", view: "gaps", heat: "h2" },
+    { type: "watch", view: "gaps", heat: "h2", packed: true },
     { type: "unwatch", view: "heat", heat: "floor" },
   ]);
   world.socket.says(SNAPSHOT);
@@ -366,7 +366,7 @@ test("a view asked for between hello and welcome is asked of the server, and one
   wire.watch("gaps", "h2");
   wire.unwatch("gaps", "h2");
   assert.deepEqual(world.socket.sent.slice(before), [
-    { type: "watch", view: "gaps", heat: "h2" },
+    { type: "watch", view: "gaps", heat: "h2", packed: true },
     { type: "unwatch", view: "gaps", heat: "h2" },
   ]);
 });

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from shell.stage import START_UNIX_MS, FakeTransport, frame_now, joined, journalled, recording
+from shell.stage import START_UNIX_MS, FakeTransport, joined, journalled, recording, sent_now
 from shell.test_call_view import InlineWorker
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition, FloorLane
@@ -106,7 +106,7 @@ async def played_live(
                 clients[sender].hear(facts(each.fact))
                 await journalled(live)
             clock.jump((START_UNIX_MS + moment_ms - clock.unix_ms()) / 1000)
-            found[moment_ms] = {view: _plain(frame_now(live, view, "floor"), clock.unix_ms()) for view in views}
+            found[moment_ms] = {view: _plain(sent_now(live, view, "floor"), clock.unix_ms()) for view in views}
     live.close()
     return found
 

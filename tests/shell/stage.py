@@ -24,6 +24,7 @@ from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.transport import TransportListener
 from tallywire.web.client import Client
 from tallywire.wire.merge_patch import apply
+from tallywire.wire.short_frame import Shortener
 from tallywire.wire.text_frame import frame_payload
 from tallywire.wire.trusted_lines import trusted_fact
 from wire.talk import KEYS, text
@@ -163,6 +164,11 @@ def live_on(
 def frame_now(live: LiveCompetition, view: str, heat: str) -> dict[str, Any]:
     """The frame of a view now."""
     return live.read_model.frame(view, heat, live.read_model.snapshot())
+
+
+def sent_now(live: LiveCompetition, view: str, heat: str) -> dict[str, Any]:
+    """The frame of a view now as the wire has it: without what follows from the rest of it."""
+    return dict(Shortener().shorten(frame_now(live, view, heat)))
 
 
 @asynccontextmanager

@@ -12,7 +12,7 @@ import pytest
 
 from core.floors import floors_apart
 from core.samples import HEAT, Pad, full_round
-from shell.stage import START_UNIX_MS, frame_now, joined, live_on, two_heats
+from shell.stage import START_UNIX_MS, frame_now, joined, live_on, sent_now, two_heats
 from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.forecast import predict
 from tallywire.core.model.competition import Competition
@@ -109,7 +109,7 @@ async def test_the_call_of_a_floor_whose_heat_is_over_follows_the_other_floor() 
     stage.pass_s(2 * LEAST_S)
     told = transport.shown("call")
     assert told["overall"]["all"]["rows"][0]["entry"] == "weste11"
-    assert told == frame_now(stage.live, "call", "floor:east")
+    assert told == sent_now(stage.live, "call", "floor:east")
 
 
 async def test_a_forecast_that_fails_leaves_the_rest_of_the_call(

@@ -12,7 +12,7 @@ import pytest
 
 from core.floors import NAMES, floors_apart
 from core.samples import Pad, seeds
-from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording
+from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording, sent_now
 from tallywire.core.errors import NotAllowed
 from tallywire.core.facts import Fact, ViewTaken
 from tallywire.core.fold.floor import floor_name
@@ -82,7 +82,7 @@ async def test_a_fact_on_one_floor_changes_no_view_of_another(number: int, seed:
             assert before == after
             assert {floor: len(ears[floor].messages) for floor in before} == {floor: heard[floor] for floor in before}
             clock.jump(TICK_S)
-            assert ears[where].shown() == frame_now(live, "heat", floor_name(where))
+            assert ears[where].shown() == sent_now(live, "heat", floor_name(where))
     live.close()
     assert moved >= 15
 
@@ -181,7 +181,7 @@ async def test_a_follower_has_the_same_floors() -> None:
         clock.jump(TICK_S)
         assert follower.books.floors == writer.books.floors
         assert [shown(follower, each) for each in floors(2)] == [shown(writer, each) for each in floors(2)]
-        assert there.shown() == frame_now(writer, "heat", "floor:west")
+        assert there.shown() == sent_now(writer, "heat", "floor:west")
         assert there.shown()["heat"]["status"] != "waiting"
     writer.close()
     follower.close()

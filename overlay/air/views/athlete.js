@@ -13,7 +13,7 @@ import { drawCardIn, drawFacts, worthFacts } from "../card.js";
 import { apart } from "../words.js";
 
 /** @type {import("../air.js").View} */
-export const view = { watch: "heat", official: false, who: "leader", create };
+export const view = { watch: "gaps", official: false, who: "leader", create };
 
 /**
  * @param {HTMLElement} root

@@ -18,7 +18,7 @@ import { createHead, drawClock, drawHead } from "../head.js";
 import { apart } from "../words.js";
 
 /** @type {import("../air.js").View} */
-export const view = { watch: "heat", official: false, who: "leader,place:2", create };
+export const view = { watch: "gaps", official: false, who: "leader,place:2", create };
 
 /**
  * @param {HTMLElement} root

@@ -19,7 +19,7 @@ import { apart } from "../words.js";
 const TIME_GAP = 0.1;
 
 /** @type {import("../air.js").View} */
-export const view = { watch: "heat", official: false, who: "finisher", create };
+export const view = { watch: "gaps", official: false, who: "finisher", create };
 
 /**
  * @param {HTMLElement} root

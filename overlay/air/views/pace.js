@@ -22,7 +22,7 @@ const MOST = 4;
 const TIME_GAP = 0.12;
 
 /** @type {import("../air.js").View} */
-export const view = { watch: "heat", official: false, who: "place:1,place:2,place:3", create };
+export const view = { watch: "gaps", official: false, who: "place:1,place:2,place:3", create };
 
 /**
  * @param {HTMLElement} root

@@ -201,6 +201,7 @@ class Subscriber:
         self._transport = transport
         self._feeds: dict[Key, Feed] = {}
         self._seen: dict[Key, int] = {}
+        self._packed: set[Key] = set()
         self._paused = False
         self._stalled: Timer | None = None
         transport.listen(self)
@@ -210,10 +211,13 @@ class Subscriber:
         """True while it watches something."""
         return bool(self._feeds)
 
-    def watch(self, view: str, heat: str, *, epoch: str | None = None, number: int | None = None) -> None:
+    def watch(
+        self, view: str, heat: str, *, epoch: str | None = None, number: int | None = None, packed: bool = False
+    ) -> None:
         """Send the newest frame, or what was missed since `number`, and every change from then on.
 
-        Raises NotAllowed beyond the number of views a client, or all clients, may watch.
+        `packed`: it can read snapshots without their repeated keys. Raises NotAllowed beyond the number of views a
+        client, or all clients, may watch.
         """
         key = (view, heat)
         if key not in self._feeds and len(self._feeds) >= VIEWS_A_CLIENT:
@@ -222,14 +226,16 @@ class Subscriber:
         if key not in self._feeds:
             self._fan_out.count(1)
             self._feeds[key] = feed
+        self._packed = self._packed | {key} if packed else self._packed - {key}
         if not self._paused:
-            self._bring(key, feed.channel.catch_up(epoch, number))
+            self._bring(key, feed.channel.catch_up(epoch, number, packed=packed))
         else:
             self._seen[key] = -1
 
     def unwatch(self, view: str, heat: str) -> None:
         """Stop sending this view."""
         feed = self._feeds.pop((view, heat), None)
+        self._packed -= {(view, heat)}
         if feed is not None:
             feed.writes.pop(self, None)
             self._fan_out.count(-1)
@@ -259,7 +265,7 @@ class Subscriber:
             del self._seen[key]
             if key in self._feeds:
                 channel = self._fan_out.feed(*key).channel
-                self._bring(key, channel.catch_up(channel.epoch, number))
+                self._bring(key, channel.catch_up(channel.epoch, number, packed=key in self._packed))
 
     def closed(self) -> None:
         """The client is gone."""

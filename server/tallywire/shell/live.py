@@ -351,7 +351,7 @@ class LiveCompetition:
 
     def watch(self, subscriber: Subscriber, message: Watch) -> None:
         """Let a client watch a view. Raises NotAllowed when it, or all of them together, watch too many."""
-        subscriber.watch(message.view, message.heat, epoch=message.epoch, number=message.number)
+        subscriber.watch(message.view, message.heat, epoch=message.epoch, number=message.number, packed=message.packed)
         for views in self._background:
             if views.view == message.view:
                 views.watch(self.books.heat_of(message.heat))

@@ -38,13 +38,17 @@ class Hello(ClientMessage):
 
 
 class Watch(ClientMessage):
-    """Send me this view from now on; `epoch` and `number` say which frame I have."""
+    """Send me this view from now on; `epoch` and `number` say which frame I have.
+
+    `packed`: snapshots may come with their tables as rows.
+    """
 
     type: Literal["watch"]
     view: Annotated[str, Field(max_length=40)]
     heat: Name = "floor"
     epoch: Annotated[str, Field(max_length=40)] | None = None
     number: Whole | None = None
+    packed: bool = False
 
 
 class Unwatch(ClientMessage):

@@ -54,9 +54,12 @@ class Stamp:
         return {"view": self.view, "heat": self.heat, "number": self.number, "unix_ms": self.unix_ms}
 
 
-def snapshot(stamp: Stamp, *, epoch: str, frame: Mapping[str, Any]) -> bytes:
-    """Give a whole frame."""
-    return orjson.dumps({"type": "snapshot", **stamp.as_data(), "epoch": epoch, "frame": frame})
+def snapshot(
+    stamp: Stamp, *, epoch: str, frame: Mapping[str, Any], columns: Mapping[str, Sequence[str]] | None = None
+) -> bytes:
+    """Give a whole frame; `columns` are the names of what stands in the rows of one that is packed."""
+    packed = {} if columns is None else {"columns": columns}
+    return orjson.dumps({"type": "snapshot", **stamp.as_data(), "epoch": epoch, **packed, "frame": frame})
 
 
 def patch(stamp: Stamp, *, change: Mapping[str, Any]) -> bytes:

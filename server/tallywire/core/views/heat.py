@@ -90,6 +90,8 @@ def _work_data(plan: Plan) -> Frame:
 
 def _shown_lane(lane: LaneState, place: InEvent | None) -> Frame:
     """A lane's data, kept with it for all views and made again only when the lane or its place in the event changes."""
+    if place is None:
+        return lane_data(lane)
     kept = lane.kept.get("shown")
     if kept is None or kept[0] != place:
         kept = lane.kept["shown"] = (place, lane_data(lane) | _in_event(place))
@@ -147,9 +149,7 @@ def _lane_data(lane: LaneState) -> Frame:
     }
 
 
-def _in_event(lane: InEvent | None) -> Frame:
-    if lane is None:
-        return {}
+def _in_event(lane: InEvent) -> Frame:
     event = {"place": lane.place, "shared": lane.shared, "of": lane.of, **_present(to_beat=lane.to_beat)}
     return {"points": lane.points, "in_event": event}
 
