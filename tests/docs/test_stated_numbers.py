@@ -11,7 +11,7 @@ from tallywire.core.views.public import ROWS_MOST
 from tallywire.shell import forecast_log, links
 from tallywire.shell.journal import holding as local_holding
 from tallywire.shell.journal.on_redis import holding as redis_holding
-from tallywire.web import bodies, bounds, client, heads, http_protocol, serving, settings
+from tallywire.web import bodies, bounds, client, heads, http_protocol, settings, uvicorn_server
 from tallywire.wire import competition_schema, fact_lines, messages, recording, session
 from tallywire.wire import links as wire_links
 
@@ -30,7 +30,7 @@ STATED = [
     ("wire.md", "`too_fast` and then a close ({}), so send facts in lists", str(session.POLICY_VIOLATION)),
     ("wire.md", "A connection that has not finished a request after {} s is cut", http_protocol.REQUEST_S),
     ("wire.md", "does not read for {} s is cut off", http_protocol.STALL_S),
-    ("wire.md", "The server pings every {} s", serving.PING_S),
+    ("wire.md", "The server pings every {} s", uvicorn_server.PING_S),
     ("wire.md", "The server listens on `http://HOST:{}` unless told otherwise", str(settings.DEFAULT_PORT)),
     ("wire.md", "One link has {} facts\n   refused", wire_links.REFUSED_AT_ONCE),
     ("wire.md", "Good facts beyond {} at once", wire_links.FACTS_AT_ONCE),

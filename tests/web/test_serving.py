@@ -24,7 +24,7 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import CLOCK
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.port import Draft, Journal, Line
-from tallywire.web import http_protocol, serving
+from tallywire.web import http_protocol, uvicorn_server
 from tallywire.web.door import Door
 from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
@@ -207,7 +207,7 @@ async def test_a_client_that_never_reads_does_not_hold_up_the_stop(
 
 async def test_a_client_that_answers_no_ping_is_dropped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Silence after a ping ends a connection; one that answers, beside it, stays. Source: RFC 6455 §5.5.2."""
-    monkeypatch.setattr(serving, "PING_S", 0.2)
+    monkeypatch.setattr(uvicorn_server, "PING_S", 0.2)
     async with running(competition(), settings(tmp_path)) as server, wire(server) as alive:
         silent = deaf_socket(server)
         silent.setblocking(False)

@@ -21,6 +21,7 @@ EXAMPLES: Mapping[str, tuple[Example, ...]] = {
         ("to where the clock of the heat shows 8:30", "tallywire steer rehearsal-data to 8:30"),
         ("to the next change of the lead", "tallywire steer rehearsal-data next lead"),
     ),
+    "make": (("a new file, or one that is there already", "tallywire make my-competition.toml"),),
     "serve": (
         ("on this machine alone", "tallywire serve my-competition.toml"),
         (

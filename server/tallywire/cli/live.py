@@ -26,6 +26,7 @@ from tallywire.shell.export import export, export_redis, keep_beside, keep_compe
 from tallywire.shell.files import load_bundle, load_checked, load_competition
 from tallywire.shell.journal.opening import RedisOptions
 from tallywire.shell.log_forms import LOG_FORMS
+from tallywire.shell.workbench import Workbench
 from tallywire.web.bounds import ADDRESS_GUESTS
 from tallywire.web.hosts import is_host
 from tallywire.web.origin import is_origin
@@ -157,7 +158,7 @@ def _add_address_options(command: argparse.ArgumentParser) -> None:
 
 def run_serve(arguments: argparse.Namespace) -> int:
     """Serve until stopped; a recording of a whole competition goes on where it ended."""
-    competition, bundle = load_competition(arguments.competition), load_bundle(arguments.competition)
+    load_competition(arguments.competition)
     redis = redis_options(arguments)
     _go_on_with(load_checked(arguments.competition), arguments.data, redis)
     tls = _tls(arguments)
@@ -180,25 +181,37 @@ def run_serve(arguments: argparse.Namespace) -> int:
         fingerprint=None if tls is None else tls.fingerprint,
     )
 
-    def announce(server: Running) -> None:
-        keep_competition(settings.data, bundle)
-        if settings.redis is not None:
-            _keep_for_edges(settings.redis, bundle, server)
-        if settings.mirror is not None:
-            keep_beside(settings.data, settings.mirror)
-        where = settings.data if settings.redis is None else "Redis"
-        print(f"{competition.name}: live, journal in {where}")
-        print(announced(server.addresses, server.live.keys, competition, settings=settings))
-        if settings.fingerprint is not None:
-            print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.fingerprint}")
-        if settings.sends_keys_in_the_clear:
-            print("  everybody on this network can read keys on their way: --tls self-signed hides them")
-        print("stop with Ctrl-C", flush=True)
-
     with bounded_log(arguments.log):
-        while not _serve_to_the_end(competition, settings, announce):
-            settings = _to_stand_by(settings)
+        serve_file(arguments.competition, settings)
     return 0
+
+
+def serve_file(path: Path, settings: Settings) -> None:
+    """Serve a competition file until stopped; where its page asks for it, again with what the file says then."""
+    while True:
+        competition, bundle = load_competition(path), load_bundle(path)
+        bench = Workbench(path) if settings.redis is None and path.name == bundle.main else None
+        announce = partial(_announce, competition, bundle, settings)
+        if not _serve_to_the_end(competition, settings, announce, bench):
+            settings = _to_stand_by(settings)
+        elif bench is None or not bench.renewed.is_set():
+            return
+
+
+def _announce(competition: Competition, bundle: Bundle, settings: Settings, server: Running) -> None:
+    keep_competition(settings.data, bundle)
+    if settings.redis is not None:
+        _keep_for_edges(settings.redis, bundle, server)
+    if settings.mirror is not None:
+        keep_beside(settings.data, settings.mirror)
+    where = settings.data if settings.redis is None else "Redis"
+    print(f"{competition.name}: live, journal in {where}")
+    print(announced(server.addresses, server.live.keys, competition, settings=settings))
+    if settings.fingerprint is not None:
+        print(f"  SHA-256 of the certificate, to be compared once on each device:\n  {settings.fingerprint}")
+    if settings.sends_keys_in_the_clear:
+        print("  everybody on this network can read keys on their way: --tls self-signed hides them")
+    print("stop with Ctrl-C", flush=True)
 
 
 def _go_on_with(held: CheckedRecording | None, folder: Path, redis: RedisOptions | None) -> None:
@@ -217,10 +230,12 @@ def _keep_for_edges(redis: RedisOptions, bundle: Bundle, server: Running) -> Non
     storage.at_epoch(keep)
 
 
-def _serve_to_the_end(competition: Competition, settings: Settings, announce: Callable[[Running], None]) -> bool:
-    """Serve until stopped; False when another server has taken over."""
+def _serve_to_the_end(
+    competition: Competition, settings: Settings, announce: Callable[[Running], None], bench: Workbench | None
+) -> bool:
+    """Serve until stopped or renewed; False when another server has taken over."""
     try:
-        asyncio.run(serve(competition, settings, on_listening=announce))
+        asyncio.run(serve(competition, settings, on_listening=announce, bench=bench))
     except JournalTaken as exc:
         _log.warning("%s: standing by from now on", exc)
         return False

@@ -19,6 +19,7 @@ COMMANDS: Mapping[str, str] = {
     "rehearse": "rehearse",
     "steer": "steer",
     "simulate": "simulate",
+    "make": "make",
     "serve": "live",
     "export": "live",
     "handover": "redis_options",

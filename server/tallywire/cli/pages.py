@@ -41,6 +41,8 @@ def page_list(address: str, keys: Keys, competition: Competition, *, rehearsal: 
     rows.insert(0, ("home", f"{address}/home/#key={keys.table}"))
     if rehearsal:
         rows.insert(1, ("rehearsal", f"{address}/rehearsal/#key={keys.table}"))
+    else:
+        rows.append(("competition maker", f"{address}/make/#key={keys.table}"))
     rows.append(("audit", f"{address}/audit/#key={keys.table}"))
     rows.append(("server", f"{address}/inside/#key={keys.table}"))
     rows.append(("graphics desk", f"{address}/desk/#key={keys.desk}"))

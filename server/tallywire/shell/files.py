@@ -37,7 +37,7 @@ def load_competition(path: Path) -> Competition:
         return competition_of(held, name=f"{path}, {held.main}")
     folder, text = path.resolve().parent, load_text(path)
     try:
-        return read_competition(str(path), text, lambda name: _attached(folder, name))
+        return read_competition(str(path), text, lambda name: attached(folder, name))
     except BadFile as exc:
         raise BadFile(exc.name, located(exc.problems, text)) from exc
 
@@ -50,7 +50,7 @@ def load_bundle(path: Path) -> Bundle:
     folder, files = path.resolve().parent, {path.name: _bytes(path)}
 
     def keep(name: str) -> bytes:
-        files[name] = _attached(folder, name)
+        files[name] = attached(folder, name)
         return files[name]
 
     read_competition(str(path), load_text(path), keep)
@@ -121,7 +121,7 @@ def competition_beside(recording: Path, heat: str) -> Path:
     raise BadFile(str(recording), [problem])
 
 
-def _attached(folder: Path, name: str) -> bytes:
+def attached(folder: Path, name: str) -> bytes:
     """Read a file that a competition file names. Raises OSError."""
     path = (folder / name).resolve()
     if not path.is_relative_to(folder):

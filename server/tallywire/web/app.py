@@ -15,8 +15,10 @@ from starlette.routing import Mount, Route, WebSocketRoute
 
 from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
+from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.outlets import Outlets
 from tallywire.shell.steering import Steering
+from tallywire.shell.workbench import Workbench
 from tallywire.web import asyncapi
 from tallywire.web.admission import Admission
 from tallywire.web.batch_route import BatchRoute
@@ -27,6 +29,7 @@ from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.inside_route import InsideRoute
 from tallywire.web.link_routes import LinkRoutes
+from tallywire.web.make_routes import FloorNow, MakeRoutes
 from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
@@ -51,12 +54,14 @@ def create_app(  # noqa: PLR0913
     pages: Path | None = None,
     admission: Admission | None = None,
     addresses: Sequence[str] = (),
+    bench: Workbench | None = None,
+    show: MadeUpShow | None = None,
 ) -> Starlette:
     """Give the application for a live. `pages` is the folder of the pages, the shipped ones unless given.
 
     `steering` steers a rehearsal. `admission` is that of the door by which connections come, one of the application's
-    own unless given; `addresses` are those by which other devices reach it, the best one first. Its `state.outlets`
-    are what it hands out.
+    own unless given; `addresses` are those by which other devices reach it, the best one first. On the
+    `bench` is the file that an organiser may change, and `show` plays it. Its `state.outlets` are what it hands out.
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
@@ -88,6 +93,7 @@ def create_app(  # noqa: PLR0913
         Route("/links/code", links.code, methods=["POST"]),
         Route("/links/{link}/revoke", links.revoke, methods=["POST"]),
         Route("/links/{link}/renew", links.renew, methods=["POST"]),
+        *make_routes(MakeRoutes(live.crew.links, bench, show, floor=FloorNow.of(live))),
         Route("/theme/sheet.css", theme.sheet),
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),
@@ -114,6 +120,13 @@ def create_app(  # noqa: PLR0913
     )
     app.state.outlets = outlets
     return app
+
+
+def make_routes(make: MakeRoutes) -> list[Route]:
+    """Give the routes by which a competition file is made."""
+    posts = {"check": make.check, "save": make.save, "deal": make.deal, "rehearse": make.rehearse, "run": make.run}
+    routes = [Route(f"/make/{name}", endpoint, methods=["POST"]) for name, endpoint in posts.items()]
+    return [Route("/make/file", make.told), *routes]
 
 
 def _outlet_routes(outlets: OutletRoutes) -> list[Route]:

@@ -15,13 +15,13 @@ BODY_LIMIT = 64 * 1024
 Model = TypeVar("Model", bound=BaseModel)
 
 
-async def read_body(request: Request, model: type[Model]) -> Model:
+async def read_body(request: Request, model: type[Model], *, limit: int = BODY_LIMIT) -> Model:
     """Read a request's body. Raises BadMessage that says where, what was found and what was expected."""
-    read = b""
+    read = bytearray()
     async for piece in request.stream():
         read += piece
-        if len(read) > BODY_LIMIT:
-            raise BadMessage(f"found a body of more than {BODY_LIMIT} bytes, expected less")
+        if len(read) > limit:
+            raise BadMessage(f"found a body of more than {limit} bytes, expected less")
     try:
         return model.model_validate(orjson.loads(read or b"{}"))
     except ValidationError as exc:

@@ -12,6 +12,7 @@ from starlette.responses import Response, StreamingResponse
 from tallywire.core.errors import JournalFailed, NotAllowed, TallywireError
 from tallywire.core.model.competition import FloorLane
 from tallywire.core.views.day import floors_data
+from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.wire.recording import recording_line
@@ -84,19 +85,24 @@ def seen_by(live: LiveCompetition, request: Request, view: str, heat: str) -> st
 
 def role_name(live: LiveCompetition, request: Request) -> str:
     """Name the role that the request's key opens; a viewer has no key."""
-    role = _role_of(live, request)
+    role = _role_of(live.crew.links, request)
     return VIEWER if role is None else role.name
 
 
 def manages(live: LiveCompetition, request: Request) -> bool:
     """Tell whether the request comes from the table, or from the server's own machine."""
-    role = _role_of(live, request)
+    return link_manages(live.crew.links, request)
+
+
+def link_manages(links: Links, request: Request) -> bool:
+    """Tell the same by the links alone, before there is a competition."""
+    role = _role_of(links, request)
     return role is not None and role.manages
 
 
-def _role_of(live: LiveCompetition, request: Request) -> Role | None:
+def _role_of(links: Links, request: Request) -> Role | None:
     key = key_of(request)
-    return live.crew.links.role_of(key) if key else None
+    return links.role_of(key) if key else None
 
 
 def key_of(request: Request) -> str:

@@ -18,6 +18,7 @@ from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.web.asyncapi import PATH as ASYNCAPI
 from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
+from tallywire.web.make_routes import DealLanes, Draft, SaveDraft
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
 from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
@@ -67,6 +68,7 @@ _SCHEMAS = "#/components/schemas/"
 _OUTLET = "/v1/heats/{heat}/{view}/"
 _EVENTS = "text/event-stream; charset=utf-8"
 _MANAGED = (400, 401, 404, 409)
+_ON_BENCH = ("name", "version", "text", "data", "problems", "formats")
 _OUTLETS = (304, 401, 404, 503)
 OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/health"): Described(fields=("status", "mode", "journal", "clients", "heat")),
@@ -121,6 +123,12 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("POST", "/links/{link}/renew"): Described(
         fields=("slips", "address"), refusals=_MANAGED, body=RenewLink, keyed=True
     ),
+    ("GET", "/make/file"): Described(fields=_ON_BENCH, refusals=(401, 404, 409), keyed=True),
+    ("POST", "/make/check"): Described(fields=("problems",), refusals=_MANAGED, body=Draft, keyed=True),
+    ("POST", "/make/save"): Described(fields=_ON_BENCH, refusals=_MANAGED, body=SaveDraft, keyed=True),
+    ("POST", "/make/deal"): Described(fields=("heats",), refusals=_MANAGED, body=DealLanes, keyed=True),
+    ("POST", "/make/rehearse"): Described(fields=("port", "table", "desk"), refusals=_MANAGED, keyed=True),
+    ("POST", "/make/run"): Described(refusals=_MANAGED, keyed=True),
     ("GET", "/theme/sheet.css"): Described(media="text/css; charset=utf-8"),
     ("GET", "/theme/face"): Described(media="font/woff2", refusals=(404,)),
     ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),

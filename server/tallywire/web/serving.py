@@ -4,17 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import resource
-import signal
 import socket
-import sys
-from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Sequence
-from contextlib import asynccontextmanager, closing, contextmanager, nullcontext, suppress
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from contextlib import asynccontextmanager, closing, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
-
-import uvicorn
-from starlette.applications import Starlette
 
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
@@ -34,27 +28,22 @@ from tallywire.shell.lateness import watch_lateness
 from tallywire.shell.link_file import LinkKeeper
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.outlets import Outlets
 from tallywire.shell.playback import Playback, Script
 from tallywire.shell.reel import Reel
 from tallywire.shell.steering import Steering
 from tallywire.shell.storage import Storage
-from tallywire.web.admission import VISIT, Admission, Visit
+from tallywire.shell.workbench import Workbench
+from tallywire.web.admission import Admission
 from tallywire.web.app import create_app
-from tallywire.web.door import Door
-from tallywire.web.http_protocol import BoundedHttp
 from tallywire.web.listening import address_of, addresses_of, listening_socket
 from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
-from tallywire.web.transport import SocketProtocol
-from tallywire.wire.messages import MESSAGE_LIMIT
+from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
 
-PING_S = 20.0
-STOP_S = 3
-_SWITCH_S = 0.0005
 _DESCRIPTORS_MOST = 65_536
 """What is asked for where there is no hard limit."""
-_SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,28 +67,47 @@ class Running:
 
 
 async def serve(
-    competition: Competition, settings: Settings, *, on_listening: Callable[[Running], None] = lambda _running: None
+    competition: Competition,
+    settings: Settings,
+    *,
+    on_listening: Callable[[Running], None] = lambda _running: None,
+    bench: Workbench | None = None,
 ) -> None:
-    """Run a server until SIGINT or SIGTERM. Raises JournalFailed when facts can no longer be kept."""
-    async with running(competition, settings, signals=True) as server:
+    """Run a server until SIGINT or SIGTERM, or until the file on the bench is to be served anew.
+
+    Raises JournalFailed when facts can no longer be kept.
+    """
+    async with running(competition, settings, signals=True, bench=bench) as server:
         on_listening(server)
-        await server.finished()
+        await until_renewed(server.finished(), bench)
+
+
+async def until_renewed(finished: Awaitable[None], bench: Workbench | None) -> None:
+    """Wait until a server has finished, or is to start again with the file on the bench."""
+    waiting = [asyncio.ensure_future(finished), *([asyncio.ensure_future(bench.renewed.wait())] if bench else [])]
+    await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+    for task in waiting[1:]:
+        task.cancel()
+    if waiting[0].done():
+        await waiting[0]
+    waiting[0].cancel()
 
 
 @asynccontextmanager
-async def running(
+async def running(  # noqa: PLR0913
     competition: Competition,
     settings: Settings,
     *,
     signals: bool = False,
     open_journal: Callable[[Path], Journal] | None = None,
     script: Script | None = None,
+    bench: Workbench | None = None,
 ) -> AsyncIterator[Running]:
     """Start a server, give it once it listens, and stop it in the end.
 
-    With a `script` it plays that as a rehearsal. With `signals`, SIGINT and SIGTERM stop it gracefully, a second one at
-    once. Raises JournalFailed, BadFile or another TallywireError when it cannot start; JournalFailed at the end when
-    that is why it stopped.
+    With a `script` it plays that as a rehearsal. On the `bench` is the file that an organiser may change. With
+    `signals`, SIGINT and SIGTERM stop it gracefully, a second one at once. Raises JournalFailed, BadFile or another
+    TallywireError when it cannot start; JournalFailed at the end when that is why it stopped.
     """
     if settings.tls is not None:
         settings.tls.check()
@@ -121,7 +129,7 @@ async def running(
             collect_seldom()
             with closing(playback) if playback else nullcontext():
                 async with _served(
-                    live, settings, listener, keep=opened.keep, signals=signals, playback=playback
+                    live, settings, listener, keep=opened.keep, signals=signals, playback=playback, bench=bench
                 ) as server:
                     yield server
         finally:
@@ -182,14 +190,18 @@ async def _served(  # noqa: PLR0913
     keep: Callable[[Take], Awaitable[object]],
     signals: bool,
     playback: Playback | None,
+    bench: Workbench | None,
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
     address, addresses = address_of(listener, settings), addresses_of(listener, settings)
     steering = None if playback is None else Steering(playback, competition=live.competition)
-    app = create_app(live, settings, steering=steering, admission=admission, addresses=addresses)
+    show = show_of(bench, settings)
+    app = create_app(
+        live, settings, steering=steering, admission=admission, addresses=addresses, bench=bench, show=show
+    )
     outlets: Outlets = app.state.outlets
-    config = _config(app, settings)
-    server = _Server(config, admission, signals=signals, leaving=outlets.close)
+    config = uvicorn_config(app, settings)
+    server = UvicornServer(config, admission, signals=signals, leaving=outlets.close)
     writing = [asyncio.ensure_future(each) for each in (live.recorder.run(), keep(live.follow))]
     for task in writing:
         task.add_done_callback(lambda _task: server.leave())
@@ -213,9 +225,18 @@ async def _served(  # noqa: PLR0913
             task.cancel()
         server.leave()
         await done
+        if show is not None:
+            await show.end()
 
 
-async def _until_listening(server: _Server, done: asyncio.Task[None]) -> None:
+def show_of(bench: Workbench | None, settings: Settings) -> MadeUpShow | None:
+    """Give what plays the file on the bench; none where other devices could not reach it as they reach this server."""
+    if bench is None or settings.tls is not None or settings.public_url is not None:
+        return None
+    return MadeUpShow(bench.path, host=settings.host)
+
+
+async def _until_listening(server: UvicornServer, done: asyncio.Task[None]) -> None:
     listening = asyncio.create_task(server.listening.wait())
     await asyncio.wait({listening, done}, return_when=asyncio.FIRST_COMPLETED)
     listening.cancel()
@@ -238,71 +259,6 @@ async def _finish(
         await asyncio.wait(writing)
         for task in writing:
             await task
-
-
-def _config(app: Starlette, settings: Settings) -> uvicorn.Config:
-    # A loop that computes would keep the journal's thread waiting for 5 ms at a time (see SqliteJournal).
-    sys.setswitchinterval(_SWITCH_S)
-    return uvicorn.Config(
-        app,
-        ws=SocketProtocol,
-        ws_max_size=MESSAGE_LIMIT,
-        ws_ping_interval=PING_S,
-        ws_ping_timeout=PING_S,
-        ws_per_message_deflate=False,
-        lifespan="off",
-        log_config=None,
-        access_log=False,
-        server_header=False,
-        proxy_headers=False,
-        timeout_graceful_shutdown=STOP_S,
-        ssl_certfile=settings.tls.certificate if settings.tls else None,
-        ssl_keyfile=settings.tls.private_key if settings.tls else None,
-    )
-
-
-class _Server(uvicorn.Server):
-    """uvicorn's server, which also tells when it listens, and leaves the exit code to the caller."""
-
-    def __init__(
-        self, config: uvicorn.Config, admission: Admission, *, signals: bool, leaving: Callable[[], None]
-    ) -> None:
-        super().__init__(config)
-        self._leaving = leaving
-        self._admission = admission
-        self.listening = asyncio.Event()
-        self._signals = _SIGNALS if signals else ()
-
-    def leave(self) -> None:
-        """Stop gracefully; asked twice, at once."""
-        self.force_exit = self.should_exit
-        self.should_exit = True
-        self._leaving()
-
-    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Begin to listen, at a door of our own instead of uvicorn's."""
-        await self.lifespan.startup()
-        [listener] = sockets or []
-        door = Door(listener, self._admission, make_protocol=self._protocol, tls=self.config.ssl)
-        door.open()
-        self.servers = [cast(asyncio.Server, door)]
-        self.started = True
-        self.listening.set()
-
-    def _protocol(self, visit: Visit) -> asyncio.Protocol:
-        return BoundedHttp(self.config, self.server_state, {VISIT: visit})
-
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        """Stop on a signal. Unlike uvicorn's own, it does not raise it again: the journal has to be closed first."""
-        loop = asyncio.get_running_loop()
-        for each in self._signals:
-            loop.add_signal_handler(each, self.leave)
-        try:
-            yield
-        finally:
-            for each in self._signals:
-                loop.remove_signal_handler(each)
 
 
 def raise_file_limit() -> int:

@@ -42,6 +42,11 @@ def read_competition(name: str, text: str, read_bytes: ReadBytes) -> Competition
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
         raise BadFile(name, [Problem("the file", str(exc), "TOML")]) from exc
+    return competition_from(name, data, read_bytes)
+
+
+def competition_from(name: str, data: dict[str, Any], read_bytes: ReadBytes) -> Competition:
+    """Read what a competition file says. Raises BadFile with everything that is wrong with it."""
     try:
         table = competition_model().model_validate(data)
     except ValidationError as exc:

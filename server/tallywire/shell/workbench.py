@@ -1,0 +1,151 @@
+"""The competition file on the workbench: read, checked as somebody types, and written so that nothing is lost."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import os
+import time
+import tomllib
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tallywire.core.errors import BadFile, NotAllowed, Problem, TallywireError
+from tallywire.core.model.competition import Competition
+from tallywire.shell.files import attached, load_text
+from tallywire.wire.competition_draft import draft_problems, typed
+from tallywire.wire.competition_file import competition_from
+from tallywire.wire.toml_edit import edited
+from tallywire.wire.toml_lines import located
+
+EARLIER_MOST = 20
+"""So many earlier versions are kept beside the file."""
+_DRAFT_MOST = 2 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnBench:
+    """The file as it is now. `version` changes with every byte of it and is empty while there is no file.
+
+    `data` is None for a file that is no TOML; `problems` says why, and everything else that is wrong.
+    """
+
+    version: str
+    text: str
+    data: dict[str, Any] | None
+    problems: tuple[Problem, ...]
+
+
+class Workbench:
+    """One competition file and those who change it. `renewed` is set when the server is to start again with it."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.renewed = asyncio.Event()
+
+    def look(self) -> OnBench:
+        """Read the file. Raises BadFile for one that cannot be read as text."""
+        if not self.path.exists():
+            return OnBench(version="", text="", data={}, problems=())
+        text = load_text(self.path)
+        version = hashlib.sha256(self.path.read_bytes()).hexdigest()[:16]
+        try:
+            data = tomllib.loads(text)
+        except tomllib.TOMLDecodeError as exc:
+            wrong = (Problem("the file", str(exc), "TOML: mend it in a text editor"),)
+            return OnBench(version=version, text=text, data=None, problems=wrong)
+        problems = tuple(located(self._problems(data), text))
+        return OnBench(version=version, text=text, data=data, problems=problems)
+
+    def check(self, draft: Mapping[str, Any]) -> list[Problem]:
+        """Say everything that is wrong with a draft. Raises BadMessage for one that no file can say."""
+        return self._problems(typed(draft))
+
+    def save(self, draft: Mapping[str, Any], *, version: str, begun: Mapping[str, Competition]) -> OnBench:
+        """Write a draft that was made from this version of the file; the earlier one is kept beside it.
+
+        `begun` are the heats that have begun, with the competition in which they did. Raises NotAllowed when the file
+        was changed meanwhile or a heat that has begun would be another one, BadFile for a draft with problems.
+        """
+        now, data = self.look(), typed(draft)
+        if now.version != version:
+            raise NotAllowed("found a file that was changed meanwhile, expected the one that was opened: open it again")
+        if now.data is None:
+            raise BadFile(self.path.name, now.problems)
+        try:
+            competition = competition_from(self.path.name, data, self._attached)
+        except BadFile as exc:
+            raise BadFile(self.path.name, exc.problems) from exc
+        for heat, old in begun.items():
+            wrong = changed_under(heat, old, competition)
+            if wrong is not None:
+                raise NotAllowed(wrong)
+        self._write(edited(now.text, data))
+        return self.look()
+
+    def load(self) -> Competition:
+        """Read the competition. Raises BadFile."""
+        return competition_from(self.path.name, tomllib.loads(load_text(self.path)), self._attached)
+
+    def _problems(self, data: dict[str, Any]) -> list[Problem]:
+        return draft_problems(self.path.name, data, self._attached)
+
+    def _attached(self, name: str) -> bytes:
+        return attached(self.path.resolve().parent, name)
+
+    def _write(self, text: str) -> None:
+        data = text.encode()
+        if len(data) > _DRAFT_MOST:
+            raise NotAllowed(f"found {len(data)} bytes, expected {_DRAFT_MOST} at most: use a text editor")
+        try:
+            _keep_earlier(self.path)
+            _write_whole(self.path, data)
+        except OSError as exc:
+            remedy = "make room, or its folder writable"
+            raise TallywireError(f"cannot write {self.path.name} ({exc.strerror}): {remedy}") from exc
+
+
+def changed_under(heat: str, old: Competition, new: Competition) -> str | None:
+    """Say what of a heat that has begun would be different; None when nothing is that its count depends on."""
+    before, after = old.heats[heat], new.heats.get(heat)
+    if after is None:
+        return f'found heat "{before.name}" gone, expected it to stay: it has begun'
+    if dict(after.lanes) != dict(before.lanes) or after.floor != before.floor:
+        return f'found other lanes in heat "{before.name}", expected those with which it began'
+    if after.event != before.event or new.event_of(after).workout != old.event_of(before).workout:
+        return f'found another workout in heat "{before.name}", expected the one with which it began'
+    return None
+
+
+def _keep_earlier(path: Path) -> None:
+    """Keep the file as it is under a name with the time, and no more than a number of these."""
+    if not path.exists():
+        return
+    stamp = time.strftime("%Y-%m-%d-%H%M%S")
+    _write_whole(path.with_name(f"{path.name}.{stamp}.earlier"), path.read_bytes())
+    kept = sorted(path.parent.glob(f"{_plain(path.name)}.*.earlier"))
+    for old in kept[:-EARLIER_MOST]:
+        with suppress(OSError):
+            old.unlink()
+
+
+def _plain(name: str) -> str:
+    """Give a name in which no letter stands for others."""
+    return "".join(f"[{letter}]" if letter in "*?[" else letter for letter in name)
+
+
+def _write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all, with the rights that it had. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f".{path.name}.new")
+    mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+    beside.unlink(missing_ok=True)
+    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)

@@ -1,0 +1,106 @@
+"""The server before there is a competition: the page on which one is made, and nothing else."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Mount, Route
+
+from tallywire.core.errors import TallywireError
+from tallywire.shell.clock import SystemClock
+from tallywire.shell.data_folder import LINKS, make_data_folder
+from tallywire.shell.files import assets
+from tallywire.shell.keys import make_keys
+from tallywire.shell.link_file import LinkKeeper
+from tallywire.shell.links import Links
+from tallywire.shell.made_up_show import MadeUpShow
+from tallywire.shell.workbench import Workbench
+from tallywire.web.admission import Admission
+from tallywire.web.answers import json_answer
+from tallywire.web.app import make_routes
+from tallywire.web.forwarded import Forwarded
+from tallywire.web.headers import SafeHeaders
+from tallywire.web.heads import ShortHeads
+from tallywire.web.hosts import OwnHosts
+from tallywire.web.listening import addresses_of, listening_socket
+from tallywire.web.make_routes import FloorNow, MakeRoutes
+from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
+from tallywire.web.serving import raise_file_limit, show_of
+from tallywire.web.settings import Settings
+from tallywire.web.turnstile import Turnstile
+from tallywire.web.typed_errors import typed_error
+from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
+
+
+async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[str, str], None]) -> bool:
+    """Serve the page until its competition is to run: True then, False when it was stopped.
+
+    `on_listening` is told the address and the organiser's key, which goes on to open the table of what then runs.
+    """
+    if not settings.prints_links:
+        raise TallywireError(
+            f"found --host {settings.host} alone, expected --print-links with it: the page needs a key"
+        )
+    make_data_folder(settings.data)
+    with listening_socket(settings) as listener:
+        keeper = LinkKeeper(settings.data / LINKS)
+        links = Links(now_ms=SystemClock().unix_ms, keep=keeper.keep)
+        links.refill(keeper.load(), salt=keeper.salt)
+        links.begin(make_keys([]))
+        admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
+        show = show_of(bench, settings)
+        app = _app(links, bench, show, settings, admission)
+        server = UvicornServer(uvicorn_config(app, settings), admission, signals=True, leaving=lambda: None)
+        serving = asyncio.create_task(server.serve(sockets=[listener]))
+        try:
+            await server.listening.wait()
+            on_listening(addresses_of(listener, settings)[0], links.start.table)
+            renewed = asyncio.create_task(bench.renewed.wait())
+            await asyncio.wait({serving, renewed}, return_when=asyncio.FIRST_COMPLETED)
+            renewed.cancel()
+        finally:
+            server.leave()
+            await serving
+            if show is not None:
+                await show.end()
+        return bench.renewed.is_set()
+
+
+def _app(
+    links: Links, bench: Workbench, show: MadeUpShow | None, settings: Settings, admission: Admission
+) -> Starlette:
+    folder = assets("overlay")
+    program = Program(folder)
+    routes = [
+        Route("/health", _health),
+        *make_routes(MakeRoutes(links, bench, show, floor=FloorNow())),
+        Route("/", _to_the_page),
+        Route("/home/", _to_the_page),
+        Route(VERSION_PATH, program.version),
+        Route(WORKER_PATH, program.worker),
+        Mount("/make", page_files(folder / "make")),
+        Mount("/shared", page_files(folder / "shared")),
+    ]
+    own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
+    proxied = Middleware(Forwarded, admission=admission)
+    return Starlette(
+        routes=routes,
+        middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own],
+        exception_handlers={HTTPException: typed_error},
+    )
+
+
+async def _health(_request: Request) -> Response:
+    """Say that the server runs, and that there is no competition yet."""
+    return json_answer({"status": "ok", "mode": "making"})
+
+
+async def _to_the_page(_request: Request) -> RedirectResponse:
+    """A browser takes the fragment along (RFC 9110 §10.2.2), and with it the key."""
+    return RedirectResponse("/make/")
