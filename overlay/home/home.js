@@ -92,6 +92,7 @@ async function lookAtLinks() {
   setAttr(part(root, "table-link"), "href", `../table/#key=${key}`);
   setAttr(part(root, "audit-link"), "href", `../audit/#key=${key}`);
   setAttr(part(root, "inside-link"), "href", `../inside/#key=${key}`);
+  setAttr(part(root, "make-link"), "href", `../make/#key=${key}`);
   setAttr(part(root, "table-page"), "hidden", false);
   if (first) offer(listed);
   const links = new Map(inOrder(listed.links).map((link) => [link.id, link]));
