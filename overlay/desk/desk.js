@@ -4,6 +4,7 @@
  * wires the socket, the keys and the screen to the reducer and carries out its effects.
  */
 
+import { asked } from "../shared/asked.js";
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { part } from "../shared/dom.js";
 import { arrived, renewFor, stayWords } from "../shared/program.js";
@@ -11,6 +12,7 @@ import { randomHex } from "../shared/queue.js";
 import { keyFrom, openWire } from "../shared/socket.js";
 import { reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
+import { NOT_SAVED, savedText } from "./words.js";
 import { clockMs, openDesk, sideOf, watchesOf } from "./state.js";
 
 const LOOK_MS = 100;
@@ -72,7 +74,14 @@ function watch(wanted) {
 function carryOut(effect) {
   if (effect.do === "restart") wire.restart();
   else if (effect.do === "store") keep(effect);
+  else if (effect.do === "saveRundown") void saveRundown(effect.output);
   else if (!wire.send(effect.message)) dispatch({ type: "unsent", sequence: effect.message.facts[0].sequence });
+}
+
+/** Let the server write the rundown into its file. @param {string} name of the output */
+async function saveRundown(name) {
+  const answer = await asked("../rundown/save", keyFrom(location), { output: name });
+  dispatch({ type: "said", text: answer?.ok ? savedText(answer.data.name) : answer?.data.message ?? NOT_SAVED });
 }
 
 /** @param {{key: string, text: string}} write */

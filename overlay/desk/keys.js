@@ -26,6 +26,11 @@ export const ACTIONS = [
   { id: "dismiss", label: "Drop the proposal", key: "x" },
   { id: "later", label: "Delay 0.1 s longer", key: "+" },
   { id: "sooner", label: "Delay 0.1 s shorter", key: "-" },
+  { id: "add", label: "Add the preview to the rundown", key: "e" },
+  { id: "up", label: "Line of the rundown up", key: "u" },
+  { id: "down", label: "Line of the rundown down", key: "d" },
+  { id: "remove", label: "Remove the line of the rundown", key: "Delete" },
+  { id: "restore", label: "Take back the last change of the rundown", key: "z" },
   ...Array.from({ length: 10 }, (_, digit) => ({ id: `digit${digit}`, label: `Number ${digit}`, key: String(digit) })),
 ];
 
@@ -37,6 +42,7 @@ const NAMES = /** @type {Record<string, string>} */ ({
   ArrowLeft: "←",
   ArrowRight: "→",
   Backspace: "⌫",
+  Delete: "Del",
   "-": "−",
 });
 /** These keep their meaning for the browser and for those who work without a mouse. */

@@ -5,6 +5,8 @@
  * @typedef {import("../shared/types.js").OutputData} OutputData
  */
 
+import { lineAfter } from "./edits.js";
+
 export class Hand {
   /** @type {Item | undefined} what a take would bring */
   item;
@@ -49,6 +51,18 @@ export class Hand {
    */
   step(rundown, by) {
     this.prepareLine(rundown, this.line === undefined ? Math.min(this.#next, rundown.length - 1) : this.line + by);
+  }
+
+  /**
+   * The rundown was changed, by this desk or by another: what is in hand stays in hand, and its line is where it is now.
+   *
+   * @param {readonly Item[]} before
+   * @param {readonly Item[]} after
+   */
+  follow(before, after) {
+    if (this.line === undefined) return;
+    this.#next = Math.max(Math.min(this.line, after.length - 1), 0);
+    this.line = lineAfter(before, after, this.line);
   }
 
   /**

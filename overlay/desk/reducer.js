@@ -21,19 +21,22 @@
  * @typedef {{type: "delay", ms: number}} DelayTyped
  * @typedef {{type: "accept" | "drop", key: string}} Proposed
  * @typedef {{type: "changeKey", id: string} | {type: "newKey", key: string} | {type: "usualKeys"}} KeysChanged
+ * @typedef {{type: "saveRundown"}} RundownSaved the operator wants it to be the file's
+ * @typedef {{type: "said", text: string}} Said the server has answered
  * @typedef {{type: "begin"} | {type: "tick"}} Plain a connection begins, time passed
- * @typedef {FrameCame | LinkChanged | MessageCame | Unsent | Plain} FromOutside
- * @typedef {Acted | Chosen | LineChosen | Picked | OutputChosen | HeatChosen | DelayTyped | Proposed | KeysChanged} FromOperator
+ * @typedef {FrameCame | LinkChanged | MessageCame | Unsent | Said | Plain} FromOutside
+ * @typedef {Acted | Chosen | LineChosen | Picked | OutputChosen | HeatChosen | DelayTyped | Proposed | KeysChanged | RundownSaved} FromOperator
  * @typedef {FromOutside | FromOperator} DeskEvent
  *
  * @typedef {{do: "send", message: {type: "facts", facts: {sequence: number}[]}}} Sent
- * @typedef {Sent | {do: "store", key: string, text: string} | {do: "restart"}} DeskEffect
+ * @typedef {Sent | {do: "store", key: string, text: string} | {do: "restart"} | {do: "saveRundown", output: string}} DeskEffect
  */
 
 import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { FLOOR } from "../shared/floor.js";
+import { editFields, editOf, editedBy, same } from "./edits.js";
 import { itemText, pickSubject, refusal } from "./items.js";
 import { clockMs, copySide, floorAt, outputOf, settingsOf, sideOf } from "./state.js";
 
@@ -41,6 +44,10 @@ const MESSAGE_MS = 8000;
 /** How long the server may take to answer a request. */
 const ANSWER_MS = 500;
 const DELAY_STEP_MS = 100;
+/** After so long without an answer a change of the rundown may be tried again. */
+const EDIT_MS = 2000;
+/** So many changes of a rundown can be taken back. */
+const DONE_MOST = 50;
 const MODES = /** @type {const} */ (["off", "propose", "take"]);
 
 /**
@@ -81,6 +88,7 @@ class Step {
     else if (event.type === "link") this.#link(event.link);
     else if (event.type === "message") this.#hear(event.message);
     else if (event.type === "unsent") this.#unsent(this.state.sender.unsent(event.sequence));
+    else if (event.type === "said") this.#say(event.text);
     else if (event.type === "begin") this.state.sender.begin();
     else if (event.type === "tick") this.#look();
     else this.#operate(event);
@@ -98,13 +106,14 @@ class Step {
     else if (event.type === "accept") this.#accept(event.key);
     else if (event.type === "drop") this.#side().rules.drop(event.key);
     else if (event.type === "changeKey") this.#change({ changing: this.state.changing === event.id ? "" : event.id });
+    else if (event.type === "saveRundown") this.effects.push({ do: "saveRundown", output: this.state.output });
     else if (event.type === "newKey") this.#newKey(event.key);
     else this.state.keys.reset();
   }
 
   /** @param {FrameCame} came */
   #frame({ view, frame, heat = FLOOR, unixMs }) {
-    if (view === "show") this.#change({ show: frame });
+    if (view === "show") this.#takeShow(frame);
     else if (view === "subjects") this.#change({ told: { heat, frame } });
     else if (view === "booth") this.#change({ booth: { heat, frame } });
     else {
@@ -115,6 +124,46 @@ class Step {
     const { show, output } = this.state;
     this.#work(show && !show.outputs[output] ? (Object.keys(show.outputs)[0] ?? "") : output);
     this.#look();
+  }
+
+  /** @param {import("../shared/types.js").ShowFrame} show */
+  #takeShow(show) {
+    const before = this.state.show;
+    this.#change({ show });
+    for (const [name, { rundown }] of Object.entries(show?.outputs ?? {})) {
+      const old = before?.outputs[name]?.rundown;
+      if (old && !same(old, rundown)) this.#changed(this.#side(name), old, rundown);
+    }
+  }
+
+  /**
+   * A rundown is another one now: by this desk's own change, or by another desk's.
+   *
+   * @param {import("./state.js").Side} side
+   * @param {Item[]} before
+   * @param {Item[]} after
+   */
+  #changed(side, before, after) {
+    const { editing, hand } = side;
+    const isOwn = editing !== undefined && same(editedBy(before, editing.edit), after);
+    if (isOwn && editing.kind === "restore") side.done = side.done.slice(0, -1);
+    else if (isOwn) side.done = [...side.done, editing.edit].slice(-DONE_MOST);
+    if (isOwn && editing.edit.hand !== undefined) hand.prepareLine(after, editing.edit.hand);
+    else hand.follow(before, after);
+    side.editing = undefined;
+  }
+
+  /** @param {import("./edits.js").Kind} kind */
+  #edit(kind) {
+    const now = outputOf(this.state);
+    const side = this.#side();
+    // One after the other: a change says of which rundown it is one.
+    if (!now || (side.editing && this.#instant.nowMs < side.editing.until)) return;
+    const { rundown, rundown_edits = 0, rundown_digest = "" } = now;
+    const edit = editOf(kind, { rundown, line: side.hand.line, item: side.hand.item, done: side.done });
+    if (typeof edit === "string") return this.#say(edit);
+    const fields = { fact: "rundown_edited", edit: rundown_edits + 1, before: rundown_digest, ...editFields(edit) };
+    if (this.#send(fields, "The change of the rundown")) side.editing = { edit, kind, until: this.#instant.nowMs + EDIT_MS };
   }
 
   /**
@@ -139,10 +188,16 @@ class Step {
   /** @param {import("../shared/types.js").Notice} message */
   #hear(message) {
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
-    else if (message.type === "acknowledged") for (const told of this.state.sender.take(message)) this.#say(told);
+    else if (message.type === "acknowledged") this.#answered(message);
     else if (message.type === "gap") this.effects.push({ do: "restart" }); // facts are counted anew on the next connection
     else if (message.type === "storage") this.#say(`The server says: ${message.message}`);
     else this.#fail(message);
+  }
+
+  /** @param {import("../shared/types.js").Acknowledged} message */
+  #answered(message) {
+    for (const told of this.state.sender.take(message)) this.#say(told);
+    if (message.refused.length) this.#side().editing = undefined;
   }
 
   /** @param {import("../shared/types.js").WireError} error */
@@ -176,6 +231,11 @@ class Step {
       dismiss: () => first && this.#side().rules.drop(first.key),
       later: () => this.#setDelay(delayMs + DELAY_STEP_MS),
       sooner: () => this.#setDelay(delayMs - DELAY_STEP_MS),
+      add: () => this.#edit("add"),
+      up: () => this.#edit("up"),
+      down: () => this.#edit("down"),
+      remove: () => this.#edit("remove"),
+      restore: () => this.#edit("restore"),
     });
     if (id.startsWith("digit")) this.#typed(id.slice("digit".length));
     else deeds[id]?.();

@@ -35,7 +35,8 @@ export class Screen {
   constructor(root, dispatch) {
     this.#root = root;
     this.#dispatch = dispatch;
-    for (const id of ["take", "clear", "automatic", "later", "sooner"]) this.#part(id).onclick = () => dispatch({ type: "act", id });
+    for (const id of ["take", "clear", "automatic", "later", "sooner", "add", "up", "down", "remove", "restore"]) this.#part(id).onclick = () => dispatch({ type: "act", id });
+    this.#part("save-rundown").onclick = () => dispatch({ type: "saveRundown" });
     this.#part("usual-keys").onclick = () => dispatch({ type: "usualKeys" });
     const delay = this.#input("delay");
     delay.max = String(LONGEST_DELAY_MS / 1000);

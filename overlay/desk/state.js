@@ -12,6 +12,9 @@
  * @property {Delayed<HeatFrame>} line
  * @property {HeatFrame} [shown]
  * @property {Proposal[]} proposals
+ * @property {readonly import("./edits.js").Edit[]} done changes of the rundown that this desk can take back
+ * @property {{edit: import("./edits.js").Edit, kind: import("./edits.js").Kind, until: number} | undefined} editing the change
+ *   that is on its way
  * @property {{automatic?: Mode, delay_ms?: number, until: number}} asked what the server was asked for just now: the next
  *   press of a key counts from there, not from an answer that is on its way
  *
@@ -97,7 +100,7 @@ export function openDesk({ tab, sender, output, storage }, nowMs) {
 
 /** @returns {Side} */
 function newSide() {
-  return { hand: new Hand(), rules: new Automatic(), line: new Delayed(), proposals: [], asked: { until: 0 } };
+  return { hand: new Hand(), rules: new Automatic(), line: new Delayed(), proposals: [], done: [], editing: undefined, asked: { until: 0 } };
 }
 
 /**

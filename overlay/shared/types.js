@@ -187,6 +187,8 @@
  * @property {"off" | "propose" | "take"} automatic
  * @property {string} [automatic_by] the sender that works it
  * @property {Item[]} rundown
+ * @property {string} [rundown_digest] tells one rundown from another
+ * @property {number} [rundown_edits] the number of its last change
  * @property {Item & {id: string, by: string}} [programme] missing: clear
  * @property {{id: string, unix_ms: number, by: string, timecode?: string}} [changed] the newest take or clear
  *

@@ -8,7 +8,7 @@ from typing import Any
 
 from tallywire.core.call.steps import make_quick_call, see
 from tallywire.core.cues import Wording
-from tallywire.core.facts import HeatRecalled, ViewTaken
+from tallywire.core.facts import HeatRecalled, RundownEdited, ViewTaken
 from tallywire.core.fold.close_finishes import close_finishes
 from tallywire.core.fold.floor import floor_name
 from tallywire.core.fold.heat import HeatState
@@ -16,6 +16,7 @@ from tallywire.core.fold.open_heat import closed_because
 from tallywire.core.fold.result_status import ResultStatus, result_status
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition
+from tallywire.core.model.outputs import RUNDOWN_MOST, rundown_digest
 from tallywire.core.show.catalogue import missing
 from tallywire.core.show.surroundings import Surroundings, surroundings_of
 from tallywire.core.standings.change import sight_of
@@ -207,12 +208,27 @@ class ReadModel:
         stamp: Frame = {"mode": self._mode, "speed": self._books.pace.rate}
         return stamp | {"jumps": self.jumps} if self.jumps else stamp
 
-    def lacking(self, fact: ViewTaken) -> str | None:
-        """Say what the view that this fact would take lacks now; None when it may go to programme."""
+    def lacking(self, fact: ViewTaken | RundownEdited) -> str | None:
+        """Say what the view that this fact would take lacks now, or why its rundown cannot be changed so.
+
+        None when it may go to programme, or the rundown be changed.
+        """
+        if isinstance(fact, RundownEdited):
+            return self._stale(fact)
         output = self._books.competition.outputs.get(fact.output)
         floor = floor_name("" if output is None else output.floor)
         of = self._source(fact.params.get("heat", floor), self.snapshot())
         return missing(fact.view, fact.params, of.state, of.around)
+
+    def _stale(self, fact: RundownEdited) -> str | None:
+        now = self.snapshot().outputs[fact.output]
+        rundown = now.output.rundown
+        if fact.before != rundown_digest(rundown) or fact.edit != now.edits + 1:
+            return "found a change of an older rundown: another desk was first. Look at it and change it again"
+        if fact.line - 1 + fact.gone > len(rundown):
+            return f"found lines to {fact.line - 1 + fact.gone}, expected at most {len(rundown)}"
+        many = len(rundown) - fact.gone + len(fact.added)
+        return f"found {many} lines, expected at most {RUNDOWN_MOST}" if many > RUNDOWN_MOST else None
 
     def tally(self, heat: str, lane: int, snapshot: Snapshot, *, backup: bool = False) -> Frame | None:
         """Give a lane's count for the pad that sent it; None when the competition has no such lane."""

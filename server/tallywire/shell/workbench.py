@@ -7,7 +7,7 @@ import hashlib
 import os
 import time
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +15,7 @@ from typing import Any
 
 from tallywire.core.errors import BadFile, NotAllowed, Problem, TallywireError
 from tallywire.core.model.competition import Competition
+from tallywire.core.model.outputs import Item
 from tallywire.shell.files import attached, load_text
 from tallywire.wire.competition_draft import draft_problems, typed
 from tallywire.wire.competition_file import competition_from
@@ -86,6 +87,24 @@ class Workbench:
         self._write(edited(now.text, data))
         return self.look()
 
+    def save_rundown(self, output: str, rundown: Sequence[Item]) -> None:
+        """Write the rundown of an output into the file, as `save` does. Raises TallywireError."""
+        now = self.look()
+        if now.data is None or now.problems:
+            raise BadFile(self.path.name, now.problems)
+        lines = [{name: value for name, value in _table(each).items() if value} for each in rundown]
+        others = [each for each in now.data.get("rundown", []) if each["output"] != output]
+        made = [{"output": output, "item": lines}] if lines else []
+        before = [each["output"] for each in now.data.get("rundown", [])]
+        at = before.index(output) if output in before else len(others)
+        planned = [*others[:at], *made, *others[at:]]
+        data = {name: value for name, value in now.data.items() if name != "rundown"}
+        data |= {"rundown": planned} if planned else {}
+        problems = self._problems(data)
+        if problems:
+            raise BadFile(self.path.name, problems)
+        self._write(edited(now.text, data))
+
     def load(self) -> Competition:
         """Read the competition. Raises BadFile."""
         return competition_from(self.path.name, tomllib.loads(load_text(self.path)), self._attached)
@@ -106,6 +125,11 @@ class Workbench:
         except OSError as exc:
             remedy = "make room, or its folder writable"
             raise TallywireError(f"cannot write {self.path.name} ({exc.strerror}): {remedy}") from exc
+
+
+def _table(item: Item) -> dict[str, str]:
+    """Give a line of a rundown as the file has it."""
+    return {"name": item.name, "view": item.view, **item.params}
 
 
 def changed_under(heat: str, old: Competition, new: Competition) -> str | None:

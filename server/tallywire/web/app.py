@@ -29,7 +29,7 @@ from tallywire.web.hosts import OwnHosts
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.inside_route import InsideRoute
 from tallywire.web.link_routes import LinkRoutes
-from tallywire.web.make_routes import FloorNow, MakeRoutes
+from tallywire.web.make_routes import FloorNow, MakeRoutes, RundownRoute
 from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
@@ -94,6 +94,7 @@ def create_app(  # noqa: PLR0913
         Route("/links/{link}/revoke", links.revoke, methods=["POST"]),
         Route("/links/{link}/renew", links.renew, methods=["POST"]),
         *make_routes(MakeRoutes(live.crew.links, bench, show, floor=FloorNow.of(live))),
+        Route("/rundown/save", RundownRoute(live, bench).save, methods=["POST"]),
         Route("/theme/sheet.css", theme.sheet),
         Route("/theme/face", theme.face),
         Route("/theme/logo", theme.logo),

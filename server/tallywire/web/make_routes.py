@@ -22,7 +22,7 @@ from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.workbench import OnBench, Workbench
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import read_body
-from tallywire.web.http_routes import link_manages, unauthorised
+from tallywire.web.http_routes import link_manages, role_name, unauthorised
 from tallywire.wire.competition_draft import known_formats
 
 DRAFT_LIMIT = 2 * 1024 * 1024
@@ -64,6 +64,39 @@ class FloorNow:
     def of(cls, live: LiveCompetition) -> FloorNow:
         """Ask a live competition."""
         return cls(busy=partial(_busy, live), begun=partial(_begun, live))
+
+
+class SaveRundown(_Body):
+    """The output whose rundown is to be written into the file."""
+
+    output: Annotated[str, Field(max_length=64)]
+
+
+class RundownRoute:
+    """The endpoint by which the graphics desk makes its rundown the file's."""
+
+    def __init__(self, live: LiveCompetition, bench: Workbench | None) -> None:
+        self._live = live
+        self._bench = bench
+
+    async def save(self, request: Request) -> Response:
+        """Write an output's rundown into the competition file; the earlier file is kept beside it."""
+        if role_name(self._live, request) not in ("table", "desk", "owner"):
+            return unauthorised("found no key of the table or of the graphics desk")
+        busy = _busy(self._live)
+        if self._bench is None or busy is not None:
+            return _no_file() if busy is None else problem("busy", busy, status=409)
+        try:
+            wish = await read_body(request, SaveRundown)
+            state = self._live.books.snapshot().outputs.get(wish.output)
+            if state is None:
+                raise BadMessage(f'found no output "{wish.output}", expected one of the show', path="output")
+            await asyncio.to_thread(self._bench.save_rundown, wish.output, state.output.rundown)
+        except BadMessage as exc:
+            return json_answer(exc.as_data(), status=400)
+        except TallywireError as exc:
+            return json_answer(exc.as_data(), status=409)
+        return json_answer({"name": self._bench.path.name})
 
 
 class MakeRoutes:

@@ -18,7 +18,7 @@ from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.web.asyncapi import PATH as ASYNCAPI
 from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
-from tallywire.web.make_routes import DealLanes, Draft, SaveDraft
+from tallywire.web.make_routes import DealLanes, Draft, SaveDraft, SaveRundown
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
 from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
@@ -129,6 +129,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("POST", "/make/deal"): Described(fields=("heats",), refusals=_MANAGED, body=DealLanes, keyed=True),
     ("POST", "/make/rehearse"): Described(fields=("port", "table", "desk"), refusals=_MANAGED, keyed=True),
     ("POST", "/make/run"): Described(refusals=_MANAGED, keyed=True),
+    ("POST", "/rundown/save"): Described(fields=("name",), refusals=_MANAGED, body=SaveRundown, keyed=True),
     ("GET", "/theme/sheet.css"): Described(media="text/css; charset=utf-8"),
     ("GET", "/theme/face"): Described(media="font/woff2", refusals=(404,)),
     ("GET", "/theme/logo"): Described(media="image/*", refusals=(404,)),

@@ -11,7 +11,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, 
 
 from tallywire.core.errors import BadMessage
 from tallywire.core.facts import FACT_TYPES, Fact, wire_name
-from tallywire.core.model.outputs import DELAY_MOST_MS
+from tallywire.core.model.outputs import DELAY_MOST_MS, RUNDOWN_MOST
 from tallywire.formats.table_base import not_blank, shown_in_full
 from tallywire.wire.problems import problems_of, shown
 
@@ -67,6 +67,11 @@ _FIELD_RULES: Mapping[str, Any] = {
         pattern=_ITEM, description="the id of a note; for a fact of the file the entry's id, `/`, its number"
     ),
     "mark": Field(pattern=r"^(pinned|open|dismissed)$", description="how it stands in the booth from now on"),
+    "edit": Field(ge=1, le=1_000_000, description="the number of this change of the output's rundown"),
+    "before": Field(pattern=r"^[0-9a-f]{16}$", description="the digest of the rundown that was changed"),
+    "line": Field(ge=1, le=RUNDOWN_MOST + 1, description="the first line that is replaced, counted from 1"),
+    "gone": Field(ge=0, le=RUNDOWN_MOST, description="how many lines are taken out"),
+    "added": Field(max_length=20, description="the lines put in: `view`, and `who`, `heat`, `part`, `name` if needed"),
     "automatic": Field(pattern=r"^(off|propose|take)$", description="what the desk does by rule"),
 }
 _ONE_LINE = (AfterValidator(shown_in_full), AfterValidator(not_blank))

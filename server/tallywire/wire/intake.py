@@ -9,7 +9,7 @@ from typing import Any
 import orjson
 
 from tallywire.core.errors import BadMessage, FactRefused, NotAllowed, SequenceGap, TallywireError
-from tallywire.core.facts import Fact, FactVoided, ViewTaken
+from tallywire.core.facts import Fact, FactVoided, RundownEdited, ViewTaken
 from tallywire.core.model.competition import Competition
 from tallywire.wire.fact_lines import fact_line, read_fact
 from tallywire.wire.links import kept_body, kept_refusal
@@ -56,13 +56,14 @@ class _Item:
 class Rules:
     """What facts are held against: what is known of senders, the competition, and what stands in the way just now.
 
-    That is what a view lacks (`lacking`), and why no lane may count in a heat (`closed`). `may_refuse` is asked once
-    for each fact that would be written as refused. `timed` gives a fact with its wall time as the journal tells time.
+    That is what a view or a change of a rundown lacks (`lacking`), and why no lane may count in a heat (`closed`).
+    `may_refuse` is asked once for each fact that would be written as refused. `timed` gives a fact with its wall time
+    as the journal tells time.
     """
 
     senders: Senders
     competition: Competition
-    lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
+    lacking: Callable[[ViewTaken | RundownEdited], str | None] = lambda _fact: None
     may_refuse: Callable[[], bool] = lambda: True
     closed: Callable[[str], str | None] = lambda _heat: None
     timed: Callable[[Fact], Fact] = as_it_is
@@ -143,7 +144,7 @@ def _objection(fact: Fact, sender: Sender, rules: Rules) -> TallywireError | Non
             _check_count(fact, sender, rules)
         if sender.role.voids_own and isinstance(fact, FactVoided):
             _check_void(fact, sender, rules)
-        lacking = rules.lacking(fact) if isinstance(fact, ViewTaken) else None
+        lacking = rules.lacking(fact) if isinstance(fact, ViewTaken | RundownEdited) else None
         if lacking is not None:
             raise FactRefused(lacking)
         owner = rules.senders.owner(fact.id)

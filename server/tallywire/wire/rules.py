@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from tallywire.core.errors import FactRefused, NotAllowed
-from tallywire.core.facts import Fact, ShowFact, ViewTaken, wire_name
+from pydantic import ValidationError
+
+from tallywire.core.errors import FactRefused, NotAllowed, Problem
+from tallywire.core.facts import Fact, RundownEdited, ShowFact, ViewTaken, wire_name
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.core.show.catalogue import Known, problems
+from tallywire.wire.competition_schema import ItemTable
+from tallywire.wire.problems import problems_of
 from tallywire.wire.roles import Role
 
 
@@ -64,9 +69,30 @@ def _check_show(fact: ShowFact, competition: Competition) -> None:
     if fact.output not in competition.outputs:
         raise FactRefused(f'found output "{fact.output}", expected one of {", ".join(competition.outputs)}')
     if isinstance(fact, ViewTaken):
-        heats = {heat.id: heat.lanes for heat in competition.heats.values()}
-        parts = frozenset(part.id for event in competition.events.values() for part in event.parts)
-        known = Known(heats=heats, divisions=frozenset(competition.divisions), parts=parts)
-        wrong = next(problems("fact", fact.view, fact.params, known), None)
-        if wrong is not None:
-            raise FactRefused(str(wrong))
+        _check_possible(problems("fact", fact.view, fact.params, _known(competition)))
+    if isinstance(fact, RundownEdited):
+        _check_lines(fact, competition)
+
+
+def _check_lines(fact: RundownEdited, competition: Competition) -> None:
+    """A line that is put in is one that the competition file could have."""
+    known = _known(competition)
+    for number, line in enumerate(fact.added, start=1):
+        path = f"fact.added[{number}]"
+        try:
+            item = ItemTable.model_validate(dict(line))
+        except ValidationError as exc:
+            raise FactRefused(str(problems_of(exc, prefix=path)[0])) from exc
+        _check_possible(problems(path, item.view, item.params(), known))
+
+
+def _known(competition: Competition) -> Known:
+    heats = {heat.id: heat.lanes for heat in competition.heats.values()}
+    parts = frozenset(part.id for event in competition.events.values() for part in event.parts)
+    return Known(heats=heats, divisions=frozenset(competition.divisions), parts=parts)
+
+
+def _check_possible(found: Iterator[Problem]) -> None:
+    wrong = next(found, None)
+    if wrong is not None:
+        raise FactRefused(str(wrong))

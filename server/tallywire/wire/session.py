@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError
-from tallywire.core.facts import Fact, ViewTaken, wire_name
+from tallywire.core.facts import Fact, RundownEdited, ViewTaken, wire_name
 from tallywire.core.fold.counters import BACKUP
 from tallywire.core.fold.floor import FLOOR, floor_name, floor_of
 from tallywire.core.model.competition import Competition, FloorLane
@@ -82,7 +82,7 @@ class Terms:
     mode: str
     speed: float
     authorise: Authorise
-    lacking: Callable[[ViewTaken], str | None] = lambda _fact: None
+    lacking: Callable[[ViewTaken | RundownEdited], str | None] = lambda _fact: None
     closed: Callable[[str], str | None] = lambda _heat: None
     timed: Callable[[Fact], Fact] = as_it_is
     for_senders: Container[str] = ()

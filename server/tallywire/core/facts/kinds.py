@@ -8,7 +8,7 @@ clock ran. `heat` facts concern everyone on the floor, `LaneFact`s one lane.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 
@@ -255,6 +255,21 @@ class AutomaticSet(ShowFact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RundownEdited(ShowFact):
+    """From `line` on, counted from 1, `gone` lines of the output's rundown were replaced by those `added`.
+
+    It is the `edit`-th change, and one of the rundown whose digest is `before`: otherwise it changes nothing, because
+    somebody else was first. An added line has its `view`, and as far as they are needed `who`, `heat`, `part`, `name`.
+    """
+
+    edit: int
+    before: str
+    line: int
+    gone: int
+    added: Sequence[Mapping[str, str]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoothFact(Fact):
     """A fact for the commentators' booth. It never touches a count or a picture, and is read in the order of wall time.
 
@@ -312,7 +327,7 @@ CONDUCT_FACTS: tuple[type[LaneFact], ...] = (
 )
 """What holds in every format."""
 LANE_FACTS: tuple[type[LaneFact], ...] = WORK_FACTS + CONDUCT_FACTS
-SHOW_FACTS: tuple[type[ShowFact], ...] = (ViewTaken, ViewCleared, DelaySet, AutomaticSet)
+SHOW_FACTS: tuple[type[ShowFact], ...] = (ViewTaken, ViewCleared, DelaySet, AutomaticSet, RundownEdited)
 """What the graphics desk sends."""
 BOOTH_FACTS: tuple[type[BoothFact], ...] = (NoteSent, NoteMarked)
 """What spotters and commentators send."""

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from tallywire.core.facts import AutomaticSet, DelaySet, ShowFact, ViewCleared, ViewTaken
-from tallywire.core.model.outputs import Output
+from tallywire.core.facts import AutomaticSet, DelaySet, RundownEdited, ShowFact, ViewCleared, ViewTaken
+from tallywire.core.model.outputs import Output, item_of, rundown_digest
 
 
 class Automatic(StrEnum):
@@ -24,9 +24,10 @@ class Automatic(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutputState:
-    """One output as of the newest fact. `programme` is None while the output is clear.
+    """One output as of the newest fact, with its rundown as it was edited. `programme` is None while it is clear.
 
     `changed` is the newest take or clear; `automatic_by` is the sender that works the automatic mode, None when off.
+    `edits` is the number of the last change of its rundown that anybody sent, 0 without one.
     """
 
     output: Output
@@ -35,6 +36,7 @@ class OutputState:
     changed: ViewTaken | ViewCleared | None = None
     automatic: Automatic = Automatic.OFF
     automatic_by: str | None = None
+    edits: int = 0
 
 
 class ShowBook:
@@ -58,11 +60,16 @@ class ShowBook:
         """Give every output's state, in the order of the file. Facts of unknown outputs are passed over."""
         if self._folded is None:
             states = {name: OutputState(output=each, delay_ms=each.delay_ms) for name, each in self._outputs.items()}
-            for fact in sorted(self._by_id.values(), key=lambda each: each.order):
+            for fact in sorted(self._by_id.values(), key=_turn):
                 if fact.output in states:
                     states[fact.output] = _after(states[fact.output], fact)
             self._folded = states
         return self._folded
+
+
+def _turn(fact: ShowFact) -> tuple[int, tuple[int, str, int]]:
+    """Changes of a rundown come by their number: two desks may have clocks that differ by more than they are apart."""
+    return (fact.edit if isinstance(fact, RundownEdited) else 0, fact.order)
 
 
 def _after(state: OutputState, fact: ShowFact) -> OutputState:
@@ -76,4 +83,20 @@ def _after(state: OutputState, fact: ShowFact) -> OutputState:
         case AutomaticSet():
             mode = Automatic(fact.automatic)
             return replace(state, automatic=mode, automatic_by=None if mode is Automatic.OFF else fact.sender)
+        case RundownEdited():
+            return _edited(state, fact)
     raise TypeError(f"found {type(fact).__name__}, expected a fact of the show")
+
+
+def _edited(state: OutputState, fact: RundownEdited) -> OutputState:
+    """A rundown is changed only from what it was when somebody changed it.
+
+    So changes that came second, or that a newer file has already, change nothing. A file that has the rundown as it was
+    at any time, saved in between, leads to the same one: from where it joins, the changes are those that were made.
+    """
+    rundown, first = state.output.rundown, fact.line - 1
+    if fact.before != rundown_digest(rundown):
+        return replace(state, edits=fact.edit)
+    added = tuple(item_of(each) for each in fact.added)
+    after = (*rundown[:first], *added, *rundown[first + fact.gone :])
+    return replace(state, output=replace(state.output, rundown=after), edits=fact.edit)

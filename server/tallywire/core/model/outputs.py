@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 DELAY_MOST_MS = 30_000
 HOLD_MS = 30_000
+RUNDOWN_MOST = 500
+"""Lines of a rundown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,6 +20,23 @@ class Item:
     view: str
     params: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
+
+
+def item_of(line: Mapping[str, str]) -> Item:
+    """Read a line as a desk sends it: the view, what it is to show, and the name, side by side."""
+    params = {name: value for name, value in line.items() if name not in ("view", "name")}
+    return Item(view=line["view"], params=params, name=line.get("name", ""))
+
+
+def line_of(item: Item) -> dict[str, str]:
+    """Give an item as such a line."""
+    return {"view": item.view, **item.params} | ({"name": item.name} if item.name else {})
+
+
+def rundown_digest(rundown: Sequence[Item]) -> str:
+    """Give 16 hex digits that tell one rundown from another."""
+    lines = json.dumps([line_of(each) for each in rundown], sort_keys=True)
+    return hashlib.sha256(lines.encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

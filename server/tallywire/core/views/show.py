@@ -9,6 +9,7 @@ from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.result_status import Stage
 from tallywire.core.fold.show import OutputState
 from tallywire.core.model.competition import Competition
+from tallywire.core.model.outputs import rundown_digest
 from tallywire.core.model.timecode import RATES, time_of_day_label
 from tallywire.core.show.catalogue import CATALOGUE, missing_by_lane
 from tallywire.core.show.subjects import held_lanes, subject_lanes
@@ -75,6 +76,8 @@ def _output_data(state: OutputState) -> Frame:
         **_floor(output.floor),
         "automatic": state.automatic.value,
         "rundown": [{"view": item.view, "params": dict(item.params), "name": item.name} for item in output.rundown],
+        "rundown_digest": rundown_digest(output.rundown),
+        "rundown_edits": state.edits,
     }
     if state.automatic_by is not None:
         data["automatic_by"] = state.automatic_by
