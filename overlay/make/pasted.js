@@ -130,7 +130,7 @@ function without(table, field) {
  *
  * @param {string} name
  */
-export function slug(name) {
+function slug(name) {
   const plain = name.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
   return plain.replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40);
 }

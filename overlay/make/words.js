@@ -1,7 +1,7 @@
 /** The words of the competition maker. */
 
 /** @type {Record<string, string>} */
-export const LABELS = {
+const LABELS = {
   name: "Name",
   id: "Id, never on the air",
   short: "Short name",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from random import Random
 from typing import Any
 
 from hypothesis import given
@@ -9,10 +12,10 @@ from hypothesis import strategies as st
 
 from core.folding import fold
 from core.samples import HEAT, Pad, competition
-from tallywire.core.facts import AutomaticSet, DelaySet, ShowFact, ViewCleared, ViewTaken
+from tallywire.core.facts import AutomaticSet, DelaySet, RundownEdited, ShowFact, ViewCleared, ViewTaken
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.show import Automatic, OutputState, ShowBook
-from tallywire.core.model.outputs import Output
+from tallywire.core.model.outputs import Item, Output, line_of, rundown_digest
 from tallywire.core.views.heat import heat_frame
 
 OUTPUTS = {name: Output(id=name, name=name.title(), delay_ms=500) for name in ("world", "hall")}
@@ -117,3 +120,82 @@ def test_the_show_does_not_touch_the_count() -> None:
     book = CompetitionBook(competition(), [*counted, *show])
     assert book.heats[HEAT].last_ms() == 2000
     assert book.show.outputs()["world"].changed == show[1]
+
+
+RUNDOWN = (Item(view="heat"), Item(view="track", name="The line"), Item(view="athlete", params={"who": "lane:4"}))
+PLANNED = {"world": replace(OUTPUTS["world"], rundown=RUNDOWN)}
+
+
+def change(n: int, before: Sequence[Item], line: int, gone: int, *added: Item, sender: str = "desk-a") -> RundownEdited:
+    """The n-th change of a rundown; wall clocks of desks differ, so the later one may say the earlier time."""
+    return RundownEdited(
+        id=f"{sender}.r{n}",
+        heat=HEAT,
+        at_ms=0,
+        sender=sender,
+        sequence=n,
+        output="world",
+        unix_ms=1_000_000 - n,
+        edit=n,
+        before=rundown_digest(before),
+        line=line,
+        gone=gone,
+        added=[line_of(each) for each in added],
+    )
+
+
+def rundown_of(*facts: ShowFact, file: Sequence[Item] = RUNDOWN) -> tuple[Item, ...]:
+    """The rundown after these facts, with a file that plans `file`."""
+    outputs = {"world": replace(OUTPUTS["world"], rundown=tuple(file))}
+    return ShowBook(outputs, facts).outputs()["world"].output.rundown
+
+
+def history(moves: Sequence[tuple[int, int, int]]) -> tuple[list[RundownEdited], list[tuple[Item, ...]]]:
+    """Changes one after the other, each a line, how many go and which view comes, and the rundown after each."""
+    states: list[tuple[Item, ...]] = [RUNDOWN]
+    facts: list[RundownEdited] = []
+    for n, (at, gone, view) in enumerate(moves, start=1):
+        now = states[-1]
+        line, new = at % (len(now) + 1), Item(view=("heat", "track", "clock")[view])
+        facts.append(change(n, now, line + 1, min(gone, len(now) - line), new, sender=f"desk-{'ab'[n % 2]}"))
+        states.append((*now[:line], new, *now[line + min(gone, len(now) - line) :]))
+    return facts, states
+
+
+MOVES = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 2), st.integers(0, 2)), max_size=8)
+
+
+@given(moves=MOVES, order=st.randoms())
+def test_a_rundown_is_the_same_in_whichever_order_its_changes_come(
+    moves: list[tuple[int, int, int]], order: Random
+) -> None:
+    """Shuffled and sent twice they lead where they led one after the other, whatever the clocks of the desks say."""
+    facts, states = history(moves)
+    mixed = [*facts, *facts[:2]]
+    order.shuffle(mixed)
+    assert rundown_of(*mixed) == states[-1]
+
+
+@given(moves=MOVES, saved=st.integers(0, 8))
+def test_a_file_that_was_saved_on_the_way_leads_to_the_same_rundown(
+    moves: list[tuple[int, int, int]], saved: int
+) -> None:
+    """Started again with the rundown as it was saved at any moment, the changes still end where they ended."""
+    facts, states = history(moves)
+    assert rundown_of(*facts, file=states[min(saved, len(moves))]) == states[-1]
+
+
+def test_of_two_desks_at_once_the_first_one_changes_the_rundown() -> None:
+    """The second change was of another rundown by then: it changes nothing. A file written by hand counts by itself."""
+    new = Item(view="clock")
+    first, second = change(1, RUNDOWN, 1, 1, sender="desk-b"), change(1, RUNDOWN, 1, 0, new, sender="desk-c")
+    assert rundown_of(second, first) == rundown_of(first, second) == RUNDOWN[1:]
+    assert rundown_of(first, file=[new]) == (new,)
+    assert ShowBook(PLANNED, [first, second]).outputs()["world"].edits == 1
+
+
+def test_what_is_on_the_air_stays_when_the_rundown_changes() -> None:
+    """A change of the rundown moves no picture."""
+    state = world(taken(1), change(1, (), 1, 0, Item(view="clock")))
+    assert state.programme == state.changed == taken(1)
+    assert [each.view for each in state.output.rundown] == ["clock"]

@@ -72,8 +72,10 @@ def _value(field: Schema) -> str:
         return "one of the kinds below"
     if shape["type"] == "boolean":
         return "true or false"
-    if shape["type"] == "object":
-        return f"an object of at most {shape['maxProperties']} texts by name"
+    if shape["type"] in ("object", "array"):
+        whole = shape["type"] == "object"
+        many = shape["maxProperties" if whole else "maxItems"]
+        return f"an object of at most {many} texts by name" if whole else f"a list of at most {many} such objects"
     if shape["type"] == "integer":
         return f"whole number, {shape['minimum']:,} to {shape['maximum']:,}"
     if "pattern" in shape:

@@ -36,7 +36,8 @@ def test_a_page_says_its_name(folder: str) -> None:
 
 def test_the_server_prints_the_names() -> None:
     """Every address that the server prints stands behind the name of its page."""
-    printed = page_list("http://here", make_keys(on_lanes([1, 2, 3])), competition(), rehearsal=True)
+    keys = make_keys(on_lanes([1, 2, 3]))
+    printed = "\n".join(page_list("http://here", keys, competition(), rehearsal=each) for each in (True, False))
     rows = re.findall(r"^  (.+?)\s{2,}http://here/(\w+)/", printed, re.MULTILINE)
     assert {folder for _, folder in rows} == set(NAMES)
     assert [row for row in rows if not row[0].startswith(NAMES[row[1]].lower())] == []

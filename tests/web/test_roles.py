@@ -15,6 +15,7 @@ from starlette.routing import Mount, Route
 from core.floors import floors_apart
 from shell.stage import call_all, two_heats
 from tallywire.core.facts import FACT_TYPES, wire_name
+from tallywire.core.model.outputs import rundown_digest
 from tallywire.shell.links import Wish
 from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.wire.fact_lines import BY_NAME
@@ -57,6 +58,11 @@ VALUES: dict[str, Any] = {
     "params": {},
     "delay_ms": 0,
     "automatic": "off",
+    "edit": 1,
+    "before": rundown_digest(()),
+    "line": 1,
+    "gone": 0,
+    "added": [],
     "text": "second wind",
     "spotter": "Ada",
     "item": "somebody.9",

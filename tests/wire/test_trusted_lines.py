@@ -15,7 +15,7 @@ from tallywire.wire.trusted_lines import trusted_fact, trusted_facts
 def whole(kind: type[Fact], *, defaults: bool) -> Fact:
     """A fact of a kind with a value in every field, or in those without a default."""
     samples = {"int": 7, "int | None": 2, "str": "x", "str | None": "y", "bool": True}
-    samples |= {"Mapping[str, str]": {"who": "4"}}
+    samples |= {"Mapping[str, str]": {"who": "4"}, "Sequence[Mapping[str, str]]": [{"view": "heat"}]}
     optional = {each.name for each in fields(kind) if each.default is not each.default_factory}
     values = {each.name: samples[str(each.type)] for each in fields(kind) if defaults or each.name not in optional}
     return kind(**values)  # type: ignore[arg-type]

@@ -92,14 +92,7 @@ class Workbench:
         now = self.look()
         if now.data is None or now.problems:
             raise BadFile(self.path.name, now.problems)
-        lines = [{name: value for name, value in _table(each).items() if value} for each in rundown]
-        others = [each for each in now.data.get("rundown", []) if each["output"] != output]
-        made = [{"output": output, "item": lines}] if lines else []
-        before = [each["output"] for each in now.data.get("rundown", [])]
-        at = before.index(output) if output in before else len(others)
-        planned = [*others[:at], *made, *others[at:]]
-        data = {name: value for name, value in now.data.items() if name != "rundown"}
-        data |= {"rundown": planned} if planned else {}
+        data = _with_rundown(now.data, output, rundown)
         problems = self._problems(data)
         if problems:
             raise BadFile(self.path.name, problems)
@@ -125,6 +118,15 @@ class Workbench:
         except OSError as exc:
             remedy = "make room, or its folder writable"
             raise TallywireError(f"cannot write {self.path.name} ({exc.strerror}): {remedy}") from exc
+
+
+def _with_rundown(data: dict[str, Any], output: str, rundown: Sequence[Item]) -> dict[str, Any]:
+    """Give what a file says with another rundown of an output, where the one before stood."""
+    lines = [{name: value for name, value in _table(each).items() if value} for each in rundown]
+    planned = {each["output"]: each for each in data.get("rundown", [])} | {output: {"output": output, "item": lines}}
+    kept = [each for each in planned.values() if each["item"]]
+    others = {name: value for name, value in data.items() if name != "rundown"}
+    return others | ({"rundown": kept} if kept else {})
 
 
 def _table(item: Item) -> dict[str, str]:

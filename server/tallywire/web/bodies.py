@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TypeVar
 
 import orjson
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError
 from starlette.requests import Request
 
 from tallywire.core.errors import BadMessage
@@ -13,6 +13,12 @@ from tallywire.wire.problems import problems_of
 
 BODY_LIMIT = 64 * 1024
 Model = TypeVar("Model", bound=BaseModel)
+
+
+class Body(BaseModel):
+    """What a request brings: the fields that are known, of the types that they have."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 async def read_body(request: Request, model: type[Model], *, limit: int = BODY_LIMIT) -> Model:

@@ -6,7 +6,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import asdict
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -15,7 +15,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.shell.links import DAYS, DAYS_MOST, Issued, Link, Wish
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer, problem
-from tallywire.web.bodies import read_body
+from tallywire.web.bodies import Body, read_body
 from tallywire.web.code_limit import CodeLimit
 from tallywire.web.http_routes import manages, unauthorised
 from tallywire.web.slips import slip_of
@@ -25,11 +25,7 @@ WISHES_MOST = 200
 Handler = Callable[[Request], Awaitable[Response]]
 
 
-class _Body(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
-class LinkWish(_Body):
+class LinkWish(Body):
     """One link that is asked for."""
 
     role: Literal["lane", "backup", "table", "head", "desk", "commentator", "spotter", "display", "machine"]
@@ -51,20 +47,20 @@ class LinkWish(_Body):
         return Wish(role=self.role, lane=self.lane, floor=self.floor, label=self.label, days=self.days)
 
 
-class MakeLinks(_Body):
+class MakeLinks(Body):
     """Links that are asked for; `address` is the one that their addresses begin with."""
 
     links: Annotated[list[LinkWish], Field(min_length=1, max_length=WISHES_MOST)]
     address: Annotated[str, Field(max_length=200)] = ""
 
 
-class RenewLink(_Body):
+class RenewLink(Body):
     """Another link for one that is taken back."""
 
     address: Annotated[str, Field(max_length=200)] = ""
 
 
-class TypedCode(_Body):
+class TypedCode(Body):
     """The six letters of a slip."""
 
     code: Annotated[str, Field(max_length=40, repr=False)]

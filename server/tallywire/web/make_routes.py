@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -21,7 +21,7 @@ from tallywire.shell.live import LiveCompetition
 from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.workbench import OnBench, Workbench
 from tallywire.web.answers import json_answer, problem
-from tallywire.web.bodies import read_body
+from tallywire.web.bodies import Body, read_body
 from tallywire.web.http_routes import link_manages, role_name, unauthorised
 from tallywire.wire.competition_draft import known_formats
 
@@ -30,23 +30,19 @@ ENTRIES_MOST = 5000
 Handler = Callable[[Workbench, Request], Awaitable[Response]]
 
 
-class _Body(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
-class Draft(_Body):
+class CompetitionDraft(Body):
     """A competition as it stands on the page: what its file would say."""
 
     data: dict[str, Any]
 
 
-class SaveDraft(Draft):
+class SaveDraft(CompetitionDraft):
     """The same, to be written; `version` is that of the file from which it was made."""
 
     version: Annotated[str, Field(max_length=64)]
 
 
-class DealLanes(_Body):
+class DealLanes(Body):
     """Entries, the best first, who are to be given lanes, and these lanes from side to side."""
 
     order: Annotated[list[Annotated[str, Field(max_length=64)]], Field(min_length=1, max_length=ENTRIES_MOST)]
@@ -66,7 +62,7 @@ class FloorNow:
         return cls(busy=partial(_busy, live), begun=partial(_begun, live))
 
 
-class SaveRundown(_Body):
+class SaveRundown(Body):
     """The output whose rundown is to be written into the file."""
 
     output: Annotated[str, Field(max_length=64)]
@@ -85,7 +81,7 @@ class RundownRoute:
             return unauthorised("found no key of the table or of the graphics desk")
         busy = _busy(self._live)
         if self._bench is None or busy is not None:
-            return _no_file() if busy is None else problem("busy", busy, status=409)
+            return _no_file() if self._bench is None else problem("busy", busy or "", status=409)
         try:
             wish = await read_body(request, SaveRundown)
             state = self._live.books.snapshot().outputs.get(wish.output)
@@ -138,7 +134,7 @@ class MakeRoutes:
             return unauthorised("found no key of the table")
         busy = self._floor.busy() if free else None
         if self._bench is None or busy is not None:
-            return _no_file() if busy is None else problem("busy", busy, status=409)
+            return _no_file() if self._bench is None else problem("busy", busy or "", status=409)
         try:
             async with self._one:
                 return await act(self._bench, request)
@@ -153,7 +149,7 @@ class MakeRoutes:
         return _answer(bench, await asyncio.to_thread(bench.look))
 
     async def _check(self, bench: Workbench, request: Request) -> Response:
-        draft = await read_body(request, Draft, limit=DRAFT_LIMIT)
+        draft = await read_body(request, CompetitionDraft, limit=DRAFT_LIMIT)
         return json_answer({"problems": _rows(await asyncio.to_thread(bench.check, draft.data))})
 
     async def _save(self, bench: Workbench, request: Request) -> Response:

@@ -18,7 +18,7 @@ from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.web.asyncapi import PATH as ASYNCAPI
 from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
-from tallywire.web.make_routes import DealLanes, Draft, SaveDraft, SaveRundown
+from tallywire.web.make_routes import CompetitionDraft, DealLanes, SaveDraft, SaveRundown
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
 from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
@@ -124,7 +124,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
         fields=("slips", "address"), refusals=_MANAGED, body=RenewLink, keyed=True
     ),
     ("GET", "/make/file"): Described(fields=_ON_BENCH, refusals=(401, 404, 409), keyed=True),
-    ("POST", "/make/check"): Described(fields=("problems",), refusals=_MANAGED, body=Draft, keyed=True),
+    ("POST", "/make/check"): Described(fields=("problems",), refusals=_MANAGED, body=CompetitionDraft, keyed=True),
     ("POST", "/make/save"): Described(fields=_ON_BENCH, refusals=_MANAGED, body=SaveDraft, keyed=True),
     ("POST", "/make/deal"): Described(fields=("heats",), refusals=_MANAGED, body=DealLanes, keyed=True),
     ("POST", "/make/rehearse"): Described(fields=("port", "table", "desk"), refusals=_MANAGED, keyed=True),

@@ -32,8 +32,7 @@ def edited(text: str, data: Data) -> str:
         raise TallywireError("found tables that are written in parts, expected each in one piece: use a text editor")
     top = {name: value for name, value in data.items() if not _is_table(before.get(name, value))}
     blocks[0] = _with_values(blocks[0], top)
-    names = dict.fromkeys(each for each in (*_ORDER, *data, *before) if each in data or each in before)
-    for name in [each for each in names if each not in top]:
+    for name in _tables_in_order(data, before, top):
         several = isinstance(data.get(name), list)
         blocks = _with_tables(blocks, name, _listed(data.get(name)), _listed(before.get(name)), several=several)
     result = "".join(each.text for each in blocks)
@@ -41,6 +40,12 @@ def edited(text: str, data: Data) -> str:
     if tomllib.loads(result) != data:
         raise TallywireError("found a file whose form cannot be kept, expected plain tables: use a text editor")
     return result
+
+
+def _tables_in_order(data: Data, before: Data, top: Data) -> list[str]:
+    """Name the tables of both, once each, those that are known first."""
+    names = dict.fromkeys((*_ORDER, *data, *before))
+    return [each for each in names if (each in data or each in before) and each not in top]
 
 
 def _are_whole(blocks: Sequence[Block], data: Data) -> bool:

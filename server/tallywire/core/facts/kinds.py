@@ -256,11 +256,10 @@ class AutomaticSet(ShowFact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RundownEdited(ShowFact):
-    """From `line` on, counted from 1, `gone` lines of the output's rundown were replaced by those `added`.
+    """From `line` on `gone` lines of the rundown with digest `before` gave way to those `added`, in change `edit`."""
 
-    It is the `edit`-th change, and one of the rundown whose digest is `before`: otherwise it changes nothing, because
-    somebody else was first. An added line has its `view`, and as far as they are needed `who`, `heat`, `part`, `name`.
-    """
+    # Of another rundown than that it changes nothing: somebody else was first. An added line has its `view`, and as far
+    # as they are needed `who`, `heat`, `part` and `name`.
 
     edit: int
     before: str
