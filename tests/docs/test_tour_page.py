@@ -35,9 +35,13 @@ def run(folder: Path, command: str, *more: str) -> str:
 @pytest.mark.slow
 def test_a_newcomer_walks_the_tour(tmp_path: Path) -> None:
     """Lane 1 completes its 18 reps, lane 2 stops at 7: so the results and the standing say, and so it plays again."""
-    check, serve, export, results, standings, rehearse = COMMANDS
+    _make, check, simulate, made_up, serve, export, results, standings, rehearse = COMMANDS
     (tmp_path / "cove.toml").write_text(block("toml"), encoding="utf-8")
     assert run(tmp_path, check) == block("text")
+    run(tmp_path, simulate)
+    shown = run(tmp_path, made_up, "--speed", "600", "--exit-at-end", "--port", "0")
+    assert shown.startswith("REHEARSAL of Cove Challenge")
+    assert "on air, heat view" in shown
     data = tmp_path / "tallywire-data"
     with served(*serve.split()[1:2], str(tmp_path / serve.split()[2]), "--data", str(data), "--port", "0") as server:
         assert {"scoring table", "lane pad 1", "lane pad 2", "graphics desk"} <= set(server.links)
