@@ -42,6 +42,8 @@ def measure(scale: Scale) -> Iterator[FigureTable]:
             **others(FRAME_BYTES),
         }.items():
             found[name] = stack.enter_context(watched(stack.enter_context(way), clients))
+            for each in found.values():
+                each.attend()
         costs = rounds_in_turn(found, taps, scale)
         yield _table(found, costs, clients, scale)
 

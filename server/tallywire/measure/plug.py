@@ -16,7 +16,7 @@ from typing import Any
 from tallywire.core.errors import TallywireError
 
 _ANSWER_S = 10.0
-_AT_ONCE = 100
+_AT_ONCE = 50
 _PIECE = 1 << 16
 _TEXT, _CLOSE, _PING, _PONG = 0x81, 0x88, 0x89, 0x8A
 """First bytes of whole frames (RFC 6455 §5.2)."""
