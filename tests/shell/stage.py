@@ -58,6 +58,11 @@ class FakeTransport:
             if self._listener is not None:
                 self._listener.paused()
 
+    def write_all(self, frames: Sequence[bytes]) -> None:
+        """Keep several frames."""
+        for frame in frames:
+            self.write(frame)
+
     def say(self, payload: bytes) -> None:
         """Keep text as a frame, unless closed."""
         if self.is_open:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pytest
@@ -184,6 +184,44 @@ def test_a_client_that_pauses_while_it_catches_up_is_not_lost() -> None:
     for _ in range(6):
         transport.read_all()
     assert (transport.shown("heat")["n"], transport.shown("gaps")["n"]) == (19, 19)
+
+
+def test_a_client_is_sent_all_its_views_of_a_tick_in_one_write() -> None:
+    """Who watches two views gets both patches in one write; who watches one gets its own by itself, and before."""
+    source, order = Source(), list[tuple[str, int]]()
+    both, one = Written("both", order), Written("one", order)
+    watcher = source.fan_out.join(both)
+    watcher.watch("heat", "floor")
+    watcher.watch("gaps", "floor")
+    source.fan_out.join(one).watch("heat", "floor")
+    order.clear()
+    source.change(1)
+    assert order == [("one", 1), ("both", 2)]
+    assert (both.shown("heat")["n"], both.shown("gaps")["n"], one.shown()["n"]) == (1, 1, 1)
+    watcher.unwatch("gaps", "floor")
+    order.clear()
+    source.clock.jump(TICK_S)
+    source.change(2)
+    assert order == [("both", 1), ("one", 1)]
+
+
+class Written(FakeTransport):
+    """A transport that notes how many frames each write had."""
+
+    def __init__(self, name: str, order: list[tuple[str, int]]) -> None:
+        super().__init__()
+        self._note: Callable[[int], None] = lambda count: order.append((name, count))
+
+    def write(self, frame: bytes) -> None:
+        """Note one."""
+        self._note(1)
+        super().write(frame)
+
+    def write_all(self, frames: Sequence[bytes]) -> None:
+        """Note several."""
+        self._note(len(frames))
+        for frame in frames:
+            super().write(frame)
 
 
 def test_a_client_that_never_reads_is_cut_off() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from random import Random
 from typing import TYPE_CHECKING, Protocol
 
@@ -99,6 +99,11 @@ class Connection:
     def write(self, frame: bytes) -> None:
         """Send a frame to the device."""
         self.say(frame_payload(frame))
+
+    def write_all(self, frames: Sequence[bytes]) -> None:
+        """Send several frames to the device."""
+        for frame in frames:
+            self.write(frame)
 
     def say(self, payload: bytes) -> None:
         """Send text to the device, and show it to everyone who watches the world."""

@@ -43,6 +43,11 @@ class Sink:
         self.bytes += len(frame)
         self.came.set()
 
+    def write_all(self, frames: Sequence[bytes]) -> None:
+        """Count several frames."""
+        for frame in frames:
+            self.write(frame)
+
     def say(self, payload: bytes) -> None:
         """Count a text."""
         self.write(payload)

@@ -6,7 +6,7 @@ frame is made by the fan-out and by nobody else; a while after the last one has 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any, Literal
@@ -155,6 +155,10 @@ class _Ear:
 
     def write(self, _frame: bytes) -> None:
         """Hear that the frame changed."""
+        self._changed()
+
+    def write_all(self, _frames: Sequence[bytes]) -> None:
+        """Hear that there are several."""
         self._changed()
 
     def say(self, _payload: bytes) -> None:

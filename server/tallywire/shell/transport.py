@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 
@@ -36,6 +36,11 @@ class Transport(Protocol):
 
         A caller that keeps this function must drop it when the listener is told of a pause or of the close.
         """
+        ...
+
+    @property
+    def write_all(self) -> Callable[[Sequence[bytes]], object]:
+        """A function that sends several such frames, as one piece where that is possible."""
         ...
 
     def say(self, payload: bytes) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
+from collections.abc import Iterable
 from contextlib import suppress
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
@@ -30,6 +31,11 @@ class AsgiTransport:
     def write(self, frame: bytes) -> None:
         """Queue a frame made by `text_frame`."""
         self.say(frame_payload(frame))
+
+    def write_all(self, frames: Iterable[bytes]) -> None:
+        """Queue several of them."""
+        for frame in frames:
+            self.write(frame)
 
     def say(self, payload: bytes) -> None:
         """Queue text, unless the transport is closed."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import socket
 from asyncio.transports import BaseTransport
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, cast
 
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
@@ -38,6 +38,7 @@ class SocketTransport:
         self.take: Callable[[str], bool] | None = None
         """Takes a message as soon as it has come; False, and it is not taken, when it has to wait in the queue."""
         self.write: Callable[[bytes], object] = protocol.transport.write
+        self.write_all: Callable[[Sequence[bytes]], object] = protocol.transport.writelines
 
     @property
     def is_open(self) -> bool:
