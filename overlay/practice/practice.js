@@ -85,8 +85,8 @@ function wished() {
 
 /** The lane pad's own surface, from the pad's page: there is one. */
 async function openSurface() {
-  const address = "../pad/index.html";
-  const answer = await fetch(address).catch(() => caches.match(address));
+  const address = `../pad/index.html${query.has("lang") ? `?lang=${query.get("lang")}` : ""}`;
+  const answer = await fetch(address).catch(() => caches.match(address, { ignoreSearch: true }));
   if (!answer) throw new Error("found no lane pad, expected its page");
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   part(root, "surface-room").replaceChildren(...page.querySelectorAll("main.pad, template[data-part=member-template]"));

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 
+from tallywire.web.modules import imported, preloads
 from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, script
 
 HEADER = "Tallywire-Pages"
@@ -19,6 +20,7 @@ HEADER = "Tallywire-Pages"
 VERSION_PATH, WORKER_PATH, WORDS_PATH = "/shared/version.js", "/worker.js", "/languages/{language}.js"
 _KEPT = ("booth", "desk", "formats", "home", "pad", "practice", "shared", "spotter", "table")
 """The folders of the pages that open without the network, and of what they are made of."""
+_MODULE = '<script type="module"'
 _SCRIPT = "text/javascript"
 # Otherwise the machine's own table decides, and some machines call scripts text/plain, which browsers refuse.
 _TYPES = {".js": _SCRIPT, ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
@@ -35,12 +37,24 @@ class WrittenPages:
     """The index.html of each folder, with the words of a language in it; read once, at the start."""
 
     def __init__(self, folder: Path) -> None:
-        self._texts = {path.parent.name: path.read_text(encoding="utf-8") for path in folder.glob("*/index.html")}
+        self._texts = {path.parent.name: _preloading(path, folder) for path in folder.glob("*/index.html")}
 
     def page(self, path: str, language: str) -> str | None:
         """Give the page at /folder/ or /folder/index.html; None where there is none."""
         found = self._texts.get(path.removesuffix("index.html").strip("/"))
         return None if found is None or not path.endswith(("/", "/index.html")) else filled(found, catalogue(language))
+
+
+def _preloading(page: Path, folder: Path) -> str:
+    """Give a page that names all its modules, before the first of them has come and says what it imports."""
+    text, name = page.read_text(encoding="utf-8"), page.parent.name
+
+    def text_of(path: str) -> str | None:
+        file = folder / path
+        return file.read_text(encoding="utf-8") if file.is_file() else None
+
+    head, mark, rest = text.partition(_MODULE)
+    return head + preloads([f"../{each}" for each in imported(f"{name}/{name}.js", text_of)]) + mark + rest
 
 
 class Program:

@@ -7,7 +7,6 @@ of RFC 5861 (stale-while-revalidate, stale-if-error) and RFC 8246 (immutable).
 from __future__ import annotations
 
 import mimetypes
-import posixpath
 import re
 from collections.abc import Mapping
 from gzip import compress
@@ -21,6 +20,7 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.model.theme import Theme
 from tallywire.shell.public_feed import Piece, PublicFeed
 from tallywire.web.answers import problem
+from tallywire.web.modules import imported, preloads
 from tallywire.web.theme import style_sheet
 from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, format_sections, script
 
@@ -36,7 +36,6 @@ _PAGE, _FOLDERS = "public", ("public", "shared", "formats")
 _SECTIONS = ("shared", "result", "plain", "public", "page")
 """The tables of the catalogues that the page needs, beside those of the formats."""
 _PACKED_TYPES = (".js", ".css", ".svg")
-_IMPORT = re.compile(r'^(?:import|\}) .*from "(\..+)";$', re.MULTILINE)
 _COMMENT_LINE = re.compile(rb"^\s*(?:/\*\*.*\*/|/\*\*.*|\*(?:[ /].*)?|//.*)$\n", re.MULTILINE)
 """Lines of a module that hold nothing but a comment: a third of what a phone would load."""
 
@@ -104,21 +103,14 @@ class PublicPage:
         own = filled(page, catalogue(language), offered=choice)
         # As it stands the page works in its own folder too.
         own = own.replace('="../', f'="{at}/').replace('="./', f'="{at}/{_PAGE}/')
-        early = "".join(f'<link rel="modulepreload" href="{at}/{name}" />' for name in self._modules())
+        early = preloads([f"{at}/{name}" for name in imported(f"{_PAGE}/{_PAGE}.js", self._text)])
         # Behind the script that asks for the first picture, which comes first of all.
         head, mark, rest = own.rpartition("<script ")
         return _piece(f"{head}{early}{mark}{rest}".encode())
 
-    def _modules(self) -> list[str]:
-        """Name all that the page's module imports: named in the page, they are loaded side by side."""
-        found, waiting = list[str](), [f"{_PAGE}/{_PAGE}.js"]
-        while waiting:
-            name = waiting.pop()
-            if name in self._kept and name not in found:
-                found.append(name)
-                imports = _IMPORT.findall(self._kept[name].body.decode())
-                waiting += [posixpath.normpath(posixpath.join(posixpath.dirname(name), path)) for path in imports]
-        return found[1:]
+    def _text(self, name: str) -> str | None:
+        found = self._kept.get(name)
+        return None if found is None else found.body.decode()
 
     async def page(self, request: Request) -> Response:
         """Give the spectator page, in the competition's language."""
