@@ -9,6 +9,7 @@ import { part } from "../shared/dom.js";
 import { heatAsked } from "../shared/floor.js";
 import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
+import { say } from "../shared/say.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { Fingers } from "./fingers.js";
 import { reduce } from "./reducer.js";
@@ -192,10 +193,10 @@ openSheets(document.body, {
       lane: [String(lane), book.frame?.heat.floor?.name].filter(Boolean).join(", "),
       name: book.laneData?.name ?? "",
       sender: outbox.queue.sender,
-      waiting: outbox.queue.durable ? String(outbox.count) : `${outbox.count}, lost if this page closes`,
-      clock: error === undefined ? "not set" : `within ${Math.ceil(error)} ms`,
-      reload: state.kept ? "opens without the network" : "needs the network",
-      screen: awake ? "stays on" : "may sleep: set a long time-out",
+      waiting: outbox.queue.durable ? String(outbox.count) : say("pad.lost_if_closed", { count: outbox.count }),
+      clock: error === undefined ? say("pad.not_set") : say("pad.within", { ms: Math.ceil(error) }),
+      reload: state.kept ? say("pad.opens_offline") : say("pad.needs_network"),
+      screen: awake ? say("pad.stays_on") : say("pad.may_sleep"),
     };
   },
   mayPractise: () => state.book.frame?.heat.status !== "running",

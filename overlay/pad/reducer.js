@@ -39,6 +39,7 @@ import { barredBecause } from "../shared/barred.js";
 import { formatOf } from "../formats/registry.js";
 import { clockText } from "../shared/format.js";
 import { position, unitsLeft } from "../shared/plan.js";
+import { say } from "../shared/say.js";
 import { clockMs, mayExplain, memberOf, momentAt, storedAt, storeWords, viewAt } from "./state.js";
 import { entryName } from "./view.js";
 
@@ -51,11 +52,11 @@ const START_HOLD_MS = 1000;
 
 /** What the pad says when a key was let go too early. */
 const SHORT = {
-  surface: "Too short: hold",
-  undo: "Hold to undo",
-  noRep: "Hold to call a no-rep",
-  finish: "Hold to call the finish",
-  member: "Hold to change",
+  surface: say("pad.hold_surface"),
+  undo: say("pad.hold_undo"),
+  noRep: say("pad.hold_no_rep"),
+  finish: say("pad.hold_finish"),
+  member: say("pad.hold_member"),
 };
 
 /**
@@ -132,7 +133,7 @@ class Step {
     else if (event.type === "withdrawn") this.#withdraw(event.reason);
     else if (event.type === "hand") this.#swapHands();
     else if (event.type === "doubled") this.#double();
-    else if (event.type === "held") this.#say("Touch kept: waiting for the server's clock", MESSAGE_MS);
+    else if (event.type === "held") this.#say(say("pad.touch_kept"), MESSAGE_MS);
     else if (event.type === "kept") this.#change({ kept: true });
     else if (event.type === "notKept") this.state.outbox.queue.notKept();
     else this.state.book.settle(this.#instant.nowMs);
@@ -180,19 +181,19 @@ class Step {
     const heard = outbox.hear(message, this.#instant.nowMs, book);
     if (message.type === "acknowledged") this.#rememberTally(message);
     if (heard) {
-      for (const why of heard.refused) this.#say(`The table did not take it: ${why}`, WARNING_MS);
+      for (const why of heard.refused) this.#say(say("pad.not_taken", { why }), WARNING_MS);
       if (heard.restart) this.effects.push({ do: "restart" });
       if (heard.send) this.#flush();
     } else if (message.type === "storage") {
-      this.#say(`The server says: ${message.message}`, message.state === "held" ? Infinity : WARNING_MS);
+      this.#say(say("crew.server_says", { message: message.message }), message.state === "held" ? Infinity : WARNING_MS);
     } else if (message.type === "error") this.#fail(message);
   }
 
   /** @param {import("../shared/types.js").WireError} error */
   #fail(error) {
-    const barred = barredBecause(error, "this lane");
+    const barred = barredBecause(error, say("pad.this_lane"));
     if (barred) this.#change({ barred });
-    else this.#say(`The table could not read a message: ${error.message}`, WARNING_MS);
+    else this.#say(say("pad.not_read", { message: error.message }), WARNING_MS);
   }
 
   /** @param {{began: Began, point?: Point}} event */
@@ -219,7 +220,7 @@ class Step {
   #tap(atMs, moment, point) {
     const { leg, station_done } = position(moment.event, this.#doneNow(moment));
     const { tickMs } = this.#instant;
-    if (tickMs - this.state.touchedAtMs < leg.touch_guard_ms) return this.#say("Double touch ignored", MESSAGE_MS);
+    if (tickMs - this.state.touchedAtMs < leg.touch_guard_ms) return this.#say(say("pad.double_touch"), MESSAGE_MS);
     this.#change({ touchedAtMs: tickMs, message: { text: "", until: 0 } });
     this.#count(atMs, moment, 1);
     this.#buzz(station_done + 1 >= leg.amount ? "mark" : "rep");
@@ -251,10 +252,10 @@ class Step {
 
   /** @param {number} atMs */
   #undo(atMs) {
-    if (!this.#view().undo) return this.#warn("Nothing to undo on this phone");
+    if (!this.#view().undo) return this.#warn(say("pad.nothing_to_undo"));
     this.#facts((book) => {
       const struck = book.undo(atMs);
-      if (struck) this.#say(`Undone: ${entryName(struck)}`, MESSAGE_MS);
+      if (struck) this.#say(say("pad.undone", { what: entryName(struck) }), MESSAGE_MS);
     });
     this.#change({ reasonsUntil: 0 });
     this.#buzz("undo");
@@ -264,7 +265,7 @@ class Step {
   #noRep(atMs) {
     const { frame, count } = this.state.book;
     const pad = frame && formatOf(frame.event).pad;
-    if (!pad || !count || !this.#view().noRep) return this.#warn(pad?.noRepLater ?? "No no-rep now");
+    if (!pad || !count || !this.#view().noRep) return this.#warn(pad?.noRepLater ?? say("plain.no_rep_later"));
     this.#facts((book) => book.make(atMs, pad.noRep(count)));
     this.#buzz("noRep");
     this.#change({ reasonsUntil: this.#instant.nowMs + CHOICES_MS });
@@ -274,7 +275,7 @@ class Step {
   #finish(atMs) {
     if (!this.#view().finish) return;
     this.#facts((book) => book.make(atMs, { fact: "finished" }));
-    this.#say(`Finish called at ${clockText(atMs)}. Count the reps that are missing, or tell the table`, WARNING_MS);
+    this.#say(say("pad.finish_called", { time: clockText(atMs) }), WARNING_MS);
     this.#buzz("block");
   }
 
@@ -312,7 +313,7 @@ class Step {
     if (book.frame?.event.team?.form !== "relay") {
       this.#change({ member: `${book.frame?.heat.id} ${member}` });
       this.#store(storedAt(name).member, this.state.member);
-    } else if (this.#view().surface === "locked") return this.#warn("No change now");
+    } else if (this.#view().surface === "locked") return this.#warn(say("pad.no_change"));
     else this.#facts((each) => each.exchange(atMs, Number(member)));
     this.#buzz("rep");
   }
@@ -329,7 +330,7 @@ class Step {
   }
 
   #double() {
-    this.#change({ barred: "This lane is open in another window of this browser. Count there, or close that one" });
+    this.#change({ barred: say("pad.other_window") });
     this.effects.push({ do: "close" });
   }
 

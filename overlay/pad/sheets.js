@@ -1,6 +1,8 @@
 /** The two sheets over the pad: what to look up, and the question before an athlete is withdrawn. */
 
 import { part, setText } from "../shared/dom.js";
+import { isolate } from "../shared/format.js";
+import { say } from "../shared/say.js";
 
 /**
  * @typedef {object} Sheets
@@ -16,10 +18,12 @@ import { part, setText } from "../shared/dom.js";
 export function openSheets(root, { facts, mayWithdraw, mayPractise, swapHands, withdraw }) {
   const sheet = dialog(root, "sheet");
   const confirm = dialog(root, "confirm");
-  const yes = /** @type {const} */ ({ "confirm-yes": "", "confirm-injury": "injury" });
+  const yes = /** @type {const} */ ({ "confirm-yes": "", "confirm-injury": say("crew.injury") });
 
   onClick(root, "more", () => {
-    for (const [name, text] of Object.entries(facts())) setText(part(root, `sheet-${name}`), text);
+    const { lane, ...found } = facts();
+    setText(part(root, "sheet-lane"), say("pad.lane_of", { lane }));
+    for (const [name, text] of Object.entries(found)) setText(part(root, `sheet-${name}`), text);
     part(root, "withdraw").toggleAttribute("disabled", !mayWithdraw());
     part(root, "practise").toggleAttribute("hidden", !mayPractise());
     sheet.showModal();
@@ -31,8 +35,9 @@ export function openSheets(root, { facts, mayWithdraw, mayPractise, swapHands, w
   });
   onClick(root, "withdraw", () => {
     sheet.close();
-    setText(part(root, "confirm-name"), facts().name);
-    setText(part(root, "confirm-lane"), facts().lane);
+    const { name, lane } = facts();
+    setText(part(root, "confirm-title"), say("pad.stops", { name: isolate(name) }));
+    setText(part(root, "confirm-note"), say("pad.stops_note", { lane }));
     confirm.showModal();
   });
   onClick(root, "confirm-no", () => confirm.close());

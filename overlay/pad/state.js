@@ -39,11 +39,12 @@ import { formatOf } from "../formats/registry.js";
 import { heatClockMs } from "../shared/clock.js";
 import { FLOOR, isFloor } from "../shared/floor.js";
 import { Outbox } from "../shared/outbox.js";
+import { say } from "../shared/say.js";
 import { LaneBook } from "./book.js";
 import { momentOf, padView } from "./view.js";
 
 /** Why a repetition did not count, in the words judges use. */
-const REASONS = ["range", "lock-out", "start", "control", "line"];
+const REASONS = [say("pad.reason_range"), say("pad.reason_lock_out"), say("pad.reason_start"), say("pad.reason_control"), say("pad.reason_line")];
 
 /**
  * Where a pad's page remembers what it was told on this phone.
@@ -60,7 +61,7 @@ export function storedAt(name) {
  * @param {string} fault empty: it will
  */
 export function storeWords(fault) {
-  return fault && `${fault}: take another phone`;
+  return fault && say("pad.another_phone", { fault });
 }
 
 /**
@@ -124,7 +125,7 @@ export function openPad({ lane, storage, role = "lane", floor = "", heat = FLOOR
     link: { up: false, since: nowMs },
     mode: "live",
     speed: 1,
-    barred: lane >= 1 ? "" : "Found no lane in the address: ask the table for the link",
+    barred: lane >= 1 ? "" : say("pad.no_lane"),
     startedHere: undefined,
     message: { text: storeWords(fault), until: Infinity },
     reasonsUntil: 0,

@@ -57,6 +57,7 @@
 
 import { factWords, formatOf } from "../formats/registry.js";
 import { clockText, clockTextTenths, countdownText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { PATIENCE_MS } from "../shared/outbox.js";
 import { isComplete, scored } from "../shared/plan.js";
 
@@ -65,15 +66,15 @@ const ALONE_MS = 3000;
 
 /** @type {Record<string, string>} */
 const FACT_NAMES = {
-  block_completed: "block",
-  no_rep_called: "no-rep",
-  finished: "finish call",
-  withdrawn: "withdrawal",
-  exchanged: "exchange",
+  block_completed: say("pad.sent_block"),
+  no_rep_called: say("pad.sent_no_rep"),
+  finished: say("pad.sent_finish"),
+  withdrawn: say("pad.sent_withdrawal"),
+  exchanged: say("pad.sent_exchange"),
 };
 
 /** @type {Record<string, string>} */
-const OUT_WORDS = { withdrawn: "Withdrawn", did_not_start: "Did not start", disqualified: "Disqualified" };
+const OUT_WORDS = { withdrawn: say("pad.out_withdrawn"), did_not_start: say("pad.out_did_not_start"), disqualified: say("pad.out_disqualified") };
 
 /**
  * @param {Known} known
@@ -106,7 +107,7 @@ function timeText({ clockMs, aheadMs }) {
  * @returns {string}
  */
 export function entryName(entry) {
-  return FACT_NAMES[entry.fact] ?? factWords(entry.fact)?.name ?? `rep ${entry.number}`;
+  return FACT_NAMES[entry.fact] ?? factWords(entry.fact)?.name ?? say("pad.sent_rep", { number: entry.number });
 }
 
 /** @param {Known} known */
@@ -116,7 +117,7 @@ function headView({ book, lane, mode, role }) {
     lane: String(lane),
     floor: frame?.heat.floor?.name ?? "",
     name: laneData?.name ?? "",
-    heat: laneData?.held ? "Medical hold: off the air" : frame ? join(role === "backup" ? "Backup counter" : "", heatText(frame)) : "",
+    heat: laneData?.held ? say("pad.held") : frame ? join(role === "backup" ? say("pad.backup") : "", heatText(frame)) : "",
     rehearsal: (frame?.mode ?? mode) === "rehearsal",
   };
 }
@@ -161,11 +162,11 @@ function teamView({ book, member, barred }) {
   const on = team.form === "relay" ? (count.member ?? 1) : (member ?? (synchro ? undefined : 1));
   const keys = Array.from({ length: team.size }, (_, index) => ({
     id: String(index + 1),
-    word: team.form === "relay" && on !== index + 1 ? `Change to ${index + 1}` : `Member ${index + 1}`,
-    note: synchro ? String(scored(frame.event, count.members?.[index] ?? 0)) : on === index + 1 ? "works now" : "",
+    word: team.form === "relay" && on !== index + 1 ? say("pad.change_to", { member: index + 1 }) : say("pad.member", { member: index + 1 }),
+    note: synchro ? String(scored(frame.event, count.members?.[index] ?? 0)) : on === index + 1 ? say("pad.works_now") : "",
     on: on === index + 1,
   }));
-  return synchro ? [{ id: "all", word: "All at once", note: "", on: on === undefined }, ...keys] : keys;
+  return synchro ? [{ id: "all", word: say("pad.all_at_once"), note: "", on: on === undefined }, ...keys] : keys;
 }
 
 /**
@@ -178,12 +179,12 @@ function surfaceView(known) {
   const { frame } = known.book;
   const moment = momentOf(known);
   const lock = lockReason(known);
-  const noRepWord = frame ? formatOf(frame.event).pad.noRepWord : "No-rep";
+  const noRepWord = frame ? formatOf(frame.event).pad.noRepWord : say("plain.no_rep");
   if (!lock && moment) return { ...formatOf(moment.event).pad.surface(moment), noRepWord, calm: false, withdraw: true };
   const alone = !known.barred && frame?.heat.status === "waiting" && !known.link.up && known.link.forMs >= ALONE_MS;
   return {
     surface: alone ? "start" : "locked",
-    ask: alone ? "No link to the table. Hold when the heat starts" : (lock?.text ?? "Waiting for the table"),
+    ask: alone ? say("pad.alone") : (lock?.text ?? say("pad.waiting_table")),
     calm: Boolean(lock?.calm),
     noRep: false,
     noRepWord,
@@ -199,16 +200,16 @@ function surfaceView(known) {
 function lockReason({ barred, book, lane, clockMs, aheadMs }) {
   const { frame, laneData, count } = book;
   if (barred) return { text: barred };
-  if (!frame) return { text: "Waiting for the table" };
-  if (!laneData || !count) return { text: `Nobody is on lane ${lane} in this heat` };
+  if (!frame) return { text: say("pad.waiting_table") };
+  if (!laneData || !count) return { text: say("pad.nobody", { lane }) };
   if (count.out) return { text: OUT_WORDS[laneData.status] ?? OUT_WORDS.withdrawn };
   const { pad } = formatOf(frame.event);
   if (isComplete(frame.event, pad.done(frame.event, count, clockMs))) return { text: completeText(book, clockMs), calm: true };
-  if (aheadMs !== undefined) return { text: `Starts in ${Math.ceil(aheadMs / 1000)}`, calm: true };
-  if (clockMs === undefined) return { text: `${frame.heat.name} has not started` };
-  if (frame.clock.ended_ms !== undefined || frame.heat.status === "over") return { text: "The heat is over", calm: true };
+  if (aheadMs !== undefined) return { text: say("pad.starts_in", { seconds: Math.ceil(aheadMs / 1000) }), calm: true };
+  if (clockMs === undefined) return { text: say("pad.not_started", { heat: frame.heat.name }) };
+  if (frame.clock.ended_ms !== undefined || frame.heat.status === "over") return { text: say("crew.heat_over"), calm: true };
   if (pad.open(count)) return undefined;
-  if (clockMs >= frame.clock.cap_ms) return { text: `Time cap ${clockText(frame.clock.cap_ms)}`, calm: true };
+  if (clockMs >= frame.clock.cap_ms) return { text: say("pad.time_cap", { time: clockText(frame.clock.cap_ms) }), calm: true };
   return pad.lock(frame.event, count, clockMs);
 }
 
@@ -230,8 +231,8 @@ function completeText(book, clockMs) {
  * @param {LaneBook} book
  */
 function finishText({ laneData, table, count, lastUnit }) {
-  if (laneData?.finish_ms !== undefined && table?.done === count?.done) return `Finished ${laneData.result}`;
-  return lastUnit ? `Finished ${clockTextTenths(lastUnit.at_ms)}` : "Finished";
+  if (laneData?.finish_ms !== undefined && table?.done === count?.done) return say("pad.finished_in", { result: laneData.result });
+  return lastUnit ? say("pad.finished_in", { result: clockTextTenths(lastUnit.at_ms) }) : say("pad.finished");
 }
 
 /**
@@ -242,10 +243,10 @@ function finishText({ laneData, table, count, lastUnit }) {
  */
 function proofView({ book, waiting, waitingMs, link, durable, kept, clockMs }) {
   const { frame, table } = book;
-  const number = frame && table ? `table ${formatOf(frame.event).pad.proof(frame.event, table, clockMs)}` : "";
-  const late = waiting ? `${waiting} waiting` : "";
-  const unsafe = waiting && !durable ? "do not close this page" : !link.up && !kept && link.forMs >= ALONE_MS ? "do not reload" : "";
-  if (!link.up) return { proof: join(`no link ${clockText(link.forMs)}`, number, late, unsafe), proofState: "off" };
+  const number = frame && table ? say("pad.table_has", { number: formatOf(frame.event).pad.proof(frame.event, table, clockMs) }) : "";
+  const late = waiting ? say("crew.waiting", { count: waiting }) : "";
+  const unsafe = waiting && !durable ? say("pad.do_not_close") : !link.up && !kept && link.forMs >= ALONE_MS ? say("pad.do_not_reload") : "";
+  if (!link.up) return { proof: join(say("crew.no_link", { time: clockText(link.forMs) }), number, late, unsafe), proofState: "off" };
   if (waiting && waitingMs >= PATIENCE_MS) return { proof: join(number, late, unsafe), proofState: "behind" };
   return { proof: number, proofState: waiting || !number ? "sending" : "same" };
 }
