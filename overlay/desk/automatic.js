@@ -29,6 +29,8 @@
  * @property {number} nowMs the server's wall time
  */
 
+import { say } from "../shared/say.js";
+
 /** How long a finish card stays. */
 export const CARD_MS = 8000;
 /** From this long before the cap on, the run-in is offered. */
@@ -128,9 +130,9 @@ export class Automatic {
     const cards = this.#queue.map(({ lane }) => ({
       key: `finish ${lane}`,
       item: finishCard(lane),
-      why: `lane ${lane} has finished in ${frame.lanes[lane]?.result ?? ""}`,
+      why: say("desk.why_finish", { lane, result: frame.lanes[lane]?.result ?? "" }),
     }));
-    const runIn = { key: "run-in", item: { view: "runin", params: {} }, why: "the last two minutes before the cap" };
+    const runIn = { key: "run-in", item: { view: "runin", params: {} }, why: say("desk.why_run_in") };
     return this.#runIn === "due" && output.programme?.view !== "runin" ? [...cards, runIn] : cards;
   }
 

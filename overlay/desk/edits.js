@@ -13,6 +13,8 @@
  * @property {readonly Edit[]} done what this desk did, to be taken back
  */
 
+import { say } from "../shared/say.js";
+
 const LINES_MOST = 500;
 
 /**
@@ -26,18 +28,18 @@ export function editOf(kind, asked) {
   if (kind === "add") return added(asked);
   if (kind === "restore") return restored(asked);
   const { rundown, line } = asked;
-  if (line === undefined || !rundown[line]) return "No line of the rundown is in preview: choose one first";
+  if (line === undefined || !rundown[line]) return say("desk.no_line");
   if (kind === "remove") return { line, gone: [rundown[line]], added: [] };
   const first = kind === "up" ? line - 1 : line;
   const [one, other] = [rundown[first], rundown[first + 1]];
-  if (!one || !other) return kind === "up" ? "It is the first line already" : "It is the last line already";
+  if (!one || !other) return kind === "up" ? say("desk.is_first") : say("desk.is_last");
   return { line: first, gone: [one, other], added: [other, one], hand: kind === "up" ? first : first + 1 };
 }
 
 /** What is in preview goes below the line in hand, or to the end. @param {Asked} asked @returns {Edit | string} */
 function added({ rundown, line, item }) {
-  if (!item) return "Nothing is in preview: choose a view first";
-  if (rundown.length >= LINES_MOST) return `A rundown has ${LINES_MOST} lines at most`;
+  if (!item) return say("desk.no_preview");
+  if (rundown.length >= LINES_MOST) return say("desk.most_lines", { lines: LINES_MOST });
   const at = line === undefined ? rundown.length : line + 1;
   return { line: at, gone: [], added: [item], hand: at };
 }
@@ -45,9 +47,9 @@ function added({ rundown, line, item }) {
 /** @param {Asked} asked @returns {Edit | string} */
 function restored({ rundown, done }) {
   const last = done.at(-1);
-  if (!last) return "There is no change of yours to take back";
+  if (!last) return say("desk.nothing_own");
   const there = rundown.slice(last.line, last.line + last.added.length);
-  if (!same(there, last.added)) return "Another desk has changed these lines since: nothing is taken back";
+  if (!same(there, last.added)) return say("desk.changed_since");
   return { line: last.line, gone: last.added, added: last.gone, ...(last.gone.length && { hand: last.line }) };
 }
 

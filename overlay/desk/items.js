@@ -10,11 +10,17 @@
 
 import { briefOf } from "../booth/notes.js";
 import { isolate } from "../shared/format.js";
+import { listText, say } from "../shared/say.js";
 
 const FOLLOWS = /** @type {Record<string, string>} */ ({
-  leader: "the leader",
-  fastest: "the fastest now",
-  finisher: "who came in last",
+  leader: say("desk.leader"),
+  fastest: say("desk.fastest"),
+  finisher: say("desk.finisher"),
+});
+const NOBODY = /** @type {Record<string, string>} */ ({
+  leader: say("desk.nobody_leads"),
+  fastest: say("desk.nobody_fastest"),
+  finisher: say("desk.nobody_in"),
 });
 
 /**
@@ -26,10 +32,31 @@ const FOLLOWS = /** @type {Record<string, string>} */ ({
 export function subjectText(subject) {
   const [name, division] = subject.split("@");
   const [kind, value] = name.split(":");
-  const of = division ? ` (${division})` : "";
-  if (kind === "battle") return `the battle for ${value}${of}`;
-  if (value !== undefined) return `${kind} ${value}${of}`;
-  return `${FOLLOWS[kind] ?? kind}${of}`;
+  const who = whoText(kind, value);
+  return division ? say("desk.of_division", { who, division }) : who;
+}
+
+/**
+ * @param {string} kind
+ * @param {string | undefined} value
+ */
+function whoText(kind, value) {
+  if (value === undefined) return FOLLOWS[kind] ?? kind;
+  if (kind === "battle") return say("desk.battle", { place: value });
+  if (kind === "lane") return say("desk.lane", { lane: value });
+  if (kind === "place") return say("desk.place", { place: value });
+  return kind === "entry" ? say("desk.entry", { entry: value }) : `${kind} ${value}`;
+}
+
+/**
+ * The title of a view: in the language of the page where the catalogue knows it, as it came where a show brought it.
+ *
+ * @param {string} view
+ * @param {ShowFrame} show
+ */
+export function titleOf(view, show) {
+  const title = say(`view.${view}`);
+  return title === `view.${view}` ? (show.views[view]?.title ?? view) : title;
 }
 
 /**
@@ -39,8 +66,8 @@ export function subjectText(subject) {
  * @param {ShowFrame} show
  */
 export function itemText(item, show) {
-  const title = show.views[item.view]?.title ?? item.view;
-  const who = item.params.who?.split(",").map(subjectText).join(" and ");
+  const title = titleOf(item.view, show);
+  const who = item.params.who && listText(item.params.who.split(",").map(subjectText));
   const heat = item.params.heat && show.heats[item.params.heat]?.name;
   const score = item.params.part && (show.parts[item.params.part] ?? item.params.part);
   return [title, score, who, heat].filter(Boolean).join(" · ");
@@ -81,7 +108,7 @@ export function introductions(item, subjects, booth) {
 /** @param {import("../booth/types.js").BoothLane} lane */
 function introduction(lane) {
   const said = [...briefOf(lane).map(([label, text]) => `${label.toLowerCase()} ${text}`), ...(lane.facts ?? []).map(({ text }) => text)];
-  const caution = lane.caution ? `do not mention ${lane.caution}` : "";
+  const caution = lane.caution ? say("desk.do_not_mention", { what: lane.caution }) : "";
   return { text: said.length || caution ? `${lane.lane} ${isolate(lane.short)}: ${said.join(" · ")}` : "", caution };
 }
 
@@ -96,17 +123,17 @@ function introduction(lane) {
  */
 export function refusal(item, show, subjects) {
   const view = show.views[item.view];
-  if (!view) return `there is no view ${item.view}`;
-  if (!subjects) return "no numbers yet";
+  if (!view) return say("desk.no_view", { view: item.view });
+  if (!subjects) return say("desk.no_numbers");
   if (item.params.heat !== undefined && item.params.heat !== subjects.heat.id) return undefined;
   const score = item.params.part;
-  if (score !== undefined && !subjects.parts.includes(score)) return `the event of this heat has no score ${score}`;
+  if (score !== undefined && !subjects.parts.includes(score)) return say("desk.no_score", { score });
   const missing = subjects.missing[item.view] ?? {};
   if (missing.heat || item.params.who === undefined) return missing.heat;
   const nobody = item.params.who.split(",").find((subject) => !subjects.subjects[subject]);
   if (nobody !== undefined) return nobodyText(nobody, subjects);
   const lanes = lanesOf(item, subjects);
-  if (lanes.length < view.least) return `${lanes.length} of ${view.least} athletes: two of the subjects are the same now`;
+  if (lanes.length < view.least) return say("desk.too_few", { count: lanes.length, least: view.least });
   return lanes.map((lane) => missing[lane]).find(Boolean);
 }
 
@@ -176,8 +203,7 @@ function lanesOf(item, subjects) {
  */
 function nobodyText(subject, { held }) {
   const [kind, value] = subject.split(":");
-  if (kind === "lane" && held.includes(Number(value))) return `lane ${value} is under a medical hold`;
-  if (kind === "lane" || kind === "entry") return `${kind} ${value} is not in this heat`;
-  if (kind === "finisher") return "nobody has come in yet";
-  return `nobody is ${subjectText(subject).replace(/ now$/, "")} now`;
+  if (kind === "lane" && held.includes(Number(value))) return say("desk.lane_held", { lane: value });
+  if (kind === "lane" || kind === "entry") return say("desk.not_in_heat", { who: subjectText(subject) });
+  return NOBODY[kind === "finisher" ? kind : subject] ?? say("desk.nobody_is", { who: subjectText(subject) });
 }

@@ -9,34 +9,36 @@
  * @property {string} key as the browser names it
  */
 
+import { say } from "../shared/say.js";
+
 /** @type {Action[]} */
 export const ACTIONS = [
-  { id: "take", label: "Take the preview", key: " " },
-  { id: "clear", label: "Clear the programme", key: "c" },
-  { id: "next", label: "Next in the rundown", key: "ArrowDown" },
-  { id: "previous", label: "Previous in the rundown", key: "ArrowUp" },
-  { id: "leader", label: "Follow the leader", key: "l" },
-  { id: "battle", label: "Follow a battle for a place", key: "b" },
-  { id: "fastest", label: "Follow the fastest now", key: "f" },
-  { id: "finisher", label: "Follow who came in last", key: "i" },
-  { id: "by", label: "Number keys: lanes or places", key: "n" },
-  { id: "output", label: "Next output", key: "o" },
-  { id: "automatic", label: "Automatic: off, propose, take", key: "a" },
-  { id: "proposal", label: "Take the proposal", key: "p" },
-  { id: "dismiss", label: "Drop the proposal", key: "x" },
-  { id: "later", label: "Delay 0.1 s longer", key: "+" },
-  { id: "sooner", label: "Delay 0.1 s shorter", key: "-" },
-  { id: "add", label: "Add the preview to the rundown", key: "e" },
-  { id: "up", label: "Line of the rundown up", key: "u" },
-  { id: "down", label: "Line of the rundown down", key: "d" },
-  { id: "remove", label: "Remove the line of the rundown", key: "Delete" },
-  { id: "restore", label: "Take back the last change of the rundown", key: "z" },
-  ...Array.from({ length: 10 }, (_, digit) => ({ id: `digit${digit}`, label: `Number ${digit}`, key: String(digit) })),
+  { id: "take", label: say("desk.key_take"), key: " " },
+  { id: "clear", label: say("desk.key_clear"), key: "c" },
+  { id: "next", label: say("desk.key_next"), key: "ArrowDown" },
+  { id: "previous", label: say("desk.key_previous"), key: "ArrowUp" },
+  { id: "leader", label: say("desk.key_leader"), key: "l" },
+  { id: "battle", label: say("desk.key_battle"), key: "b" },
+  { id: "fastest", label: say("desk.key_fastest"), key: "f" },
+  { id: "finisher", label: say("desk.key_finisher"), key: "i" },
+  { id: "by", label: say("desk.key_by"), key: "n" },
+  { id: "output", label: say("desk.key_output"), key: "o" },
+  { id: "automatic", label: say("desk.key_automatic"), key: "a" },
+  { id: "proposal", label: say("desk.key_proposal"), key: "p" },
+  { id: "dismiss", label: say("desk.key_dismiss"), key: "x" },
+  { id: "later", label: say("desk.delay_longer"), key: "+" },
+  { id: "sooner", label: say("desk.delay_shorter"), key: "-" },
+  { id: "add", label: say("desk.key_add"), key: "e" },
+  { id: "up", label: say("desk.key_up"), key: "u" },
+  { id: "down", label: say("desk.key_down"), key: "d" },
+  { id: "remove", label: say("desk.key_remove"), key: "Delete" },
+  { id: "restore", label: say("desk.key_restore"), key: "z" },
+  ...Array.from({ length: 10 }, (_, digit) => ({ id: `digit${digit}`, label: say("desk.key_digit", { digit }), key: String(digit) })),
 ];
 
 const STORED = "tallywire.desk.keys";
 const NAMES = /** @type {Record<string, string>} */ ({
-  " ": "space",
+  " ": say("desk.key_space"),
   ArrowUp: "↑",
   ArrowDown: "↓",
   ArrowLeft: "←",
@@ -100,7 +102,7 @@ export class Keys {
    */
   set(id, key) {
     const wanted = plain(key);
-    if (KEPT.has(wanted)) return `found ${wanted}, expected a key that the browser leaves free`;
+    if (KEPT.has(wanted)) return say("desk.key_taken", { key: wanted });
     const other = this.actionOf(wanted);
     const before = this.#keys.get(id) ?? "";
     if (other !== undefined) this.#keys.set(other, before);

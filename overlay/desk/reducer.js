@@ -36,6 +36,7 @@ import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { FLOOR } from "../shared/floor.js";
+import { say } from "../shared/say.js";
 import { editFields, editOf, editedBy, same } from "./edits.js";
 import { itemText, pickSubject, refusal } from "./items.js";
 import { clockMs, copySide, floorAt, outputOf, settingsOf, sideOf } from "./state.js";
@@ -163,7 +164,7 @@ class Step {
     const edit = editOf(kind, { rundown, line: side.hand.line, item: side.hand.item, done: side.done });
     if (typeof edit === "string") return this.#say(edit);
     const fields = { fact: "rundown_edited", edit: rundown_edits + 1, before: rundown_digest, ...editFields(edit) };
-    if (this.#send(fields, "The change of the rundown")) side.editing = { edit, kind, until: this.#instant.nowMs + EDIT_MS };
+    if (this.#send(fields, say("desk.the_change"))) side.editing = { edit, kind, until: this.#instant.nowMs + EDIT_MS };
   }
 
   /**
@@ -182,7 +183,7 @@ class Step {
   #link(link) {
     this.#change({ link });
     const lost = link.up ? [] : this.state.sender.lose();
-    for (const words of lost) this.#say(`${words} may not have arrived: the link was lost. Look at the programme.`);
+    for (const words of lost) this.#say(say("desk.maybe_lost", { what: words }));
   }
 
   /** @param {import("../shared/types.js").Notice} message */
@@ -190,7 +191,7 @@ class Step {
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
     else if (message.type === "acknowledged") this.#answered(message);
     else if (message.type === "gap") this.effects.push({ do: "restart" }); // facts are counted anew on the next connection
-    else if (message.type === "storage") this.#say(`The server says: ${message.message}`);
+    else if (message.type === "storage") this.#say(say("crew.server_says", { message: message.message }));
     else this.#fail(message);
   }
 
@@ -202,9 +203,9 @@ class Step {
 
   /** @param {import("../shared/types.js").WireError} error */
   #fail(error) {
-    const barred = barredBecause(error, "the desk");
+    const barred = barredBecause(error, say("desk.the_desk"));
     if (barred) this.#change({ barred });
-    else this.#say(`The server could not read a message: ${error.message}`);
+    else this.#say(say("crew.not_read", { message: error.message }));
   }
 
   /**
@@ -217,7 +218,7 @@ class Step {
     const delayMs = settingsOf(this.state, this.#instant).delay_ms;
     const deeds = /** @type {Record<string, () => void>} */ ({
       take: () => this.#takeItem(this.#side().hand.item),
-      clear: () => this.#send({ fact: "view_cleared", by: "operator" }, "Clear"),
+      clear: () => this.#send({ fact: "view_cleared", by: "operator" }, say("desk.clear")),
       next: () => this.#withHand((hand, { rundown }) => hand.step(rundown, 1)),
       previous: () => this.#withHand((hand, { rundown }) => hand.step(rundown, -1)),
       leader: () => this.#pick("leader"),
@@ -261,7 +262,7 @@ class Step {
     this.#withHand((hand) => {
       const { item } = hand;
       const view = item && this.state.show?.views[item.view];
-      if (!item || !view?.most) return this.#say("What is prepared is about the whole heat: choose a view about somebody first");
+      if (!item || !view?.most) return this.#say(say("desk.whole_heat"));
       hand.prepare(pickSubject(item, view.most === 1 ? subject.replace("battle", "place") : subject, view));
     });
   }
@@ -284,12 +285,12 @@ class Step {
   /** @param {Item | undefined} item */
   #takeItem(item) {
     const { show, subjects } = this.state;
-    if (!item || !show) return this.#say("Nothing is prepared");
+    if (!item || !show) return this.#say(say("desk.not_prepared"));
     const reason = refusal(item, show, subjects);
-    if (reason !== undefined) return this.#say(`Not taken: ${reason}`);
+    if (reason !== undefined) return this.#say(say("desk.not_taken", { reason }));
     const { view, params } = item;
     const { hand } = this.#side();
-    const sent = this.#send({ fact: "view_taken", view, params, by: "operator" }, `Take ${itemText(item, show)}`);
+    const sent = this.#send({ fact: "view_taken", view, params, by: "operator" }, say("desk.did_take", { what: itemText(item, show) }));
     if (sent && item === hand.item) hand.taken(outputOf(this.state)?.rundown ?? []);
   }
 
@@ -306,7 +307,7 @@ class Step {
   #setDelay(ms) {
     const delay_ms = Math.min(Math.max(Math.round(ms), 0), LONGEST_DELAY_MS);
     if (!outputOf(this.state) || delay_ms === settingsOf(this.state, this.#instant).delay_ms) return;
-    if (this.#send({ fact: "delay_set", delay_ms }, `Delay ${delay_ms / 1000} s`)) this.#ask({ delay_ms });
+    if (this.#send({ fact: "delay_set", delay_ms }, say("desk.did_delay", { seconds: delay_ms / 1000 }))) this.#ask({ delay_ms });
   }
 
   #stepAutomatic() {
@@ -316,7 +317,7 @@ class Step {
     // Another desk's automatic mode is taken over as it is, not switched.
     const ours = this.state.ours || this.#instant.nowMs < this.#side().asked.until;
     const automatic = ours || now === "off" ? MODES[(MODES.indexOf(now) + 1) % MODES.length] : now;
-    if (this.#send({ fact: "automatic_set", automatic }, `Automatic ${automatic}`)) this.#ask({ automatic });
+    if (this.#send({ fact: "automatic_set", automatic }, say(`desk.did_automatic_${automatic}`))) this.#ask({ automatic });
   }
 
   #nextOutput() {
@@ -355,8 +356,8 @@ class Step {
     const nowMs = this.#instant.serverMs;
     const shownMs = heatClockMs(frame.clock, frame.speed ?? this.state.speed, own.line.shownMs ?? nowMs);
     const { proposals, act } = own.rules.step({ frame, clockMs: shownMs, output, nowMs });
-    if (act && "clear" in act) this.#send({ fact: "view_cleared", by: "automatic" }, "Automatic clear", name);
-    else if (act) this.#send({ fact: "view_taken", by: "automatic", view: act.take.view, params: act.take.params }, "Automatic take", name);
+    if (act && "clear" in act) this.#send({ fact: "view_cleared", by: "automatic" }, say("desk.did_automatic_clear"), name);
+    else if (act) this.#send({ fact: "view_taken", by: "automatic", view: act.take.view, params: act.take.params }, say("desk.did_automatic_take"), name);
     return proposals;
   }
 
@@ -380,7 +381,7 @@ class Step {
 
   /** @param {string | undefined} words */
   #unsent(words) {
-    if (words) this.#say(`${words}: not sent, there is no link to the server`);
+    if (words) this.#say(say("desk.not_sent", { what: words }));
   }
 
   /** @param {Sent["message"]} message */

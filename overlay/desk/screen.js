@@ -15,8 +15,9 @@ import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { onItsFloor } from "../shared/floor.js";
 import { clockText, isolate } from "../shared/format.js";
+import { figures, say } from "../shared/say.js";
 import { placeText } from "../shared/standing.js";
-import { choices, introductions, itemText, namesText, refusal, subjectText } from "./items.js";
+import { choices, introductions, itemText, namesText, refusal, subjectText, titleOf } from "./items.js";
 import { ACTIONS } from "./keys.js";
 import { floorAt } from "./state.js";
 
@@ -89,11 +90,11 @@ export class Screen {
   #drawHead({ show, output, subjects, link, barred, message }, clockMs, stay) {
     const frame = subjects;
     const floor = show ? floorText(show, output) : "";
-    setText(this.#part("title"), show ? `${show.competition.name} · graphics desk` : "Graphics desk");
+    setText(this.#part("title"), show ? say("desk.of_competition", { competition: show.competition.name }) : say("page.desk"));
     setAttr(this.#part("rehearsal"), "hidden", show?.mode !== "rehearsal");
-    setText(this.#part("heat"), show && frame ? `On ${floor}: ${titleText(show, frame.heat, floor)} · ${frame.stage}` : "");
+    setText(this.#part("heat"), show && frame ? say("desk.on_floor", { floor, heat: titleText(show, frame.heat, floor), stage: say(`desk.stage_${frame.stage}`) }) : "");
     setText(this.#part("clock"), clockMs === undefined ? "–:––" : clockText(clockMs));
-    setText(this.#part("link"), barred || (link.up ? "Linked" : ["No link to the server: nothing can be taken", stay].filter(Boolean).join(", ")));
+    setText(this.#part("link"), barred || (link.up ? say("desk.linked") : [say("desk.no_link"), stay].filter(Boolean).join(", ")));
     setAttr(this.#part("link"), "data-down", barred !== "" || !link.up);
     setText(this.#part("message"), message.until > Date.now() ? message.text : "");
   }
@@ -112,7 +113,7 @@ export class Screen {
       const output = show.outputs[name];
       setAttr(button, "aria-pressed", String(name === state.output));
       setText(part(button, "name"), output.name);
-      setText(part(button, "on"), output.programme ? itemText(output.programme, show) : "clear");
+      setText(part(button, "on"), output.programme ? itemText(output.programme, show) : say("desk.is_clear"));
     });
   }
 
@@ -126,15 +127,15 @@ export class Screen {
     this.#showOutput(state.output, output);
     const { item } = hand;
     const reason = item ? refusal(item, show, state.subjects) : undefined;
-    setText(this.#part("prepared"), item ? item.name || itemText(item, show) : "nothing prepared");
+    setText(this.#part("prepared"), item ? item.name || itemText(item, show) : say("desk.nothing_prepared"));
     setText(this.#part("prepared-who"), item ? namesText(item, state.subjects, state.frame) : "");
     this.#drawIntroductions(item ? introductions(item, state.subjects, boothOf(state)) : []);
-    setText(this.#part("refusal"), reason ? `Cannot go to programme: ${reason}` : "");
+    setText(this.#part("refusal"), reason ? say("desk.cannot_go", { reason }) : "");
     setAttr(this.#part("take"), "aria-disabled", !item || reason !== undefined || !state.link.up ? "true" : "false");
     setAttr(this.#part("clear"), "aria-disabled", state.link.up ? "false" : "true");
-    setText(this.#part("on-air"), output.programme ? itemText(output.programme, show) : "clear");
+    setText(this.#part("on-air"), output.programme ? itemText(output.programme, show) : say("desk.is_clear"));
     setText(this.#part("since"), sinceText(output));
-    setText(this.#part("behind"), output.delay_ms ? `shown ${secondsText(output.delay_ms)} s behind, as on the air` : "shown without delay");
+    setText(this.#part("behind"), output.delay_ms ? say("desk.shown_behind", { seconds: figures(secondsText(output.delay_ms)) }) : say("desk.shown_at_once"));
     this.#prepare(onItsFloor(item, output.floor));
   }
 
@@ -198,14 +199,14 @@ export class Screen {
     const heats = /** @type {HTMLSelectElement} */ (this.#part("heats"));
     keyedChildren(heats, ["", ...Object.keys(show.heats)], () => document.createElement("option"), (option, id) => {
       setAttr(option, "value", id);
-      setText(option, id ? show.heats[id].name : `the heat on ${floorText(show, state.output)}`);
+      setText(option, id ? show.heats[id].name : say("desk.the_heat_on", { floor: floorText(show, state.output) }));
     });
     const fresh = new Map(choices(show, state.subjects).map((item) => [`${item.view} ${item.params.part ?? ""}`, item]));
     const made = (/** @type {string} */ key) => this.#line(() => this.#dispatch({ type: "choose", item: /** @type {Item} */ (fresh.get(key)) }));
     keyedChildren(this.#part("views"), [...fresh.keys()], made, (line, key) => {
       const chosen = /** @type {Item} */ (fresh.get(String(key)));
       const item = state.heat ? { ...chosen, params: { ...chosen.params, heat: state.heat } } : chosen;
-      const text = [show.views[item.view].title, item.params.part && show.parts[item.params.part]].filter(Boolean).join(" · ");
+      const text = [titleOf(item.view, show), item.params.part && show.parts[item.params.part]].filter(Boolean).join(" · ");
       const on = hand.item?.view === item.view && hand.item?.params.part === item.params.part;
       this.#drawLine(line, { number: "", text, note: refusal(item, show, state.subjects), on });
     });
@@ -216,7 +217,7 @@ export class Screen {
    * @param {Hand} hand
    */
   #drawWho(state, hand) {
-    const said = state.battle ? "numbers pick the battle for a place" : `numbers pick a ${state.by}`;
+    const said = say(`desk.numbers_${state.battle ? "battle" : state.by}`);
     setText(this.#part("by"), said);
     const asked = hand.item?.params.who?.split(",") ?? [];
     const makeFollow = (/** @type {string} */ id) => {
@@ -226,8 +227,8 @@ export class Screen {
       return button;
     };
     keyedChildren(this.#part("follows"), [...FOLLOWS, "battle"], makeFollow, (button, id) => {
-      const words = id === "battle" ? "the battle for …" : subjectText(id);
-      setText(button, `${words} (${state.keys.name(id)})`);
+      const words = id === "battle" ? say("desk.battle_for") : subjectText(id);
+      setText(button, say("desk.with_key", { word: words, key: state.keys.name(id) }));
       setAttr(button, "aria-pressed", String(id === "battle" ? state.battle : asked.includes(id)));
     });
     const lanes = state.frame?.lanes ?? {};
@@ -236,7 +237,7 @@ export class Screen {
     keyedChildren(this.#part("lanes"), numbers, (lane) => this.#line(() => this.#dispatch({ type: "pick", subject: `lane:${lane}` })), (line, number) => {
       const lane = lanes[Number(number)];
       const frame = /** @type {HeatFrame} */ (state.frame);
-      const note = held.includes(Number(number)) ? "medical hold: off the air" : lane ? `${placeText(frame, lane)} · ${lane.result}` : "";
+      const note = held.includes(Number(number)) ? say("desk.held") : lane ? `${placeText(frame, lane)} · ${lane.result}` : "";
       this.#drawLine(line, { number, text: lane ? isolate(lane.name) : "", note, on: asked.includes(`lane:${number}`) });
     });
   }
@@ -248,10 +249,9 @@ export class Screen {
    */
   #drawAutomatic({ ours, proposals, keys }, show, output) {
     const button = this.#part("automatic");
-    const words = { off: "off", propose: "proposes", take: "takes by itself" }[output.automatic];
-    setText(button, `Automatic: ${words} (${keys.name("automatic")})`);
+    setText(button, say("desk.with_key", { word: say(`desk.automatic_${output.automatic}`), key: keys.name("automatic") }));
     const elsewhere = output.automatic !== "off" && !ours;
-    setText(this.#part("automatic-note"), elsewhere ? "worked by another desk; press to take it over" : "a finish card for each who comes in, the run-in in the last two minutes");
+    setText(this.#part("automatic-note"), elsewhere ? say("desk.automatic_elsewhere") : say("desk.automatic_note"));
     const delay = this.#input("delay");
     if (document.activeElement !== delay) delay.value = secondsText(output.delay_ms);
     const make = (/** @type {string} */ key) => {
@@ -265,8 +265,8 @@ export class Screen {
       const first = proposals[0].key === key;
       setText(part(line, "text"), proposal ? itemText(proposal.item, show) : "");
       setText(part(line, "note"), proposal?.why ?? "");
-      setText(part(line, "accept"), first ? `Take (${keys.name("proposal")})` : "Take");
-      setText(part(line, "drop"), first ? `Drop (${keys.name("dismiss")})` : "Drop");
+      setText(part(line, "accept"), first ? say("desk.with_key", { word: say("desk.take"), key: keys.name("proposal") }) : say("desk.take"));
+      setText(part(line, "drop"), first ? say("desk.with_key", { word: say("desk.drop"), key: keys.name("dismiss") }) : say("desk.drop"));
     });
   }
 
@@ -280,8 +280,8 @@ export class Screen {
     keyedChildren(this.#part("keys"), ACTIONS.map(({ id }) => id), make, (line, id) => {
       const label = ACTIONS.find((action) => action.id === id)?.label ?? id;
       setText(part(line, "text"), label);
-      setText(part(line, "change"), changing === id ? "press a key …" : keys.name(id));
-      setAttr(part(line, "change"), "aria-label", changing === id ? `${label}: press a key` : `${label}: ${keys.name(id)}, change`);
+      setText(part(line, "change"), changing === id ? say("desk.press_key") : keys.name(id));
+      setAttr(part(line, "change"), "aria-label", changing === id ? say("desk.key_press", { label }) : say("desk.key_change", { label, key: keys.name(id) }));
     });
   }
 
@@ -311,7 +311,7 @@ export class Screen {
  * @param {string} output
  */
 function floorText(show, output) {
-  return show.floors?.[show.outputs[output]?.floor ?? ""]?.name ?? "the floor";
+  return show.floors?.[show.outputs[output]?.floor ?? ""]?.name ?? say("desk.the_floor");
 }
 
 /**
@@ -329,7 +329,7 @@ function titleText(show, heat, floor) {
 function sinceText({ changed }) {
   if (!changed) return "";
   const when = changed.timecode ?? new Date(changed.unix_ms).toLocaleTimeString("en-GB");
-  return `since ${when}, by ${changed.by === "automatic" ? "the automatic mode" : "an operator"}`;
+  return changed.by === "automatic" ? say("desk.since_automatic", { time: when }) : say("desk.since_operator", { time: when });
 }
 
 /** @param {number} ms */

@@ -6,6 +6,8 @@
  * @typedef {{type: "facts", facts: (Draft & {sender: string, sequence: number})[]}} Facts
  */
 
+import { say } from "../shared/say.js";
+
 export class Sender {
   #desk;
   #connections = 0;
@@ -87,7 +89,7 @@ export class Sender {
    * @returns {string[]} what was refused, in words
    */
   take({ watermark, refused }) {
-    const told = refused.map(({ sequence, message }) => `${this.#open.get(sequence) ?? "It"} was refused: ${message}`);
+    const told = refused.map(({ sequence, message }) => say("desk.refused", { what: this.#open.get(sequence) ?? say("desk.it"), why: message }));
     for (const sequence of [...this.#open.keys()]) if (sequence <= watermark) this.#open.delete(sequence);
     return told;
   }

@@ -14,6 +14,7 @@ const plurals = new Intl.PluralRules(locale);
 const ordinals = new Intl.PluralRules(locale, { type: "ordinal" });
 const numbers = new Intl.NumberFormat(locale, { useGrouping: false, maximumFractionDigits: 3 });
 const mark = numbers.format(0.5).slice(1, 2);
+const lists = new Intl.ListFormat(locale, { type: "conjunction" });
 const leftwards = words.direction === "rtl";
 
 /** The page's language, as BCP 47 has it, for dates and lists. */
@@ -71,6 +72,15 @@ function shown(value) {
  */
 export function numberText(value) {
   return Number.isInteger(value) ? String(value) : numbers.format(value);
+}
+
+/**
+ * Write several in a row: a, b, and c.
+ *
+ * @param {string[]} texts
+ */
+export function listText(texts) {
+  return lists.format(texts);
 }
 
 /**

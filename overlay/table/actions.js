@@ -40,16 +40,17 @@ import { formatOf } from "../formats/registry.js";
 import { clockTextTenths, parseClock } from "../shared/format.js";
 import { onFloor, upcoming } from "../shared/day.js";
 import { scored } from "../shared/plan.js";
+import { say } from "../shared/say.js";
 import { TOUCHES } from "./recall.js";
 
 /** @type {Field} */
-const BY = { name: "by", kind: "text", label: "Who", start: ({ by }) => by ?? "" };
+const BY = { name: "by", kind: "text", label: say("table.who"), start: ({ by }) => by ?? "" };
 
 /** @param {string[]} offers @returns {Field} */
-const reason = (...offers) => ({ name: "reason", kind: "text", label: "Reason", offers });
+const reason = (...offers) => ({ name: "reason", kind: "text", label: say("table.reason"), offers });
 
-/** @param {string} verb */
-const about = (verb) => (/** @type {Context} */ { lane }) => `${verb}: lane ${lane?.lane}, ${lane?.name}`;
+/** @param {string} what */
+const about = (what) => (/** @type {Context} */ { lane }) => say("table.about", { what, lane: lane?.lane ?? "", name: lane?.name ?? "" });
 
 /**
  * The heat that a call would bring to the floor: the one looked at while it waits to be called, else the first of the day
@@ -78,14 +79,14 @@ export function heatTitle({ heat, heats = [] }) {
 export const HEAT_ACTIONS = {
   call: {
     fact: "heat_called",
-    label: "Call to the floor",
-    yes: "Call it now",
-    title: ({ frame }) => `Call ${toCall(frame)?.title ?? toCall(frame)?.name} to the floor?`,
-    note: "Lane pads and pictures that follow the floor turn to it now. Its clock waits for the start.",
+    label: say("table.call"),
+    yes: say("table.call_yes"),
+    title: ({ frame }) => say("table.call_title", { heat: toCall(frame)?.title ?? toCall(frame)?.name ?? "" }),
+    note: say("table.call_note"),
     fields: [],
     closed: ({ frame }) => {
-      if (frame.heat.id === frame.floor && frame.heat.status === "running") return "This heat is running";
-      return toCall(frame) ? undefined : "No heat is left to call";
+      if (frame.heat.id === frame.floor && frame.heat.status === "running") return say("table.this_running");
+      return toCall(frame) ? undefined : say("table.none_left");
     },
     more: (_, { frame, unixMs, clockMs }) => {
       const heat = toCall(frame)?.id ?? frame.heat.id;
@@ -94,50 +95,50 @@ export const HEAT_ACTIONS = {
   },
   start: {
     fact: "heat_started",
-    label: "Start the heat",
-    yes: "Start now",
-    title: ({ frame }) => `Start ${heatTitle(frame)}?`,
-    note: "The clock stands at 0:00 the moment you press Start now. If the signal was earlier, or is still to come, say by how much: until then every page counts down.",
+    label: say("table.start"),
+    yes: say("table.start_yes"),
+    title: ({ frame }) => say("table.start_title", { heat: heatTitle(frame) }),
+    note: say("table.start_note"),
     fields: [
-      { name: "ago", kind: "number", label: "Seconds since the signal", start: () => "0" },
-      { name: "ahead", kind: "number", label: "Seconds to count down", start: () => "0", offers: ["10"] },
+      { name: "ago", kind: "number", label: say("table.since_signal"), start: () => "0" },
+      { name: "ahead", kind: "number", label: say("table.count_down"), start: () => "0", offers: ["10"] },
     ],
-    problem: ({ ago, ahead }) => (ago && ahead ? "Found both, expected a signal that was or one that is to come" : undefined),
-    closed: ({ frame }) => ({ waiting: undefined, running: "The heat has started", over: "The heat is over" })[frame.heat.status],
+    problem: ({ ago, ahead }) => (ago && ahead ? say("table.found_both") : undefined),
+    closed: ({ frame }) => ({ waiting: undefined, running: say("table.has_started"), over: say("crew.heat_over") })[frame.heat.status],
     more: ({ ago, ahead, ...rest }, { unixMs }) => ({ ...rest, at_ms: 0, unix_ms: Math.round(unixMs + (Number(ahead ?? 0) - Number(ago ?? 0)) * 1000) }),
   },
   recall: {
     fact: "heat_recalled",
-    label: "False start",
-    yes: "Stop and start again",
-    title: ({ frame }) => `Call ${heatTitle(frame)} back?`,
-    note: "The clock goes back to 0:00 and waits. No touch of this start counts, not even one that a pad sends later. The record keeps them.",
-    fields: [{ ...reason("false start", "clock failed"), start: () => "false start" }],
+    label: say("table.recall"),
+    yes: say("table.recall_yes"),
+    title: ({ frame }) => say("table.recall_title", { heat: heatTitle(frame) }),
+    note: say("table.recall_note"),
+    fields: [{ ...reason(say("table.reason_false_start"), say("table.reason_clock_failed")), start: () => say("table.reason_false_start") }],
     closed: ({ frame }) => {
-      if (frame.heat.status === "waiting") return "The heat has not started";
-      return frame.result?.signed_by === undefined ? undefined : "The heat is signed";
+      if (frame.heat.status === "waiting") return say("table.not_started");
+      return frame.result?.signed_by === undefined ? undefined : say("table.is_signed");
     },
     more: (values, { frame, unixMs }) => ({ ...values, recalls: frame.start_id, unix_ms: Math.round(unixMs) }),
   },
   end: {
     fact: "heat_ended",
-    label: "End the heat",
-    yes: "End now",
-    title: ({ frame }) => `End ${heatTitle(frame)} before its time?`,
-    note: "Nothing later counts. At the time cap a heat ends by itself.",
+    label: say("table.end"),
+    yes: say("table.end_yes"),
+    title: ({ frame }) => say("table.end_title", { heat: heatTitle(frame) }),
+    note: say("table.end_note"),
     fields: [],
-    closed: ({ frame }) => ({ waiting: "The heat has not started", running: undefined, over: "The heat is over" })[frame.heat.status],
+    closed: ({ frame }) => ({ waiting: say("table.not_started"), running: undefined, over: say("crew.heat_over") })[frame.heat.status],
   },
   sign: {
     fact: "heat_signed",
-    label: "Sign the heat",
-    yes: "Sign",
-    title: ({ frame }) => `Sign ${heatTitle(frame)}?`,
-    note: "The result as it stands now becomes official. For the head judge.",
+    label: say("table.sign"),
+    yes: say("table.sign_yes"),
+    title: ({ frame }) => say("table.sign_title", { heat: heatTitle(frame) }),
+    note: say("table.sign_note"),
     fields: [BY],
     closed: ({ frame }) => {
-      if (frame.heat.status !== "over") return "The heat is not over";
-      return frame.result?.signed_by === undefined ? undefined : `${frame.result.signed_by} has signed this result`;
+      if (frame.heat.status !== "over") return say("table.not_over");
+      return frame.result?.signed_by === undefined ? undefined : say("table.has_signed", { name: frame.result.signed_by });
     },
     more: (values, { frame }) => ({ ...values, digest: frame.result?.digest }),
   },
@@ -147,108 +148,108 @@ export const HEAT_ACTIONS = {
 export const LANE_ACTIONS = {
   exchange: {
     fact: "exchanged",
-    label: "Exchange",
-    yes: "Pass the turn",
-    title: about("Exchange"),
-    note: "From now on the work is done by this member of the team.",
-    fields: [{ name: "member", kind: "number", label: "Member", start: nextMember }],
+    label: say("table.exchange"),
+    yes: say("table.exchange_yes"),
+    title: about(say("table.exchange")),
+    note: say("table.exchange_note"),
+    fields: [{ name: "member", kind: "number", label: say("table.member"), start: nextMember }],
     when: ({ frame }) => frame.event.team?.form === "relay",
-    problem: ({ member }) => (Number(member) >= 1 ? undefined : "Found 0, expected a member counted from 1"),
+    problem: ({ member }) => (Number(member) >= 1 ? undefined : say("table.member_zero")),
   },
   correct: {
     fact: "count_corrected",
-    label: "Correct",
-    yes: "Set the count",
-    title: about("Correct the count"),
-    note: "The cumulative number that holds from now on. Later reps are added to it.",
+    label: say("table.correct"),
+    yes: say("table.correct_yes"),
+    title: about(say("table.correct_title")),
+    note: say("table.correct_note"),
     fields: [
-      { name: "scored_reps", kind: "number", label: "Cumulative number", start: countText },
-      reason("scoresheet", "missed reps", "counted too many", "pad failed"),
+      { name: "scored_reps", kind: "number", label: say("table.cumulative"), start: countText },
+      reason(say("table.reason_scoresheet"), say("table.reason_missed"), say("table.reason_too_many"), say("table.reason_pad_failed")),
     ],
   },
   finish: {
     fact: "finished",
-    label: "Finish",
-    yes: "Call the finish",
-    title: about("Call the finish"),
-    note: "It holds once the count is full, and if no rep was counted after it.",
-    fields: [{ name: "at_ms", kind: "time", label: "Time", start: ({ clockMs }) => clockTextTenths(clockMs) }],
+    label: say("table.finish"),
+    yes: say("table.finish_yes"),
+    title: about(say("table.finish_yes")),
+    note: say("table.finish_note"),
+    fields: [{ name: "at_ms", kind: "time", label: say("table.time"), start: ({ clockMs }) => clockTextTenths(clockMs) }],
   },
   withdraw: {
     fact: "withdrawn",
-    label: "Withdraws",
-    yes: "Withdrawn",
-    title: about("Withdraws"),
-    note: "Stops counting and ranks after everybody with a result.",
-    fields: [{ ...reason("injury", "own choice"), optional: true }],
+    label: say("table.withdraw"),
+    yes: say("table.withdraw_yes"),
+    title: about(say("table.withdraw")),
+    note: say("table.withdraw_note"),
+    fields: [{ ...reason(say("crew.injury"), say("table.reason_own_choice")), optional: true }],
   },
   did_not_start: {
     fact: "did_not_start",
-    label: "Did not start",
-    yes: "Did not start",
-    title: about("Did not start"),
+    label: say("table.did_not_start"),
+    yes: say("table.did_not_start"),
+    title: about(say("table.did_not_start")),
     fields: [],
   },
   penalty: {
     fact: "penalty_given",
-    label: "Penalty",
-    yes: "Give the penalty",
-    title: about("Penalty"),
-    note: "Reps are taken from the count, seconds added to the time. For the head judge.",
+    label: say("table.penalty"),
+    yes: say("table.penalty_yes"),
+    title: about(say("table.penalty")),
+    note: say("table.penalty_note"),
     fields: [
-      { name: "reps", kind: "number", label: "Reps", start: () => "0" },
-      { name: "seconds", kind: "number", label: "Seconds", start: () => "0" },
-      reason("movement standard", "lane fault", "equipment"),
+      { name: "reps", kind: "number", label: say("table.reps"), start: () => "0" },
+      { name: "seconds", kind: "number", label: say("table.seconds"), start: () => "0" },
+      reason(say("table.reason_standard"), say("table.reason_lane_fault"), say("table.reason_equipment")),
     ],
     more: ({ seconds, ...rest }) => ({ ...rest, ms: Number(seconds ?? 0) * 1000 }),
-    problem: ({ reps, seconds }) => (reps || seconds ? undefined : "Found 0 reps and 0 seconds, expected one of them above 0"),
+    problem: ({ reps, seconds }) => (reps || seconds ? undefined : say("table.penalty_none")),
   },
   deduct: {
     fact: "points_deducted",
-    label: "Deduct points",
-    yes: "Deduct",
-    title: about("Deduct points"),
-    note: "Taken from the overall standing, not from this event. For the head judge.",
-    fields: [{ name: "points", kind: "number", label: "Points" }, reason("conduct", "late to the floor")],
-    problem: ({ points }) => (Number(points) > 0 ? undefined : "Found 0 points, expected 1 or more"),
+    label: say("table.deduct"),
+    yes: say("table.deduct_yes"),
+    title: about(say("table.deduct")),
+    note: say("table.deduct_note"),
+    fields: [{ name: "points", kind: "number", label: say("table.points") }, reason(say("table.reason_conduct"), say("table.reason_late"))],
+    problem: ({ points }) => (Number(points) > 0 ? undefined : say("table.deduct_none")),
   },
   disqualify: {
     fact: "disqualified",
-    label: "Disqualify",
-    yes: "Disqualify",
-    title: about("Disqualify"),
-    note: "For the head judge.",
+    label: say("table.disqualify"),
+    yes: say("table.disqualify"),
+    title: about(say("table.disqualify")),
+    note: say("table.for_head"),
     fields: [reason()],
   },
   hold: {
     fact: "hold_placed",
-    label: "Medical hold",
-    yes: "Place the hold",
-    title: about("Medical hold"),
-    note: "Takes the lane's numbers off the air until somebody releases it.",
+    label: say("table.hold"),
+    yes: say("table.hold_yes"),
+    title: about(say("table.hold")),
+    note: say("table.hold_note"),
     fields: [],
     when: ({ lane }) => !lane?.held,
   },
   release: {
     fact: "hold_released",
-    label: "Release the hold",
-    yes: "Release it",
-    title: about("Release the medical hold"),
-    note: "The lane's numbers go back on the air.",
+    label: say("table.release"),
+    yes: say("table.release_yes"),
+    title: about(say("table.release_title")),
+    note: say("table.release_note"),
     fields: [],
     when: ({ lane }) => lane?.held === true,
   },
   sheet: {
     fact: "sheet_checked",
-    label: "Scoresheet agrees",
-    yes: "It agrees",
-    title: about("Scoresheet agrees"),
-    note: "The sheet was compared with the count.",
+    label: say("table.sheet"),
+    yes: say("table.sheet_yes"),
+    title: about(say("table.sheet")),
+    note: say("table.sheet_note"),
     fields: [BY],
     when: ({ lane }) => !lane?.checked,
   },
-  upheld: appeal("upheld", true),
-  dismissed: appeal("dismissed", false),
+  upheld: appeal(say("table.appeal_upheld"), true),
+  dismissed: appeal(say("table.appeal_dismissed"), false),
 };
 
 /**
@@ -281,7 +282,7 @@ export function openActions(actions, context) {
  * @returns {string | undefined} undefined: it can
  */
 export function whyNot(action, context) {
-  if (context.may && !context.may.includes(action.fact)) return "This page's link may not do that: the scoring table's link does";
+  if (context.may && !context.may.includes(action.fact)) return say("table.may_not");
   return action.closed?.(context);
 }
 
@@ -361,25 +362,25 @@ function readMilli(text) {
  * @param {string} text
  */
 function problemOf(field, text) {
-  if (field.kind === "time") return `Found "${text}", expected a time such as 11:42 or 11:42.3`;
-  if (field.kind === "load") return `Found "${text}", expected a load such as 80 or 82.5`;
-  if (field.kind === "number") return `Found "${text}", expected a whole number, 0 or more`;
-  return "Please fill this in: it is kept in the record";
+  if (field.kind === "time") return say("table.no_time", { text });
+  if (field.kind === "load") return say("table.no_load", { text });
+  if (field.kind === "number") return say("table.no_number", { text });
+  return say("table.fill_in");
 }
 
 /**
- * @param {string} word
+ * @param {string} label
  * @param {boolean} upheld
  * @returns {Action}
  */
-function appeal(word, upheld) {
+function appeal(label, upheld) {
   return {
     fact: "appeal_decided",
-    label: `Appeal ${word}`,
-    yes: `Appeal ${word}`,
-    title: about(`Appeal ${word}`),
-    note: "Whatever it changes is entered before it: a correction, a penalty taken back.",
-    fields: [BY, { ...reason(), label: "What was decided" }],
+    label,
+    yes: label,
+    title: about(label),
+    note: say("table.appeal_note"),
+    fields: [BY, { ...reason(), label: say("table.decided") }],
     more: (values) => ({ ...values, upheld }),
   };
 }

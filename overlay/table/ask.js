@@ -1,6 +1,7 @@
 /** The one dialog of the table: a question, its fields, and nothing done until it is answered. */
 
 import { part, setAttr, setText, stamp } from "../shared/dom.js";
+import { say } from "../shared/say.js";
 import { readFields } from "./actions.js";
 
 /**
@@ -53,7 +54,7 @@ export function ask(root, action, context, answered) {
 function makeField(root, field, context) {
   const made = stamp(root, "field-template");
   const input = /** @type {HTMLInputElement} */ (part(made, "field-input"));
-  setText(part(made, "field-label"), field.optional ? `${field.label} (may stay empty)` : field.label);
+  setText(part(made, "field-label"), field.optional ? say("table.may_stay_empty", { label: field.label }) : field.label);
   input.name = field.name;
   input.inputMode = field.kind === "number" ? "numeric" : "text";
   input.value = field.start?.(context) ?? "";

@@ -18,6 +18,7 @@ import { formatOf } from "../formats/registry.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { isComplete, position } from "../shared/plan.js";
 import { randomHex } from "../shared/queue.js";
+import { say } from "../shared/say.js";
 import { startOf } from "./actions.js";
 
 const KEYS = "qwertyuiopasdfghjklz";
@@ -80,8 +81,9 @@ export class Keyboard {
     keyedChildren(part(this.#root, "keyboard-lanes"), [...keys.keys()], (key) => this.#makeKey(key), (button, key) => {
       const lane = frame.lanes[/** @type {number} */ (keys.get(key))];
       const padCounts = frame.pads?.[lane.lane]?.devices.some(({ up, role }) => up && role !== "backup");
-      const note = padCounts ? " · its pad counts too" : "";
-      setText(button, `${key.toUpperCase()} · lane ${lane.lane} ${lane.short}: ${position(frame.event, lane.done).scored}${note}`);
+      const note = padCounts ? ` · ${say("table.key_pad_too")}` : "";
+      const { scored: count } = position(frame.event, lane.done);
+      setText(button, say("table.key_lane", { key: key.toUpperCase(), lane: lane.lane, name: lane.short, count }) + note);
       setAttr(button, "disabled", !countDraft(this.#wishes.known(), lane.lane, ""));
     });
   }

@@ -6,6 +6,7 @@
  */
 
 import { clockText } from "../shared/format.js";
+import { figures, say } from "../shared/say.js";
 
 const LOW_BATTERY = 20;
 /** Further off than this a phone's touches cannot tell close finishes apart. */
@@ -15,7 +16,7 @@ const MANY_WAIT = 3;
 const BACKUP = "backup";
 
 /** @type {Record<string, string>} */
-const ALARMS = { double: "double touches", too_fast: "too fast to be true" };
+const ALARMS = { double: say("table.pad_double"), too_fast: say("table.pad_too_fast") };
 
 /**
  * What of a lane's devices needs a look, in few words; empty: nothing does.
@@ -29,9 +30,9 @@ export function padFlags(pads, scored) {
   const mains = pads.devices.filter(({ role }) => role !== BACKUP);
   const there = mains.filter(({ up }) => up);
   return [
-    mains.length ? (there.length ? "" : "waiting for the pad") : "no pad yet",
-    pads.two ? `${there.length} pads on this lane` : "",
-    pads.disagree ? `counters differ: ${scored}, backup ${pads.backup}` : "",
+    mains.length ? (there.length ? "" : say("table.pad_waiting")) : say("table.pad_none"),
+    pads.two ? say("table.pad_two", { count: there.length }) : "",
+    pads.disagree ? say("table.pad_differ", { count: scored, backup: pads.backup ?? "" }) : "",
     ...there.flatMap(deviceFlags),
   ]
     .filter(Boolean)
@@ -41,9 +42,9 @@ export function padFlags(pads, scored) {
 /** @param {PadDevice} device */
 function deviceFlags({ waiting = 0, held = 0, battery = 100, error_ms = 0, alarms = [] }) {
   return [
-    waiting + held >= MANY_WAIT ? `${waiting + held} waiting` : "",
-    battery <= LOW_BATTERY ? `battery ${battery} %` : "",
-    error_ms > COARSE_MS ? `clock ±${error_ms} ms` : "",
+    waiting + held >= MANY_WAIT ? say("crew.waiting", { count: waiting + held }) : "",
+    battery <= LOW_BATTERY ? say("table.pad_battery", { level: battery }) : "",
+    error_ms > COARSE_MS ? say("table.pad_clock", { ms: error_ms }) : "",
     ...alarms.map((name) => ALARMS[name] ?? name),
   ];
 }
@@ -57,7 +58,7 @@ function deviceFlags({ waiting = 0, held = 0, battery = 100, error_ms = 0, alarm
  */
 export function padLines(pads, unixMs) {
   if (!pads) return [];
-  return pads.devices.length ? pads.devices.map((device) => deviceLine(device, unixMs)) : ["No pad of this lane has joined"];
+  return pads.devices.length ? pads.devices.map((device) => deviceLine(device, unixMs)) : [say("table.pad_never")];
 }
 
 /**
@@ -66,20 +67,22 @@ export function padLines(pads, unixMs) {
  */
 function deviceLine({ sender, role, up, since_unix_ms, last_unix_ms, waiting, held, battery, error_ms, ahead_ms, alarms = [] }, unixMs) {
   const parts = [
-    `${up ? "connected" : "gone"} for ${clockText(Math.max(0, unixMs - since_unix_ms))}`,
-    last_unix_ms === undefined ? "no touch yet" : `last touch ${clockText(Math.max(0, unixMs - last_unix_ms))} ago`,
-    waiting ? `${waiting} waiting` : "",
-    held ? `${held} held for the clock` : "",
-    battery === undefined ? "" : `battery ${battery} %`,
-    error_ms === undefined ? "" : `times within ${error_ms} ms`,
-    ahead_ms === undefined ? "" : `its clock ${offsetWords(ahead_ms)}`,
+    say(up ? "table.pad_connected" : "table.pad_gone", { time: clockText(Math.max(0, unixMs - since_unix_ms)) }),
+    last_unix_ms === undefined ? say("table.pad_no_touch") : say("table.pad_last_touch", { time: clockText(Math.max(0, unixMs - last_unix_ms)) }),
+    waiting ? say("crew.waiting", { count: waiting }) : "",
+    held ? say("table.pad_held", { count: held }) : "",
+    battery === undefined ? "" : say("table.pad_battery", { level: battery }),
+    error_ms === undefined ? "" : say("table.pad_within", { ms: error_ms }),
+    ahead_ms === undefined ? "" : offsetWords(ahead_ms),
     ...alarms.map((name) => ALARMS[name] ?? name),
   ];
-  return `${role === BACKUP ? "Backup" : "Pad"} ${sender}: ${parts.filter(Boolean).join(" · ")}`;
+  const told = parts.filter(Boolean).join(" · ");
+  return role === BACKUP ? say("table.pad_backup", { sender, told }) : say("table.pad_main", { sender, told });
 }
 
 /** @param {number} aheadMs */
 function offsetWords(aheadMs) {
   const seconds = (Math.abs(aheadMs) / 1000).toFixed(1);
-  return seconds === "0.0" ? "right" : `${seconds} s ${aheadMs > 0 ? "ahead" : "behind"}`;
+  if (seconds === "0.0") return say("table.pad_clock_right");
+  return say(aheadMs > 0 ? "table.pad_clock_ahead" : "table.pad_clock_behind", { seconds: figures(seconds) });
 }

@@ -25,6 +25,7 @@
 import { formatOf } from "../formats/registry.js";
 import { clockText, placeFigure } from "../shared/format.js";
 import { position } from "../shared/plan.js";
+import { say } from "../shared/say.js";
 import { penaltyText } from "./log.js";
 import { padFlags } from "./pads.js";
 
@@ -37,18 +38,17 @@ const STALL_REPS = 6;
  * station's time. */
 const STALL_STATIONS = 1.5;
 
-const UNOFFICIAL = "Unofficial until the head judge signs";
 
 /** @type {Record<LaneData["status"], string>} */
 const STATES = {
-  ready: "ready",
-  working: "working",
-  finished: "finished",
-  capped: "time cap",
-  timed: "time",
-  withdrawn: "withdrawn",
-  did_not_start: "did not start",
-  disqualified: "disqualified",
+  ready: say("table.lane_ready"),
+  working: say("table.lane_working"),
+  finished: say("table.lane_finished"),
+  capped: say("table.lane_capped"),
+  timed: say("table.lane_timed"),
+  withdrawn: say("table.lane_withdrawn"),
+  did_not_start: say("table.lane_did_not_start"),
+  disqualified: say("table.lane_disqualified"),
 };
 
 /**
@@ -87,14 +87,14 @@ export function laneRow(frame, lane, clockMs) {
  * @param {LaneData} lane
  */
 function teamText({ team }, { member, members = [] }) {
-  if (team?.form === "relay") return `turn ${member}`;
-  return team ? `by member ${members.join(", ")}` : "";
+  if (team?.form === "relay") return say("table.turn", { member: member ?? "" });
+  return team ? say("table.by_member", { counts: members.join(", ") }) : "";
 }
 
 /** @param {LaneData} lane */
 function flagsOf({ held, checked, penalties }) {
   const given = (penalties ?? []).map(({ reps, ms }) => penaltyText(reps, ms));
-  return [held ? "medical hold" : "", ...given, checked ? "sheet agrees" : ""].filter(Boolean).join(", ");
+  return [held ? say("table.did_hold") : "", ...given, checked ? say("table.sheet_agrees") : ""].filter(Boolean).join(", ");
 }
 
 /**
@@ -104,12 +104,12 @@ function flagsOf({ held, checked, penalties }) {
  * @returns {string}
  */
 export function resultWords(result) {
-  if (!result) return UNOFFICIAL;
+  if (!result) return say("shared.unofficial");
   const { stage, signed_by, changed, unchecked } = result;
-  if (stage === "official" || stage === "amended") return `${stage === "official" ? "Official" : "Amended"}: signed by ${signed_by}`;
-  const again = changed ? "Changed since it was signed: to be signed again. " : "";
-  const sheets = stage === "live" && unchecked.length ? ` Sheets to compare: lane ${unchecked.join(", ")}` : "";
-  return `${again}${UNOFFICIAL}.${sheets}`;
+  if (stage === "official" || stage === "amended") return stage === "official" ? say("table.official", { by: signed_by ?? "" }) : say("table.amended", { by: signed_by ?? "" });
+  const again = changed ? say("table.changed") : "";
+  const sheets = stage === "live" && unchecked.length ? say("table.to_compare", { lanes: unchecked.join(", ") }) : "";
+  return [again, say("table.unofficial"), sheets].filter(Boolean).join(" ");
 }
 
 /**

@@ -6,6 +6,7 @@ import { dayText, heatText, onFloor } from "../shared/day.js";
 import { FLOOR, floorName } from "../shared/floor.js";
 import { fitName } from "../shared/fit.js";
 import { clockText, countdownText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 import { laneActions } from "./actions.js";
 import { laneRow, resultWords } from "./rows.js";
 
@@ -35,7 +36,7 @@ import { laneRow, resultWords } from "./rows.js";
 /** Up to so many lanes a row has two lines on a laptop. */
 const MOST_TALL = 10;
 
-const STATES = { waiting: "not started", running: "running", over: "over" };
+const STATES = { waiting: say("table.heat_waiting"), running: say("table.heat_running"), over: say("table.heat_over") };
 
 export class Screen {
   #root;
@@ -101,7 +102,7 @@ export class Screen {
     setText(this.#part("state"), STATES[heat.status]);
     setText(this.#part("day"), dayText(onFloor(heats ?? [], heat.floor?.id), unixMs, 2));
     setText(this.#part("clock"), aheadMs > 0 ? countdownText(aheadMs) : clockMs === undefined ? "–:––" : clockText(clockMs));
-    setText(this.#part("cap"), ` of ${clockText(clock.cap_ms)}`);
+    setText(this.#part("cap"), ` ${say("shared.of_time", { time: clockText(clock.cap_ms) })}`);
   }
 
   /**
@@ -153,7 +154,7 @@ export class Screen {
       const { label } = actions[names[index]];
       setAttr(button, "data-action", names[index]);
       setText(button, label);
-      setAttr(button, "aria-label", `${label}, lane ${lane}`);
+      setAttr(button, "aria-label", say("table.action_lane", { action: label, lane }));
     });
   }
 
@@ -166,7 +167,7 @@ export class Screen {
       button.addEventListener("click", wish);
     }
     const more = part(row, "more");
-    more.setAttribute("aria-label", `More for lane ${lane}`);
+    more.setAttribute("aria-label", say("table.more_lane", { lane }));
     more.addEventListener("click", () => this.#wishes.more(Number(lane)));
     return row;
   }
@@ -189,7 +190,6 @@ export class Screen {
   }
 }
 
-const WHERE = { waiting: "", running: " (running)", over: " (over)" };
 
 /**
  * What follows the one floor.
@@ -201,7 +201,7 @@ const WHERE = { waiting: "", running: " (running)", over: " (over)" };
  */
 function onTheFloor(heat, heats, chosen) {
   const title = heats.find(({ id }) => id === heat.id)?.title ?? heat.name;
-  return [[FLOOR, chosen === FLOOR ? `On the floor: ${title}` : "On the floor"]];
+  return [[FLOOR, chosen === FLOOR ? say("table.on_the_floor_is", { heat: title }) : say("table.on_the_floor")]];
 }
 
 /**
@@ -214,7 +214,7 @@ function onTheFloor(heat, heats, chosen) {
 function onFloors(floors, heats) {
   const title = (/** @type {string} */ heat) => heats.find(({ id }) => id === heat)?.title ?? heat;
   // The title ends with the floor, which is said already.
-  return Object.entries(floors).map(([id, { name, heat }]) => [floorName(id), `On ${name}: ${title(heat).replace(` · ${name}`, "")}`]);
+  return Object.entries(floors).map(([id, { name, heat }]) => [floorName(id), say("table.on_floor", { floor: name, heat: title(heat).replace(` · ${name}`, "") })]);
 }
 
 /**
@@ -222,7 +222,9 @@ function onFloors(floors, heats) {
  * @returns {[string, string]}
  */
 function named(heat) {
-  return [heat.id, `${heatText(heat)}${WHERE[heat.status ?? "waiting"]}`];
+  const text = heatText(heat);
+  if (heat.status === "running") return [heat.id, say("table.option_running", { heat: text })];
+  return [heat.id, heat.status === "over" ? say("table.option_over", { heat: text }) : text];
 }
 
 /** @param {string} id */

@@ -11,6 +11,7 @@
  * @property {boolean} ticked it agrees, by this page
  */
 
+import { say } from "../shared/say.js";
 import { laneRow } from "./rows.js";
 
 /**
@@ -26,7 +27,7 @@ export function sheetsOf(frame, ticks) {
   const lanes = Object.values(frame.lanes).sort((one, other) => one.lane - other.lane);
   return lanes.map((lane) => {
     const { name, count, state, flags } = laneRow(frame, lane, undefined);
-    const text = [`${count} counted`, state, flags].filter(Boolean).join(" · ");
+    const text = [say("table.counted", { count }), state, flags].filter(Boolean).join(" · ");
     return { lane: lane.lane, name, text, kept: !unchecked.has(lane.lane), ticked: ticks.get(lane.lane) === text };
   });
 }
@@ -40,6 +41,6 @@ export function sheetsOf(frame, ticks) {
  */
 export function inTheWay(sheets, by) {
   const open = sheets.filter(({ kept, ticked }) => !kept && !ticked).map(({ lane }) => lane);
-  if (open.length) return `Tick what agrees first: ${open.length === 1 ? "lane" : "lanes"} ${open.join(", ")}`;
-  return by.trim() ? "" : "Write who signs";
+  if (open.length) return say("table.tick_first", { n: open.length, lanes: open.join(", ") });
+  return by.trim() ? "" : say("table.who_signs");
 }

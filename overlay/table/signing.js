@@ -1,6 +1,7 @@
 /** The sheets of all lanes in one dialog: tick what agrees, change what does not, sign once. */
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { say } from "../shared/say.js";
 import { heatTitle } from "./actions.js";
 import { inTheWay, sheetsOf } from "./sheets.js";
 
@@ -59,7 +60,7 @@ export class Signing {
     if (!frame || frame.heat.id !== this.#heat) return;
     const sheets = sheetsOf(frame, this.#ticks);
     const why = inTheWay(sheets, this.#by.value);
-    setText(part(this.#root, "sheets-title"), `The sheets of ${heatTitle(frame)}`);
+    setText(part(this.#root, "sheets-title"), say("table.sheets_of", { heat: heatTitle(frame) }));
     keyedChildren(part(this.#root, "sheets-rows"), sheets.map(({ lane }) => lane), (lane) => this.#makeRow(Number(lane)), (row, lane) => {
       showSheet(row, /** @type {import("./sheets.js").Sheet} */ (sheets.find((sheet) => String(sheet.lane) === lane)));
     });
@@ -72,7 +73,7 @@ export class Signing {
     const row = stamp(this.#root, "sheet-template");
     part(row, "sheet-tick").addEventListener("change", () => this.#tick(lane));
     part(row, "sheet-change").addEventListener("click", () => this.#wishes.change(lane));
-    setAttr(part(row, "sheet-change"), "aria-label", `Change lane ${lane}`);
+    setAttr(part(row, "sheet-change"), "aria-label", say("table.change_lane", { lane }));
     return row;
   }
 
@@ -91,7 +92,7 @@ export class Signing {
     if (!frame || frame.heat.id !== this.#heat) return;
     const by = this.#by.value.trim().slice(0, 200);
     const sheets = sheetsOf(frame, this.#ticks);
-    const why = signs ? inTheWay(sheets, by) : by ? "" : "Write who compared the sheets";
+    const why = signs ? inTheWay(sheets, by) : by ? "" : say("table.who_compared");
     setText(part(this.#root, "sheets-why"), why);
     if (why) return;
     this.#dialog.close();
@@ -109,8 +110,8 @@ function showSheet(row, { lane, name, text, kept, ticked }) {
   setText(part(row, "sheet-lane"), lane);
   setText(part(row, "sheet-name"), name);
   setText(part(row, "sheet-text"), text);
-  setText(part(row, "sheet-word"), kept ? "compared" : "agrees");
-  setAttr(tick, "aria-label", `The sheet of lane ${lane} agrees`);
+  setText(part(row, "sheet-word"), kept ? say("table.compared") : say("table.agrees"));
+  setAttr(tick, "aria-label", say("table.sheet_of_lane", { lane }));
   if (tick.checked !== (kept || ticked)) tick.checked = kept || ticked;
   tick.disabled = kept;
 }

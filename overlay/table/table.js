@@ -9,6 +9,7 @@ import { clockText } from "../shared/format.js";
 import { Outbox, PATIENCE_MS } from "../shared/outbox.js";
 import { arrived, loadAgain, renewFor, stayWords } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
+import { listText, say } from "../shared/say.js";
 import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, whyNot } from "./actions.js";
 import { ask } from "./ask.js";
@@ -38,7 +39,7 @@ const outbox = Outbox.open({
 });
 const { history } = outbox;
 const fault = storeFault(storage);
-const FAULT_WORDS = fault && `${fault}: what is done here is lost if this page closes before it is sent`;
+const FAULT_WORDS = fault && say("table.lost_if_closed", { fault });
 if (fault) outbox.queue.notKept();
 
 const state = {
@@ -91,19 +92,19 @@ function take(message) {
   if (message.type === "welcome" && state.message.until === Infinity) state.message.text = FAULT_WORDS;
   const heard = outbox.hear(message, Date.now());
   if (heard) {
-    for (const why of heard.refused) say(`The server did not take it: ${why}`);
+    for (const why of heard.refused) announce(say("table.not_taken", { why }));
     if (heard.restart) wire.restart();
     if (heard.send) flush();
   } else if (message.type === "storage") {
-    say(`The server says: ${message.message}`, message.state === "held" ? Infinity : MESSAGE_MS);
+    announce(say("crew.server_says", { message: message.message }), message.state === "held" ? Infinity : MESSAGE_MS);
   } else if (message.type === "error") fail(message);
 }
 
 /** @param {import("../shared/types.js").WireError} error */
 function fail(error) {
-  if (error.code === "ahead_of_clock") return say(error.message);
-  state.barred = barredBecause(error, "the table") ?? state.barred;
-  if (!state.barred) say(`The server could not read a message: ${error.message}`);
+  if (error.code === "ahead_of_clock") return announce(error.message);
+  state.barred = barredBecause(error, say("table.the_table")) ?? state.barred;
+  if (!state.barred) announce(say("crew.not_read", { message: error.message }));
 }
 
 function flush() {
@@ -144,7 +145,7 @@ function act(action, lane) {
     const now = context(lane);
     if (values.by) remember(String(values.by));
     if (now?.frame.heat.id === asked.frame.heat.id) keep(draftOf(action, values, now, randomHex(16)));
-    else say("Another heat came to the page meanwhile: nothing was done");
+    else announce(say("table.another_heat"));
   });
 }
 
@@ -192,7 +193,7 @@ function actAtOnce(name, by) {
 function keep(draft) {
   add(draft);
   history.add({ ...draft, words: wordsFor(draft) });
-  say(`Done: ${wordsFor(draft)}`);
+  announce(say("table.did", { what: wordsFor(draft) }));
 }
 
 /** @param {import("../shared/types.js").FactDraft} draft */
@@ -214,9 +215,9 @@ function recall() {
       for (const { lane, fact } of await touchesOf(id, keyFrom(location) ?? "")) {
         add({ fact: "fact_voided", id: randomHex(16), heat: id, lane, at_ms: recalled.at_ms, voids: fact, reason: String(reason) });
       }
-      say("Called back: the clock waits for the start");
+      announce(say("table.called_back"));
     } catch {
-      say("Called back, but the touches could not be read: correct the lanes that have a count");
+      announce(say("table.called_back_but"));
     }
   });
 }
@@ -228,18 +229,18 @@ function takeBack(id) {
   if (!entry || !asked || !ready()) return;
   const question = {
     fact: "fact_voided",
-    label: "Take back",
-    yes: "Take it back",
-    title: () => `Take back: ${entry.words}?`,
-    note: "It will count as if it had never happened. The record keeps both.",
-    fields: [{ name: "reason", kind: /** @type {const} */ ("text"), label: "Reason", offers: ["mistake"] }],
+    label: say("table.take_back"),
+    yes: say("table.take_back_yes"),
+    title: () => say("table.take_back_title", { what: entry.words }),
+    note: say("table.take_back_note"),
+    fields: [{ name: "reason", kind: /** @type {const} */ ("text"), label: say("table.reason"), offers: [say("table.reason_mistake")] }],
   };
   ask(root, question, asked, ({ reason }) => {
     const { heat, lane } = entry;
     const about = { heat, at_ms: Math.max(entry.at_ms, clockMs() ?? 0), ...(lane === undefined ? {} : { lane }) };
     add({ fact: "fact_voided", id: randomHex(16), ...about, voids: id, reason: String(reason) });
     history.markVoided(id);
-    say(`Taken back: ${entry.words}`);
+    announce(say("table.taken_back", { what: entry.words }));
   });
 }
 
@@ -247,7 +248,7 @@ function takeBack(id) {
 function openMenu(lane) {
   const asked = context(lane);
   if (!asked?.lane || !ready()) return;
-  setText(part(menu, "menu-title"), `Lane ${lane}, ${asked.lane.name}`);
+  setText(part(menu, "menu-title"), say("table.menu_of", { lane, name: asked.lane.name }));
   const told = [...padLines(asked.frame.pads?.[lane], asked.unixMs), ...(asked.lane.remark_list ?? [])];
   keyedChildren(part(menu, "menu-remarks"), told, () => document.createElement("li"), setText);
   const buttons = openActions(laneActions(asked.frame), asked).map(([id, { label }]) => {
@@ -280,7 +281,7 @@ function choose(heat) {
 }
 
 /** @param {string} text */
-function say(text, ms = MESSAGE_MS) {
+function announce(text, ms = MESSAGE_MS) {
   state.message = { text, until: Date.now() + ms };
   render();
 }
@@ -290,11 +291,11 @@ function linkText() {
   const { link, barred } = state;
   const { count } = outbox;
   const late = count > 0 && (!link.up || outbox.waitedMs(Date.now()) >= PATIENCE_MS);
-  const waits = late ? ` · ${count} waiting` : "";
+  const waits = late ? ` · ${say("crew.waiting", { count })}` : "";
   const stay = stayWords() && ` · ${stayWords()}`;
   if (barred) return { text: barred, good: false };
-  if (!link.up) return { text: `No link ${clockText(Date.now() - link.since)}${waits}${stay}`, good: false };
-  return { text: `Connected${waits}`, good: !late };
+  if (!link.up) return { text: `${say("table.no_link", { time: clockText(Date.now() - link.since) })}${waits}${stay}`, good: false };
+  return { text: `${say("shared.connected")}${waits}`, good: !late };
 }
 
 /** @param {import("../shared/types.js").HeatFrame | undefined} frame */
@@ -302,7 +303,7 @@ function closeText(frame) {
   const [first] = frame?.too_close ?? [];
   if (!first) return "";
   const { lanes, apart_ms, within_ms } = first;
-  return `Too close to call from taps: lanes ${lanes.join(" and ")}, ${apart_ms} ms apart, known to ${within_ms} ms`;
+  return say("table.too_close", { lanes: listText(lanes.map(String)), apart: apart_ms, within: within_ms });
 }
 
 /**
@@ -314,7 +315,7 @@ function closeText(frame) {
 function closedBecause(action) {
   const now = context();
   if (state.barred) return state.barred;
-  return now && ready() ? whyNot(action, now) : "The table waits for the server";
+  return now && ready() ? whyNot(action, now) : say("table.waits");
 }
 
 function render() {
@@ -349,7 +350,7 @@ function onKey(event) {
 for (const name of /** @type {const} */ (["call", "start", "recall", "end", "sign"])) {
   part(root, name).addEventListener("click", () => {
     const why = closedBecause(HEAT_ACTIONS[name]);
-    if (why) say(`${HEAT_ACTIONS[name].label}: ${why}`);
+    if (why) announce(say("table.label_why", { label: HEAT_ACTIONS[name].label, why }));
     else if (name === "sign") signing.open(storage.getItem(BY_KEY) ?? "");
     else if (name === "recall") recall();
     else act(HEAT_ACTIONS[name]);
@@ -359,7 +360,7 @@ part(menu, "menu-no").addEventListener("click", () => menu.close());
 heats.addEventListener("change", () => choose(heats.value));
 document.addEventListener("keydown", onKey);
 beTheOnlyWindow(role, () => {
-  state.barred = "The table is open in another window of this browser";
+  state.barred = say("table.other_window");
   wire.close();
   render();
 }, loadAgain);
