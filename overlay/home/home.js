@@ -4,6 +4,7 @@ import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { heatText, inTime, lateMs, lateText, upcoming } from "../shared/day.js";
 import { floorName } from "../shared/floor.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { choices, dayTime, inOrder, stateText, wishes } from "./words.js";
 
@@ -13,11 +14,11 @@ import { choices, dayTime, inOrder, stateText, wishes } from "./words.js";
 
 const LOOK_EVERY_MS = 3000;
 const OPEN_PAGES = [
-  ["../board/", "Venue board"],
-  ["../gaps/", "Gap feed"],
-  ["../call/", "The call"],
-  ["../public/", "Spectator page"],
-  ["../practice/", "Practice"],
+  ["../board/", say("page.board")],
+  ["../gaps/", say("page.gaps")],
+  ["../call/", say("page.call")],
+  ["../public/", say("page.public")],
+  ["../practice/", say("page.practice")],
 ];
 const root = document.body;
 const key = keyFrom(location);
@@ -32,13 +33,13 @@ let listed;
  * @returns {Promise<{ok: boolean, data: any}>}
  */
 async function ask(path, body) {
-  return (await asked(path, key, body)) ?? { ok: false, data: { message: "no link to the server: it is asked again" } };
+  return (await asked(path, key, body)) ?? { ok: false, data: { message: say("home.no_link") } };
 }
 
 async function look() {
   const { ok, data } = await ask("../health");
   if (ok) showHealth(data);
-  else setText(part(root, "health"), "The server does not answer. It is asked again.");
+  else setText(part(root, "health"), say("crew.no_answer"));
   await lookAtDay(data.floors);
   if (key) await lookAtLinks();
 }
@@ -63,12 +64,12 @@ async function lookAtDay(floors) {
 /** @param {{competition: string, mode: string, outputs: string[], floors?: Floors, clients: number, journal: {lines: number}}} health */
 function showHealth({ competition, mode, outputs, floors, clients, journal }) {
   setText(part(root, "competition"), competition);
-  setText(part(root, "health"), `The server is up · ${clients} connected · ${journal.lines} facts kept`);
+  setText(part(root, "health"), say("home.up", { n: clients, facts: journal.lines }));
   setAttr(part(root, "rehearsal"), "hidden", mode !== "rehearsal");
   setAttr(part(root, "rehearsal-page"), "hidden", mode !== "rehearsal" || !key);
   setAttr(part(root, "rehearsal-link"), "href", `../rehearsal/#key=${key}`);
-  const air = outputs.map((name) => [`../air/?output=${encodeURIComponent(name)}`, `On air, ${name}`]);
-  const open = floors ? Object.entries(floors).flatMap(([id, { name }]) => OPEN_PAGES.map(([page, words]) => [`${page}?floor=${id}`, `${words}, ${name}`])) : OPEN_PAGES;
+  const air = outputs.map((name) => [`../air/?output=${encodeURIComponent(name)}`, say("home.on_air", { output: name })]);
+  const open = floors ? Object.entries(floors).flatMap(([id, { name }]) => OPEN_PAGES.map(([page, words]) => [`${page}?floor=${id}`, say("home.of_floor", { page: words, floor: name })])) : OPEN_PAGES;
   const pages = new Map(/** @type {[string, string][]} */ ([...open, ...air]));
   keyedChildren(part(root, "pages"), [...pages.keys()], makePage, (item, address) => {
     setText(/** @type {HTMLElement} */ (item.firstElementChild), pages.get(address) ?? "");
@@ -102,10 +103,10 @@ async function lookAtLinks() {
     setText(part(item, "link-label"), link.label);
     setText(part(item, "link-state"), stateText(link, Date.now()));
     setAttr(item, "data-ended", String(link.ended));
-    for (const name of ["renew", "revoke"]) {
-      setAttr(part(item, name), "hidden", link.ended);
-      setAttr(part(item, name), "aria-label", `${name === "renew" ? "Renew" : "Take back"}: ${link.title} ${link.label}`);
-    }
+    const named = `${link.title} ${link.label}`;
+    setAttr(part(item, "renew"), "aria-label", say("home.renew_link", { link: named }));
+    setAttr(part(item, "revoke"), "aria-label", say("home.take_back_link", { link: named }));
+    for (const name of ["renew", "revoke"]) setAttr(part(item, name), "hidden", link.ended);
   });
 }
 
@@ -141,7 +142,7 @@ async function change(path, more = {}) {
 /** @param {Slips} made */
 function showSlips({ slips, address, fingerprint }) {
   const proof = part(root, "fingerprint");
-  setText(proof, fingerprint ? `Certificate (SHA-256): ${fingerprint}` : "");
+  setText(proof, fingerprint ? say("home.certificate", { fingerprint }) : "");
   setAttr(proof, "hidden", !fingerprint);
   part(root, "slips").replaceChildren(...slips.map((slip) => makeSlip(slip, address, fingerprint)));
   setAttr(part(root, "slips-part"), "hidden", false);
@@ -158,11 +159,11 @@ function makeSlip({ id, title, label, code, expires_ms, size, path }, address, f
   const picture = /** @type {SVGElement} */ (made.querySelector("svg"));
   picture.setAttribute("viewBox", `0 0 ${size} ${size}`);
   picture.querySelector("path")?.setAttribute("d", path);
-  const proof = fingerprint ? ` Certificate: ${fingerprint}` : "";
+  const proof = fingerprint ? ` ${say("home.slip_certificate", { fingerprint })}` : "";
   setText(part(made, "slip-title"), title);
   setText(part(made, "slip-label"), label);
   setText(part(made, "slip-code"), code);
-  setText(part(made, "slip-note"), `No camera? Open ${address} and type the letters, once. Good until ${dayTime(expires_ms)}. Link ${id}.${proof}`);
+  setText(part(made, "slip-note"), say("home.slip_note", { address, time: dayTime(expires_ms), link: id }) + proof);
   return made;
 }
 

@@ -22,17 +22,18 @@
  */
 
 import { clockText } from "../shared/format.js";
+import { language, say } from "../shared/say.js";
 
 const CREW = ["table", "head", "desk"];
 /** @type {[string, string][]} */
 const OTHERS = [
-  ["table", "Scoring table"],
-  ["head", "Head judge"],
-  ["desk", "Graphics desk"],
-  ["commentator", "Commentator"],
-  ["spotter", "Spotter"],
-  ["display", "Display"],
-  ["machine", "Machine source"],
+  ["table", say("page.table")],
+  ["head", say("home.head")],
+  ["desk", say("page.desk")],
+  ["commentator", say("home.commentator")],
+  ["spotter", say("page.spotter")],
+  ["display", say("home.display")],
+  ["machine", say("home.machine")],
 ];
 
 /** A link of these may be for one of several floors: its page opens there. A desk works every floor. */
@@ -46,7 +47,7 @@ const OF_A_FLOOR = OTHERS.filter(([role]) => role !== "desk");
  */
 function placesOf({ lanes, floors }) {
   if (!floors) return lanes.map((lane) => ({ lane, where: "" }));
-  return floors.flatMap(({ id, name, lanes: own }) => own.map((lane) => ({ lane, floor: id, where: `, ${name}` })));
+  return floors.flatMap(({ id, name, lanes: own }) => own.map((lane) => ({ lane, floor: id, where: name })));
 }
 
 /**
@@ -56,10 +57,18 @@ function placesOf({ lanes, floors }) {
  * @returns {[string, string][]}
  */
 export function choices(listed) {
-  /** @type {(role: string, words: string) => [string, string][]} */
-  const each = (role, words) => placesOf(listed).map(({ lane, floor, where }) => [`${role}:${lane}${at(floor)}`, `${words} ${lane}${where}`]);
-  const own = (listed.floors ?? []).flatMap(({ id, name }) => OF_A_FLOOR.map(([role, words]) => /** @type {[string, string]} */ ([`${role}${at(id)}`, `${words}, ${name}`])));
-  return [["all", "Everybody"], ["lanes", "Every lane"], ...each("lane", "Lane pad"), ...OTHERS, ...own, ...each("backup", "Backup counter")];
+  /** @type {(role: string, words: (lane: number) => string) => [string, string][]} */
+  const each = (role, words) => placesOf(listed).map(({ lane, floor, where }) => [`${role}:${lane}${at(floor)}`, ofFloor(words(lane), where)]);
+  const own = (listed.floors ?? []).flatMap(({ id, name }) => OF_A_FLOOR.map(([role, words]) => /** @type {[string, string]} */ ([`${role}${at(id)}`, ofFloor(words, name)])));
+  return [["all", say("home.everybody")], ["lanes", say("home.every_lane")], ...each("lane", (lane) => say("home.lane_pad", { lane })), ...OTHERS, ...own, ...each("backup", (lane) => say("home.backup", { lane }))];
+}
+
+/**
+ * @param {string} page
+ * @param {string} floor its name; empty: there is one
+ */
+function ofFloor(page, floor) {
+  return floor ? say("home.of_floor", { page, floor }) : page;
 }
 
 /** @param {string | undefined} floor */
@@ -92,10 +101,13 @@ export function wishes(choice, listed, more) {
  * @returns {string}
  */
 export function stateText({ ended, expires_ms, devices }, nowMs) {
-  if (ended) return "ended";
-  const connected = devices.map(({ since_ms }) => `connected for ${clockText(nowMs - since_ms)}`);
-  return [`until ${dayTime(expires_ms)}`, ...(connected.length ? connected : ["nobody connected"])].join(" · ");
+  if (ended) return say("home.ended");
+  const connected = devices.map(({ since_ms }) => say("home.connected_for", { time: clockText(nowMs - since_ms) }));
+  return [say("home.until", { time: dayTime(expires_ms) }), ...(connected.length ? connected : [say("home.nobody")])].join(" · ");
 }
+
+/** The day and the month in the order of the crew: English as in Great Britain. */
+const DATES = language.startsWith("en") ? "en-GB" : language;
 
 /**
  * A day and a time as the crew says it.
@@ -104,7 +116,7 @@ export function stateText({ ended, expires_ms, devices }, nowMs) {
  * @returns {string}
  */
 export function dayTime(unixMs) {
-  return new Date(unixMs).toLocaleString("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit" });
+  return new Date(unixMs).toLocaleString(DATES, { weekday: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 /**
