@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -13,8 +14,9 @@ from tallywire.measure.catalogue import MEASURES
 from tallywire.measure.machine import IDLE_LOAD
 
 PAGE = Path(__file__).parents[2] / "docs" / "performance.md"
-QUICK = ("fold", "start", "fanout", "clients", "tap")
-"""Measures that are over in a moment with `--quick`."""
+QUICK = ("fold", "start", "tap", "profile", "fanout", "acks", "call")
+"""Measures that are over in a moment with `--quick`; the others run with what takes long."""
+LONG = [pytest.param(each.name, marks=pytest.mark.long) for each in MEASURES if each.name not in QUICK]
 
 
 def bench(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[str, str]:
@@ -24,7 +26,8 @@ def bench(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[str, str
     return said.out, said.err
 
 
-@pytest.mark.parametrize("name", QUICK)
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [*QUICK, *LONG])
 def test_a_measure_gives_figures(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Every row is as long as the headings, and something above nothing was measured in each table."""
     out, err = bench(capsys, "--quick", "--json", "--only", name)
@@ -53,6 +56,20 @@ def test_the_tables_go_into_a_page(tmp_path: Path, capsys: pytest.CaptureFixture
     page.write_text("before\n<!-- bench: fold -->\n<!-- end of bench -->\nafter\n")
     bench(capsys, "--quick", "--only", "fold", "--write", str(page))
     assert re.fullmatch(r"before\n<!-- bench: fold -->\n.*\| facts before \|.*\nafter\n", page.read_text(), re.DOTALL)
+
+
+def test_a_picture_goes_beside_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """It is well-formed SVG, with a bar for each row of the table and the words of the row beside it."""
+    page = tmp_path / "page.md"
+    page.write_text("<!-- bench: profile -->\n<!-- end of bench -->\n")
+    out, _ = bench(capsys, "--quick", "--json", "--only", "profile", "--write", str(page))
+    [table] = json.loads(out)["measures"][0]["tables"]
+    drawn = ElementTree.parse(tmp_path / "pictures" / "bench-profile.svg").getroot()  # noqa: S314 - our own
+    bars = drawn.findall("{http://www.w3.org/2000/svg}rect")
+    words = [each.text for each in drawn.findall("{http://www.w3.org/2000/svg}text")]
+    assert len(bars) == len(table["rows"]) + 1, "one is the page behind them"
+    assert [row[0] for row in table["rows"]] == words[::2]
+    assert sum(row[1]["median"] for row in table["rows"]) <= 100.001
 
 
 def test_the_list_names_every_measure(capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,7 +12,7 @@ from tallywire.measure.catalogue import MEASURES, chosen
 from tallywire.measure.machine import Machine, kept_on, load_core
 from tallywire.measure.report import Taken, as_data, as_text, machine_data, written_into
 from tallywire.measure.scale import Scale
-from tallywire.shell.files import write_text
+from tallywire.shell.files import load_text, write_text
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -47,10 +47,18 @@ def run_bench(arguments: argparse.Namespace) -> int:
         if not arguments.json:
             print(as_text(taken), flush=True)
         if arguments.write is not None:
-            write_text(arguments.write, written_into(arguments.write.read_text(encoding="utf-8"), taken))
+            _write(taken, arguments.write)
     if arguments.json:
         print(json.dumps({"machine": machine_data(machine), "measures": [as_data(each) for each in found]}, indent=1))
     return 0
+
+
+def _write(taken: Taken, page: Path) -> None:
+    """Write a measure's tables into a page, and its pictures beside it."""
+    write_text(page, written_into(load_text(page), taken))
+    for table in taken.tables:
+        if table.picture:
+            write_text(page.parent / "pictures" / f"bench-{taken.name}.svg", table.picture)
 
 
 def _say(text: str) -> None:

@@ -29,8 +29,11 @@ class Listed:
 MEASURES: tuple[Listed, ...] = (
     Listed("fold", "a fact into the books, in order and behind others", 10),
     Listed("tap", "a tap's stages on the event loop, and what makes it dearer", 60),
+    Listed("profile", "where a tap's time goes, with a picture", 10),
     Listed("fanout", "a tap to everybody, beside other ways of telling them", 90),
     Listed("clients", "how that grows with clients, and how many one machine holds", 150),
+    Listed("acks", "how long a fact waits for its answer while everything is watched", 65),
+    Listed("stuck", "two of a hundred who never read", 100),
     Listed("call", "the forecast and the whole call of twenty lanes", 15),
     Listed("outlets", "pollers and event streams", 130),
     Listed("start", "from the command to serving", 10),

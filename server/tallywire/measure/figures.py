@@ -79,6 +79,8 @@ class FigureTable:
     rows: tuple[tuple[Cell, ...], ...]
     goals: tuple[Goal, ...] = ()
     notes: tuple[str, ...] = ()
+    picture: str = ""
+    """The same as SVG, where a picture says it better."""
 
 
 def rounded(value: float) -> str:

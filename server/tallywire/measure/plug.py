@@ -10,7 +10,7 @@ import resource
 import select
 import socket
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from tallywire.core.errors import TallywireError
@@ -96,10 +96,10 @@ def _end_of(data: bytes, at: int) -> int:
 class Crowd:
     """Plugs that hear, all in one place: how many texts came in all, and how many plugs were let go."""
 
-    def __init__(self) -> None:
+    def __init__(self, heard: Callable[[Plug, int], None] | None = None) -> None:
         self.texts = 0
-        self.bytes = 0
         self.lost = 0
+        self._heard = heard
         self._plugs: dict[int, Plug] = {}
         self._poll = select.epoll()
 
@@ -130,6 +130,11 @@ class Crowd:
             pass
         return self.texts - before
 
+    def hear_until(self, when: float) -> None:
+        """Hear what comes until a moment of the monotonic clock."""
+        while (left_s := when - time.perf_counter()) > 0:
+            self._turn(left_s)
+
     def hear(self, texts: int, *, within_s: float = _ANSWER_S) -> None:
         """Hear until so many texts have come in all. Raises TallywireError when they do not come in time."""
         until = time.perf_counter() + within_s
@@ -155,6 +160,8 @@ class Crowd:
                 self._lose(number)
             else:
                 self.texts += texts
+                if self._heard is not None:
+                    self._heard(self._plugs[number], texts)
         return bool(ready)
 
     def _lose(self, number: int) -> None:

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
@@ -47,12 +48,17 @@ class FloorPads:
 
     def __init__(self, server: ServedHeat, views: Sequence[str] = ()) -> None:
         self._port = server.port
-        self._crowd = Crowd()
+        self._crowd = Crowd(self._answered)
+        self._sent: dict[Plug, deque[float]] = {}
+        self.waits_ms: list[float] = []
+        """How long each tap has waited for its answer."""
         table = self._greeted(role="table", key=server.table_key, sender="table-m")
         self._pads = {
             lane: self._greeted(role="lane", lane=lane, key=key, sender=sender_of(lane))
             for lane, key in server.lane_keys.items()
         }
+        self._crowd.settle()
+        self._sent = {pad: deque() for pad in self._pads.values()}
         self._number = count()
         self._began = time.time()
         self._say(table, "heat_started", "table-m", 1, at_ms=0, unix_ms=round(self._began * 1000))
@@ -74,11 +80,22 @@ class FloorPads:
         number = next(self._number)
         lane, sequence = number % len(self._pads) + 1, number // len(self._pads) + 1
         at_ms = round((time.time() - self._began) * 1000)
+        self._sent[self._pads[lane]].append(time.perf_counter())
         self._say(self._pads[lane], "rep_counted", sender_of(lane), sequence, at_ms=at_ms, lane=lane)
+
+    def attend_until(self, when: float) -> None:
+        """Read what comes until a moment of the monotonic clock."""
+        self._crowd.hear_until(when)
 
     def close(self) -> None:
         """Cut every connection."""
         self._crowd.close()
+
+    def _answered(self, plug: Plug, texts: int) -> None:
+        """A pad is sent nothing but an answer to each tap, in their order."""
+        now, sent = time.perf_counter(), self._sent.get(plug)
+        if sent is not None:
+            self.waits_ms += [(now - sent.popleft()) * 1000 for _ in range(min(texts, len(sent)))]
 
     def _greeted(self, **hello: str | int) -> Plug:
         plug = Plug(self._port, "/wire")
@@ -91,6 +108,17 @@ class FloorPads:
     def _say(plug: Plug, fact: str, sender: str, sequence: int, **fields: int) -> None:
         stamp = {"fact": fact, "id": f"{sender}.{sequence}", "heat": HEAT, "sender": sender, "sequence": sequence}
         plug.say(message(type="facts", facts=[{**stamp, **fields}]))
+
+
+@contextmanager
+def our_floor(folder: Path, *, taps: int, views: Sequence[str]) -> Iterator[FloorPads]:
+    """Run our server with a heat that has begun, of which others watch these views, and give its pads."""
+    with served_heat(folder, lanes=LANES, taps=taps) as server:
+        pads = FloorPads(server, views)
+        try:
+            yield pads
+        finally:
+            pads.close()
 
 
 @contextmanager
