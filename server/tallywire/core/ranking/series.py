@@ -93,6 +93,7 @@ def run_series(
     rules: StandingRules | None = None,
     *,
     withdrawn: Mapping[str, str] | None = None,
+    onto: Series | None = None,
 ) -> Series:
     """Score the events that have results, make the cuts of the complete ones, and give the standing.
 
@@ -100,15 +101,18 @@ def run_series(
     later events are not scored. `withdrawn` names, by entry, the event after which it left the competition: it keeps
     its points and place, and takes nobody's place in a cut from that event on.
 
+    `onto` is the series of the same entrants up to some event, whose results and cuts stay as they are: only what
+    follows is scored.
+
     A cut sees only the deductions given up to its event. `Entrant.survived` is worked out here, whatever value it came
     with. Raises ValueError for a deduction or a withdrawal at an event that is not planned.
     """
     _check(entrants, plans, withdrawn or {})
-    run, to_make = _Run([replace(entrant, survived=0) for entrant in entrants], rules or StandingRules()), 0
-    order = [plan.event for plan in plans]
+    run, to_make = _begun(entrants, rules or StandingRules(), onto), 0
+    order, known = [plan.event for plan in plans], {scores.event for scores in run.scores}
     for plan in plans:
         pending, to_make = to_make > len(run.cuts), to_make + (plan.cut is not None)
-        if plan.event not in results:
+        if plan.event not in results or plan.event in known:
             continue
         run.scores.append(_scored(run, plan, results[plan.event], pending=pending))
         if plan.cut and results[plan.event].complete:
@@ -117,6 +121,15 @@ def run_series(
             _make_cut(run, plan.event, plan.cut, done=done, out=out)
     rows = standing(run.entrants, run.scores, run.rules)
     return Series(scores=tuple(run.scores), rows=rows, cuts=run.cuts, field=tuple(run.in_field))
+
+
+def _begun(entrants: Sequence[Entrant], rules: StandingRules, onto: Series | None) -> _Run:
+    """Begin before the first event, or where a series has ended."""
+    if onto is None:
+        return _Run([replace(entrant, survived=0) for entrant in entrants], rules)
+    survived = {row.entry: row.survived for row in onto.rows}
+    members = [replace(entrant, survived=survived[entrant.entry]) for entrant in entrants]
+    return _Run(members, rules, scores=list(onto.scores), cuts=dict(onto.cuts))
 
 
 def from_event_on(changes: Mapping[str, T], events: Sequence[str], default: T) -> dict[str, T]:

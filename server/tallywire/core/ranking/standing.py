@@ -9,6 +9,7 @@ from fractions import Fraction
 from itertools import accumulate
 
 from tallywire.core.ranking.places import places
+from tallywire.core.ranking.points import added_up
 from tallywire.core.ranking.tie_rules import EventCell, Key, Order, TieRule, tie_key
 
 
@@ -174,9 +175,9 @@ def cell_of(score: Scored, event: str = "") -> EventCell:
 
 def _row(entrant: Entrant, own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> StandingRow:
     gone = dropped(own, rules)
-    cells = tuple(replace(cell, dropped=True) if index in gone else cell for index, (cell, _) in enumerate(own))
-    scored = sum((cell.points for cell in cells if not cell.dropped), entrant.before)
-    taken = sum((each.points for each in entrant.deductions), Fraction(0))
+    cells = tuple([replace(cell, dropped=True) if index in gone else cell for index, (cell, _) in enumerate(own)])
+    scored = added_up([entrant.before, *(cell.points for cell in cells if not cell.dropped)])
+    taken = added_up([each.points for each in entrant.deductions])
     return StandingRow(
         place=0,
         shared=False,
@@ -200,7 +201,7 @@ def dropped(own: Sequence[tuple[EventCell, bool]], rules: StandingRules) -> set[
     The earliest of equal scores is the Racing Rules of Sailing's, A2.1. The place comes before it because otherwise an
     entry could gain by count-back from finishing lower.
     """
-    if len(own) < max(rules.drop_from, 1):
+    if len(own) < max(rules.drop_from, 1) or not rules.drop_worst:
         return set()
     free = [index for index, (_, must_count) in enumerate(own) if not must_count]
     count = min(rules.drop_worst, len(own) - 1)

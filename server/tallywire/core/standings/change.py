@@ -6,7 +6,7 @@ another thread while more facts come in.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, partial
@@ -20,12 +20,19 @@ from tallywire.core.ranking.standing import Entrant, StandingRow
 from tallywire.core.standings.overall import entrants, event_results, may_hold, part_key, series_of
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Earlier:
-    """A division's results in the events before, and how official those are."""
+    """A division's results in the events before, how official those are, and the series they make."""
 
-    results: Mapping[str, EventResults]
-    stages: Sequence[Stage]
+    def __init__(self, results: Mapping[str, EventResults], stages: Sequence[Stage]) -> None:
+        self.results = results
+        self.stages = stages
+        self._series: list[Series | None] = []
+
+    def series(self, make: Callable[[], Series | None]) -> Series | None:
+        """Give the series up to the event before, made once: it stays until a fact changes what came before."""
+        if not self._series:
+            self._series.append(make())
+        return self._series[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,14 +46,6 @@ class DivisionSight:
     raced: int
     heats: int
     held: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StandingSight:
-    """One heat, and for each division on its lanes what the standing rests on, as seen at one moment."""
-
-    state: HeatState
-    divisions: Mapping[str, DivisionSight]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,15 +71,18 @@ class Changes:
 
     def __init__(self, competition: Competition, event: Event, division: str, sight: DivisionSight) -> None:
         self._asked = (competition, event, division)
-        self._sight = sight
+        self.sight = sight
 
-    @cached_property
+    @property
     def before(self) -> Series | None:
         """The series up to the event before; None when there was nothing before: no event, and no points brought along.
 
         It leaves out a deduction given in the event.
         """
-        (competition, event, division), results = self._asked, self._sight.earlier.results
+        return self.sight.earlier.series(self._series_before)
+
+    def _series_before(self) -> Series | None:
+        (competition, event, division), results = self._asked, self.sight.earlier.results
         keys = {part_key(event, part) for part in event.scored_parts()}
         members = [
             replace(each, deductions=tuple(taken for taken in each.deductions if taken.event not in keys))
@@ -92,8 +94,9 @@ class Changes:
     @cached_property
     def after(self) -> Series:
         """The series with this event as it stands."""
-        (competition, _, division), sight = self._asked, self._sight
-        return series_of(competition, division, self._members, {**sight.earlier.results, **sight.results})
+        (competition, _, division), sight = self._asked, self.sight
+        results = {**sight.earlier.results, **sight.results}
+        return series_of(competition, division, self._members, results, onto=self.before)
 
     @property
     def _members(self) -> list[Entrant]:
@@ -103,7 +106,7 @@ class Changes:
         done |= {part_key(event, part) for part in event.scored_parts()} | {""}
         return [
             replace(each, deductions=tuple(taken for taken in each.deductions if taken.event in done))
-            for each in self._sight.entrants
+            for each in self.sight.entrants
         ]
 
     @property
@@ -115,13 +118,21 @@ class Changes:
     @property
     def held(self) -> frozenset[str]:
         """Its entries under a medical hold in the event."""
-        return self._sight.held
+        return self.sight.held
 
     @cached_property
     def rows(self) -> tuple[OverallChange, ...]:
         """Everybody, best first as it stands."""
         before = {} if self.before is None else {row.entry: row for row in self.before.rows}
         return tuple(OverallChange(now=row, before=before.get(row.entry)) for row in self.after.rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingSight:
+    """One heat, and the changes of each division on its lanes, as seen at one moment."""
+
+    state: HeatState
+    changes: Mapping[str, Changes]
 
 
 def changes_of(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, Changes]:
@@ -131,9 +142,8 @@ def changes_of(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, Changes]:
     heats = [each for one in [*earlier, event] for each in snapshot.heats_of(one.id)]
 
     def make(division: str) -> Changes:
-        return Changes(
-            competition, event, division, _sight(snapshot, heat, division, _earlier(snapshot, division, earlier))
-        )
+        before = _earlier(snapshot, event, division, earlier)
+        return Changes(competition, event, division, _sight(snapshot, heat, division, before))
 
     return {
         each: snapshot.kept(("changes", event.id, each), heats, partial(make, each), also=snapshot.deductions)
@@ -143,11 +153,7 @@ def changes_of(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, Changes]:
 
 def sight_of(snapshot: Snapshot, heat: HeatSnapshot) -> StandingSight:
     """Look at the heat's event now, and at those before it."""
-    earlier = _events_before(snapshot.competition, heat.event)
-    return StandingSight(
-        state=heat.settled,
-        divisions={each: _sight(snapshot, heat, each, _earlier(snapshot, each, earlier)) for each in heat.divisions},
-    )
+    return StandingSight(state=heat.settled, changes=changes_of(snapshot, heat))
 
 
 def _events_before(competition: Competition, event: Event) -> list[Event]:
@@ -155,12 +161,17 @@ def _events_before(competition: Competition, event: Event) -> list[Event]:
     return events[: events.index(event)]
 
 
-def _earlier(snapshot: Snapshot, division: str, events: Sequence[Event]) -> Earlier:
-    heats = [heat for event in events for heat in snapshot.heats_of(event.id) if may_hold(heat, division)]
-    return Earlier(
-        results={key: found for event in events for key, found in event_results(snapshot, event, division).items()},
-        stages=[result_status(heat).stage for heat in heats if heat.started is not None],
-    )
+def _earlier(snapshot: Snapshot, event: Event, division: str, events: Sequence[Event]) -> Earlier:
+    """What came before: the same object until a fact changes it, or a deduction comes in any heat."""
+    heats = [heat for each in events for heat in snapshot.heats_of(each.id)]
+
+    def make() -> Earlier:
+        return Earlier(
+            {key: found for each in events for key, found in event_results(snapshot, each, division).items()},
+            [result_status(heat).stage for heat in heats if may_hold(heat, division) and heat.started is not None],
+        )
+
+    return snapshot.kept(("earlier", event.id, division), heats, make, also=snapshot.deductions)
 
 
 def _sight(snapshot: Snapshot, heat: HeatSnapshot, division: str, earlier: Earlier) -> DivisionSight:

@@ -154,9 +154,17 @@ def entrants(snapshot: Snapshot, division: str) -> list[Entrant]:
 
 
 def series_of(
-    competition: Competition, division: str, members: Sequence[Entrant], results: Mapping[str, EventResults]
+    competition: Competition,
+    division: str,
+    members: Sequence[Entrant],
+    results: Mapping[str, EventResults],
+    *,
+    onto: Series | None = None,
 ) -> Series:
-    """Give a division's scores, cuts and standing from its results in the events that have begun."""
+    """Give a division's scores, cuts and standing from its results in the events that have begun.
+
+    `onto` is the series of the same members before the last of these events.
+    """
     last = {event.id: key for event, _, key in scored_parts(competition)}
     left = {each.entry: competition.entries[each.entry].left_after for each in members}
     return run_series(
@@ -165,6 +173,7 @@ def series_of(
         {key: found for key, found in results.items() if _held(found)},
         competition.standing_rules,
         withdrawn={entry: last[event] for entry, event in left.items() if event is not None},
+        onto=onto,
     )
 
 

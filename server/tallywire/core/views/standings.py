@@ -15,7 +15,7 @@ from tallywire.core.views.heat import Frame, heat_frame
 
 def quick_standings_frame(competition: Competition, sight: StandingSight) -> Frame:
     """Give the view without its standings, for the moment until those are worked out."""
-    stage = weakest([each.stage for each in sight.divisions.values()])
+    stage = weakest([each.sight.stage for each in sight.changes.values()])
     return heat_frame(competition, sight.state) | {"view": "standings", "result": {"stage": stage.value}}
 
 
@@ -29,22 +29,20 @@ def standings_frame(competition: Competition, sight: StandingSight) -> Frame:
     return quick_standings_frame(competition, sight) | {
         "standings": {
             division: {
-                "raced": each.raced,
-                "heats": each.heats,
-                **_rows(competition, event, Changes(competition, event, division, each), lanes, each.held),
+                "raced": each.sight.raced,
+                "heats": each.sight.heats,
+                **_rows(competition, event, each, lanes),
             }
-            for division, each in sight.divisions.items()
+            for division, each in sight.changes.items()
         },
     }
 
 
-def _rows(
-    competition: Competition, event: Event, changes: Changes, lanes: Mapping[str, int], held: frozenset[str]
-) -> Frame:
+def _rows(competition: Competition, event: Event, changes: Changes, lanes: Mapping[str, int]) -> Frame:
     after = changes.after
     raced = {entry for each in after.scores if each.event.split("/")[0] == event.id for entry in each.scores}
     best = _best(competition, changes.before)
-    shown = [change for change in changes.rows if change.now.entry not in held]
+    shown = [change for change in changes.rows if change.now.entry not in changes.held]
     rows = {
         entry: overall_row(competition, change)
         | {"raced": entry in raced}
