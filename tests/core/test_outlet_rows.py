@@ -43,7 +43,7 @@ def all_frames(work: Competition = ENTRIES, said: list[Any] | None = None) -> di
     places = in_event(now, heat)
     return frames() | {
         "heat": heat_frame(work, heat.state, places),
-        "result": result_frame(work, heat.state, next(iter(sight_of(now, heat).divisions.values())).stage, places),
+        "result": result_frame(work, heat.state, next(iter(sight_of(now, heat).changes.values())).sight.stage, places),
         "event": event_frame(now, heat),
         "results": results_frame(now, heat),
         "next": next_frame(now, heat),

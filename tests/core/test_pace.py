@@ -181,7 +181,7 @@ def test_sets_and_rests() -> None:
         False,
     ]
     assert work_sets(splits[1])[0].units == 1
-    assert work_sets(splits[4]) == []
+    assert work_sets(splits[4]) == ()
 
 
 def test_fade_against_own_first_round_and_the_field() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from functools import lru_cache
 from itertools import takewhile
 
@@ -15,7 +16,7 @@ from tallywire.core.formats.base import Status
 from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Competition, Event, Measure, Part
 from tallywire.core.ranking.places import places
-from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.ranking.points import TiePolicy, added_up
 from tallywire.core.ranking.standing import Scored
 from tallywire.core.ranking.tie_rules import TieRule
 from tallywire.core.standings.event_table import EventRow
@@ -156,10 +157,12 @@ def _scores_now(race: Race, table: Sequence[EventRow]) -> dict[str, Scored]:
 
 def _with(each: Contender, closed: Sequence[Mapping[str, Scored]], race: Race) -> Contender:
     """Add the event's scores that are complete to what the contender had before."""
+    if not closed:
+        return each
     nothing = Scored(place=NO_PLACE, points=race.nothing, has_result=False)
     own = [part.get(each.entry, nothing) for part in closed]
-    points = sum((score.points for score in own), each.brought + sum(score.points for score in each.scores()))
-    return replace(each, points=points, past=(*each.scores(), *own)) if own else each
+    points = added_up([Fraction(each.points), *(score.points for score in own)])
+    return replace(each, points=points, past=(*each.scores(), *own))
 
 
 def _bounded(state: HeatState, part: Part, table: Sequence[EventRow], race: Race) -> Race:

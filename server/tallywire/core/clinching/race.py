@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import chain
 
 from tallywire.core.ranking.places import field_with
-from tallywire.core.ranking.points import Table, TiePolicy, worths
+from tallywire.core.ranking.points import Table, TiePolicy, added_up, worths
 from tallywire.core.ranking.standing import Scored, StandingRules, no_result_points
 
 NO_PLACE = 2**62
@@ -53,6 +53,10 @@ class Contender:
     places: tuple[int, ...] = ()
     past: tuple[Scored, ...] = ()
 
+    def __hash__(self) -> int:
+        """Equal ones have the same; those who differ in single scores alone may have it too, and are told apart after."""
+        return hash((self.entry, self.points))
+
     def scores(self) -> tuple[Scored, ...]:
         """Give the scores so far; where only places are known, the points count as brought in."""
         return self.past or tuple(Scored(place=place, points=Fraction(0)) for place in self.places)
@@ -60,7 +64,7 @@ class Contender:
     @property
     def brought(self) -> Fraction:
         """The points that come from no event: those brought in, less deductions."""
-        return Fraction(self.points) - sum((each.points for each in self.past), Fraction(0))
+        return Fraction(self.points) - added_up([each.points for each in self.past])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from statistics import median
 
@@ -16,6 +17,8 @@ from tallywire.core.model.workout import Leg, Plan
 
 RATE_UNITS = 5
 """The present rate looks at the last five units."""
+_STATIONS = 4096
+"""So many stations are kept as they were read: those of some heats of twenty. A complete one does not change."""
 REST_FACTOR = 2.5
 REST_FLOOR_MS = 1500
 """A pause is a rest when it is longer than 2.5 usual intervals of the station and at least 1.5 s above one
@@ -76,7 +79,7 @@ def leg_splits(plan: Plan, tally: Tally, *, start_ms: int = 0) -> list[LegSplit]
         facts = trail[taken:inside]
         ended_ms = _ended(trail, inside, end)
         number = lap * plan.rounds_a_lap + leg.round
-        splits.append(_leg_split(number, leg.number, (began_ms, ended_ms), [at_ms for at_ms, _ in facts]))
+        splits.append(_leg_split(number, leg.number, (began_ms, ended_ms), tuple([at_ms for at_ms, _ in facts])))
         if ended_ms is None or end == plan.total_done:
             return splits
         taken, began_ms, begin = inside, ended_ms, end
@@ -107,21 +110,22 @@ def rate_now(tally: Tally, clock_ms: int, *, units: int = RATE_UNITS) -> float |
     return None if span_ms <= 0 else 60_000 * (tally.done - done) / span_ms
 
 
-def work_sets(split: LegSplit) -> list[WorkSet]:
+@lru_cache(maxsize=_STATIONS)
+def work_sets(split: LegSplit) -> tuple[WorkSet, ...]:
     """Split the units of a station into sets by its rests. A fact of several units counts as one unit."""
     times = split.unit_ms
     if not times:
-        return []
+        return ()
     pauses = [later - earlier for earlier, later in pairwise(times)]
     usual = median(pauses) if pauses else 0
     longest = max(REST_FACTOR * usual, usual + REST_FLOOR_MS)
     breaks = [place for place, pause in enumerate(pauses) if pause > longest]
     begins, ends = [0, *(place + 1 for place in breaks)], [*breaks, len(times) - 1]
     rests = [*(pauses[place] for place in breaks), None]
-    return [
+    return tuple(
         WorkSet(units=end - begin + 1, start_ms=times[begin], end_ms=times[end], rest_ms=rest)
         for begin, end, rest in zip(begins, ends, rests, strict=True)
-    ]
+    )
 
 
 def unbroken(split: LegSplit, leg: Leg) -> bool:
@@ -159,7 +163,8 @@ def _ended(trail: Sequence[tuple[int, int]], inside: int, end: int) -> int | Non
     return trail[inside][0] if inside < len(trail) else None
 
 
-def _leg_split(number: int, station: int, span: tuple[int, int | None], times: Sequence[int]) -> LegSplit:
+@lru_cache(maxsize=_STATIONS)
+def _leg_split(number: int, station: int, span: tuple[int, int | None], times: tuple[int, ...]) -> LegSplit:
     began_ms, ended_ms = span
     first = times[0] - began_ms if times else None
     pauses = [later - earlier for earlier, later in pairwise(times)]
@@ -169,6 +174,6 @@ def _leg_split(number: int, station: int, span: tuple[int, int | None], times: S
         number=station,
         start_ms=began_ms,
         end_ms=ended_ms,
-        unit_ms=tuple(times),
+        unit_ms=times,
         transition_ms=transition,
     )

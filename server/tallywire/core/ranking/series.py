@@ -86,7 +86,7 @@ class _Run:
         return [entrant.entry for entrant in self.entrants if entrant.survived == self.stage]
 
 
-def run_series(
+def run_series(  # noqa: PLR0913
     entrants: Sequence[Entrant],
     plans: Sequence[EventPlan],
     results: Mapping[str, EventResults],
