@@ -14,6 +14,7 @@ import hashlib
 import json
 import os
 import time
+from itertools import pairwise
 from statistics import median
 from typing import Any
 
@@ -61,7 +62,7 @@ class Late:
         laps.append(time.thread_time())
         standings = standings_frame(self.competition, sight_of(snapshot, heat))
         laps.append(time.thread_time())
-        return [1000 * (end - begin) for begin, end in zip(laps, laps[1:], strict=False)], [call, standings]
+        return [1000 * (end - begin) for begin, end in pairwise(laps)], [call, standings]
 
 
 def main() -> None:

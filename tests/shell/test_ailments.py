@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from tallywire.shell.ailments import ANSWER_MS, DISK_FREE, EDGE_BEHIND_MS, VIEW_BEHIND_S, ailments, may_take
+from tallywire.shell.ailments import ANSWER_MS, DISK_FREE, EDGE_BEHIND_MS, ENDED_S, VIEW_BEHIND_S, ailments, may_take
 from tallywire.shell.backroom.port import Condition
 from tallywire.shell.inside import Inside, Share
 from tallywire.shell.meters import Meters
@@ -50,6 +51,7 @@ WELL = Inside(
     meters=Meters(),
     recent=shares(answers=5, commits=3, late=2),
 )
+ENDED = Condition(where="process", ended=Counter(died=2, hung=1), ended_s=ENDED_S - 1)
 CASES: tuple[tuple[dict[str, Any], str], ...] = (
     ({"storage": HELD}, "The server's disk is full: touches are kept on this device"),
     ({"storage": LOW}, "The server's disk is almost full"),
@@ -60,7 +62,8 @@ CASES: tuple[tuple[dict[str, Any], str], ...] = (
     ({"recent": shares(answers=200, commits=80)}, "for its answer, because the disk is slow"),
     ({"recent": shares(answers=200, commits=80, late=80)}, "for its answer, because the processor is busy"),
     ({"recent": shares(late=250)}, "up to 250 ms late to its own work"),
-    ({"behind_s": {"call": VIEW_BEHIND_S + 1}}, "The call is 4 s behind the count"),
+    ({"behind_s": {"call": VIEW_BEHIND_S + 1}}, "The call is 4 s behind the count: the processor is busy"),
+    ({"backroom": ENDED}, "was replaced: it ended by itself 2 times and gave no answer once. Counts"),
     ({"meters": meters(1)}, "One client reads too slowly"),
     ({"meters": meters(7)}, "7 clients read too slowly"),
     ({"watching": {"heat": 60, "call": 31}}, "91 views are watched, of at most 100"),
@@ -86,6 +89,7 @@ def test_what_is_wrong_is_said(wrong: dict[str, Any], words: str) -> None:
         {"recent": shares(answers=ANSWER_MS)},
         {"recent": {**shares(), "answers": Share(count=19, half_ms=1.0, most_ms=900.0)}},
         {"behind_s": {"call": VIEW_BEHIND_S}},
+        {"backroom": replace(ENDED, ended_s=ENDED_S)},
         {"watching": {"heat": 90}},
         {"disk_free": DISK_FREE},
         {"disk_free": None},

@@ -79,26 +79,19 @@ def _lateness(at: Inside) -> Iterator[str]:
 
 def old_views(at: Inside) -> Iterator[str]:
     """Say which background views are behind the count, and what is wrong with the process that makes them."""
+    ended, ended_s = at.backroom.ended, at.backroom.ended_s
+    is_new = ended_s is not None and ended_s < ENDED_S
     for view, behind in at.behind_s.items():
         if behind > VIEW_BEHIND_S:
-            why = (
-                "the process that makes it is being started"
-                if at.backroom.state != "working"
-                else "the processor is busy"
-            )
+            why = "the process that makes it is new" if is_new else "the processor is busy"
             yield f"The {view} is {behind:.0f} s behind the count: {why}. {_NOT_AFFECTED}"
-    ended, ended_s = at.backroom.ended, at.backroom.ended_s
-    if ended_s is not None and ended_s < ENDED_S:
+    if is_new:
         times = " and ".join(f"{_ENDED[why]} {_times(count)}" for why, count in ended.items())
-        yield f"The process that makes the call and the standings {times} and was started anew. {_NOT_AFFECTED}"
+        yield f"The process that makes the call and the standings was replaced: it {times}. {_NOT_AFFECTED}"
 
 
 _NOT_AFFECTED = "Counts and results are not affected."
-_ENDED = {
-    "died": "ended by itself",
-    "hung": "gave no answer and was ended",
-    "failed": "could not be run",
-}
+_ENDED = {"died": "ended by itself", "hung": "gave no answer", "failed": "could not be run"}
 
 
 def _times(count: int) -> str:

@@ -54,7 +54,7 @@ class Contender:
     past: tuple[Scored, ...] = ()
 
     def __hash__(self) -> int:
-        """Equal ones have the same; those who differ in single scores alone may have it too, and are told apart after."""
+        """Equal ones have the same; those who differ in single scores alone may have it too."""
         return hash((self.entry, self.points))
 
     def scores(self) -> tuple[Scored, ...]:
