@@ -116,9 +116,7 @@ def run_series(  # noqa: PLR0913
             continue
         run.scores.append(_scored(run, plan, results[plan.event], pending=pending))
         if plan.cut and results[plan.event].complete:
-            done = order[: order.index(plan.event) + 1]
-            out = {entry for entry, last in (withdrawn or {}).items() if last in done}
-            _make_cut(run, plan.event, plan.cut, done=done, out=out)
+            _make_cut(run, plan.event, plan.cut, done=order[: order.index(plan.event) + 1], withdrawn=withdrawn or {})
     rows = standing(run.entrants, run.scores, run.rules)
     return Series(scores=tuple(run.scores), rows=rows, cuts=run.cuts, field=tuple(run.in_field))
 
@@ -184,7 +182,8 @@ def _scored(run: _Run, plan: EventPlan, results: EventResults, *, pending: bool)
     return EventScores(event=plan.event, scores=scores, stage=run.stage)
 
 
-def _make_cut(run: _Run, event: str, rule: Cut, *, done: Collection[str], out: Collection[str]) -> None:
+def _make_cut(run: _Run, event: str, rule: Cut, *, done: Collection[str], withdrawn: Mapping[str, str]) -> None:
+    out = {entry for entry, last in withdrawn.items() if last in done}
     known = [
         replace(each, deductions=tuple(d for d in each.deductions if d.event in ("", *done))) for each in run.entrants
     ]
