@@ -10,8 +10,11 @@ from xml.etree import ElementTree
 import pytest
 
 from tallywire.cli.main import OK, WRONG, main
+from tallywire.core.errors import TallywireError
+from tallywire.measure import profile
 from tallywire.measure.catalogue import MEASURES
 from tallywire.measure.machine import IDLE_LOAD
+from tallywire.measure.scale import Scale
 
 PAGE = Path(__file__).parents[2] / "docs" / "performance.md"
 QUICK = ("fold", "start", "tap", "profile", "fanout", "acks", "call")
@@ -77,6 +80,21 @@ def test_the_list_names_every_measure(capsys: pytest.CaptureFixture[str]) -> Non
     out, _ = bench(capsys, "--list")
     assert [line.split()[0] for line in out.splitlines()] == [entry.name for entry in MEASURES]
     assert sum(entry.about_s for entry in MEASURES) <= 15 * 60
+
+
+def test_a_measure_that_fails_costs_the_others_nothing(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is said which was not measured and why, the others are printed, and the exit code tells."""
+
+    def fail(_scale: Scale) -> None:
+        raise TallywireError("found 3 pads cut off")
+
+    monkeypatch.setattr(profile, "measure", fail)
+    assert main(["bench", "--quick", "--only", "profile", "--only", "fold"]) == WRONG
+    said = capsys.readouterr()
+    assert "profile was not measured: found 3 pads cut off" in said.err
+    assert said.out.startswith("fold (load")
 
 
 def test_a_measure_that_is_not_there_is_explained(capsys: pytest.CaptureFixture[str]) -> None:

@@ -8,11 +8,14 @@ import sys
 import time
 from pathlib import Path
 
+from tallywire.core.errors import TallywireError
 from tallywire.measure.catalogue import MEASURES, chosen
 from tallywire.measure.machine import Machine, kept_on, load_core
 from tallywire.measure.report import Taken, as_data, as_text, machine_data, written_into
 from tallywire.measure.scale import Scale
 from tallywire.shell.files import load_text, write_text
+
+OK, NOT_ALL = 0, 2
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -38,11 +41,17 @@ def run_bench(arguments: argparse.Namespace) -> int:
     _say(f"{machine.cores} cores, {machine.system}, Python {machine.python}, load {machine.load}")
     if machine.warning:
         _say(machine.warning)
-    found = []
+    found, code = list[Taken](), OK
     for entry in entries:
         _say(f"{time.strftime('%H:%M:%S')} {entry.name}: {entry.says}, about {entry.about_s} s")
-        with kept_on(load_core()):
-            taken = Taken(name=entry.name, machine=Machine.now(), tables=entry.take(scale))
+        try:
+            with kept_on(load_core()):
+                taken = Taken(name=entry.name, machine=Machine.now(), tables=entry.take(scale))
+        except (TallywireError, OSError) as exc:
+            # What went wrong in one measure, such as a busy machine that cuts somebody off, costs the others nothing.
+            _say(f"{entry.name} was not measured: {exc}")
+            code = NOT_ALL
+            continue
         found.append(taken)
         if not arguments.json:
             print(as_text(taken), flush=True)
@@ -50,7 +59,7 @@ def run_bench(arguments: argparse.Namespace) -> int:
             _write(taken, arguments.write)
     if arguments.json:
         print(json.dumps({"machine": machine_data(machine), "measures": [as_data(each) for each in found]}, indent=1))
-    return 0
+    return code
 
 
 def _write(taken: Taken, page: Path) -> None:

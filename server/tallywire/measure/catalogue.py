@@ -36,6 +36,7 @@ MEASURES: tuple[Listed, ...] = (
     Listed("stuck", "two of a hundred who never read", 100),
     Listed("call", "the forecast and the whole call of twenty lanes", 15),
     Listed("outlets", "pollers and event streams", 130),
+    Listed("paint", "an on-air picture in a browser, where there is one", 25),
     Listed("start", "from the command to serving", 10),
 )
 
