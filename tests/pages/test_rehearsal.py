@@ -124,6 +124,70 @@ def test_it_can_be_used_within_half_a_second(context: BrowserContext, server: Se
     assert min(took) < INTERACTIVE_MS
 
 
+HOSTILE = """
+[theme]
+rehearsal = "#b58eea"
+mat = "#14150f"
+chalk = "#ffffff"
+on_rehearsal = "#000000"
+face = "none.woff2"
+logo = "huge.svg"
+"""
+"""The mark as pale as the gates let it be, a face that is none, and a logo that would cover everything."""
+HUGE = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" width="99999" height="99999" viewBox="0 0 9 9">'
+    b'<style>:root, .rehearsal { display: none !important }</style><rect width="9" height="9" fill="#fff"/></svg>'
+)
+WITHOUT = {"audit", "server"}
+"""Pages that show nothing of a heat as it runs."""
+_MARK = """() => {
+  const seen = { opacityProperty: true, visibilityProperty: true };
+  const shown = [...document.querySelectorAll(".rehearsal")].filter((each) => each.checkVisibility(seen));
+  return shown.map((each) => {
+    const word = each.querySelector(".rehearsal-word") ?? each;
+    const { left, top, right, bottom, width, height } = word.getBoundingClientRect();
+    const [style, hit] = [getComputedStyle(word), document.elementFromPoint(left + width / 2, top + height / 2)];
+    const inside = left >= 0 && top >= 0 && right <= innerWidth + 1 && bottom <= innerHeight + 1;
+    const onTop = each.contains(hit) || style.pointerEvents === "none";
+    return { width, text: each.textContent, face: style.fontFamily, size: parseFloat(style.fontSize), inside, onTop };
+  });
+}"""
+
+
+@pytest.fixture(name="themed", scope="module")
+def _themed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """The demo heat in a rehearsal whose organiser would rather not have the mark."""
+    folder = tmp_path_factory.mktemp("hostile")
+    for name in ("saltmarsh.toml", "saltmarsh-lanes.csv"):
+        (folder / name).write_bytes((SCENARIOS / name).read_bytes())
+    text = (folder / "saltmarsh.toml").read_text(encoding="utf-8")
+    (folder / "saltmarsh.toml").write_text(text + HOSTILE, encoding="utf-8")
+    (folder / "none.woff2").write_bytes(b"wOF2" + bytes(40))
+    (folder / "huge.svg").write_bytes(HUGE)
+    recording, competition = str(SCENARIOS / "saltmarsh-women-2.ndjson"), str(folder / "saltmarsh.toml")
+    with served("rehearse", recording, "--competition", competition, "--from", "8:00", "--port", "0") as running:
+        yield running
+
+
+def test_no_theme_hides_the_mark_on_any_page_or_output(context: BrowserContext, themed: Served) -> None:
+    """With every option of a theme turned against it, the mark stands whole, on top and in our face, on every page."""
+    page = context.new_page()
+    pages = {name: link for name, link in themed.links.items() if name not in {*WITHOUT, "practice"}}
+    assert len(pages) >= 12 + 10
+    for name, link in pages.items():
+        # An output shows nothing before something is taken there, and then what the heat view's page shows.
+        if (name.startswith("lane pad") and name != "lane pad 4") or name.startswith("on air, output"):
+            continue
+        page.goto(link)
+        page.wait_for_function(f"() => ({_MARK})().length > 0")
+        marks = page.evaluate(_MARK)
+        assert any("ehearsal" in mark["text"] or "Not live" in mark["text"] for mark in marks), name
+        for mark in marks:
+            assert mark["face"].startswith("Asap") or name == "spectator page", (name, mark)
+            assert mark["inside"] and mark["onTop"] and mark["width"] > 40 and mark["size"] >= 12, (name, mark)
+    page.close()
+
+
 def test_no_theme_takes_the_mark_away(context: BrowserContext, server: Served) -> None:
     """On every page the mark is there in our typeface, even where a theme's would have no letters."""
     for name in ("on air, heat view", "venue board", "gap feed", "the call", "spectator page", "home", "scoring table"):

@@ -138,3 +138,20 @@ def test_other_files_are_refused(fields: Mapping[str, str], found: str) -> None:
     """Missing, or something else."""
     _, wrong = theme_of(ThemeTable(**fields), attached)
     assert [str(problem).startswith(found) for problem in wrong] == [True]
+
+
+ROLES = sorted(role.replace("-", "_") for role in COLOURS)
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_no_colour_hides_the_mark_of_a_rehearsal(role: str) -> None:
+    """Where one colour of a theme would make the mark hard to read or to tell apart, the theme is refused."""
+    for other in sorted(set(COLOURS.values())):
+        colours = {**COLOURS, role.replace("_", "-"): other}
+        reads = contrast(colours["on-rehearsal"], colours["rehearsal"]) >= 4.5
+        stands_out = all(contrast(colours["rehearsal"], colours[back]) >= 4.5 for back in ("mat", "mat-raised"))
+        apart = (
+            min(difference(colours["rehearsal"], colours[each], "normal") for each in ("chalk", "tape", "out")) >= 10
+        )
+        if not (reads and stands_out and apart):
+            assert problems(**{role: other}), other
