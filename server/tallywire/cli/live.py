@@ -191,14 +191,18 @@ def serve_file(path: Path, settings: Settings) -> None:
     while True:
         competition, bundle = load_competition(path), load_bundle(path)
         bench = Workbench(path) if settings.redis is None and path.name == bundle.main else None
-        announce = partial(_announce, competition, bundle, settings)
+        ports: list[int] = []
+        announce = partial(_announce, competition, bundle, settings, ports)
         if not _serve_to_the_end(competition, settings, announce, bench):
             settings = _to_stand_by(settings)
         elif bench is None or not bench.renewed.is_set():
             return
+        # Pages that wait for the server look where it was, also where any free port was asked for.
+        settings = replace(settings, port=ports[0]) if ports else settings
 
 
-def _announce(competition: Competition, bundle: Bundle, settings: Settings, server: Running) -> None:
+def _announce(competition: Competition, bundle: Bundle, settings: Settings, ports: list[int], server: Running) -> None:
+    ports.append(urlsplit(server.address).port or settings.port)
     keep_competition(settings.data, bundle)
     if settings.redis is not None:
         _keep_for_edges(settings.redis, bundle, server)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+from dataclasses import replace
 from pathlib import Path
 
 from tallywire.cli.live import add_server_options, allowed_hosts, serve_file
@@ -47,6 +48,7 @@ def run_make(arguments: argparse.Namespace) -> int:
         print("stop with Ctrl-C", flush=True)
 
     with bounded_log(arguments.log):
-        if asyncio.run(make(Workbench(path), settings, on_listening=announce)):
-            serve_file(path, settings)
+        port = asyncio.run(make(Workbench(path), settings, on_listening=announce))
+        if port is not None:
+            serve_file(path, replace(settings, port=port))
     return 0

@@ -38,8 +38,8 @@ from tallywire.web.typed_errors import typed_error
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
 
 
-async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[str, str], None]) -> bool:
-    """Serve the page until its competition is to run: True then, False when it was stopped.
+async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[str, str], None]) -> int | None:
+    """Serve the page until its competition is to run: the port on which the page waits for it; None when stopped.
 
     `on_listening` is told the address and the organiser's key, which goes on to open the table of what then runs.
     """
@@ -49,6 +49,7 @@ async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[
         )
     make_data_folder(settings.data)
     with listening_socket(settings) as listener:
+        port: int = listener.getsockname()[1]
         keeper = LinkKeeper(settings.data / LINKS)
         links = Links(now_ms=SystemClock().unix_ms, keep=keeper.keep)
         links.refill(keeper.load(), salt=keeper.salt)
@@ -69,7 +70,7 @@ async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[
             await serving
             if show is not None:
                 await show.end()
-        return bench.renewed.is_set()
+        return port if bench.renewed.is_set() else None
 
 
 def _app(
