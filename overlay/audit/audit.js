@@ -2,6 +2,7 @@
 
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setText, stamp } from "../shared/dom.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 
 /**
@@ -18,10 +19,10 @@ let chosen = new URLSearchParams(location.search).get("heat") ?? "";
 async function look() {
   const heat = chosen;
   const answer = await asked(`../story${heat && `?heat=${encodeURIComponent(heat)}`}`, key);
-  if (!answer) return setText(part(root, "said"), "The server does not answer. It is asked again.");
+  if (!answer) return setText(part(root, "said"), say("crew.no_answer"));
   if (heat !== chosen) return;
   if (answer.ok) show(answer.data);
-  else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : answer.data.message);
+  else setText(part(root, "said"), answer.status === 401 ? say("crew.no_key") : answer.data.message);
 }
 
 /** @param {Story} story */
@@ -30,7 +31,7 @@ function show({ heat, title, heats: all, sentences }) {
   const titles = new Map(all.map((each) => [each.id, each.title]));
   keyedChildren(heats, [...titles.keys()], makeOption, (option, id) => setText(option, titles.get(id) ?? id));
   heats.value = heat;
-  setText(part(root, "said"), sentences.length ? `${title}: ${sentences.length} things happened, in the order in which they came to be known` : `${title}: nothing has happened yet`);
+  setText(part(root, "said"), sentences.length ? say("audit.happened", { title, n: sentences.length }) : say("audit.nothing", { title }));
   const lines = new Map(sentences.map((sentence, index) => [String(index), sentence]));
   keyedChildren(part(root, "story"), [...lines.keys()], () => stamp(root, "line-template"), (line, index) => {
     const { unix_ms, clock, who, what, device } = /** @type {Sentence} */ (lines.get(index));

@@ -29,6 +29,7 @@
  * @property {number} nowMs the server's wall time
  */
 
+import { resultText } from "../formats/registry.js";
 import { say } from "../shared/say.js";
 
 /** How long a finish card stays. */
@@ -130,7 +131,7 @@ export class Automatic {
     const cards = this.#queue.map(({ lane }) => ({
       key: `finish ${lane}`,
       item: finishCard(lane),
-      why: say("desk.why_finish", { lane, result: frame.lanes[lane]?.result ?? "" }),
+      why: say("desk.why_finish", { lane, result: resultText(frame.lanes[lane]?.result ?? "") }),
     }));
     const runIn = { key: "run-in", item: { view: "runin", params: {} }, why: say("desk.why_run_in") };
     return this.#runIn === "due" && output.programme?.view !== "runin" ? [...cards, runIn] : cards;

@@ -11,6 +11,7 @@
  * @typedef {(event: import("./reducer.js").DeskEvent) => void} Dispatch
  */
 
+import { resultText } from "../formats/registry.js";
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { onItsFloor } from "../shared/floor.js";
@@ -237,7 +238,7 @@ export class Screen {
     keyedChildren(this.#part("lanes"), numbers, (lane) => this.#line(() => this.#dispatch({ type: "pick", subject: `lane:${lane}` })), (line, number) => {
       const lane = lanes[Number(number)];
       const frame = /** @type {HeatFrame} */ (state.frame);
-      const note = held.includes(Number(number)) ? say("desk.held") : lane ? `${placeText(frame, lane)} · ${lane.result}` : "";
+      const note = held.includes(Number(number)) ? say("desk.held") : lane ? `${placeText(frame, lane)} · ${resultText(lane.result)}` : "";
       this.#drawLine(line, { number, text: lane ? isolate(lane.name) : "", note, on: asked.includes(`lane:${number}`) });
     });
   }

@@ -55,7 +55,7 @@
  * @property {boolean} on whose turn it is, or for whom a touch counts
  */
 
-import { factWords, formatOf } from "../formats/registry.js";
+import { factWords, formatOf, resultText } from "../formats/registry.js";
 import { clockText, clockTextTenths, countdownText } from "../shared/format.js";
 import { say } from "../shared/say.js";
 import { PATIENCE_MS } from "../shared/outbox.js";
@@ -231,7 +231,7 @@ function completeText(book, clockMs) {
  * @param {LaneBook} book
  */
 function finishText({ laneData, table, count, lastUnit }) {
-  if (laneData?.finish_ms !== undefined && table?.done === count?.done) return say("pad.finished_in", { result: laneData.result });
+  if (laneData?.finish_ms !== undefined && table?.done === count?.done) return say("pad.finished_in", { result: resultText(laneData.result) });
   return lastUnit ? say("pad.finished_in", { result: clockTextTenths(lastUnit.at_ms) }) : say("pad.finished");
 }
 

@@ -10,6 +10,7 @@ import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { heatAsked } from "../shared/floor.js";
 import { clockText, isolate } from "../shared/format.js";
 import { arrived, renewFor, stayWords } from "../shared/program.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { linkText, noteOf, rowsOf } from "./words.js";
 
@@ -69,15 +70,15 @@ function draw() {
   setText(part(root, "link"), linkText(link, { count: outbox.count, stay: stayWords() }));
   setAttr(part(root, "link"), "data-down", !link.up || link.barred !== "");
   setText(part(root, "fault"), faultText(refused));
-  setText(part(root, "left"), `${NOTE_MOST - text.value.length} letters left`);
+  setText(part(root, "left"), say("spotter.letters_left", { count: NOTE_MOST - text.value.length }));
   setAttr(part(root, "send"), "disabled", !frame || link.barred !== "");
   if (frame) drawHeat(frame);
 }
 
 /** @param {string} refused */
 function faultText(refused) {
-  if (!link.outbox.queue.durable) return "This browser keeps nothing: what waits is lost if the page closes";
-  return refused && `Not taken: ${refused}`;
+  if (!link.outbox.queue.durable) return say("spotter.not_kept");
+  return refused && say("spotter.not_taken", { why: refused });
 }
 
 /** @param {import("../booth/types.js").BoothFrame} frame */
@@ -88,7 +89,7 @@ function drawHeat(frame) {
   setText(part(root, "heat"), frame.heat.name);
   setAttr(part(root, "rehearsal"), "hidden", frame.mode !== "rehearsal");
   keyedChildren(part(root, "lanes"), ["", ...Object.keys(frame.lanes)], makeLane, (label, lane) => {
-    setText(part(label, "name"), lane ? `${lane} ${isolate(frame.lanes[lane].short)}` : "No lane");
+    setText(part(label, "name"), lane ? `${lane} ${isolate(frame.lanes[lane].short)}` : say("spotter.no_lane"));
   });
   const rows = new Map(rowsOf(frame, { waiting: link.outbox.queue.waiting, own: (id) => own.includes(id) }).map((row) => [row.id, row]));
   keyedChildren(part(root, "notes"), [...rows.keys()], () => stamp(root, "note-template"), (line, id) => {
@@ -142,7 +143,7 @@ text.addEventListener("input", draw);
 form.addEventListener("submit", send);
 beTheOnlyWindow("spotter", () => {
   link.close();
-  link.barred = "The spotter's page is open in another window of this browser";
+  link.barred = say("spotter.other_window");
   draw();
 });
 setInterval(() => {

@@ -14,8 +14,9 @@
  */
 
 import { noteSource, noteTime } from "../booth/notes.js";
+import { say } from "../shared/say.js";
 
-const STANDS = { open: "sent", pinned: "pinned by a commentator", dismissed: "dismissed by a commentator" };
+const STANDS = { open: say("spotter.is_sent"), pinned: say("spotter.is_pinned"), dismissed: say("spotter.is_dismissed") };
 
 /**
  * The notes of the heat, newest first: those that wait here for the server, and all that it has.
@@ -27,7 +28,7 @@ const STANDS = { open: "sent", pinned: "pinned by a commentator", dismissed: "di
 export function rowsOf(frame, { waiting, own }) {
   const [here, struck] = [waiting.filter(({ heat }) => heat === frame.heat.id), new Set(waiting.map(({ voids }) => voids))];
   const held = here.filter((fact) => fact.fact === "note_sent" && !frame.notes[fact.id]).reverse();
-  const fresh = held.map((fact) => rowOf(asNote(fact), frame, { how: "waits for the link", own: true }));
+  const fresh = held.map((fact) => rowOf(asNote(fact), frame, { how: say("spotter.is_waiting"), own: true }));
   const known = frame.order.map((id) => rowOf(frame.notes[id], frame, { how: STANDS[frame.notes[id].mark], own: own(id) }));
   return [...fresh, ...known].filter(({ id }) => !struck.has(id));
 }
@@ -75,7 +76,7 @@ function inOneLine(text) {
  */
 export function linkText({ up, barred }, { count, stay }) {
   if (barred) return barred;
-  if (up) return count ? "Sending" : "Linked";
-  const waits = count ? `: ${count === 1 ? "1 note waits" : `${count} notes wait`}` : ": what you send waits";
-  return ["No link", waits, stay && `, ${stay}`].filter(Boolean).join("");
+  if (up) return count ? say("spotter.sending") : say("spotter.linked");
+  const waits = count ? say("spotter.no_link_waits", { n: count }) : say("spotter.no_link");
+  return [waits, stay].filter(Boolean).join(", ");
 }

@@ -22,7 +22,7 @@
  * @property {LaneData["status"]} status
  */
 
-import { formatOf } from "../formats/registry.js";
+import { formatOf, resultText } from "../formats/registry.js";
 import { clockText, placeFigure } from "../shared/format.js";
 import { position } from "../shared/plan.js";
 import { say } from "../shared/say.js";
@@ -74,7 +74,7 @@ export function laneRow(frame, lane, clockMs) {
     stalled: sinceMs !== undefined && sinceMs >= silenceMs(at.leg, frame.pads?.[lane.lane]),
     noReps: lane.no_reps ? String(lane.no_reps) : "",
     remarks: lane.remarks ? String(lane.remarks) : "",
-    state: hasResult(lane) ? lane.result : STATES[lane.status],
+    state: hasResult(lane) ? resultText(lane.result) : STATES[lane.status],
     flags: [flagsOf(lane), padFlags(frame.pads?.[lane.lane], at.scored)].filter(Boolean).join(", "),
     status: lane.status,
   };
