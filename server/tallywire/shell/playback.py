@@ -245,8 +245,9 @@ class Playback:
     def _know_senders(self) -> None:
         """Know every fact of the recording as taken, and let the table see its pads as if they were connected."""
         pads: dict[str, Sender] = {}
-        for fact in (each.fact for each in self._script.placed):
-            self._live.senders.restore_fact(fact.sender, fact.sequence, fact)
+        facts = [each.fact for each in self._script.placed]
+        self._live.senders.restore_facts(facts)
+        for fact in facts:
             role = ROLES.get(fact.sender.partition("-")[0])
             if role is not None and role.counts and isinstance(fact, LaneFact):
                 floor = self._live.competition.heats[fact.heat].floor

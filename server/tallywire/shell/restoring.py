@@ -62,8 +62,7 @@ class Restoring:
         accepted = [line for line in chunk if line.refusal is None]
         facts = trusted_facts(line.body for line in accepted)
         self._check({fact.heat for fact in facts})
-        for line, fact in zip(accepted, facts, strict=True):
-            self._senders.restore_fact(line.sender, line.sequence, fact)
+        self._senders.restore_facts(facts)
         for line in chunk:
             if line.refusal is not None:
                 self._senders.restore(entry_of(line))

@@ -3,12 +3,15 @@
 A frozen dataclass sets each field by a call, which is most of what a fact costs to make. So a fact is first made as an
 object of a writable twin of its class (with the same base and slots), filled by plain assignment, and then given the
 class of the fact: from there on it is frozen like any other. Measured: four times as fast (docs/performance.md).
+
+Texts and numbers that very many facts have in common, such as the heat, are one object for all of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import MISSING, fields
+from sys import intern
 from typing import Any
 
 import orjson
@@ -17,6 +20,11 @@ from tallywire.core.facts import Fact
 from tallywire.wire.fact_lines import BY_NAME
 
 Maker = Callable[[dict[str, Any]], Fact]
+_IN_COMMON = frozenset({"heat", "sender", "start", "reason", "by"})
+"""Fields with few different texts."""
+_NUMBERS: dict[int, int] = {}
+"""Every sender counts its facts from 1 on, so the numbers of ten pads are ten times the same."""
+_NUMBERS_MOST = 1 << 16
 
 
 def trusted_fact(body: bytes) -> Fact:
@@ -47,7 +55,14 @@ def _made(data: dict[str, Any]) -> Fact:
 
 def _maker(kind: type[Fact]) -> Maker:
     """Write the function that makes facts of a kind, as `dataclasses` writes its own `__init__`."""
-    known: dict[str, Any] = {"new": object.__new__, "twin": _TWINS[kind], "kind": kind}
+    known: dict[str, Any] = {
+        "new": object.__new__,
+        "twin": _TWINS[kind],
+        "kind": kind,
+        "alike": _alike,
+        "number": _number,
+        "intern": intern,
+    }
     lines = ["def make(data):", "    fact, get = new(twin), data.get"]
     for each in fields(kind):
         if each.default is MISSING:
@@ -55,10 +70,24 @@ def _maker(kind: type[Fact]) -> Maker:
         else:
             known[f"default_{each.name}"] = each.default
             value = f"get({each.name!r}, default_{each.name})"
+        if each.name == "sequence":
+            value = f"number({value})"
+        if each.name in _IN_COMMON:
+            value = f"{'intern' if each.default is MISSING else 'alike'}({value})"
         lines.append(f"    fact.{each.name} = {value}")
     exec("\n".join([*lines, "    fact.__class__ = kind", "    return fact"]), known)
     made: Maker = known["make"]
     return made
+
+
+def _number(sequence: int) -> int:
+    """Give the one object for all numbers alike, while they are such as many senders come to."""
+    return _NUMBERS.setdefault(sequence, sequence) if sequence < _NUMBERS_MOST else sequence
+
+
+def _alike(text: str | None) -> str | None:
+    """Give the one object for all texts alike; nothing for none."""
+    return text and intern(text)
 
 
 def _twin(kind: type[Fact]) -> type:
