@@ -20,7 +20,7 @@ _WATCHED = (*EIGHT, "call", "standings")
 _BOUNDS_MS = {100: 10.0, 1000: 25.0}
 """99 of 100 answers come within this, at so many facts a second."""
 
-_PATIENCE_S = 20.0
+_PATIENCE_S = 60.0
 
 
 def measure(scale: Scale) -> Iterator[FigureTable]:
