@@ -394,3 +394,10 @@ def test_a_ladder_of_another_heat_is_ranked_by_reps_and_by_its_mark_if_it_has_on
     assert key(3, 20_000) < key(2, 20_000)
     assert (key(3, 20_000) < key(3, 30_000)) is broken
     assert (key(3, 20_000) == key(3, 30_000)) is not broken
+
+
+def test_work_at_the_very_start_of_a_piece_says_nothing_of_its_time() -> None:
+    """Five of ten reps are stamped at the moment the window opens: a forecast is given, and nothing divided by it."""
+    asked = Scene(plan=TIMED_PLAN, runners=[racer(1, [[(0, 5)]]), racer(2, [[]])], now_ms=0)
+    found = forecast(asked, seed=1, draws=50)
+    assert set(found.lanes) == {1, 2}

@@ -130,7 +130,8 @@ def _observed(rules: IntervalRules, pieces: Sequence[Sequence[_Piece]]) -> tuple
             share = piece.share if rules.timed and piece.finish_ms is None else piece.passed
             if piece.finish_ms is not None:
                 y[row, number], weight[row, number] = np.log(max(piece.finish_ms, 1.0)), 1.0
-            elif share >= LEAST_SHARE and (piece.share > 0 if rules.timed else piece.reps > 0):
+            elif share >= LEAST_SHARE and piece.passed > 0 and (piece.share > 0 if rules.timed else piece.reps > 0):
+                # Work stamped at the very moment a window opens took no time yet, which says nothing of the rest.
                 whole = piece.passed * rules.work_ms / piece.share if rules.timed else piece.reps / piece.passed
                 y[row, number], weight[row, number] = np.log(whole), min(1.0, share)
     return y, weight
