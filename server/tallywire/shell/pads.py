@@ -159,7 +159,8 @@ class Pads:
             return None
         lane = self._lanes[sender.floor, sender.lane]
         if sender.name not in lane:
-            for name in [name for name, each in lane.items() if each.links == 0][: len(lane) - DEVICES_A_LANE + 1]:
+            too_many = max(0, len(lane) - DEVICES_A_LANE + 1)
+            for name in [name for name, each in lane.items() if each.links == 0][:too_many]:
                 del lane[name]
             lane[sender.name] = PadDevice(sender=sender, since_ms=self._clock.unix_ms())
         return lane[sender.name]

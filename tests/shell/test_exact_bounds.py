@@ -1,0 +1,116 @@
+"""What the table is told of counters turns exactly at the bounds that docs/venue.md and docs/frames.md name."""
+
+from __future__ import annotations
+
+import pytest
+
+from core.samples import HEAT, Pad, competition, workout
+from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.counters import Comparison
+from tallywire.core.fold.snapshot import HeatSnapshot
+from tallywire.shell.clock import FakeClock
+from tallywire.shell.pads import Pads
+from tallywire.shell.touches import Touches
+from tallywire.wire.roles import ROLES
+from tallywire.wire.rules import Sender
+
+
+def a_heat() -> HeatSnapshot:
+    """The sample heat, running for a minute."""
+    book = CompetitionBook(competition(workout()))
+    book.add(Pad("starter").start())
+    return book.at_clocks({HEAT: 60_000}).heats[HEAT]
+
+
+def lane_pad(name: str, lane: int = 1) -> Sender:
+    """A judge's pad."""
+    return Sender(name=f"lane-{lane}-{name}", role=ROLES["lane"], lane=lane)
+
+
+@pytest.mark.parametrize(
+    ("apart_ms", "expected_ms", "said"),
+    [
+        (249, 2_000, "double"),
+        (250, 2_000, None),
+        (0, 2_000, "double"),
+        (149, 300, "double"),
+        (150, 300, None),
+        (-1, 2_000, None),
+    ],
+)
+def test_a_double_touch_is_nearer_than_a_quarter_second_and_half_a_rep(
+    apart_ms: int, expected_ms: int, said: str | None
+) -> None:
+    """The nearer of both bounds counts, and a touch from before the last one is none."""
+    touches = Touches()
+    touches.take(10_000, expected_ms)
+    assert touches.take(10_000 + apart_ms, expected_ms) == said
+
+
+def test_six_touches_are_too_fast_below_three_tenths_of_their_time() -> None:
+    """Five gaps of two seconds each are ten seconds: 2,999 ms are too fast to be true, 3,000 are not."""
+    for last_ms, said in ((2_999, "too_fast"), (3_000, None)):
+        touches = Touches()
+        assert [touches.take(at_ms, 2_000) for at_ms in (0, 600, 1_200, 1_800, 2_400, last_ms)][-1] == said
+
+
+def test_counters_disagree_beyond_two_reps_or_after_half_of_ten_seconds() -> None:
+    """Two reps apart are a matter of time, three are raised at once, whichever counter is ahead."""
+    for main, backup, raised in ((12, 10, False), (13, 10, True), (10, 13, True), (10, 10, False)):
+        found = Comparison()
+        found.note(main, backup, 1_000)
+        assert found.is_raised(1_000) is raised
+    one_apart = Comparison()
+    one_apart.note(11, 10, 1_000)
+    assert (one_apart.is_raised(6_000), one_apart.is_raised(6_001)) == (False, True)
+
+
+def test_what_was_more_than_ten_seconds_ago_is_no_disagreement() -> None:
+    """Level since nine seconds, apart again for four: with the second before, that is five of the last ten."""
+    found = Comparison()
+    found.note(11, 10, 0)
+    found.note(11, 11, 10_000)
+    found.note(12, 11, 15_000)
+    assert found.is_raised(19_000) is False
+    assert found.is_raised(19_999) is False
+    assert found.is_raised(20_001) is True
+
+
+def test_a_pad_is_missed_five_seconds_after_it_went() -> None:
+    """Not while one of two is there, and not a millisecond before."""
+    clock, heat = FakeClock(), a_heat()
+    pads = Pads(clock=clock, changed=lambda: None)
+    first, second = lane_pad("a"), lane_pad("b")
+    for each in (first, second):
+        pads.join(each)
+    gone_ms = clock.unix_ms()
+    pads.leave(first)
+    assert pads.missed(heat, gone_ms + 60_000) == []
+    pads.leave(second)
+    assert (pads.missed(heat, gone_ms + 4_999), pads.missed(heat, gone_ms + 5_000)) == ([], [1])
+
+
+def test_six_devices_of_a_lane_are_remembered() -> None:
+    """The seventh takes the place of one that is gone; those that are connected stay, however many they are."""
+    heat = a_heat()
+    for up, kept in ((False, 6), (True, 7)):
+        pads = Pads(clock=FakeClock(), changed=lambda: None)
+        for number in range(7):
+            pads.join(lane_pad(str(number)))
+            if not up:
+                pads.leave(lane_pad(str(number)))
+        devices = pads.seen(heat, 0)["1"]["devices"]
+        assert len(devices) == kept
+        assert devices[-1]["sender"] == "lane-1-6"
+
+
+def test_pads_of_a_lane_say_nothing_of_another() -> None:
+    """Two on lane 1 are two there alone; lane 2 is told to have none."""
+    pads = Pads(clock=FakeClock(), changed=lambda: None)
+    assert pads.seen(a_heat(), 0) == {}
+    pads.join(lane_pad("a"))
+    assert "two" not in pads.seen(a_heat(), 0)["1"]
+    pads.join(lane_pad("b"))
+    seen = pads.seen(a_heat(), 0)
+    assert seen["1"]["two"] is True
+    assert seen["2"] == {"devices": []}
