@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from docs.bounds_table import written
 from tallywire.cli.main import main
 from tallywire.wire.competition_file import competition_schema
 
@@ -102,3 +103,8 @@ def test_every_default_is_the_one_that_holds(table: str) -> None:
             assert json.loads(said.strip("`")) == default, (table, name)
         elif said:
             assert default in (None, "", [], {}), (table, name, said)
+
+
+def test_the_bounds_are_those_of_the_schema() -> None:
+    """Every bound of the schema stands in the page; run `python tests/docs/bounds_table.py`."""
+    assert written(TEXT) == TEXT

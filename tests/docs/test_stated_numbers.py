@@ -7,17 +7,20 @@ from pathlib import Path
 import pytest
 
 from tallywire.core.model.workout import Station
-from tallywire.core.views.public import ROWS_MOST
-from tallywire.shell import forecast_log, links
+from tallywire.core.views.booth import NOTES_MOST
+from tallywire.core.views.public import ROWS_MOST, STANDINGS_MOST
+from tallywire.shell import ailments, fan_out, forecast_log, keys, links, pads
 from tallywire.shell.journal import holding as local_holding
 from tallywire.shell.journal.on_redis import holding as redis_holding
-from tallywire.web import bodies, bounds, client, heads, http_protocol, settings, uvicorn_server
+from tallywire.shell.journal.on_redis import tail
+from tallywire.shell.journal.opening import RedisOptions
+from tallywire.web import bodies, bounds, client, heads, http_protocol, link_routes, settings, uvicorn_server
 from tallywire.wire import competition_schema, fact_lines, messages, recording, session
 from tallywire.wire import links as wire_links
 
 DOCS = Path(__file__).parents[2] / "docs"
 KIB, MIB = 1024, 1024 * 1024
-WORDS = {3: "three", 4: "four"}
+WORDS = {3: "three", 4: "four", 100: "hundred"}
 PLACES = bounds.Bounds()
 STATED = [
     ("wire.md", "A message has at most {} KiB", messages.MESSAGE_LIMIT / KIB),
@@ -55,6 +58,21 @@ STATED = [
     ("reliability.md", "| crew | 512 kept free, more in the places of guests | | {} |", PLACES.link),
     ("reliability.md", "| joins | {} a second, 16 at once", PLACES.joins_a_second),
     ("reliability.md", "| joins | 250 a second, {} at once", PLACES.joins_at_once),
+    ("wire.md", "A client may watch up to {} views at once", fan_out.VIEWS_A_CLIENT),
+    ("wire.md", "Views change at most {} times a second", 1 / fan_out.TICK_S),
+    ("wire.md", "`links`: up to {} of", link_routes.WISHES_MOST),
+    ("wire.md", "(up to {} rows and those on the floor), which stay", STANDINGS_MOST),
+    ("reliability.md", "keeps the last {};", tail.TAIL_MOST),
+    ("reliability.md", "of at least {} in a minute)", ailments.ENOUGH),
+    ("reliability.md", "waits more than {} ms for its answer", ailments.ANSWER_MS),
+    ("reliability.md", "where a commit takes more than {} ms", ailments.SLOW_PART_MS),
+    ("reliability.md", "are more than {} s behind the count", ailments.VIEW_BEHIND_S),
+    ("reliability.md", "less than {} GB is free on its disk", ailments.DISK_FREE / 10**9),
+    ("reliability.md", "It has the lease, for {} s (`--lease`)", RedisOptions(url="").lease_ms / 1000),
+    ("security.md", "It has a key of {} random bits", len(keys.make_key()) * 6),
+    ("security.md", "at most {} characters; a link sends", fact_lines.NOTE_MOST),
+    ("security.md", "a frame has a {}.", WORDS[NOTES_MOST]),
+    ("frames.md", "`alarms` of the last {} s", pads.ALARM_MS / 1000),
     ("security.md", "a link ends when its time is over ({} days by default)", WORDS[links.DAYS]),
     ("forecast.md", "at most {} MB, and a file that cannot be written", forecast_log.MOST_BYTES / MIB),
     ("recording.md", "A line is at most {} KiB", recording.LINE_LIMIT / KIB),
