@@ -22,7 +22,7 @@ from tallywire.core.facts import (
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.heat_book import HeatBook
-from tallywire.core.fold.result_status import Stage, result_status
+from tallywire.core.fold.result_status import Stage, result_digest, result_status
 from tallywire.core.formats.base import Status
 from tallywire.core.model.competition import Competition, Entry, Heat, Measure, Part
 from tallywire.core.model.workout import Mark
@@ -136,6 +136,13 @@ def test_a_signature_for_something_else_signs_nothing() -> None:
     assert (life.stage, life.changed) == (Stage.PROVISIONAL, True)
 
 
+def test_what_was_signed_with_one_rep_stays_official() -> None:
+    """Heats were signed when one rep was written "1 reps": the digest from then still fits, though it reads "1 rep"."""
+    heat = book(Pad("a", 1).reps(1_000)).at(60_000)
+    assert heat.outcome(1).result == "1 rep"
+    assert result_digest(heat) == "746c5c03ebbc8b0f"
+
+
 # The event over its heats
 
 
@@ -221,7 +228,7 @@ def test_who_has_not_reached_the_mark_is_ranked_by_reps() -> None:
     rows = table(two_heats(parts=(part,)), facts)
     assert [(row.entry.id, row.outcome.result, row.outcome.status) for row in rows] == [
         ("e1", "22 reps", Status.CAPPED),
-        ("e2", "1 reps", Status.CAPPED),
+        ("e2", "1 rep", Status.CAPPED),
     ]
 
 

@@ -93,7 +93,7 @@ async def test_the_clients_on_the_page_follow_a_heat(client: str, tmp_path: Path
             program.kill()
             await program.communicate()
     assert first.decode().strip() == "1 E1 0 reps | 1 E2 0 reps"
-    assert said.strip() == "1 E2 1 reps | 2 E1 0 reps"
+    assert said.strip() == "1 E2 1 rep | 2 E1 0 reps"
 
 
 def test_the_clients_are_short() -> None:

@@ -126,6 +126,11 @@ def was_home(workout: Workout, facts: list[Fact], lane: int) -> bool:
     return all(count >= full_count(workout) for count in counts)
 
 
+def in_reps(count: int) -> str:
+    """Write a number of scored reps."""
+    return f"{count} rep" if count == 1 else f"{count} reps"
+
+
 def no_reps(workout: Workout, facts: list[Fact], lane: int) -> int:
     """Give how many attempts of a lane did not meet the standard, while it was at work."""
     failed = lifts(workout, facts, lane)[2] if workout["format"] == "max_load" else 0
@@ -184,7 +189,7 @@ def working(workout: Workout, found: dict[str, Any], known: dict[str, Any]) -> d
     if workout["format"] == "for_time_with_penalty":
         found |= {"key": (1, -known["scored"])}
     if found["status"] == "capped" or workout["format"] == "intervals":
-        found |= {"text": f"{known['scored']} reps", "ms": None}
+        found |= {"text": in_reps(known["scored"]), "ms": None}
     return found | {"status": "working"}
 
 
@@ -192,7 +197,7 @@ def most_work(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) ->
     """As many as possible."""
     del shown
     key = (-known["scored"], tie_break(workout, known))
-    return {"status": "timed", "key": key, "ms": None, "text": f"{known['scored']} reps"}
+    return {"status": "timed", "key": key, "ms": None, "text": in_reps(known["scored"])}
 
 
 def laddered(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) -> dict[str, Any]:
@@ -226,7 +231,7 @@ def in_pieces(shown: dict[str, Any], workout: Workout, known: dict[str, Any]) ->
     counts, how = final_pieces(workout, known["lines"]), workout["intervals"].get("counts", "sum")
     if is_endless(workout):
         reps = max(0, of_pieces(how, counts) - known["left"])
-        return {"status": "timed", "key": (-reps,), "ms": None, "text": f"{reps} reps"}
+        return {"status": "timed", "key": (-reps,), "ms": None, "text": in_reps(reps)}
     times = []
     for number, (start, end) in enumerate(windows(workout)):
         at = passed_for_good(known["lines"], number, full_count(workout))
@@ -251,13 +256,13 @@ def part_outcome(
     if part["measure"] == "time_at":
         at = passed_for_good(known["lines"], None, mark_count(workout, part["mark"]))
         if at is None:
-            text = f"{known['scored']} reps"
+            text = in_reps(known["scored"])
             return found | {"key": (1, -known["scored"]), "ms": None, "text": text, "status": "capped"}
         at += known["late"]
         text = time_text(at, competition["competition"])
         return found | {"key": (0, at), "ms": at, "text": text, "status": "finished"}
     reps = max(0, count_at(workout, known["lines"], clock_ms(part["at"])) - known["left"])
-    return found | {"key": (-reps,), "ms": None, "text": f"{reps} reps", "scored": reps, "status": "timed"}
+    return found | {"key": (-reps,), "ms": None, "text": in_reps(reps), "scored": reps, "status": "timed"}
 
 
 def count_at(workout: Workout, lines: list[dict[str, Any]], at_ms: int) -> int:

@@ -9,6 +9,7 @@ from tallywire.cli.report import Data, Report, Section, place_text
 from tallywire.core.facts import AppealDecided
 from tallywire.core.fold.result_status import ResultStatus, Stage, weakest
 from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.formats.base import reps_text
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.ranking.points import points_text
@@ -126,7 +127,7 @@ def _appeal(fact: AppealDecided) -> str:
 
 
 def _penalty(reps: int, ms: int) -> str:
-    given = [f"{reps} reps off"] if reps else []
+    given = [f"{reps_text(reps)} off"] if reps else []
     return "penalty of " + " and ".join(given + ([f"{clock_text(ms)} added"] if ms else []))
 
 

@@ -10,6 +10,7 @@ from tallywire.cli.without_forecast import GoesOnWithout
 from tallywire.core.call.kept import SaidThen
 from tallywire.core.call.scorecard import MOMENTS, Marks, Told, marks_of, scorecard
 from tallywire.core.facts import Fact
+from tallywire.core.formats.base import reps_text
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.model.timetext import clock_text
 
@@ -109,4 +110,4 @@ def _amount(value: float, measure: str) -> str:
         return "never"
     if measure == "finish_ms":
         return clock_text(round(value), decimals=0)
-    return f"{value / 1000:g}" if measure == "load" else f"{value:.0f} reps"
+    return f"{value / 1000:g}" if measure == "load" else reps_text(round(value))

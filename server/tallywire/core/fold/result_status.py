@@ -77,7 +77,9 @@ def result_digest(heat: HeatSnapshot) -> str:
     for lane in heat.heat.lanes:
         outcome = heat.outcome(lane)
         key = ",".join(map(str, outcome.key))
-        lines.append(f"{lane}|{heat.heat.lanes[lane]}|{outcome.status}|{key}|{outcome.result}")
+        # As it was written when the first heats were signed, so that their digests still fit.
+        text = "1 reps" if outcome.result == "1 rep" else outcome.result
+        lines.append(f"{lane}|{heat.heat.lanes[lane]}|{outcome.status}|{key}|{text}")
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:16]
 
 

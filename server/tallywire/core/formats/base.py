@@ -9,6 +9,11 @@ NEVER_MS = 2**62
 """In a sort key it stands for a time that has not come."""
 
 
+def reps_text(reps: int) -> str:
+    """Write an amount of scored reps as it is announced: "1 rep", "12 reps"."""
+    return f"{reps} rep" if reps == 1 else f"{reps} reps"
+
+
 class Status(StrEnum):
     """The status of a lane."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status, reps_text
 from tallywire.core.formats.counting import finish_ms, tie_break_ms
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Plan
@@ -27,7 +27,7 @@ def fixed_work_outcome(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     return Outcome(
         status=open_status(limits, Status.CAPPED),
         key=(1, -scored, tie_break_ms(plan, tally)),
-        result=f"CAP+{to_go}" if limits.over else f"{scored} reps",
+        result=f"CAP+{to_go}" if limits.over else reps_text(scored),
         score=scored,
         scored_reps=scored,
         reps_to_go=to_go,

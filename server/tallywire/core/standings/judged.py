@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.core.formats.base import NEVER_MS, Outcome, Status
+from tallywire.core.formats.base import NEVER_MS, Outcome, Status, reps_text
 from tallywire.core.formats.counting import done_at, passed_ms
 from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Entry, Event, Measure, Part
@@ -97,7 +97,7 @@ def _time_at(heat: HeatSnapshot, lane: int, part: Part, whole: Outcome) -> Outco
         return Outcome(
             status=status,
             key=(1, -whole.scored_reps),
-            result=f"{whole.scored_reps} reps",
+            result=reps_text(whole.scored_reps),
             score=whole.score,
             scored_reps=whole.scored_reps,
         )
@@ -121,7 +121,7 @@ def _reps_at(heat: HeatSnapshot, lane: int, part: Part, whole: Outcome) -> Outco
     return Outcome(
         status=Status.TIMED if over else whole.status,
         key=(1, -scored),
-        result=f"{scored} reps",
+        result=reps_text(scored),
         score=scored,
         scored_reps=scored,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status, reps_text
 from tallywire.core.formats.counting import tie_break_ms
 from tallywire.core.formats.format import Counting
 from tallywire.core.model.workout import Plan, Workout
@@ -21,7 +21,7 @@ class AmrapCounting(Counting):
         return Outcome(
             status=open_status(limits, Status.TIMED),
             key=(1, -scored, tie_break_ms(plan, tally)),
-            result=f"{scored} reps",
+            result=reps_text(scored),
             score=scored,
             scored_reps=scored,
         )

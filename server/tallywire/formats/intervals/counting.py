@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from tallywire.core.facts import CountCorrected, Fact, HeatStarted
-from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status
+from tallywire.core.formats.base import Limits, Outcome, Status, Tally, open_status, reps_text
 from tallywire.core.formats.counting import finish_ms, is_called
 from tallywire.core.formats.format import Counting
 from tallywire.core.formats.teams import count_team
@@ -105,7 +105,7 @@ def _by_reps(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     return Outcome(
         status=open_status(limits, Status.TIMED),
         key=(1, -score),
-        result=f"{score} reps",
+        result=reps_text(score),
         score=score,
         scored_reps=max(0, sum(scored) - limits.penalty_reps),
     )
@@ -137,7 +137,7 @@ def _by_time(plan: Plan, tally: Tally, limits: Limits) -> Outcome:
     return Outcome(
         status=open_status(limits, Status.CAPPED),
         key=(1, missing, -scored, total),
-        result=f"CAP+{to_go}" if limits.over else f"{scored} reps",
+        result=f"CAP+{to_go}" if limits.over else reps_text(scored),
         score=scored,
         scored_reps=scored,
         reps_to_go=to_go,
