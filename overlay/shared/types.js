@@ -129,6 +129,7 @@
  *
  * @typedef {object} LanePads
  * @property {PadDevice[]} devices
+ * @property {string} [counted_by] the role of who touched last, where that was none of the devices: `table`, `machine`
  * @property {boolean} [two] main counters on more than one device
  * @property {number} [backup] scored reps of the backup counter
  * @property {boolean} [disagree]

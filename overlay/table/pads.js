@@ -30,7 +30,7 @@ export function padFlags(pads, scored) {
   const mains = pads.devices.filter(({ role }) => role !== BACKUP);
   const there = mains.filter(({ up }) => up);
   return [
-    mains.length ? (there.length ? "" : say("table.pad_waiting")) : say("table.pad_none"),
+    there.length || pads.counted_by ? "" : mains.length ? say("table.pad_waiting") : say("table.pad_none"),
     pads.two ? say("table.pad_two", { count: there.length }) : "",
     pads.disagree ? say("table.pad_differ", { count: scored, backup: pads.backup ?? "" }) : "",
     ...there.flatMap(deviceFlags),
@@ -58,7 +58,9 @@ function deviceFlags({ waiting = 0, held = 0, battery = 100, error_ms = 0, alarm
  */
 export function padLines(pads, unixMs) {
   if (!pads) return [];
-  return pads.devices.length ? pads.devices.map((device) => deviceLine(device, unixMs)) : [say("table.pad_never")];
+  const other = pads.counted_by ? [say(pads.counted_by === "table" ? "table.pad_by_keys" : "table.pad_by_machine")] : [];
+  const lines = [...other, ...pads.devices.map((device) => deviceLine(device, unixMs))];
+  return lines.length ? lines : [say("table.pad_never")];
 }
 
 /**

@@ -15,6 +15,8 @@ test("a lane whose pad is well has nothing to say", () => {
 test("a pad that is away, never came, or has a double is named", () => {
   assert.equal(padFlags({ devices: [{ ...GOOD, up: false }] }, 12), "waiting for the pad");
   assert.equal(padFlags({ devices: [] }, 12), "no pad yet");
+  assert.equal(padFlags({ devices: [], counted_by: "machine" }, 12), "", "somebody else counts");
+  assert.equal(padFlags({ devices: [{ ...GOOD, up: false }], counted_by: "table" }, 12), "");
   assert.equal(padFlags({ devices: [GOOD, GOOD], two: true }, 12), "2 pads on this lane");
   assert.equal(padFlags({ devices: [GOOD, { ...GOOD, up: false }] }, 12), "", "a phone that was replaced is not missed");
 });
@@ -36,5 +38,7 @@ test("every device has its line", () => {
     "Pad lane-4-ab: connected for 1:05 · last touch 0:03 ago · battery 80 % · times within 10 ms · its clock right",
     "Backup backup-4-cd: gone for 1:05 · no touch yet · battery 80 % · times within 10 ms · its clock 90.0 s behind",
   ]);
+  assert.deepEqual(padLines({ devices: [], counted_by: "table" }, NOW), ["Counted by keys at the table"]);
+  assert.deepEqual(padLines({ devices: [], counted_by: "machine" }, NOW), ["Counted by a machine"]);
   assert.deepEqual(padLines({ devices: [] }, NOW), ["No pad of this lane has joined"]);
 });

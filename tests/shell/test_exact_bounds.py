@@ -90,6 +90,33 @@ def test_a_pad_is_missed_five_seconds_after_it_went() -> None:
     assert (pads.missed(heat, gone_ms + 4_999), pads.missed(heat, gone_ms + 5_000)) == ([], [1])
 
 
+@pytest.mark.parametrize("other", ["table", "machine"])
+def test_a_lane_that_somebody_else_counts_misses_no_pad(other: str) -> None:
+    """Keys and machines are named until the pad counts again, or all begins anew; a correction is no counting."""
+    clock, pad = FakeClock(), lane_pad("a")
+    pads = Pads(clock=clock, changed=lambda: None)
+    pads.join(pad)
+    pads.leave(pad)
+    later_ms = clock.unix_ms() + 60_000
+
+    def counted(sender: str, *, corrected: bool = False) -> tuple[str | None, list[int]]:
+        book, by = CompetitionBook(competition(workout())), Pad(sender, 1)
+        book.add(Pad("starter").start())
+        fact = by.correct(1_000, 5) if corrected else by.reps(1_000)
+        book.add(fact)
+        now = book.at_clocks({HEAT: 60_000})
+        pads.counted(fact, now)
+        return pads.seen(now.heats[HEAT], 0)["1"].get("counted_by"), pads.missed(now.heats[HEAT], later_ms)
+
+    assert counted("table-a", corrected=True) == (None, [1])
+    assert counted("backup-1-a") == (None, [1])
+    assert counted(f"{other}-a") == (other, [])
+    assert counted("lane-1-a") == (None, [1])
+    assert counted(f"{other}-a") == (other, [])
+    pads.begin_anew()
+    assert pads.missed(a_heat(), later_ms) == [1]
+
+
 def test_six_devices_of_a_lane_are_remembered() -> None:
     """The seventh takes the place of one that is gone; those that are connected stay, however many they are."""
     heat = a_heat()

@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tallywire.core.facts import Fact, LaneFact, RepCounted
-from tallywire.core.fold.counters import BACKUP, Comparison
+from tallywire.core.facts import WORK_FACTS, CountCorrected, Fact, LaneFact, RepCounted
+from tallywire.core.fold.counters import BACKUP, Comparison, of_backup
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import TeamForm
@@ -26,6 +26,7 @@ ALARM_MS = 30_000
 LOST_MS = 5000
 """A pad that has been away for this long is missed in public: a phone changes its access point in less."""
 DEVICES_A_LANE = 6
+_TOUCHES = tuple(kind for kind in WORK_FACTS if kind is not CountCorrected)
 LOOK_S = 1.0
 """So often the table is told anew: what is said here must not come in the way of a tap."""
 
@@ -73,6 +74,7 @@ class Pads:
         self._changed = changed
         self._lanes: defaultdict[_Lane, dict[str, PadDevice]] = defaultdict(dict)
         self._counters: defaultdict[tuple[str, int], Comparison] = defaultdict(Comparison)
+        self._others = dict[_Lane, str]()
         self._timer: Timer | None = None
 
     def join(self, sender: Sender) -> None:
@@ -103,7 +105,10 @@ class Pads:
         if not isinstance(fact, LaneFact):
             return
         heat, now_ms = snapshot.heats[fact.heat], snapshot.unix_ms
-        device = self._lanes[_place(heat, fact.lane)].get(fact.sender)
+        place = _place(heat, fact.lane)
+        device = self._lanes[place].get(fact.sender)
+        if isinstance(fact, _TOUCHES) and not of_backup(fact):
+            self._note_counter(place, fact.sender if device is None else None)
         if device is not None:
             device.last_ms = now_ms
             alarm = _alarm(device, fact, heat)
@@ -116,6 +121,7 @@ class Pads:
     def begin_anew(self) -> None:
         """Forget what was noticed about touches; the devices are still there."""
         self._counters.clear()
+        self._others.clear()
         for device in (device for lane in self._lanes.values() for device in lane.values()):
             device.last_ms, device.touches = None, Touches()
             device.alarms.clear()
@@ -140,6 +146,9 @@ class Pads:
         mains = sum(each["up"] and each["role"] != BACKUP for each in devices)
         team = heat.event.workout.team
         data: dict[str, Any] = {"devices": devices}
+        other = self._others.get(_place(heat, lane))
+        if other is not None:
+            data["counted_by"] = other
         silence_ms = self._silences(heat.heat.id).get(lane)
         if silence_ms is not None:
             data["stalled_after_ms"] = silence_ms
@@ -150,7 +159,16 @@ class Pads:
             data |= {"backup": backup, "disagree": self._counters[heat.heat.id, lane].is_raised(now_ms)}
         return data
 
+    def _note_counter(self, place: _Lane, other: str | None) -> None:
+        """Note who counted last on a lane: its pad, or somebody of another role, such as the table by its keys."""
+        if other is None:
+            self._others.pop(place, None)
+        else:
+            self._others[place] = other.partition("-")[0]
+
     def _is_missed(self, place: _Lane, now_ms: int) -> bool:
+        if place in self._others:
+            return False
         mains = [each for each in self._lanes[place].values() if each.sender.role.name != BACKUP]
         return bool(mains) and all(each.links == 0 and now_ms - each.since_ms >= LOST_MS for each in mains)
 
