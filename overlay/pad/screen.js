@@ -7,6 +7,8 @@ export class Screen {
   #root;
   #pad;
   #touch;
+  /** @type {Animation | undefined} */
+  #ring;
   #choices;
   /** @type {(choice: string) => void} */
   #choose = () => {};
@@ -65,7 +67,8 @@ export class Screen {
     const box = this.surface.getBoundingClientRect();
     setVar(this.#touch, "--x", point ? `${point.x - box.left}px` : "50%");
     setVar(this.#touch, "--y", point ? `${point.y - box.top}px` : "50%");
-    this.#touch.animate(
+    this.#ring?.cancel(); // two at once on one element run on the page's own thread, before the server's answer
+    this.#ring = this.#touch.animate(
       { opacity: [0.9, 0], transform: ["scale(0.7)", "scale(1)"] },
       { duration: 350, easing: "ease-out" },
     );

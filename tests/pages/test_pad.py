@@ -72,6 +72,24 @@ def started(floor: Floor, context: BrowserContext, event: str = "short") -> tupl
     return heat, open_pad(context, heat.pad_link())
 
 
+def test_rings_of_quick_touches_do_not_pile_up(floor: Floor, context: BrowserContext) -> None:
+    """The last touch's ring alone moves: with several on one element each frame is work for the page's own thread."""
+    _, pad = started(floor, context, "plain")
+    counts = pad.evaluate(
+        """() => {
+          const surface = document.querySelector("[data-part=surface]");
+          const at = { pointerId: 1, isPrimary: true, bubbles: true, clientX: 90, clientY: 300 };
+          return [1, 2, 3].map(() => {
+            surface.dispatchEvent(new PointerEvent("pointerdown", at));
+            surface.dispatchEvent(new PointerEvent("pointerup", at));
+            at.pointerId += 1;
+            return document.querySelector("[data-part=touch]").getAnimations().length;
+          });
+        }"""
+    )
+    assert counts == [1, 1, 1]
+
+
 def test_a_touch_counts_and_the_table_proves_it(floor: Floor, context: BrowserContext) -> None:
     """A touch on the surface is one rep, on the pad at once and in the table's number."""
     heat, pad = started(floor, context)
