@@ -27,7 +27,7 @@ import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
 import { language, say } from "../shared/say.js";
-import { groups, hasLongFigures, limitText } from "../shared/standing.js";
+import { groups, hasLongFigures, hasLongNames, limitText } from "../shared/standing.js";
 import { linkText } from "./behind.js";
 import { drawRows } from "./rows.js";
 import { openTheme, toggleTheme } from "./theme.js";
@@ -122,6 +122,7 @@ export class CommentaryPage {
     const divisions = groups(frame).length;
     this.#drawHead(frame);
     setAttr(this.#desk, "data-long", hasLongFigures(frame));
+    setAttr(this.#desk, "data-long-names", hasLongNames(frame));
     setAttr(this.#table, "hidden", divisions === 0);
     setAttr(part(this.#desk, "empty"), "hidden", divisions > 0);
     setText(part(this.#desk, "empty"), say("shared.empty_heat"));

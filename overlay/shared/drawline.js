@@ -79,6 +79,9 @@ function ends(line, at) {
 /** @type {WeakMap<HTMLElement, WorkLine>} what each line is cut for */
 const cutFor = new WeakMap();
 
+/** Numbers begin so many gaps from the left of a ruler where their unit stands. */
+const UNIT_GAPS = 1.6;
+
 /** @type {WeakMap<HTMLElement, {work: WorkLine, gap: number}>} what stands on each ruler */
 const ruled = new WeakMap();
 
@@ -93,7 +96,8 @@ export function drawRuler(ruler, work, gap) {
   const last = ruled.get(ruler);
   if (last?.work === work && last.gap === gap) return;
   ruled.set(ruler, { work, gap });
-  const knots = new Map(labelled(work.knots, gap).map((knot) => [String(knot.round), knot]));
+  const from = ruler.hasAttribute("data-unit") ? UNIT_GAPS * gap : 0;
+  const knots = new Map(labelled(work.knots, gap, from).map((knot) => [String(knot.round), knot]));
   keyedChildren(ruler, [...knots.keys()], () => make("ruler-mark"), (mark, round) => {
     const knot = /** @type {Knot} */ (knots.get(round));
     setText(mark, knot.scored);

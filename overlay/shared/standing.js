@@ -182,6 +182,19 @@ export function hasLongFigures({ lanes }) {
   return Object.values(lanes).some((lane) => letters(lane) > LONG_FIGURE);
 }
 
+/** A short form has at most so many letters (docs/competition-file.md). */
+const SHORT_MOST = 24;
+
+/**
+ * Whether any name has no short form although it is long.
+ *
+ * @param {HeatFrame} frame
+ * @returns {boolean}
+ */
+export function hasLongNames({ lanes }) {
+  return Object.values(lanes).some(({ short }) => short.length > SHORT_MOST);
+}
+
 /**
  * What the lane trails the leader by: reps while it works (fewer: −12), time once it has finished (later: +4.3 s), load
  * in a lift (less: −4 kg). A capped lane shows its count here, because its figure says something else.

@@ -86,17 +86,19 @@ export function along(event, lane, rounds) {
 }
 
 /**
- * Choose which knots carry their number, so that numbers are at least `gap` apart; the last always does.
+ * Choose which knots carry their number, so that numbers are at least `gap` apart, and as far as `from` from the
+ * beginning of the line; the last always does.
  *
  * @param {readonly Knot[]} knots
  * @param {number} gap 0 to 1
+ * @param {number} [from] 0 to 1
  * @returns {Knot[]}
  */
-export function labelled(knots, gap) {
+export function labelled(knots, gap, from = 0) {
   /** @type {Knot[]} */
   const kept = [];
   for (const knot of [...knots].reverse()) {
-    if (!kept.length || kept[kept.length - 1].at - knot.at >= gap) kept.push(knot);
+    if (!kept.length || (knot.at >= from && kept[kept.length - 1].at - knot.at >= gap)) kept.push(knot);
   }
   return kept.reverse();
 }

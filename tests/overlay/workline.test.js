@@ -35,4 +35,6 @@ test("numbers keep their distance, and the last is always among them", () => {
   const { knots } = layOut(AGAIN, 10);
   assert.deepEqual(labelled(knots, 0.25).map((knot) => knot.round), [1, 4, 7, 10]);
   assert.deepEqual(labelled(knots, 0.05).map((knot) => knot.round), [1, 2, 3, 4, 5, 6, 7, 8, 9, 10]);
+  assert.deepEqual(labelled(knots, 0.05, 0.15).map((knot) => knot.round), [2, 3, 4, 5, 6, 7, 8, 9, 10], "the unit stands there");
+  assert.deepEqual(labelled(knots, 0.05, 2).map((knot) => knot.round), [10], "the last always carries it");
 });

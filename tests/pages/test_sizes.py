@@ -118,6 +118,18 @@ def test_a_page_fits_every_window(window: BrowserContext, server: Served, name: 
     page.close()
 
 
+@pytest.mark.parametrize("name", ["gap feed", "the call"])
+def test_twenty_long_names_are_whole_for_commentators(window: BrowserContext, server: Served, name: str) -> None:
+    """On a tablet held upright and on laptops the column of names grows where nobody gave a short form."""
+    page = opened(window, server, name, "twenty")
+    for size in ((768, 1024), *LAPTOPS):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        page.evaluate(_DRAWN)
+        expect(page.locator("[data-part=name]").last).to_be_visible()
+        assert page.evaluate(_CUT) == [], size
+    page.close()
+
+
 def test_twenty_lanes_fit_every_window(window: BrowserContext, server: Served) -> None:
     """The table, whose rows are lower then; lanes without a pad can still be counted by keys."""
     page = opened(window, server, "scoring table", "twenty")
