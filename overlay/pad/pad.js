@@ -149,6 +149,7 @@ function carryOut(effect) {
 
 /** @param {{key: string, text: string | null}} write */
 function store({ key, text }) {
+  if (unwritten?.then?.some((waiting) => waiting.key === key)) writeSeen(); // in the order in which they were made
   try {
     if (text === null) storage.removeItem(key);
     else storage.setItem(key, text);
@@ -165,13 +166,15 @@ function store({ key, text }) {
  */
 function remember(effect) {
   if (!unwritten) whenIdle(writeSeen);
-  unwritten = effect;
+  unwritten = { ...effect, then: [...(unwritten?.then ?? []), ...(effect.then ?? [])] };
 }
 
 function writeSeen() {
   const effect = unwritten;
   unwritten = undefined;
-  if (effect) store({ key: effect.key, text: JSON.stringify(effect.seen) });
+  if (!effect) return;
+  store({ key: effect.key, text: JSON.stringify(effect.seen) });
+  effect.then?.forEach(store);
 }
 
 fingers.listen(screen);

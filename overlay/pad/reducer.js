@@ -30,6 +30,7 @@
  * @property {"remember"} do
  * @property {string} key
  * @property {object} seen
+ * @property {Stored[]} [then] written after it, and not before: what the queue forgets because it is in `seen`
  * @typedef {{do: "send", facts: import("../shared/types.js").FactData[]}} Sent
  * @typedef {{do: "buzz", kind: Buzz} | {do: "ring", point?: Point} | {do: "restart"} | {do: "close"}} Done
  * @typedef {Stored | Remembered | Sent | Done} PadEffect
@@ -152,24 +153,27 @@ class Step {
    * The page opens with it while there is no network.
    *
    * @param {import("../shared/types.js").HeatFrame} frame
+   * @param {Stored[]} [then]
    */
-  #remember(frame) {
+  #remember(frame, then) {
     const { nowMs, serverMs, uncertainMs } = this.#instant;
     const apart = uncertainMs === undefined ? {} : { apartMs: Math.round(serverMs - nowMs) };
-    this.later.push({ do: "remember", key: storedAt(this.state.name).seen, seen: { frame, ...apart } });
+    this.later.push({ do: "remember", key: storedAt(this.state.name).seen, seen: { frame, ...apart }, ...(then?.length && { then }) });
   }
 
   /**
-   * An answer is ahead of the frame that shows what it took: a page that is loaded again in between must not miss it.
+   * An answer is ahead of the frame that shows what it took: a page that is loaded again in between must not miss it. So
+   * the queue lets go of nothing before the count with it is written.
    *
    * @param {import("../shared/types.js").Acknowledged} message
+   * @param {number} since the queue's writes about it are the effects from this one on
    */
-  #rememberTally({ tally, watermark }) {
+  #rememberTally({ tally, watermark }, since) {
     const { outbox, book } = this.state;
     const { frame, laneData } = book;
     if (!tally || !frame || !laneData || tally.heat !== frame.heat.id || watermark < outbox.queue.watermark) return;
     const { heat: _, ...counted } = tally;
-    this.#remember({ ...frame, lanes: { ...frame.lanes, [laneData.lane]: { ...laneData, ...counted } } });
+    this.#remember({ ...frame, lanes: { ...frame.lanes, [laneData.lane]: { ...laneData, ...counted } } }, /** @type {Stored[]} */ (this.effects.splice(since)));
   }
 
   /** @param {import("../shared/types.js").Notice} message */
@@ -178,8 +182,9 @@ class Step {
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
     // A server whose disk is still full says so again after the welcome.
     if (message.type === "welcome" && this.state.message.until === Infinity) this.#say(storeWords(this.state.fault), Infinity);
+    const since = this.effects.length;
     const heard = outbox.hear(message, this.#instant.nowMs, book);
-    if (message.type === "acknowledged") this.#rememberTally(message);
+    if (message.type === "acknowledged") this.#rememberTally(message, since);
     if (heard) {
       for (const why of heard.refused) this.#say(say("pad.not_taken", { why }), WARNING_MS);
       if (heard.restart) this.effects.push({ do: "restart" });

@@ -11,6 +11,8 @@ let state;
 let effects;
 let ids;
 let now;
+/** The page is killed before it writes what it meant to remember. */
+let killed;
 
 const instant = () => ({ nowMs: now, serverMs: now, tickMs: now, start: state?.book.frame?.start_id, id: `f${(ids += 1)}`, sender: `lane-4-${ids}` });
 
@@ -18,8 +20,9 @@ const instant = () => ({ nowMs: now, serverMs: now, tickMs: now, start: state?.b
 function happen(event, afterMs = 1000) {
   now += afterMs;
   const next = reduce(state, event, instant());
-  for (const { key, seen } of next.effects.filter((effect) => effect.do === "remember")) storage.setItem(key, JSON.stringify(seen));
-  for (const { key, text } of next.effects.filter((effect) => effect.do === "store")) {
+  const remembered = next.effects.filter((effect) => effect.do === "remember" && !killed);
+  for (const { key, seen } of remembered) storage.setItem(key, JSON.stringify(seen));
+  for (const { key, text } of [...next.effects.filter((effect) => effect.do === "store"), ...remembered.flatMap(({ then = [] }) => then)]) {
     if (text === null) storage.removeItem(key);
     else storage.setItem(key, text);
   }
@@ -53,7 +56,7 @@ const key = (type, afterMs = 1000) => happen({ type, atMs: now + afterMs }, afte
 
 beforeEach(() => {
   storage = memoryStorage();
-  [ids, now] = [0, 0];
+  [ids, now, killed] = [0, 0, false];
   open();
   link(true);
   welcome();
@@ -66,6 +69,21 @@ test("a tap counts, is written before it is sent, and buzzes and rings", () => {
   assert.deepEqual(sent().map(({ fact, n, at_ms, sequence, lane }) => [fact, n, at_ms, sequence, lane]), [["rep_counted", 1, 4000, 1, 4]]);
   assert.deepEqual(effects.map((effect) => effect.do), ["store", "send", "buzz", "ring", "store"]);
   assert.deepEqual([done("buzz")[0].kind, done("ring")[0].point], ["mark", { x: 1, y: 2 }]);
+});
+
+test("a page that is killed between an answer and the writing of its count opens with every touch", () => {
+  press();
+  press();
+  const counted = count();
+  killed = true;
+  answer(2, counted);
+  assert.deepEqual([waiting().length, count()], [0, counted]);
+  open();
+  assert.deepEqual([waiting().length, count()], [2, counted]);
+  link(true);
+  welcome(2);
+  frame({ done: counted });
+  assert.deepEqual([waiting().length, count()], [0, counted]);
 });
 
 test("a step leaves the state it began from as it was", () => {

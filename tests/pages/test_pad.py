@@ -74,7 +74,7 @@ def started(floor: Floor, context: BrowserContext, event: str = "short") -> tupl
 
 def test_rings_of_quick_touches_do_not_pile_up(floor: Floor, context: BrowserContext) -> None:
     """The last touch's ring alone moves: with several on one element each frame is work for the page's own thread."""
-    _, pad = started(floor, context, "plain")
+    _, pad = started(floor, context)
     counts = pad.evaluate(
         """() => {
           const surface = document.querySelector("[data-part=surface]");
