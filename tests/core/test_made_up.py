@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from random import SystemRandom
+from dataclasses import replace
+from random import Random, SystemRandom
 from statistics import mean, median
 
 import orjson
 import pytest
 
+from core.samples import workout
 from shell.rehearsed import SCENARIOS
 from tallywire.cli.simulate import simulated
-from tallywire.core.facts import Fact, FactVoided, RepCounted
+from tallywire.core.facts import Exchanged, Fact, FactVoided, RepCounted, Withdrawn
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState
+from tallywire.core.made_up import heat as made_up
+from tallywire.core.made_up.format_work import Bout, Draft, of_team, tap
+from tallywire.core.made_up.pace_model import Athlete, Point, UnitDone
 from tallywire.core.made_up.worlds import WORLDS
 from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Station, Team, TeamForm
 from tallywire.shell.files import load_competition
 from tallywire.wire.fact_lines import fact_line, read_fact
 
@@ -119,3 +125,60 @@ def test_a_field_is_about_as_fast_as_the_organiser_expects() -> None:
         if lane.finish_ms is not None
     ]
     assert 0.75 <= mean(times) / expected <= 1.25
+
+
+class Even(Random):
+    """Dice that always show the same."""
+
+    def __init__(self, shows: float) -> None:
+        super().__init__(1)
+        self._shows = shows
+
+    def random(self) -> float:
+        """Show it."""
+        return self._shows
+
+
+def team_taps(form: TeamForm, at: Point, shows: float = 0.5) -> list[tuple[type[Fact], float, int]]:
+    """What a pair taps for a unit: kind, time and member."""
+    short = replace(workout(), team=Team(form=form, members=2), rounds=((Station(movement="Row", amount=12),),) * 2)
+    bout = Bout(workout=short, athlete=Athlete(skill=1.0, fade=0.0), efforts={}, dice=Even(shows))
+    moment = UnitDone(at_ms=10_000.0, at=at)
+    return [
+        (kind, at_ms, fields["member"]) for kind, at_ms, fields in of_team(bout, tap(short, moment), moment) if fields
+    ]
+
+
+def test_a_pair_taps_as_its_form_says() -> None:
+    """In step the partner is up to 0.8 s later; sharing, the turn changes after six to fourteen units; in a relay the
+    work passes 0.5 to 1.5 s after a round's last unit."""
+    for shows, late_ms in ((0.0, 0), (0.5, 400)):
+        taps = team_taps(TeamForm.SYNCHRO, Point(round=1, station=1, unit=1), shows)
+        assert taps == [(RepCounted, 10_000, 1), (RepCounted, 10_000 + late_ms, 2)]
+    turns = [team_taps(TeamForm.SHARED, Point(round=1, station=1, unit=unit))[0][2] for unit in range(1, 13)]
+    assert turns == [1] * 6 + [2] * 6
+    for shows, later_ms in ((0.0, 500), (0.5, 1_000)):
+        [passed] = team_taps(TeamForm.RELAY, Point(round=1, station=1, unit=12), shows)
+        assert passed == (Exchanged, 10_000 + later_ms, 2)
+
+
+def test_chance_stays_within_its_bounds() -> None:
+    """The lowest throw is the lower bound and the highest the upper one; the middle is half-way."""
+    assert [made_up._between(Even(shows), (10.0, 30.0)) for shows in (0.0, 0.5, 1.0)] == [10, 20, 30]
+
+
+def test_only_quick_repetitions_are_done_in_sets() -> None:
+    """Ten of two seconds go in sets; ten of six seconds and a single one of two go one by one."""
+    world = WORLDS["clean"]
+    for amount, expected_ms, in_sets in ((10, 20_000, True), (10, 60_000, False), (1, 2_000, False)):
+        found = made_up._effort(Station(movement="Row", amount=amount, expected_ms=expected_ms), world, 1.0, Even(0.5))
+        assert (found.unbroken is not None) is in_sets
+
+
+def test_somebody_who_stops_has_done_a_part_of_the_work() -> None:
+    """At half a throw half of ten taps and one, then the withdrawal 10 to 40 s later."""
+    work_done: list[Draft] = [(RepCounted, 1_000.0 * n, {}) for n in range(10)]
+    world = replace(WORLDS["clean"], leaves=1.0)
+    left = made_up._left(work_done, world, Even(0.5))
+    assert left[:-1] == work_done[:6]
+    assert left[-1][:2] == (Withdrawn, 5_000 + 25_000)

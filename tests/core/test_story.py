@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from core.samples import HEAT, Pad, competition
 from tallywire.core.facts import (
     FACT_TYPES,
@@ -14,6 +16,7 @@ from tallywire.core.facts import (
     FactVoided,
     NoteMarked,
     NoteSent,
+    PenaltyGiven,
     SheetChecked,
 )
 from tallywire.core.fold.heat_book import HeatBook
@@ -174,3 +177,13 @@ def granted(table: Pad, lane: int) -> Fact:
     """An appeal about a lane is granted."""
     made = table.conduct(AppealDecided, CAP_MS + 1000, by="Head Judge", reason="video", upheld=True)
     return replace(made, lane=lane)  # type: ignore[call-arg]
+
+
+@pytest.mark.parametrize(
+    ("reps", "ms", "said"),
+    [(2, 0, "2 reps"), (0, 5_000, "5 s"), (1, 500, "1 rep and 0.5 s"), (0, 0, "nothing")],
+)
+def test_a_penalty_is_told_with_what_it_took(reps: int, ms: int, said: str) -> None:
+    """Repetitions, seconds, or both; whichever it has none of is left out."""
+    fact = Pad("judge-a", 1).conduct(PenaltyGiven, 1_000, reason="lane fault", reps=reps, ms=ms)
+    assert WORDS[PenaltyGiven](fact) == f"gave {{lane}} a penalty of {said}: lane fault"

@@ -145,3 +145,13 @@ def test_the_show_is_told_at_its_moment_of_the_heat() -> None:
     )
     assert times(placed) == [0, 0, 15_000, 20_000]
     assert [each.fact.unix_ms for each in placed[1:3]] == [BEGIN, BEGIN + 15_000]  # type: ignore[attr-defined]
+
+
+def test_a_no_rep_costs_half_a_second_at_least_and_twenty_seconds_at_most() -> None:
+    """A tap 0.4 s, 19.999 s or an hour's third after the one before: what follows comes so much later."""
+    table, pad = Pad("table-a"), Pad("lane-1-a", 1)
+    for took_ms, costs_ms in ((400, 500), (19_999, 19_999), (20_001, 20_000), (300_000, 20_000)):
+        facts = [started(HEAT, UNIX, table), pad.reps(10_000), pad.reps(10_000 + took_ms)]
+        placed = place(competition(), [facts], begin_ms=BEGIN)
+        called = changed(placed, [WhatIf(kind="no_rep", heat=HEAT, lane=1, at_ms=10_001)])
+        assert called[-1].fact.at_ms == 10_000 + took_ms + costs_ms, took_ms

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
 from core.samples import HEAT, Pad, competition, workout
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.counters import Comparison
 from tallywire.core.fold.snapshot import HeatSnapshot
+from tallywire.core.rehearsal.placing import Placed
 from tallywire.shell.clock import FakeClock
+from tallywire.shell.journal.memory import MemoryJournal
+from tallywire.shell.journal.port import Draft
+from tallywire.shell.journal.seal import SLOT_BYTES, read_seal, seal_path
 from tallywire.shell.pads import Pads
+from tallywire.shell.reel import Reel
 from tallywire.shell.touches import Touches
 from tallywire.wire.roles import ROLES
 from tallywire.wire.rules import Sender
@@ -141,3 +149,37 @@ def test_pads_of_a_lane_say_nothing_of_another() -> None:
     seen = pads.seen(a_heat(), 0)
     assert seen["1"]["two"] is True
     assert seen["2"] == {"devices": []}
+
+
+def test_a_seal_has_two_slots_and_no_byte_more(tmp_path: Path) -> None:
+    """Two slots of 4,096 bytes are all there is; a byte more is a fault that is named with both numbers."""
+    journal = tmp_path / "journal.sqlite"
+    for size, faults in ((2 * 4096, ()), (2 * 4096 + 1, ("the seal has 8193 bytes, expected at most 8192",))):
+        seal_path(journal).write_bytes(bytes(size))
+        assert read_seal(journal).faults == faults
+    assert SLOT_BYTES == 4096
+
+
+async def test_what_the_crew_sends_in_a_rehearsal_comes_after_what_was_played() -> None:
+    """Sent at 4 s: before anything was played it stands at 4 s, after a fact of 10 s it stands behind that."""
+    fact = Pad("lane-1-a", 1).reps(10_000)
+    for played_to_ms, stands_ms in ((0, 4_000), (10_000, 10_000)):
+        reel = Reel([Placed(at_ms=10_000, fact=fact)], kept=MemoryJournal())
+        reel.play_to(played_to_ms)
+        await reel.append([Draft(sender="table-a", sequence=1, body=b"{}", refusal=b"{}")], received_unix_ms=4_000)
+        assert [turn.at_ms for turn in reel._turns if turn.draft is not None] == [stands_ms]
+
+
+def test_what_is_made_of_a_lane_is_kept_for_its_very_outcome() -> None:
+    """Asked again it is not made again; with another outcome it is made anew."""
+    heat = a_heat()
+    lane, one = heat._folded.lanes[1], heat.outcome(1)
+    other = replace(one, score=one.score + 1)
+    asked = ((one, "first"), (one, "again"), (other, "second"), (other, "again"), (one, "third"))
+    assert [lane.once("n", outcome, lambda made=made: made) for outcome, made in asked] == [
+        "first",
+        "first",
+        "second",
+        "second",
+        "third",
+    ]

@@ -89,6 +89,7 @@ async def test_typed_words_go_where_they_say() -> None:
         ("what-if", 'found "what-if", expected one of these'),
         ("undo", "found no change to take back"),
         ("play on", 'found "on" too much'),
+        ("speed 2 3", 'found "3" too much'),
         ("", 'found ""'),
     ],
 )

@@ -312,3 +312,19 @@ async def test_what_is_not_text_is_not_taken_at_once() -> None:
     assert taken == []
     assert b"".join(connection.wire.written)[2:4] == (1007).to_bytes(2, "big")
     await connection.finish()
+
+
+async def test_nobody_has_to_listen_and_a_closing_one_is_not_told_of_room(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a listener pause and resume pass by; after a close begun, room is no news."""
+    connection = Connection()
+    transport = await connection.open()
+    listener, transport._listener = transport._listener, None
+    connection.protocol.pause_writing()
+    connection.protocol.resume_writing()
+    transport._listener = listener
+    assert connection.told.events == []
+    monkeypatch.setattr(type(transport), "is_open", False)
+    transport.tell_resumed()
+    assert connection.told.events == []
+    monkeypatch.undo()
+    await connection.finish()

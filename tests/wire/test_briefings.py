@@ -78,3 +78,14 @@ def test_the_fields_have_bounds(field: str, said: str) -> None:
     """What cannot be taken in at a glance, and what is nothing, is refused."""
     [found] = problems(GOOD.replace("points_before = 40", field))
     assert said in found
+
+
+def test_nine_facts_of_an_entry_are_taken_wherever_they_stand() -> None:
+    """Two in the file and seven in the start list; one more in the list is a problem."""
+    for count, taken in ((7, True), (8, False)):
+        more = "|".join(f"fact {n}" for n in range(count))
+        files = {"lanes.csv": f"heat,lane,entry,facts\r\nh1,1,e1,{more}\r\n"}
+        if taken:
+            assert len(read(SAID, files).briefings["e1"].facts) == 9
+        else:
+            assert any("found 10 facts of one entry" in line for line in problems(SAID, files))

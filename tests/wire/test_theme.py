@@ -155,3 +155,11 @@ def test_no_colour_hides_the_mark_of_a_rehearsal(role: str) -> None:
         )
         if not (reads and stands_out and apart):
             assert problems(**{role: other}), other
+
+
+@pytest.mark.parametrize("given", ["tape", "cap"])
+def test_the_colour_that_was_given_is_the_one_at_fault(given: str) -> None:
+    """Of two that lie too near to each other, one of them ours, the line stands at the other."""
+    ours = COLOURS[{"tape": "cap", "cap": "tape"}[given]]
+    found = [line for line in problems(**{given: ours}) if "found tape" in line and "cap" in line]
+    assert [line.partition(":")[0] for line in found] == [f"theme.{given}"]
