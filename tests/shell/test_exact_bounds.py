@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -176,7 +177,7 @@ def test_what_is_made_of_a_lane_is_kept_for_its_very_outcome() -> None:
     lane, one = heat._folded.lanes[1], heat.outcome(1)
     other = replace(one, score=one.score + 1)
     asked = ((one, "first"), (one, "again"), (other, "second"), (other, "again"), (one, "third"))
-    assert [lane.once("n", outcome, lambda made=made: made) for outcome, made in asked] == [
+    assert [lane.once("n", outcome, partial(str, made)) for outcome, made in asked] == [
         "first",
         "first",
         "second",
