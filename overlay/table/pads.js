@@ -58,7 +58,7 @@ function deviceFlags({ waiting = 0, held = 0, battery = 100, error_ms = 0, alarm
  */
 export function padLines(pads, unixMs) {
   if (!pads) return [];
-  const other = pads.counted_by ? [say(pads.counted_by === "table" ? "table.pad_by_keys" : "table.pad_by_machine")] : [];
+  const other = pads.counted_by ? [pads.counted_by === "table" ? say("table.pad_by_keys") : say("table.pad_by_machine")] : [];
   const lines = [...other, ...pads.devices.map((device) => deviceLine(device, unixMs))];
   return lines.length ? lines : [say("table.pad_never")];
 }
