@@ -237,7 +237,7 @@ function drawRows(frame, lanes, ranked) {
   setVar(board, "--rows", String(rows));
   setAttr(board, "data-long", hasLongFigures(frame));
   setAttr(board, "data-tall", columns === 1 && roomFor(rows) >= TALL_ROW);
-  drawRulers(work, lanes.length ? columns : 0, formatOf(frame.event).unit);
+  drawRulers(work, lanes.length ? columns : 0, say(`shared.unit_${formatOf(frame.event).unit}`));
   const byLane = new Map(lanes.map((lane) => [String(lane.lane), lane]));
   keyedChildren(part(board, "rows"), [...byLane.keys()], makeRow, (row, key) => {
     const lane = /** @type {LaneData} */ (byLane.get(key));

@@ -102,9 +102,9 @@ export function forecastEnd({ event }, { outlook }) {
  * @param {number | undefined} share
  */
 export function percent(share) {
-  if (share !== undefined && share > 0 && share < 0.01) return "<1\u00a0%";
-  if (share !== undefined && share > 0.99 && share < 1) return ">99\u00a0%";
-  return share === undefined ? "" : `${Math.round(share * 100)}\u00a0%`;
+  if (share !== undefined && share > 0 && share < 0.01) return figures("<1\u00a0%");
+  if (share !== undefined && share > 0.99 && share < 1) return figures(">99\u00a0%");
+  return share === undefined ? "" : figures(`${Math.round(share * 100)}\u00a0%`);
 }
 
 /**

@@ -11,7 +11,7 @@
  */
 
 import { formatOf, resultText } from "../formats/registry.js";
-import { amountText, clockText, placeFigure, timeBehindText } from "./format.js";
+import { clockText, placeFigure, timeBehindText } from "./format.js";
 import { say } from "./say.js";
 
 /** Lanes without a result: no place is shown, whatever order the frame keeps them in. */
@@ -206,7 +206,7 @@ export function hasLongNames({ lanes }) {
  */
 export function gapText(frame, lane, leader) {
   if (isOut(lane)) return "";
-  if (lane.status === "capped") return amountText(lane.scored_reps, "reps");
+  if (lane.status === "capped") return say("shared.reps_short", { n: lane.scored_reps });
   if (lane.finish_ms === undefined) return scoreBehindText(frame, lane, lane.gap_leader);
   const behind = lane.finish_ms - (leader?.finish_ms ?? lane.finish_ms);
   return behind > 0 ? timeBehindText(behind) : "";

@@ -66,18 +66,22 @@ def look_at(page: Page, address: str, name: str, scene: Scene, size: tuple[int, 
 
 @dataclass(slots=True)
 class Looker:
-    """One page on which scene after scene is shown; it is opened anew only for another size."""
+    """One page on which scene after scene is shown; it is opened anew only for another size.
+
+    `like` names the picture whose view and edge it has, where `name` asks for more than that.
+    """
 
     page: Page
     address: str
     name: str
+    like: str = ""
     _wire: Wire | None = None
     _size: tuple[int, int] = (0, 0)
     _numbers: Iterator[int] = field(default_factory=lambda: count(1))
 
     def show(self, scene: Scene, size: tuple[int, int], change: Callable[[Frame], None] = lambda _: None) -> list[str]:
         """Show a scene, its frame changed if asked, and give what is wrong with the picture."""
-        view, _, inset = PICTURES[self.name]
+        view, _, inset = PICTURES[self.like or self.name]
         shown = frame(scene, view)
         shown["heat"]["id"] = f"h{next(self._numbers)}"  # a heat of its own: nothing of the last one is held back
         change(shown)
