@@ -21,6 +21,7 @@ from tallywire.shell.read_model import ReadModel
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.merge_patch import apply
+from tallywire.wire.short_frame import Shortener
 from tallywire.wire.trusted_lines import trusted_fact
 
 Item = dict[str, Any]
@@ -77,11 +78,12 @@ class Fold:
                 self._books.add(trusted_fact(line.body), Change())
 
     def frame(self, view: str, heat: str, unix_ms: int) -> Any:
-        """Give a frame as JSON has it, at a wall time."""
+        """Give a frame as JSON has it on the wire, at a wall time."""
         self._clock.ms = unix_ms
         snapshot = self._books.snapshot()
         frame = self._worked_out(view, heat, snapshot) if view in self._recipes else None
-        return orjson.loads(orjson.dumps(frame or self._read.frame(view, heat, snapshot)))
+        whole = frame or self._read.frame(view, heat, snapshot)
+        return orjson.loads(orjson.dumps(Shortener().shorten(whole)))
 
     def _worked_out(self, view: str, heat: str, snapshot: Snapshot) -> Any:
         recipe = self._recipes[view]
