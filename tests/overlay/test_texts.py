@@ -25,6 +25,7 @@ INNOCENT = re.compile(
     re.VERBOSE,
 )
 NOT_YET = {
+    "air/index.html": 1,
     "home/home.js": 1,
     "inside/figures.js": 33,
     "inside/index.html": 4,
