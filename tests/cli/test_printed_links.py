@@ -57,7 +57,8 @@ def test_serve_asks_before_it_prints_keys(
     """`serve` on an address of the network prints no key without `--print-links`, and all of them with it."""
     keys = make_keys(on_lanes(range(1, 11)))
 
-    async def serve(_competition: Any, _settings: Any, *, on_listening: Any) -> None:
+    async def serve(_competition: Any, _settings: Any, *, on_listening: Any, bench: Any) -> None:
+        assert bench is not None
         on_listening(SimpleNamespace(addresses=["http://192.0.2.7:8400"], live=SimpleNamespace(keys=keys)))
 
     monkeypatch.setattr("tallywire.cli.live.serve", serve)

@@ -142,6 +142,14 @@ def _change(data: dict[str, Any], kind: str, one: int, other: int) -> None:
         del stations[other % len(stations)]
 
 
+def _without_what_leads_on(text: str) -> str:
+    """A table without the comments at its end, which are about the next one: a new table may come between."""
+    lines = text.strip().splitlines()
+    while lines[-1].startswith("#") or not lines[-1]:
+        del lines[-1]
+    return "\n".join(lines)
+
+
 @given(changes=_changes())
 def test_any_changes_say_what_was_asked_for(changes: list[tuple[str, int, int]]) -> None:
     """The standard library's TOML reader finds in the result what was asked for, and every other table unchanged."""
@@ -150,5 +158,6 @@ def test_any_changes_say_what_was_asked_for(changes: list[tuple[str, int, int]])
         _change(data, *each)
     text = edited(SALTMARSH, data)
     assert tomllib.loads(text) == data
-    kept = [block.text for block in blocks_of(SALTMARSH) if block.name in ("output", "points", "cut", "competition")]
-    assert all(each.strip() in text for each in kept)
+    untouched = ("output", "points", "cut", "competition")
+    kept = [_without_what_leads_on(block.text) for block in blocks_of(SALTMARSH) if block.name in untouched]
+    assert all(each in text for each in kept)

@@ -8,6 +8,7 @@ from math import ceil
 from pathlib import Path
 
 from tallywire.core.facts import Fact, HeatStarted, RepCounted
+from tallywire.core.formats.registry import format_names
 from tallywire.core.model.competition import Competition
 from tallywire.shell.files import load_competition
 
@@ -20,7 +21,7 @@ _FEWEST_ROUNDS = 5
 
 
 def long_file(*, lanes: int, taps: int) -> str:
-    """Give a competition file with one heat, for time, that so many taps on so many lanes do not end."""
+    """Give a competition file with one heat, in the plainest format, that so many taps on so many lanes do not end."""
     rounds = max(_FEWEST_ROUNDS, ceil(taps / lanes / sum(_STATIONS.values())) + 1)
     numbers = range(1, lanes + 1)
     of_lanes = ", ".join(f'{n} = "e{n}"' for n in numbers)
@@ -30,7 +31,8 @@ def long_file(*, lanes: int, taps: int) -> str:
             '[competition]\nname = "Measured Trials"\n[[division]]\nid = "open"\nname = "Open"',
             f'[[points]]\nid = "table"\nplaces = [{", ".join(str(10 * n) for n in reversed(numbers))}]',
             *(f'[[entry]]\nid = "e{n}"\nname = "Entry Number {n}"\ndivision = "open"' for n in numbers),
-            '[[event]]\nid = "event"\nname = "Event"\npoints = "table"\n[event.workout]\nformat = "for_time"',
+            '[[event]]\nid = "event"\nname = "Event"\npoints = "table"\n[event.workout]',
+            f'format = "{format_names()[0]}"',
             f'time_cap = "{cap_s // 60}:{cap_s % 60:02}"\nrounds = {rounds}',
             *(
                 f'[[event.workout.station]]\nmovement = "{movement}"\namount = {amount}\ntouch_guard_ms = 0'
