@@ -11,7 +11,6 @@ SERVER = Path(__file__).parents[1] / "server"
 
 ALLOWED = {
     "plugged": "tests plug formats of their own into the registry",
-    "format_names": "tests ask the registry for every format there is",
     "is_busy": "tests wait until the recorder has written all it was given",
     "__lt__": "the order a sort key must have, in a protocol",
     "__call__": "what a function must take, in a protocol",

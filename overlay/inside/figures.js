@@ -19,8 +19,8 @@
  * @property {number} bytes
  * @property {Record<"answers" | "commits" | "counting" | "publishing" | "late", Share>} recent
  * @property {Record<string, number>} background_behind_s
- * @property {{where: "process" | "thread", state: string, ended: Record<string, number>}} backroom
- * @property {number} [backroom_memory]
+ * @property {{where: "process" | "thread", state: string, ended: Record<string, number>}} helper
+ * @property {number} [helper_memory]
  * @property {number} [epoch]
  * @property {number} [behind_ms]
  * @property {number} [disk_free]
@@ -81,7 +81,7 @@ export function groupsOf(figures) {
         ["Frames sent", `${whole(figures.frames)}, ${bytesText(figures.bytes)}`],
         ["Making and sending", shareText(recent.publishing)],
         .../** @type {Rows} */ (Object.entries(figures.background_behind_s).map(([view, behind]) => [`${view} behind the count`, `${behind.toFixed(1)} s`])),
-        ...backroomRows(figures),
+        ...helperRows(figures),
       ],
     ],
     [
@@ -103,7 +103,7 @@ export function groupsOf(figures) {
  * @param {Figures} figures
  * @returns {Rows}
  */
-function backroomRows({ backroom: { where, state, ended }, backroom_memory: memory }) {
+function helperRows({ helper: { where, state, ended }, helper_memory: memory }) {
   const made = where === "process" ? "own process" : "thread beside the taps";
   return [
     ["Call and standings", `${made}, ${state}`],

@@ -59,7 +59,8 @@ def test_serve_asks_before_it_prints_keys(
 
     async def serve(_competition: Any, _settings: Any, *, on_listening: Any, bench: Any) -> None:
         assert bench is not None
-        on_listening(SimpleNamespace(addresses=["http://192.0.2.7:8400"], live=SimpleNamespace(keys=keys)))
+        address = "http://192.0.2.7:8400"
+        on_listening(SimpleNamespace(address=address, addresses=[address], live=SimpleNamespace(keys=keys)))
 
     monkeypatch.setattr("tallywire.cli.live.serve", serve)
     options = ["--print-links"] if asked else []

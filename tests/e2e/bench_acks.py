@@ -7,7 +7,7 @@ A server process with its journal on disk: three divisions of forty, seven event
 repetition a tap, 100,000 facts in all, and one more event whose heat runs. Twenty pads of that heat send facts at a
 fixed rate, whatever is answered; one client watches eight views of it, another the call and the standings. A fact's
 time goes from its writing to its answer. Thread and process take turns, each with a server of its own on a copy of the
-same journal. Beside them the server's and the back room's processor time, and how old the call was at worst.
+same journal. Beside them the server's and the helper processor time, and how old the call was at worst.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ class Acks:
     half_ms: float
     most_ms: float
     server_ms: float
-    backroom_ms: float
+    helper_ms: float
     calls_a_s: float
     call_s: float
 
@@ -117,7 +117,7 @@ def begun() -> Iterator[Fact]:
 
 async def _serve(folder: Path, where: str) -> None:
     """Be the server, until standard input ends."""
-    settings = Settings(data=folder, port=0, backroom="process" if where == "process" else "thread")
+    settings = Settings(data=folder, port=0, helper="process" if where == "process" else "thread")
     async with running(competition(), settings, signals=True) as server:
         asyncio.get_running_loop().add_reader(0, server.stop)
         print(json.dumps(_said(server)), flush=True)
@@ -140,7 +140,7 @@ async def _report(server: Running, file: Path) -> None:
         if (file.parent / "count-from-now").exists():
             oldest_s = max(oldest_s, server.live.behind_s["call"])
         made = server.live.meters.background["call"].count
-        pid = server.live.backroom.condition().pid
+        pid = server.live.helper.condition().pid
         file.write_text(json.dumps({"oldest_s": oldest_s, "made": made, "pid": pid}))  # noqa: ASYNC240
 
 
@@ -266,7 +266,7 @@ async def acks(folder: Path, where: str, rate: int, *, seconds: float, start: Fa
         half_ms=took[ceil(0.5 * len(took)) - 1],
         most_ms=took[ceil(0.99 * len(took)) - 1],
         server_ms=worked[0] / lasted_s,
-        backroom_ms=worked[1] / lasted_s,
+        helper_ms=worked[1] / lasted_s,
         calls_a_s=(after["made"] - report["made"]) / (lasted_s + 1),
         call_s=after["oldest_s"],
     )
@@ -303,13 +303,13 @@ def main() -> None:
         asyncio.run(_serve(Path(given.serve[0]), given.serve[1]))
         return
     print(f"load {os.getloadavg()[0]:.1f}, {os.cpu_count()} cores; ms")
-    print("where     a second   facts    p50     p99   server/s  back room/s  calls/s  oldest call, s")
+    print("where     a second   facts    p50     p99   server/s  helper/s  calls/s  oldest call, s")
     found = []
     for each in measured(turns=given.turns, seconds=given.seconds, rates=given.rates):
         found.append(each)
         print(
             f"{each.where:8}  {each.rate:8}  {each.count:6}  {each.half_ms:5.1f}  {each.most_ms:6.1f}  "
-            f"{each.server_ms:9.0f}  {each.backroom_ms:11.0f}  {each.calls_a_s:7.1f}  {each.call_s:15.1f}",
+            f"{each.server_ms:9.0f}  {each.helper_ms:11.0f}  {each.calls_a_s:7.1f}  {each.call_s:15.1f}",
             flush=True,
         )
     for rate in given.rates:

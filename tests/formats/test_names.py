@@ -13,6 +13,8 @@ NAMES = re.compile(r"ladder|interval|max_?load|amrap|for_?time|lifting|penalised
 REGISTRY = Path("core/formats/registry.py")
 INNOCENT = {
     "setswitchinterval": "of the interpreter",
+    "compression=None, ping_interval=None": "of the websocket",
+    "ping_interval=_SELDOM_S": "the same",
     "ws_ping_interval": "of the websocket",
     "def intervals(finish_times_ms": "from one finish to the next, as road racing has them",
     "(gap to the first, interval to": "the same",

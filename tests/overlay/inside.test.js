@@ -27,7 +27,7 @@ const FIGURES = {
     late: { count: 0 },
   },
   background_behind_s: { call: 0.25 },
-  backroom: { where: "process", state: "working", ended: {} },
+  helper: { where: "process", state: "working", ended: {} },
 };
 
 test("how long it runs is said in what a person counts in", () => {

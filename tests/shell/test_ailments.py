@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tallywire.shell.ailments import ANSWER_MS, DISK_FREE, EDGE_BEHIND_MS, ENDED_S, VIEW_BEHIND_S, ailments, may_take
-from tallywire.shell.backroom.port import Condition
+from tallywire.shell.helper.port import Condition
 from tallywire.shell.inside import Inside, Share
 from tallywire.shell.meters import Meters
 from tallywire.shell.storage import AWAY, HELD, LOW, OK
@@ -46,8 +46,8 @@ WELL = Inside(
     behind_s={"call": 0.1},
     disk_free=10 * DISK_FREE,
     memory=None,
-    backroom_memory=None,
-    backroom=Condition(where="process"),
+    helper_memory=None,
+    helper=Condition(where="process"),
     meters=Meters(),
     recent=shares(answers=5, commits=3, late=2),
 )
@@ -63,7 +63,7 @@ CASES: tuple[tuple[dict[str, Any], str], ...] = (
     ({"recent": shares(answers=200, commits=80, late=80)}, "for its answer, because the processor is busy"),
     ({"recent": shares(late=250)}, "up to 250 ms late to its own work"),
     ({"behind_s": {"call": VIEW_BEHIND_S + 1}}, "The call is 4 s behind the count: the processor is busy"),
-    ({"backroom": ENDED}, "was replaced: it ended by itself 2 times and gave no answer once. Counts"),
+    ({"helper": ENDED}, "was replaced: it ended by itself 2 times and gave no answer once. Counts"),
     ({"meters": meters(1)}, "One client reads too slowly"),
     ({"meters": meters(7)}, "7 clients read too slowly"),
     ({"watching": {"heat": 60, "call": 31}}, "91 views are watched, of at most 100"),
@@ -89,7 +89,7 @@ def test_what_is_wrong_is_said(wrong: dict[str, Any], words: str) -> None:
         {"recent": shares(answers=ANSWER_MS)},
         {"recent": {**shares(), "answers": Share(count=19, half_ms=1.0, most_ms=900.0)}},
         {"behind_s": {"call": VIEW_BEHIND_S}},
-        {"backroom": replace(ENDED, ended_s=ENDED_S)},
+        {"helper": replace(ENDED, ended_s=ENDED_S)},
         {"watching": {"heat": 90}},
         {"disk_free": DISK_FREE},
         {"disk_free": None},

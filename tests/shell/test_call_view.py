@@ -17,12 +17,11 @@ from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.forecast import predict
 from tallywire.core.model.competition import Competition
 from tallywire.shell.background import LEAST_S, STEP_S
-from tallywire.shell.backroom.port import Answer
 from tallywire.shell.books import Change
 from tallywire.shell.clock import FakeClock
+from tallywire.shell.helper.port import Answer
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
-from tallywire.wire.cue_wording import default_wording
 from wire.talk import text
 
 CALL = text(type="watch", view="call")
@@ -262,8 +261,3 @@ async def test_the_thread_answers_on_the_event_loop() -> None:
     await asked
     assert set(frame_now(live, "call", HEAT)["overall"]) == {"women"}
     live.close()
-
-
-def test_the_wording_is_the_one_that_comes_with_the_program() -> None:
-    """Unless told otherwise, cues are said in the words of the program's own file."""
-    assert RunOptions().wording == default_wording()

@@ -1,4 +1,4 @@
-"""The back room as a process of its own: when it dies, hangs or cannot answer, and when its server ends."""
+"""The helper as a process of its own: when it dies, hangs or cannot answer, and when its server ends."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from core.samples import HEAT, Pad
 from shell.stage import frame_now, joined, live_on, two_heats
 from shell.test_second_books import AtOnce
 from tallywire.core.facts import Fact
-from tallywire.shell.backroom import own_process, upkeep
-from tallywire.shell.backroom.in_place import InPlace
-from tallywire.shell.backroom.port import Asked, Condition
-from tallywire.shell.backroom.recipes import Tools, recipes
 from tallywire.shell.clock import SystemClock
+from tallywire.shell.helper import own_process, upkeep
+from tallywire.shell.helper.in_place import InPlace
+from tallywire.shell.helper.port import Asked, Condition
+from tallywire.shell.helper.recipes import Tools, recipes
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.wire.cue_wording import default_wording
@@ -42,8 +42,8 @@ class Stage:
 
     @property
     def condition(self) -> Condition:
-        """How the back room is."""
-        return self.live.backroom.condition()
+        """How the helper is."""
+        return self.live.helper.condition()
 
     @property
     def pid(self) -> int:
@@ -71,7 +71,7 @@ def is_there(pid: int) -> bool:
 async def stage() -> AsyncIterator[Stage]:
     """A heat that has started, with one repetition."""
     clock = SystemClock()
-    live = live_on(MemoryJournal(), clock=clock, work=two_heats(), options=RunOptions(backroom="process"))  # type: ignore[arg-type]
+    live = live_on(MemoryJournal(), clock=clock, work=two_heats(), options=RunOptions(helper="process"))  # type: ignore[arg-type]
     made = Stage(live)
     made.happen(replace(Pad("table-a").start(), unix_ms=clock.unix_ms()), Pad("lane-1-a", 1).reps(1))
     try:
@@ -88,8 +88,8 @@ def done_by(frame: dict[str, Any], lane: int) -> int:
 async def test_it_starts_when_it_is_asked_and_ends_with_the_server() -> None:
     """Nobody asks, nobody starts; after the end of the server no process is left."""
     clock = SystemClock()
-    live = live_on(MemoryJournal(), clock=clock, options=RunOptions(backroom="process"))  # type: ignore[arg-type]
-    assert live.backroom.condition().state == "resting"
+    live = live_on(MemoryJournal(), clock=clock, options=RunOptions(helper="process"))  # type: ignore[arg-type]
+    assert live.helper.condition().state == "resting"
     live.close()
     async with stage() as made:
         _, transport = joined(made.live, text(type="watch", view="call"))
@@ -135,9 +135,9 @@ async def test_an_error_in_an_answer_ends_nothing(caplog: pytest.LogCaptureFixtu
     """What cannot be worked out is answered with nothing, and logged by the server; other questions are answered."""
     async with stage() as made:
         given: list[Any] = []
-        made.live.backroom.ask(lambda: Asked(what="nothing of the kind", heat=HEAT), given.append)
-        made.live.backroom.ask(lambda: None, given.append)
-        made.live.backroom.ask(lambda: Asked(what="stalls", heat=HEAT), given.append)
+        made.live.helper.ask(lambda: Asked(what="nothing of the kind", heat=HEAT), given.append)
+        made.live.helper.ask(lambda: None, given.append)
+        made.live.helper.ask(lambda: Asked(what="stalls", heat=HEAT), given.append)
         await until(lambda: len(given) == 3)
         assert given[:2] == [None, None]
         assert set(given[2]) == {1, 2, 3}
@@ -156,8 +156,8 @@ async def test_a_question_of_which_two_processes_end_is_dropped(monkeypatch: pyt
             os.kill(made.pid, signal.SIGKILL)
             return Asked(what="call", heat=HEAT)
 
-        made.live.backroom.ask(deadly, given.append)
-        made.live.backroom.ask(lambda: Asked(what="standings", heat=HEAT), given.append)
+        made.live.helper.ask(deadly, given.append)
+        made.live.helper.ask(lambda: Asked(what="standings", heat=HEAT), given.append)
         await until(lambda: len(given) == 2)
         assert given[0] is None
         assert given[1].frame["view"] == "standings"
@@ -172,10 +172,10 @@ async def test_books_that_are_filled_anew_while_they_are_told_are_told_again(mon
         facts = [Pad("table-b").start(), *(pad.reps(1_000 * n) for n in range(1, 30))]
         given: list[Any] = []
         made.happen(*facts)
-        made.live.backroom.ask(lambda: Asked(what="standings", heat=HEAT), given.append)
-        await until(lambda: made.live.backroom._is_told)  # type: ignore[attr-defined]
+        made.live.helper.ask(lambda: Asked(what="standings", heat=HEAT), given.append)
+        await until(lambda: made.live.helper._is_told)  # type: ignore[attr-defined]
         books.begin_anew(facts[:5])
-        made.live.backroom.begin_anew()
+        made.live.helper.begin_anew()
         await until(lambda: given)
         in_place: list[Any] = []
         tools = Tools(competition=two_heats(), wording=default_wording())

@@ -1,4 +1,4 @@
-"""The back room's own books: what they answer is what the server's books would have given, whatever has happened."""
+"""The helper's own books: what they answer is what the server's books would have given, whatever has happened."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from shell.stage import START_UNIX_MS, two_heats
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.forecast import predict
-from tallywire.shell.backroom.in_place import InPlace
-from tallywire.shell.backroom.parcels import HEAD, Anew, facts_of, parcel, rows_of, unpack
-from tallywire.shell.backroom.port import Asked
-from tallywire.shell.backroom.recipes import Tools, recipes
-from tallywire.shell.backroom.second_books import Question, SecondBooks
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
+from tallywire.shell.helper.in_place import InPlace
+from tallywire.shell.helper.parcels import HEAD, Anew, facts_of, parcel, rows_of, unpack
+from tallywire.shell.helper.port import Asked
+from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.second_books import Question, SecondBooks
 from tallywire.shell.pace import Pace
 from tallywire.shell.worked_out import CALL, STALLS, STANDINGS
 from tallywire.wire.cue_wording import default_wording
@@ -40,7 +40,7 @@ class AtOnce:
 
 
 class Twice:
-    """The server's books with a back room in place, and second books that are told the same through the pipe."""
+    """The server's books with a helper in place, and second books that are told the same through the pipe."""
 
     def __init__(self) -> None:
         self.clock = FakeClock(unix_ms=START_UNIX_MS)

@@ -13,8 +13,8 @@ from simulated.cuts import NotSynced
 from simulated.world import Mutant, Server
 from tallywire.core.facts import Fact
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.shell.backroom.in_place import InPlace
 from tallywire.shell.books import Change
+from tallywire.shell.helper.in_place import InPlace
 from tallywire.shell.journal.port import Draft, Line
 from tallywire.shell.recorder import Job
 
@@ -105,11 +105,11 @@ def hold_for_ever(server: Server) -> None:
 
 def see_what_was(server: Server) -> None:
     """Work the call and the standings out from what was first seen."""
-    backroom = cast(InPlace, server.live.backroom)
+    helper = cast(InPlace, server.live.helper)
     _put(
-        backroom,
+        helper,
         "_recipes",
-        {name: replace(recipe, see=cache(recipe.see)) for name, recipe in backroom._recipes.items()},
+        {name: replace(recipe, see=cache(recipe.see)) for name, recipe in helper._recipes.items()},
     )
 
 

@@ -29,7 +29,7 @@ from simulated.storage import WorldJournal, flipped, put
 from simulated.time import WorldClock
 from simulated.vfs import Layer
 from tallywire.core.errors import JournalDamaged, JournalFailed
-from tallywire.shell.backroom.worker import Worker
+from tallywire.shell.helper.worker import Worker
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.storage import Storage
 

@@ -7,7 +7,7 @@ import asyncio
 import tempfile
 from pathlib import Path
 
-from tallywire.cli.live import add_backroom_option, add_listening_options, allowed_hosts
+from tallywire.cli.live import add_helper_option, add_listening_options, allowed_hosts
 from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.edges import load_for_edge
 from tallywire.shell.files import competition_of
@@ -24,7 +24,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--writer", metavar="URL", help="where pads' facts go, such as http://10.0.0.2:8400; default: as it says itself"
     )
     add_listening_options(command)
-    add_backroom_option(command)
+    add_helper_option(command)
     command.set_defaults(run=run_edge)
 
 
@@ -43,7 +43,7 @@ def run_edge(arguments: argparse.Namespace) -> int:
             public_url=arguments.public_url,
             trusted_proxies=tuple(arguments.trusted_proxy),
             redis=redis,
-            backroom=arguments.backroom,
+            helper=arguments.helper,
         )
 
         def announce(server: Running) -> None:

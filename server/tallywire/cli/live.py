@@ -84,13 +84,13 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
         help="print the links with keys also where the server can be reached from other machines",
     )
     add_push_options(command)
-    add_backroom_option(command)
+    add_helper_option(command)
 
 
-def add_backroom_option(command: argparse.ArgumentParser) -> None:
+def add_helper_option(command: argparse.ArgumentParser) -> None:
     """Add where calls and standings are worked out."""
     command.add_argument(
-        "--backroom",
+        "--helper",
         choices=["process", "thread"],
         default="process",
         help="where calls and standings are made; a thread takes less memory and slows taps; default: %(default)s",
@@ -173,7 +173,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
         allow_hosts=allowed_hosts(arguments),
         public_url=arguments.public_url,
         trusted_proxies=tuple(arguments.trusted_proxy),
-        backroom=arguments.backroom,
+        helper=arguments.helper,
         print_links=arguments.print_links,
         pushes=pushes_of(arguments),
         push_key=arguments.push_key,

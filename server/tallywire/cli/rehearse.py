@@ -94,7 +94,7 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
             print_links=arguments.print_links,
             pushes=pushes_of(arguments),
             push_key=arguments.push_key,
-            backroom=arguments.backroom,
+            helper=arguments.helper,
         )
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)

@@ -17,7 +17,7 @@ SLOW_PART_MS = 50.0
 EDGE_BEHIND_MS = 1000
 VIEW_BEHIND_S = 3.0
 ENDED_S = 60.0
-"""So long after the back room's process has ended it is worth a word."""
+"""So long after the helper process has ended it is worth a word."""
 FULL_SHARE = 0.9
 QUEUE_SHARE = 0.5
 DISK_FREE = 1_000_000_000
@@ -79,7 +79,7 @@ def _lateness(at: Inside) -> Iterator[str]:
 
 def old_views(at: Inside) -> Iterator[str]:
     """Say which background views are behind the count, and what is wrong with the process that makes them."""
-    ended, ended_s = at.backroom.ended, at.backroom.ended_s
+    ended, ended_s = at.helper.ended, at.helper.ended_s
     is_new = ended_s is not None and ended_s < ENDED_S
     for view, behind in at.behind_s.items():
         if behind > VIEW_BEHIND_S:

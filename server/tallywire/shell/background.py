@@ -1,6 +1,6 @@
 """Background views: views that take longer than a tap may, kept up to date in the background for those who watch them.
 
-They are asked of the back room, at most five times a second; its answer comes back, is kept, and is marked for the
+They are asked of the helper, at most five times a second; its answer comes back, is kept, and is marked for the
 fan-out. An answer that keeps those who watch waiting leaves the last frame where it is, and the frame says how old it
 is.
 """
@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 
 from tallywire.core.facts import HeatStarted
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.shell.backroom.port import Answer, Asked, Backroom
-from tallywire.shell.backroom.scopes import Scope
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.fan_out import FanOut
+from tallywire.shell.helper.port import Answer, Asked, Helper
+from tallywire.shell.helper.scopes import Scope
 from tallywire.shell.meters import Meters
 from tallywire.shell.worked_out import WorkedOut
 
@@ -48,7 +48,7 @@ class _Line:
     unshown_s: float | None = None
     """Since when there was what the look that is being worked out has seen."""
     asked_s: float | None = None
-    """Since when the back room owes an answer."""
+    """Since when the helper owes an answer."""
     busy: bool = False
     asked: bool = False
     timer: Timer | None = None
@@ -69,7 +69,7 @@ class Stages:
     worked: Mapping[str, WorkedOut]
     fan_out: FanOut
     clock: Clock
-    backroom: Backroom
+    helper: Helper
     meters: Meters = field(default_factory=Meters)
 
 
@@ -202,7 +202,7 @@ class BackgroundViews:
             self._let_go(line)
         line.asked_s = line.begun_s
         self._watch_age()
-        self._stages.backroom.ask(lambda: self._asked(line), lambda answer: self._take(line, answer))
+        self._stages.helper.ask(lambda: self._asked(line), lambda answer: self._take(line, answer))
 
     def _asked(self, line: _Line) -> Asked | None:
         """Ask about the heat as it is when the question's turn has come."""

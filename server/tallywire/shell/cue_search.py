@@ -12,7 +12,7 @@ from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
 from tallywire.core.rehearsal.moments import Found, cues_of, desks_of
-from tallywire.shell.backroom.worker import Worker
+from tallywire.shell.helper.worker import Worker
 from tallywire.wire.cue_wording import default_wording
 
 _REST_S = 0.002

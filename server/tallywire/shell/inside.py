@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tallywire.core.facts import wire_name
-from tallywire.shell.backroom.port import Condition
+from tallywire.shell.helper.port import Condition
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.meters import Meters, Timings, at_share
 from tallywire.shell.recorder import QUEUE_BOUND
@@ -25,8 +25,8 @@ class Share:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inside:
-    """One instant. `behind_s` is how old each background view is beyond what is known, `backroom` what makes them;
-    `disk_free`, `memory` and `backroom_memory` are in bytes."""
+    """One instant. `behind_s` is how old each background view is beyond what is known, `helper` what makes them;
+    `disk_free`, `memory` and `helper_memory` are in bytes."""
 
     competition: str
     mode: str
@@ -41,17 +41,17 @@ class Inside:
     epoch: int | None
     edge_behind_ms: int | None
     behind_s: Mapping[str, float]
-    backroom: Condition
+    helper: Condition
     disk_free: int | None
     memory: int | None
-    backroom_memory: int | None
+    helper_memory: int | None
     meters: Meters
     recent: Mapping[str, Share]
 
 
 def inside(live: LiveCompetition, *, disk_free: int | None, memory: Callable[[int | None], int | None]) -> Inside:
     """Read the figures of a live competition now. `memory` gives that of a process, of this one for None."""
-    meters, now, backroom = live.meters, live.clock.now(), live.backroom.condition()
+    meters, now, helper = live.meters, live.clock.now(), live.helper.condition()
     named = {
         "answers": meters.answers,
         "commits": meters.commits,
@@ -73,10 +73,10 @@ def inside(live: LiveCompetition, *, disk_free: int | None, memory: Callable[[in
         epoch=live.storage.epoch,
         edge_behind_ms=live.storage.behind_ms,
         behind_s=live.behind_s,
-        backroom=backroom,
+        helper=helper,
         disk_free=disk_free,
         memory=memory(None),
-        backroom_memory=None if backroom.pid is None else memory(backroom.pid),
+        helper_memory=None if helper.pid is None else memory(helper.pid),
         meters=meters,
         recent={name: _share(timings, now) for name, timings in named.items()},
     )
@@ -98,7 +98,7 @@ def inside_data(at: Inside) -> dict[str, Any]:
         "behind_ms": at.edge_behind_ms,
         "disk_free": at.disk_free,
         "memory": at.memory,
-        "backroom_memory": at.backroom_memory,
+        "helper_memory": at.helper_memory,
     }
     return {
         "competition": at.competition,
@@ -115,7 +115,7 @@ def inside_data(at: Inside) -> dict[str, Any]:
         "bytes": at.meters.bytes.total(),
         "recent": {name: _share_data(share) for name, share in at.recent.items()},
         "background_behind_s": {view: round(behind, 1) for view, behind in at.behind_s.items()},
-        "backroom": {"where": at.backroom.where, "state": at.backroom.state, "ended": dict(at.backroom.ended)},
+        "helper": {"where": at.helper.where, "state": at.helper.state, "ended": dict(at.helper.ended)},
     } | {name: value for name, value in more.items() if value is not None}
 
 

@@ -19,17 +19,17 @@ from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.ahead import AheadWatch
 from tallywire.shell.background import BackgroundViews, Stages
-from tallywire.shell.backroom.in_place import InPlace
-from tallywire.shell.backroom.own_process import OwnProcess
-from tallywire.shell.backroom.port import Backroom, Where
-from tallywire.shell.backroom.recipes import Tools, recipes
-from tallywire.shell.backroom.scopes import call_scope, standings_scope
-from tallywire.shell.backroom.worker import ThreadWorker, Worker
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.crew import Crew
 from tallywire.shell.fan_out import FanOut, Subscriber
 from tallywire.shell.forecast_log import ForecastLog
+from tallywire.shell.helper.in_place import InPlace
+from tallywire.shell.helper.own_process import OwnProcess
+from tallywire.shell.helper.port import Helper, Where
+from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.scopes import call_scope, standings_scope
+from tallywire.shell.helper.worker import ThreadWorker, Worker
 from tallywire.shell.journal.port import Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
@@ -76,7 +76,7 @@ _log = logging.getLogger(__name__)
 class RunOptions:
     """How the competition is run: live or in rehearsal, how fast time passes in it, how many watches there may be.
 
-    Calls and standings are worked out in a `backroom` of their own process, or beside the taps by what `make_worker`
+    Calls and standings are worked out in a `helper` of their own process, or beside the taps by what `make_worker`
     makes; `wording` is what their cues say, in the competition's language unless given; `storage` tells senders when
     the journal's disk is full; `forecasts` keeps what the forecast said. `settle_clock` is told when the last
     fact came in, before anything is timed.
@@ -85,7 +85,7 @@ class RunOptions:
     mode: str = "live"
     speed: float = 1
     watch_limit: int = 20_000
-    backroom: Where = "thread"
+    helper: Where = "thread"
     make_worker: Callable[[], Worker] = ThreadWorker
     wording: Wording | None = None
     storage: Storage = field(default_factory=Storage)
@@ -120,8 +120,8 @@ class LiveCompetition:
         self.books = Books(competition, clock=clock, pace=_pace(options, clock))
         self._worked = {heat: WorkedOut() for heat in competition.heats}
         self._wording = options.wording or default_wording(competition.language)
-        self.backroom = self._made_backroom(options)
-        self._stalls = Stalls(self.backroom)
+        self.helper = self._made_helper(options)
+        self._stalls = Stalls(self.helper)
         self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
         self.read_model = ReadModel(self.books, self._worked, wording=self._wording, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
@@ -142,7 +142,7 @@ class LiveCompetition:
             worked=self._worked,
             fan_out=self.fan_out,
             clock=clock,
-            backroom=self.backroom,
+            helper=self.helper,
             meters=self.meters,
         )
         self._background = (
@@ -164,9 +164,9 @@ class LiveCompetition:
         self._timers: dict[str, Timer] = {}
         self._ahead = AheadWatch()
 
-    def _made_backroom(self, options: RunOptions) -> Backroom:
+    def _made_helper(self, options: RunOptions) -> Helper:
         tools = Tools(competition=self.competition, wording=self._wording, log=options.forecasts)
-        if options.backroom == "process":
+        if options.helper == "process":
             return OwnProcess(self.books, tools, clock=self.clock)
         return InPlace(self.books, recipes(tools), options.make_worker())
 
@@ -202,7 +202,7 @@ class LiveCompetition:
             self._restoring.take(lines)
         finally:
             self.lines += self._restoring.lines - before
-            self.backroom.begin_anew()
+            self.helper.begin_anew()
 
     def follow(self, lines: Sequence[Line]) -> None:
         """Take lines that the writer has just written, and show them; without any, how old the picture is by now."""
@@ -233,7 +233,7 @@ class LiveCompetition:
         worked out or shown before.
         """
         self.books.begin_anew(facts)
-        self.backroom.begin_anew()
+        self.helper.begin_anew()
         self.lines = lines
         self.read_model.jumps += 1
         started = self.books.started
@@ -280,7 +280,7 @@ class LiveCompetition:
         self.lines += 1
         add(self.books, entry, change)
         if entry.fact is not None:
-            self.backroom.take((entry.fact,))
+            self.helper.take((entry.fact,))
 
     def _look_at(self, job: Job, snapshot: Snapshot) -> None:
         """Say what somebody has to know of what came in."""
@@ -366,7 +366,7 @@ class LiveCompetition:
         """Cancel everything that is still to come."""
         for views in self._background:
             views.close()
-        self.backroom.close()
+        self.helper.close()
         for timer in self._timers.values():
             timer.cancel()
         self.crew.close()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from tallywire.core.fold.snapshot import Snapshot
-from tallywire.shell.backroom.port import Asked, Backroom
+from tallywire.shell.helper.port import Asked, Helper
 from tallywire.shell.worked_out import STALLS
 
 EVERY_MS = 5_000
@@ -15,8 +15,8 @@ EVERY_MS = 5_000
 class Stalls:
     """What is known of each heat that runs. Wall times are Unix milliseconds."""
 
-    def __init__(self, backroom: Backroom) -> None:
-        self._backroom = backroom
+    def __init__(self, helper: Helper) -> None:
+        self._helper = helper
         self._known: dict[str, Mapping[int, int]] = {}
         self._asked_ms: dict[str, int] = {}
 
@@ -41,4 +41,4 @@ class Stalls:
         def done(found: Mapping[int, int] | None) -> None:
             self._known[heat] = found or {}
 
-        self._backroom.ask(lambda: Asked(what=STALLS, heat=heat), done)
+        self._helper.ask(lambda: Asked(what=STALLS, heat=heat), done)

@@ -54,7 +54,7 @@ def _counts(at: Inside) -> Iterator[Metric]:
     yield _counter("facts_refused", "Facts refused since the start, by code.", "code", meters.refused)
     yield _counter("frames_sent", "Frames sent to clients, by view.", "view", meters.frames)
     yield _counter("frame_bytes_sent", "Bytes of frames sent to clients, by view.", "view", meters.bytes)
-    yield _counter("backroom_ended", "Processes of the back room that ended, by why.", "why", at.backroom.ended)
+    yield _counter("helper_ended", "Processes of the helper that ended, by why.", "why", at.helper.ended)
     yield _counter("clients_let_go", "Clients cut off because they did not read.", "", {"": meters.let_go})
 
 
@@ -70,8 +70,8 @@ def _levels(at: Inside) -> Iterator[Metric]:
             "How far this edge is behind the writer.",
             None if at.edge_behind_ms is None else at.edge_behind_ms / 1000,
         ),
-        "backroom_away": ("1 while the back room's process is not there.", int(at.backroom.state == "away")),
-        "backroom_memory_bytes": ("Memory of the back room's process.", at.backroom_memory),
+        "helper_away": ("1 while the helper process is not there.", int(at.helper.state == "away")),
+        "helper_memory_bytes": ("Memory of the helper process.", at.helper_memory),
         "disk_free_bytes": ("Free room on the disk of the journal.", at.disk_free),
     }
     for name, (words, value) in plain.items():

@@ -12,13 +12,13 @@ from pathlib import Path
 
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
-from tallywire.shell.backroom.worker import ThreadWorker
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom
 from tallywire.shell.cue_search import CueSearch
 from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.forecast_log import ForecastLog
+from tallywire.shell.helper.worker import ThreadWorker
 from tallywire.shell.journal.opening import Opened, Take, opened_journal, shared
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -154,7 +154,7 @@ def _live(
         mode=settings.mode,
         speed=settings.speed,
         watch_limit=settings.watch_limit,
-        backroom=settings.backroom,
+        helper=settings.helper,
         storage=storage,
         settle_clock=KeptClock(settings.data / CLOCK, clock).settle,
         forecasts=ForecastLog(settings.data / FORECASTS),

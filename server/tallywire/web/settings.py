@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from tallywire.shell.backroom.port import Where
 from tallywire.shell.data_folder import PUSH_KEY
+from tallywire.shell.helper.port import Where
 from tallywire.shell.journal.opening import RedisOptions
 from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
 from tallywire.web.hosts import is_loopback
@@ -30,7 +30,7 @@ class Settings:
     where other machines reach the server. `fingerprint` is that of a certificate made for the day, for the slips.
     `public_url` is where a proxy has the server, such as `https://scores.example`; `trusted_proxies` are the addresses
     of proxies whose `X-Forwarded-For` says for whom they speak. `pushes` are outlets that are pushed somewhere, signed
-    with the key in the file `push_key`, by default one in the data folder. The `backroom` is a process of its own or a
+    with the key in the file `push_key`, by default one in the data folder. The `helper` is a process of its own or a
     thread.
     """
 
@@ -53,7 +53,7 @@ class Settings:
     client_limit: int = 5000
     address_limit: int = ADDRESS_GUESTS
     watch_limit: int = 20_000
-    backroom: Where = "thread"
+    helper: Where = "thread"
 
     @property
     def is_edge(self) -> bool:

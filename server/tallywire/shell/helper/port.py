@@ -1,4 +1,4 @@
-"""What the back room is asked, what it answers, and how it is."""
+"""What the helper is asked, what it answers, and how it is."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
-    """How the back room is.
+    """How the helper is.
 
     `state` is `working`, `starting`, `away` (its process ended and is not back), or `resting` while nobody has asked.
     `pid` is its process, None for a thread. `ended` counts processes that ended, by why: `died`, `hung` or `failed`;
@@ -49,7 +49,7 @@ class Condition:
     ended_s: float | None = None
 
 
-class Backroom(Protocol):
+class Helper(Protocol):
     """Answers from everything that is in the books when it comes to a question."""
 
     def ask(self, make: Callable[[], Asked | None], done: Done) -> None:

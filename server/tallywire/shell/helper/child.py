@@ -1,4 +1,4 @@
-"""The server's end of the pipe to the back room's own process."""
+"""The server's end of the pipe to the helper's own process."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
-from tallywire.shell.backroom.parcels import HEAD, Said, parcel, unpack
+from tallywire.shell.helper.parcels import HEAD, Said, parcel, unpack
 
 _SOURCES = Path(__file__).parents[3]
 """The folder that holds the package."""
@@ -84,7 +84,7 @@ def _start(pipe: socket.socket) -> subprocess.Popen[bytes]:
     # One thread for linear algebra: a second one would take the core that the taps need.
     more = {"PYTHONPATH": os.pathsep.join(path), "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
     return subprocess.Popen(  # noqa: S603
-        [sys.executable, "-m", "tallywire.shell.backroom.process", str(os.getpid())],
+        [sys.executable, "-m", "tallywire.shell.helper.process", str(os.getpid())],
         stdin=pipe.fileno(),
         stdout=subprocess.DEVNULL,
         env=os.environ | more,

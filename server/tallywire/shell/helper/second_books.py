@@ -1,4 +1,4 @@
-"""The books of the back room's own process: the same facts as the server's, told through the pipe.
+"""The books of the helper's own process: the same facts as the server's, told through the pipe.
 
 What they add up to depends on the set of facts alone: it does not matter in which order they are told, nor how often.
 """
@@ -12,9 +12,9 @@ from typing import Any
 
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.shell.backroom.port import Asked
-from tallywire.shell.backroom.recipes import Tools, recipes
 from tallywire.shell.collection import uncollected
+from tallywire.shell.helper.port import Asked
+from tallywire.shell.helper.recipes import Tools, recipes
 
 _log = logging.getLogger(__name__)
 

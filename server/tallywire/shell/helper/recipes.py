@@ -1,4 +1,4 @@
-"""What the back room makes of a snapshot: the call and the standings of a heat, and when its lanes have stalled."""
+"""What the helper makes of a snapshot: the call and the standings of a heat, and when its lanes have stalled."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from tallywire.core.forecast.predict import Forecast
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import StandingSight, sight_of
 from tallywire.core.views.standings import standings_frame
-from tallywire.shell.backroom.port import Answer, Asked
 from tallywire.shell.forecast_log import ForecastLog
+from tallywire.shell.helper.port import Answer, Asked
 from tallywire.shell.worked_out import CALL, STALLS, STANDINGS
 
 S = TypeVar("S")

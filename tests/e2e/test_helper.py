@@ -1,4 +1,4 @@
-"""The back room's process beside a real server: it is there once a call is asked for, and never outlives its server."""
+"""The helper process beside a real server: it is there once a call is asked for, and never outlives its server."""
 
 from __future__ import annotations
 
@@ -52,8 +52,8 @@ def test_no_process_outlives_its_server(tmp_path: Path, how: signal.Signals) -> 
 
 
 def test_a_thread_does_it_where_that_is_asked_for(tmp_path: Path) -> None:
-    """With `--backroom thread` a call is made and no process is started."""
-    options = ["--data", str(tmp_path / "data"), "--port", "0", "--backroom", "thread"]
+    """With `--helper thread` a call is made and no process is started."""
+    options = ["--data", str(tmp_path / "data"), "--port", "0", "--helper", "thread"]
     with served("serve", str(practice(tmp_path)), *options) as server:
         with urllib.request.urlopen(f"{server.base}/snapshot/call", timeout=60) as answer:
             assert answer.status == 200

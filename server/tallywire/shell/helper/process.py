@@ -1,4 +1,4 @@
-"""The back room's own process: takes facts and questions from the pipe that is its standard input, and answers there.
+"""The helper's own process: takes facts and questions from the pipe that is its standard input, and answers there.
 
 It ends with its server: when the pipe's other end is gone, or, where the system can tell, when the server's process is.
 """
@@ -19,9 +19,9 @@ from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Any
 
-from tallywire.shell.backroom.parcels import HEAD, Anew, FactRows, Ready, Reply, Said, facts_of, parcel, unpack
-from tallywire.shell.backroom.second_books import Question, SecondBooks
 from tallywire.shell.collection import collect_seldom
+from tallywire.shell.helper.parcels import HEAD, Anew, FactRows, Ready, Reply, Said, facts_of, parcel, unpack
+from tallywire.shell.helper.second_books import Question, SecondBooks
 
 NICE = 5
 """Taps come first where cores are few."""

@@ -1,4 +1,4 @@
-"""The back room in the server's own process: it reads the server's books, and a worker does the rest."""
+"""The helper in the server's own process: it reads the server's books, and a worker does the rest."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from tallywire.core.facts import Fact
-from tallywire.shell.backroom.port import Asked, Condition, Done
-from tallywire.shell.backroom.recipes import Recipe
-from tallywire.shell.backroom.worker import Worker
 from tallywire.shell.books import Books
+from tallywire.shell.helper.port import Asked, Condition, Done
+from tallywire.shell.helper.recipes import Recipe
+from tallywire.shell.helper.worker import Worker
 
 _log = logging.getLogger(__name__)
 

@@ -1,4 +1,4 @@
-"""The back room as a process of its own, which keeps books of its own.
+"""The helper as a process of its own, which keeps books of its own.
 
 It is started when something is first asked, and told every fact: first those that are in the books, then, before each
 question, those that have come in since. So a tap costs nothing but an entry in a list, and a process that ended is
@@ -15,14 +15,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tallywire.core.facts import Fact
-from tallywire.shell.backroom.child import Child, started
-from tallywire.shell.backroom.parcels import Anew, Reply, rows_of
-from tallywire.shell.backroom.port import Asked, Condition, Done
-from tallywire.shell.backroom.recipes import Tools
-from tallywire.shell.backroom.second_books import Question
-from tallywire.shell.backroom.upkeep import Upkeep
 from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
+from tallywire.shell.helper.child import Child, started
+from tallywire.shell.helper.parcels import Anew, Reply, rows_of
+from tallywire.shell.helper.port import Asked, Condition, Done
+from tallywire.shell.helper.recipes import Tools
+from tallywire.shell.helper.second_books import Question
+from tallywire.shell.helper.upkeep import Upkeep
 
 START_S = 60.0
 _CHUNK = 1000
@@ -44,7 +44,7 @@ class _Asking:
             self.done(answer)
         except Exception:
             # An error in one view must not stop the others.
-            _log.exception("an answer of the back room was not taken")
+            _log.exception("an answer of the helper was not taken")
 
 
 class OwnProcess:
@@ -100,9 +100,9 @@ class OwnProcess:
             except* (EOFError, ConnectionError):
                 self._upkeep.ended("died")
             except* Exception:
-                _log.exception("the back room's process could not be run")
+                _log.exception("the helper process could not be run")
                 self._upkeep.ended("failed")
-            _log.warning("the back room's process ended: the next one is started in %.1f s", self._upkeep.wait_s)
+            _log.warning("the helper process ended: the next one is started in %.1f s", self._upkeep.wait_s)
             self._recover()
             await asyncio.sleep(self._upkeep.wait_s)
 

@@ -1,4 +1,4 @@
-"""What goes through the pipe to the back room's own process and back: pickles, each behind its length.
+"""What goes through the pipe to the helper's own process and back: pickles, each behind its length.
 
 Both ends are the same program, of the same user, with nobody in between: nothing that a client sent is ever unpickled.
 Facts go as rows of plain values by kind, which costs the event loop a sixth of pickling them as they are.

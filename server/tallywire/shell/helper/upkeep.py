@@ -1,12 +1,12 @@
-"""How the back room's own process has fared, and from that how long to wait: for an answer, and before the next one."""
+"""How the helper's own process has fared, and from that how long to wait: for an answer, and before the next one."""
 
 from __future__ import annotations
 
 from collections import Counter
 from typing import Literal
 
-from tallywire.shell.backroom.port import Condition
 from tallywire.shell.clock import Clock
+from tallywire.shell.helper.port import Condition
 
 PATIENCE_S, PATIENCE_MOST_S = 10.0, 80.0
 """So long an answer may take. A slow machine is not a process that hangs: each one that was ended for it gives the next

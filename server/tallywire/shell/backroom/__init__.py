@@ -1,1 +1,0 @@
-"""The back room: what takes longer than a tap may is worked out there, in a process of its own or in a thread."""
