@@ -24,6 +24,7 @@ from tallywire.shell.files import load_competition
 from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.reading import sound_lines
 from tallywire.wire.recording import read_recording
+from tallywire.wire.short_frame import Shortener
 
 pytestmark = pytest.mark.slow
 A_FOLDER = 20
@@ -53,16 +54,19 @@ def folded(file: Path, facts: list[Fact]) -> dict[str, Any]:
     """Fold facts and give the table's view of them."""
     snapshot = snapshot_of(file, facts)
     heat = snapshot.heats["h1"]
-    frame: dict[str, Any] = json.loads(json.dumps(table_frame(snapshot.competition, heat.state, result_status(heat))))
-    return frame
+    return on_the_wire(table_frame(snapshot.competition, heat.state, result_status(heat)))
 
 
 def folded_heat(file: Path, facts: list[Fact]) -> dict[str, Any]:
     """Fold facts and give everybody's view of them."""
     snapshot = snapshot_of(file, facts)
     heat = snapshot.heats["h1"]
-    whole = heat_frame(snapshot.competition, heat.state, in_event(snapshot, heat))
-    frame: dict[str, Any] = json.loads(json.dumps(whole))
+    return on_the_wire(heat_frame(snapshot.competition, heat.state, in_event(snapshot, heat)))
+
+
+def on_the_wire(whole: dict[str, Any]) -> dict[str, Any]:
+    """Give a frame as it is sent: without what follows from the rest of it."""
+    frame: dict[str, Any] = json.loads(json.dumps(Shortener().shorten(whole)))
     return frame
 
 
