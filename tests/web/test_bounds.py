@@ -464,7 +464,7 @@ async def test_one_that_sends_ten_megabytes_is_closed_before(tmp_path: Path, mon
 
     async with served(tmp_path, monkeypatch) as server:
         assert (await head_alone(server, PATIENCE_S))[2:4] == (1009).to_bytes(2, "big")
-    monkeypatch.setattr(serving, "MESSAGE_LIMIT", 2**30)
+    monkeypatch.setattr("tallywire.web.uvicorn_server.MESSAGE_LIMIT", 2**30)
     async with served(tmp_path, monkeypatch) as server:
         with pytest.raises(TimeoutError):
             await head_alone(server, 1)
