@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from playwright.sync_api import Browser, BrowserContext, Page
 
+_SETTLED = """async () => {
+  const found = await navigator.serviceWorker?.getRegistration();
+  const late = new Promise((done) => setTimeout(done, 20000));
+  if (found) await Promise.race([navigator.serviceWorker.ready, late]);
+}"""
+
 
 def leave(page: Page) -> None:
     """Take a page away from where it is, with nothing of it kept: what it stored, and what was routed for it."""
@@ -22,6 +28,12 @@ def device(
     )
     context.new_page()
     return context
+
+
+def go_offline(context: BrowserContext, page: Page) -> None:
+    """Take a device away from the network once its worker has kept the pages: cut off in between it never answers."""
+    page.evaluate(_SETTLED)
+    context.set_offline(True)
 
 
 def wipe(context: BrowserContext, origin: str) -> None:

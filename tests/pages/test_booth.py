@@ -11,7 +11,7 @@ from e2e.processes import Served, practice, served
 from e2e.sender import Sender
 from pages.crew import faults
 from pages.floor import part
-from pages.reuse import device, wipe
+from pages.reuse import device, go_offline, wipe
 
 pytestmark = pytest.mark.slow
 
@@ -140,7 +140,7 @@ def test_notes_wait_without_a_network(devices: tuple[BrowserContext, BrowserCont
     """Two notes written without a link say so, survive a reload, and arrive in order when it is back."""
     phone, laptop = devices
     spotter, one = _spotter(phone, server), _call(laptop, server.links["the call, with the booth"])
-    phone.set_offline(True)
+    go_offline(phone, spotter)
     expect(part(spotter, "link")).to_contain_text("No link")
     _send(spotter, "First without a link")
     _send(spotter, "Second without a link")

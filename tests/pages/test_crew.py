@@ -17,7 +17,7 @@ from e2e.processes import Served, served
 from e2e.sender import Sender
 from pages.crew import Table, competition, faults, indent, links, open_pads, row
 from pages.floor import part
-from pages.reuse import device
+from pages.reuse import device, go_offline
 
 pytestmark = pytest.mark.slow
 
@@ -72,7 +72,7 @@ def test_a_heat_as_the_crew_works_it(
     _race(table, pads, touches=1)
     assert faults(pads[0]) == []
     assert max(abs(indent(pad)) for pad in (pads[0], pads[9])) < 2  # an Arabic name too: docs/look.md
-    other.set_offline(True)
+    go_offline(other, pads[AWAY - 1])
     expect(part(pads[AWAY - 1], "proof")).to_contain_text("no link")
     part(pads[AWAY - 1], "surface").tap()
     _call_back(table)

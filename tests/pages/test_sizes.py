@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from e2e.processes import Served, served
 from e2e.sender import Sender
 from pages.crew import competition, faults
-from pages.reuse import device
+from pages.reuse import device, go_offline
 
 pytestmark = pytest.mark.slow
 
@@ -108,7 +108,7 @@ def test_a_page_fits_every_window(window: BrowserContext, server: Served, name: 
     page = opened(window, server, name, "ten")
     windows(page, name, "ten")
     assert name in CHECKED or faults(page) == []
-    window.set_offline(True)
+    go_offline(window, page)
     page.wait_for_timeout(300)
     for size in reversed(SIZES):
         page.set_viewport_size({"width": size[0], "height": size[1]})

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from e2e.sender import Sender
 from pages.floor import Floor, Heat, open_floor, open_pad, part, phone
-from pages.reuse import device, wipe
+from pages.reuse import device, go_offline, wipe
 
 pytestmark = pytest.mark.slow
 
@@ -262,7 +262,7 @@ def test_what_the_table_does_without_a_link_waits(floor: Floor, context: Browser
     heat = floor.heat()
     heat.start()
     page = open_table(context, heat)
-    context.set_offline(True)
+    go_offline(context, page)
     expect(part(page, "link")).to_contain_text("No link")
     row(page, 1).get_by_role("button", name="Correct").click()
     page.get_by_label("Cumulative number").fill("2")

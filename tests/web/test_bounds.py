@@ -23,7 +23,7 @@ from websockets.exceptions import ConnectionClosed
 
 from core.samples import Pad, competition
 from shell.stage import settled
-from tallywire.web import client, http_protocol, serving, turnstile
+from tallywire.web import client, http_protocol, turnstile
 from tallywire.web import door as door_module
 from tallywire.web.admission import VISIT, Admission
 from tallywire.web.bounds import Bounds

@@ -119,9 +119,9 @@ def test_a_change_is_encoded_once_for_all(server: Site, monkeypatch: pytest.Monk
         counts["encode"] += 1
         return encode(outlet, form)
 
-    def refreshing(fan_out: FanOut, feed: Any, snapshot: Any) -> None:
+    def refreshing(fan_out: FanOut, feed: Any, snapshot: Any, **how: Any) -> None:
         counts["frame"] += feed.view == "heat"
-        refresh(fan_out, feed, snapshot)
+        refresh(fan_out, feed, snapshot, **how)
 
     server.client.get(f"{HEAT}/heat/rows.json")
     monkeypatch.setattr(Outlet, "_encoded", encoding)
