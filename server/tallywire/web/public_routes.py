@@ -33,9 +33,11 @@ FILE_CACHE = "public, max-age=31536000, immutable"
 _NEVER = {"Cache-Control": "no-store"}
 _WAIT = {"Retry-After": "2", **_NEVER}
 _PAGE, _FOLDERS = "public", ("public", "shared", "formats")
-_SECTIONS = ("shared", "result", "plain", "public", "page")
+_SECTIONS = ("shared", "result", "plain", "public")
 """The tables of the catalogues that the page needs, beside those of the formats."""
 _PACKED_TYPES = (".js", ".css", ".svg")
+_INDENT = re.compile(rb"^[ \t]+|^\n", re.MULTILINE)
+_CSS_COMMENT = re.compile(rb"/\*.*?\*/", re.DOTALL)
 _COMMENT_LINE = re.compile(rb"^\s*(?:/\*\*.*\*/|/\*\*.*|\*(?:[ /].*)?|//.*)$\n", re.MULTILINE)
 """Lines of a module that hold nothing but a comment: a third of what a phone would load."""
 
@@ -140,7 +142,10 @@ def _files_of(folder: Path) -> list[Path]:
 
 
 def _short(name: str, data: bytes) -> bytes:
-    return _COMMENT_LINE.sub(b"", data) if name.endswith(".js") else data
+    """Leave out what only those who read the source need: comments, and how far lines are indented."""
+    if name.endswith(".js"):
+        return _INDENT.sub(b"", _COMMENT_LINE.sub(b"", data))
+    return _INDENT.sub(b"", _CSS_COMMENT.sub(b"", data)) if name.endswith(".css") else data
 
 
 def _piece(data: bytes) -> Piece:
