@@ -87,6 +87,21 @@ def add_server_options(command: argparse.ArgumentParser, *, data: Path | None) -
     add_helper_option(command)
 
 
+def server_settings(arguments: argparse.Namespace, data: Path) -> Settings:
+    """Give the settings that `add_server_options` asks for, with the journal in the folder `data`."""
+    return Settings(
+        data=data,
+        host=arguments.host,
+        port=arguments.port,
+        allow_hosts=allowed_hosts(arguments),
+        public_url=arguments.public_url,
+        helper=arguments.helper,
+        print_links=arguments.print_links,
+        pushes=pushes_of(arguments),
+        push_key=arguments.push_key,
+    )
+
+
 def add_helper_option(command: argparse.ArgumentParser) -> None:
     """Add where calls and standings are worked out."""
     command.add_argument(
@@ -162,21 +177,13 @@ def run_serve(arguments: argparse.Namespace) -> int:
     redis = redis_options(arguments)
     _go_on_with(load_checked(arguments.competition), arguments.data, redis)
     tls = _tls(arguments)
-    settings = Settings(
-        data=arguments.data,
-        host=arguments.host,
-        port=arguments.port,
+    settings = replace(
+        server_settings(arguments, arguments.data),
         mirror=arguments.mirror,
         redis=redis,
         allow_origins=tuple(arguments.allow_origin),
         address_limit=arguments.address_limit,
-        allow_hosts=allowed_hosts(arguments),
-        public_url=arguments.public_url,
         trusted_proxies=tuple(arguments.trusted_proxy),
-        helper=arguments.helper,
-        print_links=arguments.print_links,
-        pushes=pushes_of(arguments),
-        push_key=arguments.push_key,
         tls=tls,
         fingerprint=None if tls is None else tls.fingerprint,
     )

@@ -7,14 +7,12 @@ import asyncio
 from dataclasses import replace
 from pathlib import Path
 
-from tallywire.cli.live import add_server_options, allowed_hosts, serve_file
-from tallywire.cli.push_options import pushes_of
+from tallywire.cli.live import add_server_options, serve_file, server_settings
 from tallywire.core.errors import BadFile, Problem
 from tallywire.shell.bounded_log import bounded_log
 from tallywire.shell.files import held_in
 from tallywire.shell.workbench import Workbench
 from tallywire.web.making import make
-from tallywire.web.settings import Settings
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -32,16 +30,7 @@ def run_make(arguments: argparse.Namespace) -> int:
     path = arguments.competition
     if path.is_dir() or (path.exists() and held_in(path) is not None):
         raise BadFile(str(path), [Problem("the file", "something else", "a competition file, there or to be made")])
-    settings = Settings(
-        data=arguments.data,
-        host=arguments.host,
-        port=arguments.port,
-        allow_hosts=allowed_hosts(arguments),
-        public_url=arguments.public_url,
-        print_links=arguments.print_links,
-        pushes=pushes_of(arguments),
-        push_key=arguments.push_key,
-    )
+    settings = server_settings(arguments, arguments.data)
 
     def announce(address: str, key: str) -> None:
         print(f"make {path.name} on this page:\n  competition maker  {address}/make/#key={key}")

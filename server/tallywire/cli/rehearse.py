@@ -8,13 +8,13 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import TextIO
 
 from tallywire.cli.files import strangers
-from tallywire.cli.live import add_server_options, allowed_hosts
+from tallywire.cli.live import add_server_options, server_settings
 from tallywire.cli.pages import announced
-from tallywire.cli.push_options import pushes_of
 from tallywire.cli.results import results_text
 from tallywire.cli.steer import TypedWords
 from tallywire.core.errors import BadFile, Problem, TallywireError
@@ -83,19 +83,7 @@ def run_rehearse(arguments: argparse.Namespace) -> int:
     script = _script(competition, recordings, arguments.from_ms)
     folder = nullcontext(str(arguments.data)) if arguments.data else tempfile.TemporaryDirectory(prefix="tallywire-")
     with folder as data:
-        settings = Settings(
-            data=Path(data),
-            host=arguments.host,
-            port=arguments.port,
-            mode="rehearsal",
-            speed=arguments.speed,
-            allow_hosts=allowed_hosts(arguments),
-            public_url=arguments.public_url,
-            print_links=arguments.print_links,
-            pushes=pushes_of(arguments),
-            push_key=arguments.push_key,
-            helper=arguments.helper,
-        )
+        settings = replace(server_settings(arguments, Path(data)), mode="rehearsal", speed=arguments.speed)
         make_data_folder(settings.data)
         keep_competition(settings.data, bundle)
         with bounded_log(arguments.log):

@@ -36,9 +36,13 @@ def journal_in(folder: Path) -> Path:
 
 def write_private(path: Path, data: bytes) -> None:
     """Write a file that only its owner may read, on the disk whole or not at all. Raises OSError."""
-    beside = path.with_name(f"{path.name}.new")
+    write_whole(path, data, beside=path.with_name(f"{path.name}.new"), mode=0o600)
+
+
+def write_whole(path: Path, data: bytes, *, beside: Path, mode: int) -> None:
+    """Write a file that is on the disk whole or not at all: first `beside` it, with these rights. Raises OSError."""
     beside.unlink(missing_ok=True)
-    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
     with os.fdopen(descriptor, "wb") as file:
         file.write(data)
         file.flush()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
-import os
 import time
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -16,6 +15,7 @@ from typing import Any
 from tallywire.core.errors import BadFile, NotAllowed, Problem, TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.outputs import Item
+from tallywire.shell.data_folder import write_whole
 from tallywire.shell.files import attached, load_text
 from tallywire.wire.competition_draft import draft_problems, typed
 from tallywire.wire.competition_file import competition_from
@@ -24,7 +24,8 @@ from tallywire.wire.toml_lines import located
 
 EARLIER_MOST = 20
 """So many earlier versions are kept beside the file."""
-_DRAFT_MOST = 2 * 1024 * 1024
+DRAFT_LIMIT = 2 * 1024 * 1024
+"""So many bytes a draft, and the file, may have."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,11 +111,11 @@ class Workbench:
 
     def _write(self, text: str) -> None:
         data = text.encode()
-        if len(data) > _DRAFT_MOST:
-            raise NotAllowed(f"found {len(data)} bytes, expected {_DRAFT_MOST} at most: use a text editor")
+        if len(data) > DRAFT_LIMIT:
+            raise NotAllowed(f"found {len(data)} bytes, expected {DRAFT_LIMIT} at most: use a text editor")
         try:
             _keep_earlier(self.path)
-            _write_whole(self.path, data)
+            _write_file(self.path, data)
         except OSError as exc:
             remedy = "make room, or its folder writable"
             raise TallywireError(f"cannot write {self.path.name} ({exc.strerror}): {remedy}") from exc
@@ -151,7 +152,7 @@ def _keep_earlier(path: Path) -> None:
     if not path.exists():
         return
     stamp = time.strftime("%Y-%m-%d-%H%M%S")
-    _write_whole(path.with_name(f"{path.name}.{stamp}.earlier"), path.read_bytes())
+    _write_file(path.with_name(f"{path.name}.{stamp}.earlier"), path.read_bytes())
     kept = sorted(path.parent.glob(f"{_plain(path.name)}.*.earlier"))
     for old in kept[:-EARLIER_MOST]:
         with suppress(OSError):
@@ -163,15 +164,8 @@ def _plain(name: str) -> str:
     return "".join(f"[{letter}]" if letter in "*?[" else letter for letter in name)
 
 
-def _write_whole(path: Path, data: bytes) -> None:
+def _write_file(path: Path, data: bytes) -> None:
     """Write a file so that it is there whole or not at all, with the rights that it had. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.new")
     mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
-    beside.unlink(missing_ok=True)
-    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
-    with os.fdopen(descriptor, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    beside.replace(path)
+    write_whole(path, data, beside=path.with_name(f".{path.name}.new"), mode=mode)

@@ -12,7 +12,6 @@ CALL = "call"
 STANDINGS = "standings"
 STALLS = "stalls"
 """Not a view: when the lanes of a heat have stalled."""
-STALLS = "stalls"
 Frame = dict[str, Any]
 
 

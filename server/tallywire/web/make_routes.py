@@ -19,13 +19,12 @@ from tallywire.core.ranking.seeding import SeedRules, seed
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.made_up_show import MadeUpShow
-from tallywire.shell.workbench import OnBench, Workbench
+from tallywire.shell.workbench import DRAFT_LIMIT, OnBench, Workbench
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import Body, read_body
 from tallywire.web.http_routes import link_manages, role_name, unauthorised
 from tallywire.wire.competition_draft import known_formats
 
-DRAFT_LIMIT = 2 * 1024 * 1024
 ENTRIES_MOST = 5000
 Handler = Callable[[Workbench, Request], Awaitable[Response]]
 

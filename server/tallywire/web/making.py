@@ -31,7 +31,7 @@ from tallywire.web.hosts import OwnHosts
 from tallywire.web.listening import addresses_of, listening_socket
 from tallywire.web.make_routes import FloorNow, MakeRoutes
 from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
-from tallywire.web.serving import raise_file_limit, show_of
+from tallywire.web.serving import raise_file_limit, show_of, until_renewed
 from tallywire.web.settings import Settings
 from tallywire.web.turnstile import Turnstile
 from tallywire.web.typed_errors import typed_error
@@ -62,9 +62,7 @@ async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[
         try:
             await server.listening.wait()
             on_listening(addresses_of(listener, settings)[0], links.start.table)
-            renewed = asyncio.create_task(bench.renewed.wait())
-            await asyncio.wait({serving, renewed}, return_when=asyncio.FIRST_COMPLETED)
-            renewed.cancel()
+            await until_renewed(asyncio.shield(serving), bench)
         finally:
             server.leave()
             await serving
