@@ -8,24 +8,34 @@ from typing import Any
 
 from shell.stage import START_UNIX_MS, FakeTransport, joined, journalled, recording, sent_now
 from shell.test_call_view import InlineWorker
+from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.core.rehearsal.placing import Placed, place
+from tallywire.shell.background import LEAST_S, STEP_S
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.cue_search import CueSearch
 from tallywire.shell.files import load_competition, load_recording
+from tallywire.shell.helper.port import Asked
+from tallywire.shell.helper.recipes import Tools, recipes
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.playback import Playback, Script
 from tallywire.shell.reel import Reel
+from tallywire.shell.worked_out import CALL, STANDINGS
 from tallywire.web.client import Client
+from tallywire.wire.cue_wording import default_wording
+from tallywire.wire.short_frame import Shortener
 from wire.talk import facts, hello, text
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 VIEWS = ("heat", "gaps", "result", "event", "next", "subjects", "table", "show")
-"""All but the call and the standings, which are worked out when there is time for it."""
+"""Every view that is made from the books at once."""
+WORKED = (CALL, STANDINGS)
+"""The views that are worked out beside, when there is time for it: they are compared where the rehearsal stands still.
+"""
 _OF_THE_RUN = frozenset({"speed", "jumps", "mode", "pads", "waiting_for_pad"})
 _WALL = frozenset({"started_unix_ms", "unix_ms"})
 
@@ -61,6 +71,23 @@ class Rehearsed:
         """What the watcher sees now."""
         unix_ms = self.clock.unix_ms()
         return {view: _plain(self.transport.shown(view), unix_ms) for view in self.views}
+
+    def worked_out(self) -> dict[str, Any]:
+        """What the helper has made for a newcomer of the moment at which the rehearsal stands, once it is there."""
+        _, transport = watching(self.live, WORKED)
+        self.clock.jump(STEP_S)
+        found = {view: _plain(transport.shown(view), self.clock.unix_ms()) for view in WORKED}
+        transport.close()
+        return found
+
+    def worked_out_after_a_jump(self) -> dict[str, Any]:
+        """The same for somebody who watches already, when the rehearsal jumps to where it is: the cue desk is new."""
+        _, transport = watching(self.live, WORKED)
+        self.playback.to(self.playback.now_ms)
+        self.clock.jump(LEAST_S / 2)
+        found = {view: _plain(transport.shown(view), self.clock.unix_ms()) for view in WORKED}
+        transport.close()
+        return found
 
     def wait(self, moment_ms: int) -> None:
         """Let time pass until the rehearsal has come to a moment, and its pictures have gone out."""
@@ -106,9 +133,20 @@ async def played_live(
                 clients[sender].hear(facts(each.fact))
                 await journalled(live)
             clock.jump((START_UNIX_MS + moment_ms - clock.unix_ms()) / 1000)
-            found[moment_ms] = {view: _plain(sent_now(live, view, "floor"), clock.unix_ms()) for view in views}
+            sent = {view: _worked_out(live, view) if view in WORKED else sent_now(live, view, "floor") for view in views}
+            found[moment_ms] = {view: _plain(frame, clock.unix_ms()) for view, frame in sent.items()}
     live.close()
     return found
+
+
+def _worked_out(live: LiveCompetition, view: str) -> dict[str, Any]:
+    """What the recipe of a view makes of this moment, for a cue desk that has heard nothing, as the wire has it."""
+    snapshot = live.read_model.snapshot()
+    heat = snapshot.heat("floor")
+    recipe = recipes(Tools(competition=live.competition, wording=default_wording(live.competition.language)))[view]
+    asked = Asked(what=view, heat=heat.heat.id, desk=CueDesk(), wanted=True)
+    frame = recipe.work_out(recipe.see(snapshot, heat), asked).frame
+    return dict(Shortener().shorten(frame | live.read_model.stamp()))
 
 
 def _plain(frame: dict[str, Any], unix_ms: int) -> dict[str, Any]:
