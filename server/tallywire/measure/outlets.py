@@ -1,7 +1,8 @@
 """What pollers and event streams cost a server whose heat is tapped, as a share of one core.
 
 What the taps cost without any of them is measured right before, in the same process, and taken off. Each client comes
-from one of ten addresses of this machine, as from ten machines.
+from one of ten addresses of this machine, as from ten machines. Beside it stands an application that does nothing else,
+on the same server and polled by as many: less an application in Python cannot cost there.
 """
 
 from __future__ import annotations
@@ -17,16 +18,18 @@ from pathlib import Path
 from tallywire.core.errors import TallywireError
 from tallywire.measure.figures import Cell, FigureTable, Goal
 from tallywire.measure.machine import worked_ms
+from tallywire.measure.peers import POLLED_CHANGES_A_SECOND
 from tallywire.measure.scale import Scale
 from tallywire.measure.turns import in_turn
-from tallywire.measure.ways import Way, ours
+from tallywire.measure.ways import Way, bare_polls, ours
 
 CLIENTS = 50
 POLL_S = 0.1
-_TAPS_A_SECOND = 3
 _ADDRESSES = 10
 _SETTLE_S = 0.5
 _BOUND = 15
+_ANSWER_BYTES = 8_500
+"""About as long as the rows of ten lanes."""
 _ROWS, _EVENTS = "/v1/heats/floor/heat/rows.json", "/v1/heats/floor/heat/frame.events"
 
 
@@ -42,23 +45,32 @@ class Answers:
 def measure(scale: Scale) -> Iterator[FigureTable]:
     """Let pollers, streams and both come and go in turn."""
     clients, seconds = scale.sized(CLIENTS, quick=3), scale.sized(3.0, quick=0.3)
+    pollers = f"{clients} pollers, ten times a second"
     kinds = {
-        f"{clients} pollers, ten times a second": (clients, 0),
+        pollers: (clients, 0),
         f"{clients} event streams": (0, clients),
         "both": (clients, clients),
     }
-    seen = {name: Answers() for name in kinds}
-    with tempfile.TemporaryDirectory() as folder, ours(Path(folder), taps=5_000, guests=4 * clients) as way:
+    seen, nothing_else = {name: Answers() for name in kinds}, f"{clients} pollers of a bare application"
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        ours(Path(folder), taps=5_000, guests=4 * clients) as way,
+        bare_polls(_ANSWER_BYTES) as bare,
+    ):
         act = partial(_share, way, seconds)
-        found = in_turn({name: partial(act, *counts, seen[name]) for name, counts in kinds.items()}, scale)
+        acts = {name: partial(act, *counts, seen[name]) for name, counts in kinds.items()}
+        seen[nothing_else] = Answers()
+        acts[nothing_else] = partial(_share, bare, seconds, clients, 0, seen[nothing_else])
+        found = in_turn(acts, scale)
     rows: list[tuple[Cell, ...]] = [
         (name, found[name], each.whole, each.unchanged, each.events) for name, each in seen.items()
     ]
     yield FigureTable(
-        title=f"Outlets of a heat that is tapped {_TAPS_A_SECOND} times a second",
+        title=f"Outlets of a heat that is tapped {POLLED_CHANGES_A_SECOND} times a second",
         columns=("clients", "% of a core", "whole answers", "answers 304", "events"),
         rows=tuple(rows),
         goals=(Goal(says="pollers and streams together", found=found["both"], bound=_BOUND, unit="%"),),
+        notes=(f"pollers to those of a bare application: {found[pollers].over(found[nothing_else])}",),
     )
 
 
@@ -103,7 +115,7 @@ async def _gone(*tasks: asyncio.Task[None]) -> None:
 async def _tap(way: Way) -> None:
     while True:
         way.tap()
-        await asyncio.sleep(1 / _TAPS_A_SECOND)
+        await asyncio.sleep(1 / POLLED_CHANGES_A_SECOND)
 
 
 async def _connected(port: int, number: int) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:

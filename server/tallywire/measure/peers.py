@@ -5,6 +5,7 @@
 It prints its port. Whoever connects is sent every frame, but not at `/pad`: what comes in there has a frame of SIZE
 bytes sent. `transport` writes the frame, made once, straight to every transport: nothing in Python does less. With
 JOURNAL it appends a line there first, as our server does before it acknowledges: that is the limit of what we do.
+`polls` stands beside our outlets: it is asked, and answers with SIZE bytes or 304.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import asyncio
 import socket
 import sys
+import time
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from importlib import import_module
@@ -33,6 +35,7 @@ from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.wire.text_frame import text_frame
 
 PAD = "/pad"
+POLLED_CHANGES_A_SECOND = 3
 _MANY = 10_000
 _SELDOM_S = 1e6
 _ACCEPT = (
@@ -143,6 +146,24 @@ async def _room(size: int, _journal: str | None) -> None:
     await _on_uvicorn(socketio.ASGIApp(server))
 
 
+async def _polls(size: int, _journal: str | None) -> None:
+    """Hand out something that changes as often as the heat is tapped, with as little as an ASGI application can do."""
+    body = b"x" * size
+
+    async def application(scope: Any, _receive: Any, send: Any) -> None:
+        tag = b'"%032d"' % int(time.monotonic() * POLLED_CHANGES_A_SECOND)
+        fields = [(b"etag", tag), (b"cache-control", b"no-cache"), (b"content-type", b"application/json")]
+        if (b"if-none-match", tag) in scope["headers"]:
+            await send({"type": "http.response.start", "status": 304, "headers": fields})
+            await send({"type": "http.response.body"})
+            return
+        fields.append((b"content-length", b"%d" % size))
+        await send({"type": "http.response.start", "status": 200, "headers": fields})
+        await send({"type": "http.response.body", "body": body})
+
+    await _on_uvicorn(application)
+
+
 async def _on_uvicorn(application: Any) -> None:
     """Serve an application with the settings that our server has."""
     listener = socket.create_server(("127.0.0.1", 0), backlog=128)
@@ -168,6 +189,7 @@ WAYS: dict[str, Callable[[int, str | None], Coroutine[Any, Any, None]]] = {
     "broadcast": _broadcast,
     "loop": _loop,
     "room": _room,
+    "polls": _polls,
 }
 
 

@@ -153,6 +153,13 @@ def others(size: int) -> dict[str, AbstractContextManager[Way]]:
 
 
 @contextmanager
+def bare_polls(size: int) -> Iterator[Way]:
+    """Run an application that does nothing but hand out so many bytes, on the server that ours runs on."""
+    with child(_python("polls", size)) as (pid, printed):
+        yield Way(pid, int(printed.readline()), "/", (), lambda: None)
+
+
+@contextmanager
 def _peer(
     command: Sequence[str], *, path: str = "/watch", pad_path: str = PAD, asks: Sequence[str] = (), tap: str = "tap"
 ) -> Iterator[Way]:

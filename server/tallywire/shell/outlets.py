@@ -113,7 +113,7 @@ class Outlets:
 
     async def outlet(self, view: str, heat: str) -> Outlet:
         """Give the outlet of a view, as `seen_view` names it, of a heat (an id, or a floor). Raises NotAllowed."""
-        found = self._open.get((view, heat))
+        found = self.opened(view, heat)
         if found is None:
             found = Outlet(self._live, view, heat)
             found.begin()
@@ -121,7 +121,13 @@ class Outlets:
             self._look_later()
             await self._live.prepared(view, heat)
             self._live.fan_out.newest(view, heat)
-        found.used_s = self._live.clock.now()
+        return found
+
+    def opened(self, view: str, heat: str) -> Outlet | None:
+        """Give the outlet if it is in use; its view is made by now or soon."""
+        found = self._open.get((view, heat))
+        if found is not None:
+            found.used_s = self._live.clock.now()
         return found
 
     def close(self) -> None:

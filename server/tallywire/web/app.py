@@ -25,7 +25,7 @@ from tallywire.web.batch_route import BatchRoute
 from tallywire.web.forwarded import Forwarded
 from tallywire.web.headers import SafeHeaders
 from tallywire.web.heads import ShortHeads
-from tallywire.web.hosts import OwnHosts
+from tallywire.web.hosts import OwnHosts, plain_names
 from tallywire.web.http_routes import HttpRoutes
 from tallywire.web.inside_route import InsideRoute
 from tallywire.web.link_routes import LinkRoutes
@@ -34,6 +34,7 @@ from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
 from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
+from tallywire.web.polls import Polls
 from tallywire.web.practice_route import PracticeRoute
 from tallywire.web.public_routes import PublicPage, PublicRoutes
 from tallywire.web.rehearsal_routes import RehearsalRoutes
@@ -61,7 +62,8 @@ def create_app(  # noqa: PLR0913
 
     `steering` steers a rehearsal. `admission` is that of the door by which connections come, one of the application's
     own unless given; `addresses` are those by which other devices reach it, the best one first. On the
-    `bench` is the file that an organiser may change, and `show` plays it. Its `state.outlets` are what it hands out.
+    `bench` is the file that an organiser may change, and `show` plays it. Its `state.outlets` are what it hands out,
+    and its `state.polls` those that connections answer themselves.
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
@@ -71,11 +73,13 @@ def create_app(  # noqa: PLR0913
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
     rehearsal = RehearsalRoutes(live, steering)
     theme = ThemeRoutes(live.competition.theme)
+    names = plain_names((settings.host, *settings.allow_hosts))
     outlets = Outlets(live)
+    polls = Polls(outlets, names=names)
     public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition)
     routes = [
         # The first that are looked through: some are asked hundreds of times a second.
-        *_outlet_routes(OutletRoutes(live, outlets)),
+        *_outlet_routes(OutletRoutes(live, outlets, polls)),
         WebSocketRoute("/wire", _wire(live, settings, admission).serve),
         Route("/health", answers.health),
         Route("/ready", about.ready),
@@ -113,13 +117,13 @@ def create_app(  # noqa: PLR0913
     routes.insert(0, Route(PATH, Description(routes).show))
     cors = Middleware(OutletCors, origins=settings.allow_origins)
     proxied = Middleware(Forwarded, admission=admission)
-    own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
+    own = Middleware(OwnHosts, names=names)
     app = Starlette(
         routes=routes,
         middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own, cors],
         exception_handlers={HTTPException: typed_error},
     )
-    app.state.outlets = outlets
+    app.state.outlets, app.state.polls = outlets, polls
     return app
 
 

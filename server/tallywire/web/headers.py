@@ -8,10 +8,11 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _HOST = re.compile(r"[A-Za-z0-9.:\[\]-]{1,255}")
-_ALWAYS = {"X-Content-Type-Options": "nosniff"}
+OF_DATA = {"X-Content-Type-Options": "nosniff"}
+"""What every answer says; those that are data say no more."""
 DATA = "/v1/"
 """What is below it is data and never a page, so what a page may do needs no saying: hundreds of answers a second."""
-_FIXED = {**_ALWAYS, "Referrer-Policy": "no-referrer", "Cross-Origin-Opener-Policy": "same-origin"}
+_FIXED = {**OF_DATA, "Referrer-Policy": "no-referrer", "Cross-Origin-Opener-Policy": "same-origin"}
 
 
 class SafeHeaders:
@@ -33,7 +34,7 @@ class SafeHeaders:
                 # Scripts, sheets and pictures of the spectator page: the page's own policy holds for them (CSP Level 3,
                 # from memory), and with one of their own they would weigh half as much again on every phone.
                 is_part = is_data or "immutable" in headers.get("Cache-Control", "")
-                headers.update(_ALWAYS if is_part else {**_FIXED, "Content-Security-Policy": content_policy(host)})
+                headers.update(OF_DATA if is_part else {**_FIXED, "Content-Security-Policy": content_policy(host)})
                 headers.setdefault("Cache-Control", "no-cache")
             await send(message)
 

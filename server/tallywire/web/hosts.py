@@ -28,7 +28,7 @@ class OwnHosts:
 
     def __init__(self, app: ASGIApp, *, names: Iterable[str] = ()) -> None:
         self._app = app
-        self._names = frozenset(map(_plain, names))
+        self._names = plain_names(names)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass on what is meant for this server."""
@@ -46,12 +46,25 @@ class OwnHosts:
         if found is None:
             # RFC 9112 §3.2: there is no Host, more than one, or one that is not a host.
             return problem("bad_host", "expected one Host header with this server's name", status=400)
-        name = _plain(found[1])
-        if name in self._names or is_loopback(name) or name == _plain((scope.get("server") or ("",))[0]):
+        if is_own(hosts[0], self._names, (scope.get("server") or ("",))[0]):
             return None
         # RFC 9110 §15.5.20: misdirected.
-        text = f"found host {name[:_SHOWN]}, expected this server's own name or address: allow it with --allow-host"
+        name = _plain(found[1])[:_SHOWN]
+        text = f"found host {name}, expected this server's own name or address: allow it with --allow-host"
         return problem("foreign_host", text, status=421)
+
+
+def plain_names(names: Iterable[str]) -> frozenset[str]:
+    """Give names and addresses in the one way of writing them in which they are compared."""
+    return frozenset(map(_plain, names))
+
+
+@lru_cache(maxsize=256)
+def is_own(host: str, names: frozenset[str], server: str) -> bool:
+    """Tell whether a `Host` field means this server: by one of these names, as loopback, or as where it came in."""
+    found = _HOST.fullmatch(host)
+    name = "" if found is None else _plain(found[1])
+    return found is not None and (name in names or is_loopback(name) or name == _plain(server))
 
 
 def is_host(text: str) -> bool:

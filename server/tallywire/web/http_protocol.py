@@ -8,10 +8,13 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
+import uvicorn
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
+from uvicorn.server import ServerState
 
 from tallywire.web.admission import VISIT, Visit
 from tallywire.web.heads import HEAD_LIMIT
+from tallywire.web.polls import Poll, Polls
 
 REQUEST_S = 10.0
 """How long a connection may take for a request, the first or another; a phone on bad Wi-Fi takes a second or two."""
@@ -27,6 +30,12 @@ class BoundedHttp(HttpToolsProtocol):
     It also keeps a head that does not end, and every request that follows another one in the same piece.
     """
 
+    def __init__(self, config: uvicorn.Config, server_state: ServerState, state: Any, *, polls: Polls | None) -> None:
+        super().__init__(config, server_state, state)
+        self._polls = polls
+
+    _is_answered = False
+    """Whether the request that is being read was answered here, so that uvicorn hears nothing of it."""
     _unheeded = 0
     """How many bytes have come since anything was complete."""
     _deadline: asyncio.TimerHandle | None = None
@@ -57,6 +66,12 @@ class BoundedHttp(HttpToolsProtocol):
     def on_headers_complete(self) -> None:
         """A head is complete: the application looks at its size."""
         self._unheeded = 0
+        answer = self._polled()
+        self._is_answered = answer is not None
+        if answer is not None:
+            self.transport.write(answer)
+            self._answered()
+            return
         super().on_headers_complete()
         if len(self.pipeline) > REQUESTS_AHEAD:
             # The parser stops at an error, with all that is still to come of this piece.
@@ -70,7 +85,8 @@ class BoundedHttp(HttpToolsProtocol):
     def on_message_complete(self) -> None:
         """A request is complete."""
         self._unheeded = 0
-        super().on_message_complete()
+        if not self._is_answered:
+            super().on_message_complete()
 
     def handle_websocket_upgrade(self) -> None:
         """Leave it to the websocket, which has limits of its own."""
@@ -79,9 +95,7 @@ class BoundedHttp(HttpToolsProtocol):
 
     def on_response_complete(self) -> None:
         """Wait for the next request, the rest of this one included."""
-        if self._visit is not None:
-            self._visit.refresh()
-        self._expect()
+        self._answered()
         super().on_response_complete()
 
     def pause_writing(self) -> None:
@@ -94,6 +108,22 @@ class BoundedHttp(HttpToolsProtocol):
         super().resume_writing()
         if self._stalled is not None:
             self._stalled.cancel()
+
+    def _answered(self) -> None:
+        if self._visit is not None:
+            self._visit.refresh()
+        self._expect()
+
+    def _polled(self) -> bytes | None:
+        """Give the answer to a plain poll of an outlet; None for whatever else is asked, or has to wait for others."""
+        visit, parser = self._visit, self.parser
+        is_free = (self.cycle is None or self.cycle.response_complete) and not self.flow.write_paused
+        if self._polls is None or visit is None or not is_free or self.transport.is_closing():
+            return None
+        if parser.get_method() != b"GET" or parser.get_http_version() != "1.1" or parser.should_upgrade():
+            return None
+        poll = Poll(self.url, self.headers, (self.server or ("", 0))[0], visit)
+        return self._polls.answer(poll, now=self.loop.time(), stamp=self.server_state.default_headers)
 
     @property
     def _visit(self) -> Visit | None:

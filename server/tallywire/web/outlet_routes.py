@@ -10,14 +10,14 @@ from tallywire.core.fold.floor import FLOOR, floor_name
 from tallywire.core.model.competition import Competition
 from tallywire.core.outlets.columns import ROW_KINDS
 from tallywire.shell.live import LiveCompetition
-from tallywire.shell.outlets import FOR_KEYS, Form, Handed, Outlets
+from tallywire.shell.outlets import FOR_KEYS, Form, Outlets
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.event_answer import LATER, EventAnswer
 from tallywire.web.http_routes import key_of, role_name, seen_by, unauthorised
+from tallywire.web.outlet_answer import given
+from tallywire.web.polls import Polls
 from tallywire.wire.problems import shown
 
-_MEDIA = {"json": "application/json", "csv": "text/csv; charset=utf-8; header=present"}
-"""RFC 8259; RFC 4180 §3 for CSV."""
 FRAME_JSON: Form = "frame.json"
 ROWS_JSON: Form = "rows.json"
 ROWS_CSV: Form = "rows.csv"
@@ -29,9 +29,10 @@ FORMS: tuple[Form, ...] = (FRAME_JSON, ROWS_JSON, ROWS_CSV, FRAME_EVENTS, ROW_EV
 class OutletRoutes:
     """The endpoints of the outlets of a live competition."""
 
-    def __init__(self, live: LiveCompetition, outlets: Outlets) -> None:
+    def __init__(self, live: LiveCompetition, outlets: Outlets, polls: Polls) -> None:
         self._live = live
         self._outlets = outlets
+        self._polls = polls
         self._for_all: set[tuple[str, str]] = set()
 
     async def index(self, _request: Request) -> Response:
@@ -72,6 +73,8 @@ class OutletRoutes:
             return problem("too_many", str(exc), status=503, headers=LATER)
         if form in (FRAME_EVENTS, ROW_EVENTS):
             return EventAnswer(self._outlets, outlet, form, had=request.headers.get("last-event-id", ""))
+        if (view, heat) in self._for_all:
+            self._polls.know(request.scope["raw_path"], view, heat, form)
         return given(outlet.newest(form), form, request.headers.get("if-none-match", ""))
 
     def _seen(self, request: Request, heat: str) -> str:
@@ -89,15 +92,6 @@ class OutletRoutes:
         if not key:
             self._for_all.add((view, heat))
         return seen
-
-
-def given(handed: Handed, form: Form, had: str) -> Response:
-    """Answer with what is handed out; 304 for those who name what they had (RFC 9110 §13.1.2), weakly compared."""
-    tag = f'"{handed.name}"'
-    headers = {"ETag": tag, "Cache-Control": "no-cache"}
-    if had and (had == "*" or tag in (each.strip().removeprefix("W/") for each in had.split(","))):
-        return Response(status_code=304, headers=headers)
-    return Response(handed.body, media_type=_MEDIA[form.rpartition(".")[2]], headers=headers)
 
 
 def index_data(competition: Competition, mode: str) -> dict[str, object]:

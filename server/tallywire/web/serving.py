@@ -201,7 +201,7 @@ async def _served(  # noqa: PLR0913
     )
     outlets: Outlets = app.state.outlets
     config = uvicorn_config(app, settings)
-    server = UvicornServer(config, admission, signals=signals, leaving=outlets.close)
+    server = UvicornServer(config, admission, signals=signals, leaving=outlets.close, polls=app.state.polls)
     writing = [asyncio.ensure_future(each) for each in (live.recorder.run(), keep(live.follow))]
     for task in writing:
         task.add_done_callback(lambda _task: server.leave())

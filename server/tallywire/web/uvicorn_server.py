@@ -16,6 +16,7 @@ from starlette.applications import Starlette
 from tallywire.web.admission import VISIT, Admission, Visit
 from tallywire.web.door import Door
 from tallywire.web.http_protocol import BoundedHttp
+from tallywire.web.polls import Polls
 from tallywire.web.settings import Settings
 from tallywire.web.transport import SocketProtocol
 from tallywire.wire.messages import MESSAGE_LIMIT
@@ -52,10 +53,17 @@ class UvicornServer(uvicorn.Server):
     """uvicorn's server, which also tells when it listens, and leaves the exit code to the caller."""
 
     def __init__(
-        self, config: uvicorn.Config, admission: Admission, *, signals: bool, leaving: Callable[[], None]
+        self,
+        config: uvicorn.Config,
+        admission: Admission,
+        *,
+        signals: bool,
+        leaving: Callable[[], None],
+        polls: Polls | None = None,
     ) -> None:
         super().__init__(config)
         self._leaving = leaving
+        self._polls = polls
         self._admission = admission
         self.listening = asyncio.Event()
         self._signals = _SIGNALS if signals else ()
@@ -77,7 +85,7 @@ class UvicornServer(uvicorn.Server):
         self.listening.set()
 
     def _protocol(self, visit: Visit) -> asyncio.Protocol:
-        return BoundedHttp(self.config, self.server_state, {VISIT: visit})
+        return BoundedHttp(self.config, self.server_state, {VISIT: visit}, polls=self._polls)
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
