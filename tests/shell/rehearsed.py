@@ -69,8 +69,12 @@ class Rehearsed:
 
     def shown(self) -> dict[str, Any]:
         """What the watcher sees now."""
+        return self.shown_to(self.transport)
+
+    def shown_to(self, transport: FakeTransport) -> dict[str, Any]:
+        """What somebody sees now who watches the same views."""
         unix_ms = self.clock.unix_ms()
-        return {view: _plain(self.transport.shown(view), unix_ms) for view in self.views}
+        return {view: _plain(transport.shown(view), unix_ms) for view in self.views}
 
     def worked_out(self) -> dict[str, Any]:
         """What the helper has made for a newcomer of the moment at which the rehearsal stands, once it is there."""
@@ -110,9 +114,9 @@ def links() -> Links:
     return found
 
 
-def watching(live: LiveCompetition, views: Sequence[str]) -> tuple[Client, FakeTransport]:
+def watching(live: LiveCompetition, views: Sequence[str], *, packed: bool = False) -> tuple[Client, FakeTransport]:
     """Somebody at the table who watches these views of the heat on the floor."""
-    return joined(live, hello("table-watching"), *(text(type="watch", view=view) for view in views))
+    return joined(live, hello("table-watching"), *(text(type="watch", view=view, packed=packed) for view in views))
 
 
 async def played_live(
@@ -133,7 +137,9 @@ async def played_live(
                 clients[sender].hear(facts(each.fact))
                 await journalled(live)
             clock.jump((START_UNIX_MS + moment_ms - clock.unix_ms()) / 1000)
-            sent = {view: _worked_out(live, view) if view in WORKED else sent_now(live, view, "floor") for view in views}
+            sent = {
+                view: _worked_out(live, view) if view in WORKED else sent_now(live, view, "floor") for view in views
+            }
             found[moment_ms] = {view: _plain(frame, clock.unix_ms()) for view, frame in sent.items()}
     live.close()
     return found

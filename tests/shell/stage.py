@@ -6,6 +6,7 @@ import asyncio
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import replace
+from functools import reduce
 from typing import Any
 
 import orjson
@@ -118,11 +119,24 @@ class FakeTransport:
         number = 0
         for message in self.messages:
             if message["type"] == "snapshot" and message["view"] == view:
-                frame, number = message["frame"], message["number"]
+                frame, number = _unpacked(message), message["number"]
             elif message["type"] == "patch" and message["view"] == view:
                 assert message["number"] == number + 1, "a patch is missing"
                 frame, number = apply(frame, message["patch"]), number + 1
         return frame
+
+
+def _unpacked(message: dict[str, Any]) -> dict[str, Any]:
+    """The frame of a snapshot, with its tables as objects again where they came as rows (docs/wire.md)."""
+    frame: dict[str, Any] = message["frame"]
+    for pointer, names in message.get("columns", {}).items():
+        *way, last = [part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:]]
+        holder = reduce(lambda inner, part: inner[part], way, frame)
+        table = holder[last]
+        rows = table.values() if isinstance(table, dict) else table
+        objects = [{name: each for name, each in zip(names, row, strict=True) if each is not None} for row in rows]
+        holder[last] = dict(zip(table, objects, strict=True)) if isinstance(table, dict) else objects
+    return frame
 
 
 def sample_keys() -> Keys:

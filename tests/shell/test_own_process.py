@@ -9,6 +9,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -24,7 +25,9 @@ from tallywire.shell.helper.port import Asked, Condition
 from tallywire.shell.helper.recipes import Tools, recipes
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.pace import Pace
 from tallywire.wire.cue_wording import default_wording
+from tallywire.wire.short_frame import Shortener
 from wire.talk import text
 
 pytestmark = pytest.mark.slow
@@ -129,6 +132,32 @@ async def test_one_that_hangs_is_ended_and_the_view_says_how_old_it_is(monkeypat
         await until(lambda: done_by(transport.shown("call"), 2) == 1)
         assert "old_ms" not in transport.shown("call")
         assert made.condition.ended == {"hung": 1}
+
+
+async def test_after_jumps_it_answers_for_the_moment_at_which_the_rehearsal_is() -> None:
+    """Sent to and fro while it is told and asked, it gives the call that one in place makes of the last moment."""
+    async with stage() as made:
+        live, transport = made.live, joined(made.live, text(type="watch", view="call"))[1]
+        zero = live.clock.unix_ms()
+        pad = Pad("lane-1-a", 1)
+        told = [replace(Pad("table-a").start(), unix_ms=zero), *(pad.reps(second * 1000) for second in range(1, 20))]
+        chance = Random(5)
+        for last in [*(chance.randrange(2, 20) for _ in range(12)), 11]:
+            pace = Pace(unix_ms=live.clock.unix_ms(), recorded_ms=zero + 20_000, rate=0)
+            live.jump(told[:last], pace, lines=last, desks={})
+            await asyncio.sleep(chance.choice([0, 0, 0.01, 0.3]))
+
+        def is_there_yet() -> bool:
+            shown = transport.shown("call")
+            return "outlook" in shown["lanes"]["1"] and done_by(shown, 1) == 10
+
+        await until(is_there_yet)
+        tools = Tools(competition=live.competition, wording=default_wording())
+        answers: list[Any] = []
+        InPlace(live.books, recipes(tools), AtOnce()).ask(
+            lambda: Asked(what="call", heat=HEAT, wanted=True), answers.append
+        )
+        assert transport.shown("call")["lanes"] == Shortener().shorten(answers[0].frame)["lanes"]
 
 
 async def test_an_error_in_an_answer_ends_nothing(caplog: pytest.LogCaptureFixture) -> None:

@@ -30,10 +30,10 @@ async def test_replay_equals_live(request: pytest.FixtureRequest) -> None:
         seen = dict(_seen(rehearsed, chance) for _ in range(CHECKS))
         live = await played_live(work, placed, seen, (*rehearsed.views, *WORKED))
         for moment_ms, (found, going, jumped) in seen.items():
-            assert _differing(found | jumped, live[moment_ms]) == {}, (seed, names, moment_ms)
+            assert differing(found | jumped, live[moment_ms]) == {}, (seed, names, moment_ms)
             without_cues = {view: live[moment_ms][view] | {"cues": None} for view in WORKED}
             on_its_way = {view: going[view] | {"cues": None} for view in WORKED}
-            assert _differing(on_its_way, without_cues) == {}, (seed, names, moment_ms)
+            assert differing(on_its_way, without_cues) == {}, (seed, names, moment_ms)
         rehearsed.live.close()
 
 
@@ -74,7 +74,8 @@ def _pause(rehearsed: Rehearsed, begin: int, chance: Random) -> None:
     rehearsed.playback.play()
 
 
-def _differing(found: dict[str, Any], expected: dict[str, Any]) -> dict[str, Any]:
+def differing(found: dict[str, Any], expected: dict[str, Any]) -> dict[str, Any]:
+    """The parts of the expected views that were found otherwise, with both."""
     return {
         f"{view}.{name}": (found[view].get(name), expected[view].get(name))
         for view in expected
