@@ -4,8 +4,9 @@
 
 The journal is that of `tests/core/bench_recompute.py` with every repetition a tap of its own: an SQLite file as the
 server writes it. Each run is a process of its own: it imports the server, then opens the journal, which checks every
-line against the chain and the seal, and hands the lines to the books, the senders and the public's tape as a start
-does. Seconds are of the processor. Memory is how much more of it is resident afterwards than before, by fact.
+line against the chain and the seal and makes facts of them, and hands these to the books, the senders and the public's
+tape as a start does. Seconds are of the processor. Memory is how much more of it is resident afterwards than before,
+by fact.
 """
 
 from __future__ import annotations
@@ -23,8 +24,10 @@ from statistics import median
 from core.bench_recompute import performances, trials, write_journal
 from shell.stage import live_on
 from tallywire.shell.clock import FakeClock
+from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.journal.sqlite import SqliteJournal
+from tallywire.shell.restoring import OldLines
 
 LATER_MS = 2_000_000_000_000
 """Long after the last line, so that none of them is recent."""
@@ -41,9 +44,11 @@ def rebuild(path: Path) -> dict[str, float]:
     live_on(MemoryJournal(), clock=clock, work=work)  # what a server holds without any fact is not a fact's
     gc.collect()
     before, began = resident_bytes(), time.process_time()
-    journal = SqliteJournal.open(path)
+    read = OldLines(until_ms=LATER_MS)
+    with uncollected():
+        journal = SqliteJournal.open(path, take=read.take)
     opened = time.process_time()
-    live = live_on(journal, clock=clock, work=work)
+    live = live_on(journal, clock=clock, work=work, read=read)
     done = time.process_time()
     gc.collect()
     return {

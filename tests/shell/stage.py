@@ -22,6 +22,7 @@ from tallywire.shell.journal.port import Draft, Journal, Line
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
+from tallywire.shell.restoring import OldLines
 from tallywire.shell.transport import TransportListener
 from tallywire.web.client import Client
 from tallywire.wire.merge_patch import apply
@@ -166,8 +167,9 @@ def live_on(
     clock: FakeClock | None = None,
     work: Competition | None = None,
     options: RunOptions | None = None,
+    read: OldLines | None = None,
 ) -> LiveCompetition:
-    """A live competition that has replayed its journal."""
+    """A live competition that has replayed its journal, of which `read` was read when it was opened."""
     live = LiveCompetition(
         work or competition(),
         journal=journal,
@@ -175,7 +177,7 @@ def live_on(
         links=sample_links(),
         options=options or RunOptions(),
     )
-    live.replay()
+    live.replay(read)
     call_all(live.books)
     return live
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sqlite3
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -44,19 +43,6 @@ def tamper(path: Path, script: str) -> None:
     """Run SQL on the file as another program would."""
     with closing(sqlite3.connect(path, isolation_level=None)) as connection:
         connection.executescript(script)
-
-
-async def test_bodies_are_those_of_the_accepted_lines(path: Path) -> None:
-    """The facts alone, in order: all of them, or up to a line; a refused line counts as a number and is left out."""
-    journal = SqliteJournal.open(path)
-    refused = replace(draft(2), refusal=b"{}")
-    await append(journal, draft(1), refused, *(draft(n) for n in range(3, 4_500)))
-    bodies = [line.body for line in journal.read() if line.refusal is None]
-    assert (journal.last(), len(bodies)) == (4_499, 4_498)
-    assert journal.bodies() == bodies
-    assert journal.bodies(until=2) == bodies[:1]
-    assert journal.bodies(until=4_000) == bodies[:3_999]
-    await journal.close()
 
 
 @pytest.mark.parametrize(

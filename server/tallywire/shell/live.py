@@ -49,7 +49,7 @@ from tallywire.shell.read_model import (
     ReadModel,
 )
 from tallywire.shell.recorder import Job, Recorder
-from tallywire.shell.restoring import Restoring, add, entry_of
+from tallywire.shell.restoring import OldLines, Restoring, add, entry_of
 from tallywire.shell.stalls import Stalls
 from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
@@ -180,13 +180,17 @@ class LiveCompetition:
         """The plain keys of this start."""
         return self.crew.links.start
 
-    def replay(self) -> None:
+    def replay(self, read: OldLines | None = None) -> None:
         """Take what the journal holds, and was not restored yet, through the same door as live facts. Blocks.
 
-        Raises JournalFailed when the journal is of another mode or competition, or a fact is of a heat that is gone.
+        `read` is what was read of it when it was opened. Raises JournalFailed when the journal is of another mode or
+        competition, or a fact is of a heat that is gone.
         """
         self.journal.set_note("mode", self.mode)
         self.journal.set_note("competition", self.competition.name)
+        if read is not None:
+            self._restoring.take_read(read)
+            self.lines = self._restoring.lines
         self.restore(self.journal.read(after=self.lines))
         self._settle_clock(self._restoring.last_ms)
         self._tape.begin()

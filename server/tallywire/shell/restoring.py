@@ -9,7 +9,7 @@ from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
 from tallywire.shell.books import Books, Change
 from tallywire.shell.collection import uncollected
-from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.port import Line, Row, line_of
 from tallywire.shell.log_forms import about
 from tallywire.shell.public_tape import Tape
 from tallywire.wire.senders import Received, Senders
@@ -17,6 +17,30 @@ from tallywire.wire.trusted_lines import trusted_fact, trusted_facts
 
 _CHUNK = 2000
 _log = logging.getLogger(__name__)
+
+
+class OldLines:
+    """Lines of a journal that nobody waits for, read into facts before there are books to put them into.
+
+    From the first line on that was received after `until_ms`, when it is given, lines are kept as they are (`recent`).
+    """
+
+    def __init__(self, *, until_ms: int | None = None) -> None:
+        self._until_ms = until_ms
+        self.facts: list[Fact] = []
+        self.refused: list[Row] = []
+        self.received: list[tuple[int, int]] = []
+        """When the last of some lines was received, and how many they are."""
+        self.recent: list[Row] = []
+
+    def take(self, rows: Sequence[Row]) -> None:
+        """Take the next lines."""
+        if self._until_ms is not None and (self.recent or max(row[1] for row in rows) > self._until_ms):
+            self.recent += rows
+            return
+        self.facts += trusted_facts([row[4] for row in rows if row[5] is None])
+        self.refused += [row for row in rows if row[5] is not None]
+        self.received.append((rows[-1][1], len(rows)))
 
 
 class Restoring:
@@ -29,46 +53,53 @@ class Restoring:
         self.lines = 0
         self.last_ms: int | None = None
 
+    def take_read(self, read: OldLines) -> None:
+        """Take lines that were read when the journal was opened, and none of them twice. Raises JournalFailed."""
+        with uncollected():
+            self._take_old(read)
+        self.take(map(line_of, read.recent))
+        read.recent.clear()
+
     def take(self, lines: Iterable[Line]) -> None:
         """Take lines. Where reading them fails midway, those read until then have been taken. Raises JournalFailed.
 
         Facts go into the books all at once, but those of the last minute, of which the tape wants to know.
         """
-        facts, chunk = list[Fact](), list[Line]()
+        old, chunk = OldLines(), list[Line]()
         with uncollected():
             try:
                 for line in lines:
                     chunk.append(line)
                     if len(chunk) == _CHUNK:
-                        self._take_chunk(chunk, facts)
+                        self._take_chunk(chunk, old)
                         chunk.clear()
             finally:
-                self._take_chunk(chunk, facts)
-                self._books.fill(facts)
+                self._take_chunk(chunk, old)
+                self._take_old(old)
 
-    def _take_chunk(self, chunk: Sequence[Line], facts: list[Fact]) -> None:
+    def _take_chunk(self, chunk: Sequence[Line], old: OldLines) -> None:
         if not chunk:
             return
-        self.last_ms = chunk[-1].received_unix_ms
         if not self._tape.listens(max(line.received_unix_ms for line in chunk)):
-            facts += self._old(chunk)
+            old.take(chunk)
             return
-        self._books.fill(facts)
-        facts.clear()
+        self._take_old(old)
         for line in chunk:
             self._recent(line)
 
-    def _old(self, chunk: Sequence[Line]) -> list[Fact]:
-        accepted = [line for line in chunk if line.refusal is None]
-        facts = trusted_facts(line.body for line in accepted)
-        self._check({fact.heat for fact in facts})
-        self._senders.restore_facts(facts)
-        for line in chunk:
-            if line.refusal is not None:
-                self._senders.restore(entry_of(line))
-        self._tape.pass_lines(chunk[-1].received_unix_ms, count=len(chunk))
-        self.lines += len(chunk)
-        return facts
+    def _take_old(self, old: OldLines) -> None:
+        """Put what was read into the books, and forget it."""
+        self._check({fact.heat for fact in old.facts})
+        self._senders.restore_facts(old.facts)
+        for row in old.refused:
+            self._senders.restore(entry_of(line_of(row)))
+        for received_unix_ms, count in old.received:
+            self._tape.pass_lines(received_unix_ms, count=count)
+            self.lines += count
+            self.last_ms = received_unix_ms
+        self._books.fill(old.facts)
+        for each in (old.facts, old.refused, old.received):
+            each.clear()
 
     def _recent(self, line: Line) -> None:
         entry = entry_of(line)
@@ -76,6 +107,7 @@ class Restoring:
         self._tape.pass_lines(line.received_unix_ms)
         self._senders.restore(entry)
         self.lines += 1
+        self.last_ms = line.received_unix_ms
         add(self._books, entry, Change())
 
     def _check(self, heats: set[str]) -> None:

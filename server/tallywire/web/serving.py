@@ -13,12 +13,13 @@ from pathlib import Path
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
-from tallywire.shell.collection import collect_seldom
+from tallywire.shell.collection import collect_seldom, uncollected
 from tallywire.shell.cue_search import CueSearch
 from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.helper.worker import ThreadWorker
+from tallywire.shell.journal.examine import Take as TakeRows
 from tallywire.shell.journal.opening import Opened, Take, opened_journal, shared
 from tallywire.shell.journal.port import Journal
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -31,7 +32,9 @@ from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.outlets import Outlets
 from tallywire.shell.playback import Playback, Script
+from tallywire.shell.public_tape import GRID_MS, KEPT_MS
 from tallywire.shell.reel import Reel
+from tallywire.shell.restoring import OldLines
 from tallywire.shell.steering import Steering
 from tallywire.shell.storage import Storage
 from tallywire.shell.workbench import Workbench
@@ -115,7 +118,9 @@ async def running(  # noqa: PLR0913
     with listening_socket(settings) as listener:
         storage = Storage()
         reel = None if script is None else Reel(script.placed, kept=SqliteJournal.open(settings.data / JOURNAL))
-        opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal)
+        read = OldLines(until_ms=SystemClock().unix_ms() - KEPT_MS - GRID_MS)
+        with uncollected():
+            opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal, read.take)
         try:
             keeper = _link_keeper(settings, storage)
             live = _live(competition, settings, opened.journal, storage, keeper)
@@ -124,7 +129,7 @@ async def running(  # noqa: PLR0913
                 _fill(live.crew.links, keeper, competition, settings)
                 storage.at_epoch(lambda: keeper.keep(live.crew.links.all()))
             check_pushes(settings.pushes, live.terms)
-            live.replay()
+            live.replay(read)
             playback = None if reel is None or script is None else _playback(live, reel, script)
             collect_seldom()
             with closing(playback) if playback else nullcontext():
@@ -136,10 +141,12 @@ async def running(  # noqa: PLR0913
             await opened.journal.close()
 
 
-async def _opened(settings: Settings, storage: Storage, open_journal: Callable[[Path], Journal] | None) -> Opened:
+async def _opened(
+    settings: Settings, storage: Storage, open_journal: Callable[[Path], Journal] | None, take: TakeRows
+) -> Opened:
     if open_journal is not None:
         return Opened.alone(open_journal(settings.data / JOURNAL), storage)
-    return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage)
+    return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage, take=take)
 
 
 def _playback(live: LiveCompetition, reel: Reel, script: Script) -> Playback:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from operator import attrgetter
 from typing import Any
 
 import orjson
 
 from tallywire.core.facts import Fact, HeatCalled, HeatStarted, LaneFact
+
+_OF_WHERE = attrgetter("sender", "heat")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,10 +95,13 @@ class Senders:
 
     def restore_facts(self, facts: Sequence[Fact]) -> None:
         """Note accepted facts found in a journal, in any order: what `restore` does, but for very many at once."""
-        self._ids |= {fact.id: fact for fact in facts}
-        self._counted |= {(fact.sender, fact.heat) for fact in facts if isinstance(fact, LaneFact)}
+        self._ids.update((fact.id, fact) for fact in facts)
+        kinds = {type(fact) for fact in facts}
+        counts = {kind for kind in kinds if issubclass(kind, LaneFact)}
+        opens = {kind for kind in kinds if issubclass(kind, HeatCalled | HeatStarted)}
+        self._counted.update(map(_OF_WHERE, [fact for fact in facts if type(fact) in counts]))
         for fact in facts:
-            if isinstance(fact, HeatCalled | HeatStarted):
+            if type(fact) in opens:
                 self._opening[fact.heat] = (fact.sender, fact.sequence)
         for sender, sequence in _highest(facts).items():
             progress = self._progress.setdefault(sender, Progress())

@@ -59,8 +59,7 @@ def _maker(kind: type[Fact]) -> Maker:
         "new": object.__new__,
         "twin": _TWINS[kind],
         "kind": kind,
-        "alike": _alike,
-        "number": _number,
+        "numbers": _NUMBERS.setdefault,
         "intern": intern,
     }
     lines = ["def make(data):", "    fact, get = new(twin), data.get"]
@@ -71,23 +70,13 @@ def _maker(kind: type[Fact]) -> Maker:
             known[f"default_{each.name}"] = each.default
             value = f"get({each.name!r}, default_{each.name})"
         if each.name == "sequence":
-            value = f"number({value})"
+            value = f"numbers({value}, {value}) if {value} < {_NUMBERS_MOST} else {value}"
         if each.name in _IN_COMMON:
-            value = f"{'intern' if each.default is MISSING else 'alike'}({value})"
+            value = f"intern({value})" if each.default is MISSING else f"{value} and intern({value})"
         lines.append(f"    fact.{each.name} = {value}")
     exec("\n".join([*lines, "    fact.__class__ = kind", "    return fact"]), known)
     made: Maker = known["make"]
     return made
-
-
-def _number(sequence: int) -> int:
-    """Give the one object for all numbers alike, while they are such as many senders come to."""
-    return _NUMBERS.setdefault(sequence, sequence) if sequence < _NUMBERS_MOST else sequence
-
-
-def _alike(text: str | None) -> str | None:
-    """Give the one object for all texts alike; nothing for none."""
-    return text and intern(text)
 
 
 def _twin(kind: type[Fact]) -> type:

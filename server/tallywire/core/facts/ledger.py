@@ -92,8 +92,9 @@ class Ledger:
                 self.add(fact)
             return
         self._by_id = by_id
+        lanes = self._lanes
         for fact in facts:
-            self._lanes[lane_of(fact)].append(fact)
+            lanes[getattr(fact, "lane", None)].append(fact)
         for lane, found in self._lanes.items():
             found.sort(key=_IN_ORDER)
             self._last[lane] = found[-1].order

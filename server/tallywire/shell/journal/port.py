@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from tallywire.core.errors import JournalFailed
 
@@ -46,6 +46,15 @@ class Line(NamedTuple):
     sequence: int
     body: bytes
     refusal: bytes | None
+
+
+Row = Sequence[Any]
+"""A line's six values, and perhaps more behind them: very many rows are read at a start, most of them for one value."""
+
+
+def line_of(row: Row) -> Line:
+    """Give the line of a row."""
+    return Line._make(row[:6])
 
 
 def draft_of(line: Line) -> Draft:

@@ -13,7 +13,7 @@ from tallywire.core.errors import JournalFailed
 from tallywire.shell.journal.examine import UNREADABLE, examine
 from tallywire.shell.journal.findings import Findings
 from tallywire.shell.journal.lock import hold_lock
-from tallywire.shell.journal.port import Draft, Line
+from tallywire.shell.journal.port import Draft, Line, line_of
 from tallywire.shell.journal.sqlite import SqliteJournal
 
 
@@ -72,7 +72,7 @@ def write_sound(found: Findings, lines: Sequence[Line], target: Path) -> Salvage
 
 def _examined(path: Path, lines: list[Line]) -> Findings:
     try:
-        return examine(path, take=lines.append)
+        return examine(path, take=lambda rows: lines.extend(map(line_of, rows)))
     except (OSError, *UNREADABLE) as exc:
         raise JournalFailed(f"cannot read the journal {path} ({exc}): check the path and the disk") from exc
 

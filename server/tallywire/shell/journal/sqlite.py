@@ -9,9 +9,8 @@ from typing import Self
 
 from tallywire.shell.journal.committed import CommittedJournal
 from tallywire.shell.journal.committer import Committer
+from tallywire.shell.journal.examine import Take
 from tallywire.shell.journal.line_file import LineFile, open_lines
-
-_CHUNK = 2000
 
 
 class SqliteJournal(CommittedJournal[LineFile]):
@@ -23,27 +22,16 @@ class SqliteJournal(CommittedJournal[LineFile]):
     """
 
     @classmethod
-    def open(cls, path: Path, *, factory: type[sqlite3.Connection] = sqlite3.Connection) -> Self:
+    def open(
+        cls, path: Path, *, factory: type[sqlite3.Connection] = sqlite3.Connection, take: Take | None = None
+    ) -> Self:
         """Open the journal at `path`, creating it if it is missing; blocks while its lines are counted.
 
-        `factory` makes the connection: a test passes one that fails or waits where it wants. Raises JournalFailed
-        when another process has the journal open, when the file is not a journal of this version, misses lines,
-        or lies where writes cannot be made durable.
+        `take` gets its lines as they are examined, on the journal's thread. `factory` makes the connection: a test
+        passes one that fails or waits where it wants. Raises JournalFailed when another process has the journal open,
+        when the file is not a journal of this version, misses lines, or lies where writes cannot be made durable.
         """
-        committer = Committer(partial(open_lines, path, factory))
+        committer = Committer(partial(open_lines, path, factory, take=take))
         # The thread opens the file; its first answer says whether it could.
         committer.call(lambda _file: None)
         return cls(committer)
-
-    def bodies(self, *, until: int | None = None) -> list[bytes]:
-        """Give the bodies of the accepted lines in order, up to line `until`; blocks, chunk by chunk.
-
-        Faster than `read` for those who want nothing but the facts.
-        """
-        last = self.last() if until is None else until
-        chunks = range(0, last, _CHUNK)
-        return [
-            body
-            for after in chunks
-            for body in self._committer.call(partial(LineFile.bodies, after=after, until=min(after + _CHUNK, last)))
-        ]
