@@ -23,7 +23,7 @@ from tallywire.core.forecast.model import History, Prior, believe, learn
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import look_ahead
-from tallywire.core.forecast.predict import Forecast, LaneForecast, forecast
+from tallywire.core.forecast.predict import Forecast, LaneForecast, _short, _spreads, forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, Result, Runner, Scene
 from tallywire.core.formats.registry import plugged
@@ -443,6 +443,26 @@ def test_the_table_of_counts_agrees_with_interpolation(plan: Plan) -> None:
         assert ((low <= found[:500]) & (found[:500] <= high)).all()
         assert found[500] == -1
         assert len(set(found.tolist())) > 10
+
+
+def test_the_levels_of_a_range_are_numpys() -> None:
+    """Of 4,001 shuffled draws the median and the ends of 50, 80 and 95 % are those of `numpy.quantile`, nearest."""
+    drawn = np.random.default_rng(5).permutation(np.arange(4_001)).astype(np.float32) ** 2
+    [found] = _spreads(drawn[None, :])
+    ends = {
+        level: tuple(np.quantile(drawn, (0.5 - level / 200, 0.5 + level / 200), method="nearest"))
+        for level in (50, 80, 95)
+    }
+    assert found.median == np.quantile(drawn, 0.5, method="nearest")
+    assert found.intervals == ends
+
+
+def test_what_a_range_of_whole_steps_holds_is_counted() -> None:
+    """Of ten draws the four in five reach from the second to the ninth; what equals its ends is in it too."""
+    counts = np.array([[0, 1, 1, 2, 3, 4, 5, 6, 6, 9], [3] * 10], dtype=np.float32)
+    found = _spreads(_short(counts), whole=True)
+    assert [each.four_in_five for each in found] == [(1, 6), (3, 3)]
+    assert [each.holds for each in found] == [0.8, 1.0]
 
 
 @pytest.mark.slow

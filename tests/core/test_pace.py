@@ -164,6 +164,13 @@ def test_rate_falls_while_nothing_comes() -> None:
     assert rate_now(tally(Pad("a", 1).reps(1000)), 2000) is None
 
 
+def test_two_taps_at_one_moment_are_no_rate() -> None:
+    """Nothing a minute can be said of no time; a millisecond later one more in a millisecond is 60,000 a minute."""
+    pad = Pad("a", 1)
+    both = tally(pad.reps(1000), pad.reps(1000))
+    assert (rate_now(both, 1000), rate_now(both, 1001)) == (None, 60_000)
+
+
 def test_sets_and_rests() -> None:
     """Six, a rest of 9 s, four: two sets with the rest between; ten in a row are unbroken."""
     pad = Pad("a", 1)

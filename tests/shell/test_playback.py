@@ -102,6 +102,14 @@ async def test_what_cannot_be_is_refused(line: str, expected: str) -> None:
     assert steering.said() == f"{HEAT} at 0:01.000, plays at speed 1"
 
 
+async def test_the_heat_that_started_last_is_the_one_that_is_on() -> None:
+    """From its very start on; before any has started it is the first one."""
+    on, _ = rehearsed()
+    second_ms = on.playback.moment_of("h2", 0)
+    found = [on.playback.heat_at(at_ms) for at_ms in (-1, 0, second_ms - 1, second_ms, on.playback.length_ms)]
+    assert found == [HEAT, HEAT, HEAT, "h2", "h2"]
+
+
 async def test_a_passage_is_played_again_and_again() -> None:
     """From 0:55 to 1:05 at double speed: after 5 s it begins again, with nobody in front but lane 1."""
     on, steering = rehearsed()

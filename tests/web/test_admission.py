@@ -109,7 +109,8 @@ def _joins_a_second(bounds: Bounds) -> None:
     for _ in range(30):
         hall.arrive(STRANGER)
     entered = [sum(hall.admission.next(now) is not None for _ in range(30)) for now in (0.0, 0.05, 0.5)]
-    assert sum(entered) <= 2 + 5
+    # Two at once; half a place is none yet; then as many as may come at once, however long the pause was.
+    assert entered == [2, 0, 2]
 
 
 CHECKS: dict[str, tuple[Callable[[Bounds], None], Bounds, dict[str, float]]] = {
@@ -255,7 +256,40 @@ def test_all_places_fit_the_file_descriptors(descriptors: int) -> None:
     assert min(bounds.waiting, bounds.newcomers, bounds.guests, bounds.crew) >= 2
 
 
+@pytest.mark.parametrize(
+    ("room", "waiting", "newcomers", "guests", "crew"),
+    [
+        (16, 2, 4, 6, 4),
+        (1_000, 125, 250, 375, 250),
+        (6_023, 256, 256, 4_999, 512),
+        (6_024, 256, 256, 5_000, 512),
+        (9_999, 256, 256, 5_000, 512),
+    ],
+)
+def test_places_are_shared_out_of_what_may_be_open(
+    room: int, waiting: int, newcomers: int, guests: int, crew: int
+) -> None:
+    """An eighth for the door, a quarter each for newcomers and crew, the rest for guests; never more than asked for."""
+    found = Bounds().within(OWN_DESCRIPTORS + room)
+    assert (found.waiting, found.newcomers, found.guests, found.crew) == (waiting, newcomers, guests, crew)
+
+
+@pytest.mark.parametrize(
+    ("of_address", "few", "requests", "messages"),
+    [(100, 64, 200, 400), (256, 64, 200, 400), (2_560, 640, 2_000, 4_000)],
+)
+def test_the_other_bounds_of_an_address_grow_with_its_guests(
+    of_address: int, few: int, requests: float, messages: float
+) -> None:
+    """Ten times as many guests of an address as usual may ask and say ten times as much; never less than usual."""
+    found = Bounds.of(guests=5_000, address_guests=of_address)
+    assert (found.address_waiting, found.address_newcomers) == (few, few)
+    assert (found.address_requests_a_second, found.address_messages_a_second) == (requests, messages)
+
+
 def test_too_few_file_descriptors_are_said() -> None:
     """A server that could let nobody in does not start."""
     with pytest.raises(TallywireError, match="found a limit of 40 open files, expected 56 or more"):
         Bounds().within(40)
+    with pytest.raises(TallywireError, match="found a limit of 55 open files"):
+        Bounds().within(OWN_DESCRIPTORS + 15)

@@ -218,6 +218,18 @@ async def test_it_waits_longer_each_time_and_as_long_as_asked(tmp_path: Path) ->
     assert [wait_s(n, draw=0) for n in (1, 2, 3, 100)] == [0.5, 1.0, 2.0, 30.0]
 
 
+@pytest.mark.parametrize(("fails", "said"), [(0, []), (2, ["was not taken", "are taken again"])])
+async def test_the_log_says_once_that_it_fails_and_once_that_it_goes_on(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, fails: int, said: list[str]
+) -> None:
+    """Of two failures in a row one line, and one when it is taken again; of a push that is taken nothing."""
+    async with _pushed(_Out(*(NotTaken("away") for _ in range(fails))), tmp_path) as waits:
+        await until(lambda: len(waits) == fails + 1)
+    lines = [each.getMessage() for each in caplog.records if each.name.endswith("pusher")]
+    assert len(lines) == len(said)
+    assert all(words in line for words, line in zip(said, lines, strict=True))
+
+
 def test_a_key_is_made_once_and_must_be_long(tmp_path: Path) -> None:
     """The key in the data folder is made at the first start and kept; a short one, or none, is refused."""
     made = push_key(tmp_path / "push-key", makes=True)
