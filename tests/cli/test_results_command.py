@@ -51,6 +51,21 @@ def test_the_place_in_the_event_is_not_the_place_in_the_heat(
     assert "place in heat" in text
 
 
+def test_heats_of_an_event_may_stand_in_recordings_of_their_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two recordings of a heat each, in either order, give what one of both does; one alone does not."""
+    competition, recording, _ = sled_event(tmp_path)
+    lines = recording.read_bytes().splitlines(keepends=True)
+    first, second = tmp_path / "first.ndjson", tmp_path / "second.ndjson"
+    for path, heat in ((first, "sled-1"), (second, "sled-2")):
+        path.write_bytes(b"".join(line for line in lines if json.loads(line)["heat"] == heat))
+    whole = rows(said(capsys, "results", competition, recording, "--json"))
+    assert rows(said(capsys, "results", competition, first, second, "--json")) == whole
+    assert rows(said(capsys, "results", competition, second, first, "--json")) == whole
+    assert rows(said(capsys, "results", competition, first, "--json"))["c"]["place"] == 1
+
+
 def test_the_state_is_printed_at_every_step(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """As of each line: live while it runs, provisional once sheets are checked, official once signed, then amended."""
     competition, recording, table = sled_event(tmp_path)
