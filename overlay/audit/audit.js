@@ -1,13 +1,13 @@
 /** The story of a heat: `/audit/?heat=ID#key=…` with the key of the table or of the head judge; without `heat` the one on the floor. */
 
 import { asked } from "../shared/asked.js";
-import { keyedChildren, part, setText, stamp } from "../shared/dom.js";
+import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 
 /**
  * @typedef {{unix_ms: number, clock: string, who: string, what: string, device: string}} Sentence
- * @typedef {{heat: string, title: string, heats: {id: string, title: string}[], sentences: Sentence[]}} Story
+ * @typedef {{mode: string, heat: string, title: string, heats: {id: string, title: string}[], sentences: Sentence[]}} Story
  */
 
 const LOOK_EVERY_MS = 5000;
@@ -26,7 +26,8 @@ async function look() {
 }
 
 /** @param {Story} story */
-function show({ heat, title, heats: all, sentences }) {
+function show({ mode, heat, title, heats: all, sentences }) {
+  setAttr(part(root, "rehearsal"), "hidden", mode !== "rehearsal");
   chosen = heat;
   const titles = new Map(all.map((each) => [each.id, each.title]));
   keyedChildren(heats, [...titles.keys()], makeOption, (option, id) => setText(option, titles.get(id) ?? id));

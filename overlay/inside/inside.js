@@ -24,6 +24,7 @@ function lose() {
 
 /** @param {import("./figures.js").Figures} figures */
 function show(figures) {
+  setAttr(part(root, "rehearsal"), "hidden", figures.mode !== "rehearsal");
   setText(part(root, "said"), `${figures.competition}, ${figures.mode}`);
   showWrong(figures.wrong);
   const groups = groupsOf(figures);

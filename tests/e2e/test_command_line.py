@@ -14,7 +14,7 @@ import jsonschema
 import pytest
 import trustme
 
-from e2e.processes import PRACTICE, exported, practice, served, tallywire
+from e2e.processes import PRACTICE, exported, practice, served, served_with, tallywire
 from e2e.sender import Sender
 
 pytestmark = pytest.mark.slow
@@ -186,6 +186,16 @@ def test_a_killed_server_goes_on_from_its_mirror(tmp_path: Path) -> None:
     shutil.rmtree(data)
     with served("serve", str(competition), "--data", str(mirror), "--port", "0") as server:
         assert Sender(server.port, "table-a", key).watermark == 5
+
+
+def test_a_rehearsal_ends_with_the_program_that_started_it(tmp_path: Path) -> None:
+    """Whoever starts it and is killed leaves nothing behind: the pipe to it closes, and it stops by itself."""
+    options = ("--while-stdin", "--data", str(tmp_path / "data"), "--port", "0")
+    with served_with("rehearse", *options, stdin=subprocess.PIPE) as server:
+        assert server.process.poll() is None
+        assert server.process.stdin is not None
+        server.process.stdin.close()
+        assert server.process.wait(timeout=20) == 0
 
 
 def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:

@@ -6,8 +6,9 @@ import argparse
 import asyncio
 import sys
 import tempfile
-from collections.abc import Sequence
-from contextlib import nullcontext
+import threading
+from collections.abc import Callable, Sequence
+from contextlib import nullcontext, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TextIO
@@ -62,6 +63,8 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     command.add_argument("--exit-at-end", action="store_true", help="stop after the heat and print its result")
     command.add_argument("--json", action="store_true", help="print the result as JSON, and nothing else on stdout")
+    # For a program that starts a rehearsal and must not leave it behind.
+    command.add_argument("--while-stdin", action="store_true", help=argparse.SUPPRESS)
     command.set_defaults(run=run_rehearse)
 
 
@@ -127,6 +130,8 @@ async def _rehearse(
         print(f"steer it on its page, or with tallywire steer {settings.data} (or type help here)", file=talk)
         print("stop with Ctrl-C", file=talk, flush=True)
         ended, stopped = asyncio.create_task(playback.done.wait()), asyncio.create_task(server.finished())
+        if arguments.while_stdin:
+            _at_end_of_stdin(server.stop)
         typed = TypedWords(Steering(playback, competition), talk)
         beside = [asyncio.create_task(each) for each in (_show_progress(playback, talk), typed.listen())]
         try:
@@ -142,6 +147,18 @@ async def _rehearse(
         finally:
             for task in (ended, *beside):
                 task.cancel()
+
+
+def _at_end_of_stdin(stop: Callable[[], None]) -> None:
+    loop = asyncio.get_running_loop()
+
+    def wait() -> None:
+        sys.stdin.buffer.read()
+        with suppress(RuntimeError):
+            # It has stopped by itself when its loop is closed.
+            loop.call_soon_threadsafe(stop)
+
+    threading.Thread(target=wait, daemon=True).start()
 
 
 async def _show_progress(playback: Playback, talk: TextIO) -> None:

@@ -23,7 +23,7 @@ _LINKS = ({"role": "table", "label": "rehearsal"}, {"role": "desk", "label": "re
 
 
 class MadeUpShow:
-    """Plays one competition file at a time. The server it starts ends with `end`."""
+    """Plays one competition file at a time. The server it starts ends with `end`, or when this process is gone."""
 
     def __init__(self, path: Path, *, host: str) -> None:
         self._path = path
@@ -38,7 +38,7 @@ class MadeUpShow:
         recording, data = Path(self._folder.name) / "made-up.ndjson", Path(self._folder.name) / "data"
         await _done(await _tallywire("simulate", str(self._path), "--out", str(recording)))
         competition = ("--competition", str(self._path), "--data", str(data))
-        where = ("--host", self._host, "--port", "0", "--from", _FROM)
+        where = ("--host", self._host, "--port", "0", "--from", _FROM, "--while-stdin")
         self._child = await _tallywire("rehearse", str(recording), *competition, *where)
         server = await self._answering(data, self._child)
         made = orjson.loads(await asyncio.to_thread(server.post, "/links", {"links": list(_LINKS)}))
@@ -75,7 +75,8 @@ async def _tallywire(*words: str) -> asyncio.subprocess.Process:
         "-m",
         "tallywire",
         *words,
-        stdin=asyncio.subprocess.DEVNULL,
+        # Nothing is written there: it closes when this process ends, however that comes about.
+        stdin=asyncio.subprocess.PIPE,
         stdout=asyncio.subprocess.DEVNULL,
         stderr=asyncio.subprocess.PIPE,
     )

@@ -83,7 +83,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ),
     ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),
     ("GET", "/story"): Described(
-        fields=("heat", "title", "heats", "sentences"),
+        fields=("mode", "heat", "title", "heats", "sentences"),
         refusals=(401, 404),
         query={"heat": "a heat's id, or floor"},
         keyed=True,

@@ -35,7 +35,8 @@ class StoryRoute:
             return problem("unknown_heat", f"found heat {shown(heat)}, expected one of the competition", status=404)
         links, upto = crew_links(self._live.crew.links.all(), self._live.competition), self._live.lines
         try:
-            return json_answer(await asyncio.to_thread(self._story, heat, links, upto))
+            story = await asyncio.to_thread(self._story, heat, links, upto)
+            return json_answer({"mode": self._live.mode, **story})
         except JournalFailed as exc:
             return json_answer(exc.as_data(), status=503)
 
