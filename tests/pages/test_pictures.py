@@ -17,7 +17,9 @@ from pages.stub import Wire
 
 pytestmark = pytest.mark.slow
 
-RASTERS = ((1280, 720), (1920, 1080), (3840, 2160))
+RASTERS = ((1280, 720), (1920, 1080))
+LARGE = (3840, 2160)
+"""Twice the last raster, dot by dot, and four times its work for a processor that draws: only in the long run."""
 DESKS = ((1366, 768), (1024, 768), (820, 1180))
 HEATS: dict[str, Any] = {"lanes": (1, 2, 10, 20), "names": tuple(NAMES), "scene": (*SCENES, "official")}
 PICTURES: dict[str, tuple[str, tuple[tuple[int, int], ...], float]] = {
@@ -34,8 +36,9 @@ PICTURES: dict[str, tuple[str, tuple[tuple[int, int], ...], float]] = {
 
 
 def heats(name: str, *, every: bool) -> list[dict[str, Any]]:
-    """Give the cases of a page: all of them, or as many as hold every pair; size by size."""
-    factors = HEATS | {"size": PICTURES[name][1]}
+    """Give the cases of a page: all of them, the large raster too, or as many as hold every pair; size by size."""
+    sizes = PICTURES[name][1]
+    factors = HEATS | {"size": (*sizes, LARGE) if every else sizes}
     return sorted(all_cases(factors) if every else pairwise(factors), key=lambda case: str(case["size"]))
 
 

@@ -21,7 +21,8 @@ pytestmark = pytest.mark.slow
 
 SAFE = 0.05
 """EBU R 95: graphics keep 5 % from each edge."""
-SIZES = ((1920, 1080), (1280, 720), (3840, 2160), (1080, 1920))
+SIZES = ((1920, 1080), (1280, 720), (1080, 1920), (3840, 2160))
+"""The last is twice the first and four times its work for a processor that draws: only in the long run."""
 FACTORS: dict[str, Any] = {
     "size": SIZES,
     "lanes": (1, 2, 10, 20),
@@ -175,7 +176,7 @@ def test_every_view_is_looked_at() -> None:
 @pytest.mark.parametrize("name", VIEWS)
 def test_a_view_keeps_its_shape(page: Page, address: str, name: str) -> None:
     """Every pair of size, lanes, names, scene and mode, one after the other on the same page."""
-    assert look_through(page, address, name, pairwise(FACTORS)) == []
+    assert look_through(page, address, name, pairwise(FACTORS | {"size": SIZES[:-1]})) == []
 
 
 @pytest.mark.long
