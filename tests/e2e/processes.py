@@ -8,10 +8,13 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
+from io import BytesIO, TextIOWrapper
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
+
+from tallywire.cli.main import main
 
 _LINK = re.compile(r"^  (.+?)\s{2,}(https?://\S+)$")
 
@@ -155,7 +158,24 @@ def _links(process: subprocess.Popen[str]) -> dict[str, str]:
     raise Ended(f"the server ended with {process.wait()} before it listened")
 
 
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a command wrote."""
+
+    stdout: bytes
+    stderr: bytes
+
+
+def asked(*arguments: str | Path, code: int = 0) -> Done:
+    """Run a command that serves nothing in this process, in a tenth of the time, and check its exit code."""
+    streams = [TextIOWrapper(BytesIO(), encoding="utf-8", write_through=True) for _ in range(2)]
+    with redirect_stdout(streams[0]), redirect_stderr(streams[1]):
+        found = main(list(map(str, arguments)))
+    out, err = (cast(BytesIO, each.buffer).getvalue() for each in streams)
+    assert found == code, err.decode()
+    return Done(out, err)
+
+
 def exported(data: Path) -> list[dict[str, object]]:
     """Give the facts of a journal. An export has a head and an end beside them."""
-    out = subprocess.run(tallywire("export", str(data)), capture_output=True, check=True).stdout
-    return [line for line in map(json.loads, out.splitlines()) if "fact" in line]
+    return [line for line in map(json.loads, asked("export", data).stdout.splitlines()) if "fact" in line]

@@ -1,4 +1,4 @@
-"""The command line, in processes of its own."""
+"""The command line: servers and rehearsals in processes of their own, and what other commands say of their data."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ import jsonschema
 import pytest
 import trustme
 
-from e2e.processes import PRACTICE, exported, practice, served, served_with, tallywire
+from e2e.processes import PRACTICE, Done, asked, exported, practice, served, served_with, tallywire
 from e2e.sender import Sender
 
 pytestmark = pytest.mark.slow
@@ -23,11 +23,11 @@ SCENARIOS = Path(__file__).parents[2] / "scenarios"
 COMPETITION, RECORDING = SCENARIOS / "saltmarsh.toml", SCENARIOS / "saltmarsh-women-2.ndjson"
 
 
-def run(*arguments: str | Path, code: int = 0) -> subprocess.CompletedProcess[bytes]:
-    """Run a command to its end and check its exit code."""
+def run(*arguments: str | Path, code: int = 0) -> Done:
+    """Run a command to its end in a process of its own and check its exit code."""
     done = subprocess.run(tallywire(*map(str, arguments)), capture_output=True, timeout=120, check=False)
     assert done.returncode == code, done.stderr.decode()
-    return done
+    return Done(done.stdout, done.stderr)
 
 
 def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
@@ -35,7 +35,7 @@ def test_a_rehearsal_ends_in_the_recordings_result(tmp_path: Path) -> None:
     rehearsed = run(
         *("rehearse", "--speed", "240", "--exit-at-end", "--json", "--port", "0", "--data", tmp_path / "data"),
     )
-    assert rehearsed.stdout == run("results", COMPETITION, RECORDING, "--json").stdout
+    assert rehearsed.stdout == asked("results", COMPETITION, RECORDING, "--json").stdout
     rows = json.loads(rehearsed.stdout)["rows"]
     wanted = {"place", "entry", "lane", "result", "result_ms", "scored_reps", "status", "no_reps", "points"}
     assert len(rows) == 10
@@ -54,15 +54,15 @@ def test_a_killed_rehearsal_can_begin_again(tmp_path: Path) -> None:
         while not exported(data):
             assert time.monotonic() < deadline
         first.kill()
-    assert run(*arguments, "--exit-at-end").stdout == run("results", COMPETITION, RECORDING, "--json").stdout
+    assert run(*arguments, "--exit-at-end").stdout == asked("results", COMPETITION, RECORDING, "--json").stdout
 
 
 def test_check_says_all_and_exits_with_2(tmp_path: Path) -> None:
     """A good file exits with 0, a wrong one with 2, every problem on a line of its own."""
-    assert b"no problems" in run("check", COMPETITION).stdout
+    assert b"no problems" in asked("check", COMPETITION).stdout
     wrong = tmp_path / "wrong.toml"
     wrong.write_text(PRACTICE.replace('"60:00"', '"6x"').replace("amount = 1000", "amount = 0"), encoding="utf-8")
-    errors = run("check", wrong, code=2).stderr.decode().splitlines()
+    errors = asked("check", wrong, code=2).stderr.decode().splitlines()
     assert errors[0].endswith("wrong.toml: 2 problems")
     assert [line.strip().split(" (")[0] for line in errors[1:]] == [
         "event[1].workout.time_cap",
@@ -72,7 +72,7 @@ def test_check_says_all_and_exits_with_2(tmp_path: Path) -> None:
 
 def test_a_missing_file_is_said_plainly(tmp_path: Path) -> None:
     """A file that is not there is named, with exit code 2 and no traceback."""
-    done = run("results", tmp_path / "none.toml", RECORDING, code=2)
+    done = asked("results", tmp_path / "none.toml", RECORDING, code=2)
     assert b"No such file" in done.stderr
     assert b"Traceback" not in done.stderr
 
@@ -81,13 +81,13 @@ def test_results_name_facts_of_unknown_lanes(tmp_path: Path) -> None:
     """A recording that does not fit the competition is refused with what does not fit."""
     stranger = tmp_path / "r.ndjson"
     stranger.write_bytes(RECORDING.read_bytes().replace(b'"lane":4', b'"lane":44'))
-    assert b"lane: found 44, expected a lane of women-2" in run("results", COMPETITION, stranger, code=2).stderr
+    assert b"lane: found 44, expected a lane of women-2" in asked("results", COMPETITION, stranger, code=2).stderr
 
 
 @pytest.mark.parametrize("name", ["competition", "events"])
 def test_schemas_are_json_schemas(name: str) -> None:
     """Both printed schemas are valid JSON Schema. Source: the `jsonschema` package."""
-    jsonschema.Draft202012Validator.check_schema(json.loads(run("schema", name).stdout))
+    jsonschema.Draft202012Validator.check_schema(json.loads(asked("schema", name).stdout))
 
 
 def test_the_export_is_a_recording(tmp_path: Path) -> None:
@@ -101,8 +101,8 @@ def test_the_export_is_a_recording(tmp_path: Path) -> None:
         pad.close()
         table.close()
     recording = tmp_path / "r.ndjson"
-    recording.write_bytes(run("export", data).stdout)
-    rows = json.loads(run("results", competition, recording, "--json").stdout)["rows"]
+    recording.write_bytes(asked("export", data).stdout)
+    rows = json.loads(asked("results", competition, recording, "--json").stdout)["rows"]
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 7, 2: 0}
 
 
@@ -113,16 +113,16 @@ def test_a_running_server_is_exported_served_elsewhere_and_rehearsed(tmp_path: P
         table = Sender(server.port, "table-a", server.key("scoring table"))
         table.start_heat()
         table.say("count_corrected", lane=2, at_ms=9, scored_reps=12, reason="sheet")
-        copy.write_bytes(run("export", data).stdout)
+        copy.write_bytes(asked("export", data).stdout)
         table.close()
-    assert b"version 2, no damage" in run("verify", copy).stdout
+    assert b"version 2, no damage" in asked("verify", copy).stdout
     rehearsed = json.loads(run("rehearse", copy, "--exit-at-end", "--json", "--port", "0").stdout)["rows"]
     assert {row["lane"]: row["scored_reps"] for row in rehearsed} == {1: 0, 2: 12}
     with served("serve", str(copy), "--data", str(tmp_path / "new"), "--port", "0") as server:
         table = Sender(server.port, "table-b", server.key("scoring table"))
         table.say("count_corrected", lane=1, at_ms=9, scored_reps=5, reason="sheet")
         table.close()
-    rows = json.loads(run("results", copy, tmp_path / "new", "--json").stdout)["rows"]
+    rows = json.loads(asked("results", copy, tmp_path / "new", "--json").stdout)["rows"]
     assert {row["lane"]: row["scored_reps"] for row in rows} == {1: 5, 2: 12}
 
 
@@ -135,11 +135,11 @@ def test_a_live_server_is_branched_and_steered_without_touching_it(tmp_path: Pat
         pad = Sender(server.port, "lane-1-a", server.key("lane pad 1"), lane=1)
         pad.say("rep_counted", lane=1, n=7, at_ms=5000)
         with served("rehearse", str(data), "--data", str(copy), "--port", "0"):
-            said = run("steer", copy, "what-if", "withdrawal", "1", "0:01").stdout
+            said = asked("steer", copy, "what-if", "withdrawal", "1", "0:01").stdout
             assert b"plays at speed 1" in said
-            run("steer", copy, "to", "0:05")
+            asked("steer", copy, "to", "0:05")
             branched = exported(copy)
-            run("steer", copy, "to", "99:00", code=2)
+            asked("steer", copy, "to", "99:00", code=2)
         kept = exported(data)
         pad.close()
         table.close()
@@ -166,7 +166,7 @@ def test_links_say_https_with_a_certificate(tmp_path: Path) -> None:
     tls = ("--certificate", str(certificate), "--private-key", str(key))
     with served("serve", str(practice(tmp_path)), "--data", str(data), "--port", "0", *tls) as server:
         assert {link.partition("127.0.0.1:")[0] for link in server.links.values()} == {"https://"}
-        assert b"Practice Trials" in run("export", data).stdout
+        assert b"Practice Trials" in asked("export", data).stdout
 
 
 def test_a_killed_server_goes_on_from_its_mirror(tmp_path: Path) -> None:
@@ -208,7 +208,7 @@ def test_a_rehearsals_data_is_not_served_live(tmp_path: Path) -> None:
 
 def test_cues_are_printed_as_documented() -> None:
     """The cues of the demo heat are the lines that stand in docs/cues.md."""
-    printed = run("cues", COMPETITION, RECORDING).stdout.decode()
+    printed = asked("cues", COMPETITION, RECORDING).stdout.decode()
     page = (SCENARIOS.parent / "docs" / "cues.md").read_text(encoding="utf-8")
     assert printed.strip()
     assert printed.strip() in page
