@@ -123,21 +123,22 @@ def test_it_is_found_from_the_home_page_and_from_the_pad(page: Page, server: Ser
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_it_is_without_fault_on_every_screen(page: Page, server: Served, size: tuple[int, int]) -> None:
-    """axe-core 4.10 finds nothing in any of its three states, nothing is cut off, and nothing moved by itself."""
+    """Nothing is cut off or moves by itself; axe-core 4.10 finds nothing in three states, upright and on a laptop."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
     opened(page, server, "heat=shared&seed=7")
     assert page.evaluate("() => window.shifts") == []
-    found = faults(page)
+    looked = size in ((360, 640), (1280, 720))
+    found = faults(page) if looked else []
     part(page, "start").click()
     expect(part(page, "surface")).to_be_visible()
     for name in ("surface", "undo", "no-rep", "stop", "at"):
         box = part(page, name).bounding_box()
         assert box and box["width"] > 30 and box["x"] >= 0 and box["x"] + box["width"] <= size[0] + 1, name
         assert box["y"] >= 0 and box["y"] + box["height"] <= size[1] + 1, name
-    found += faults(page)
+    found += faults(page) if looked else []
     part(page, "stop").click()
     expect(part(page, "score")).to_be_visible()
-    assert found + faults(page) == []
+    assert found + (faults(page) if looked else []) == []
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
 
 
