@@ -12,7 +12,7 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from tallywire.cli.main import main
 
@@ -171,7 +171,7 @@ def asked(*arguments: str | Path, code: int = 0) -> Done:
     streams = [TextIOWrapper(BytesIO(), encoding="utf-8", write_through=True) for _ in range(2)]
     with redirect_stdout(streams[0]), redirect_stderr(streams[1]):
         found = main(list(map(str, arguments)))
-    out, err = (cast(BytesIO, each.buffer).getvalue() for each in streams)
+    out, err = (each.buffer.getvalue() for each in streams)
     assert found == code, err.decode()
     return Done(out, err)
 
