@@ -17,7 +17,6 @@ ALLOWED = {
     "format_field": "string.Formatter calls it",
     "force_exit": "uvicorn reads it",
     "servers": "uvicorn reads it",
-    "collect": "the Prometheus client calls it",
     "wait_closed": "uvicorn calls it",
     "capture_signals": "uvicorn calls it",
     "__class__": "the interpreter reads it",

@@ -17,7 +17,7 @@ from tallywire.measure.machine import IDLE_LOAD
 from tallywire.measure.scale import Scale
 
 PAGE = Path(__file__).parents[2] / "docs" / "performance.md"
-QUICK = ("fold", "start", "tap", "profile", "call")
+QUICK = ("fold", "start", "tap", "profile", "call", "frames", "rebuild")
 """Measures that are over in a moment with `--quick`; the others run with what takes long."""
 LONG = [pytest.param(each.name, marks=pytest.mark.long) for each in MEASURES if each.name not in QUICK]
 

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from tallywire.shell.files import assets
-from tallywire.web.public_routes import _COMMENT_LINE, FILE_CACHE, NEWEST_CACHE, PAGE_CACHE, SEGMENT_CACHE
+from tallywire.web.public_routes import FILE_CACHE, NEWEST_CACHE, PAGE_CACHE, SEGMENT_CACHE
+from tallywire.web.spectator_files import _COMMENT_LINE
 from web.site import Site, site
 
 COMPILER = Path(__file__).parents[1] / "overlay" / "node_modules" / "typescript"

@@ -23,7 +23,7 @@ from tallywire.shell.clock import SystemClock
 from tallywire.shell.data_folder import make_data_folder
 from tallywire.shell.edges import keep_for_edges
 from tallywire.shell.export import export, export_redis, keep_beside, keep_competition, take_in
-from tallywire.shell.files import load_bundle, load_checked, load_competition
+from tallywire.shell.files import load_checked, load_whole
 from tallywire.shell.journal.opening import RedisOptions
 from tallywire.shell.log_forms import LOG_FORMS
 from tallywire.shell.workbench import Workbench
@@ -173,7 +173,7 @@ def _add_address_options(command: argparse.ArgumentParser) -> None:
 
 def run_serve(arguments: argparse.Namespace) -> int:
     """Serve until stopped; a recording of a whole competition goes on where it ended."""
-    load_competition(arguments.competition)
+    loaded = load_whole(arguments.competition)
     redis = redis_options(arguments)
     _go_on_with(load_checked(arguments.competition), arguments.data, redis)
     tls = _tls(arguments)
@@ -189,14 +189,17 @@ def run_serve(arguments: argparse.Namespace) -> int:
     )
 
     with bounded_log(arguments.log):
-        serve_file(arguments.competition, settings)
+        serve_file(arguments.competition, settings, loaded=loaded)
     return 0
 
 
-def serve_file(path: Path, settings: Settings) -> None:
-    """Serve a competition file until stopped; where its page asks for it, again with what the file says then."""
+def serve_file(path: Path, settings: Settings, *, loaded: tuple[Competition, Bundle] | None = None) -> None:
+    """Serve a competition file until stopped; where its page asks for it, again with what the file says then.
+
+    `loaded` is what it says now, where it was read just before.
+    """
     while True:
-        competition, bundle = load_competition(path), load_bundle(path)
+        (competition, bundle), loaded = loaded or load_whole(path), None
         bench = Workbench(path) if settings.redis is None and path.name == bundle.main else None
         ports: list[int] = []
         announce = partial(_announce, competition, bundle, settings, ports)

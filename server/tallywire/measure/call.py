@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import islice
 
 from tallywire.core.call.steps import listen, look_ahead, make_call, see
 from tallywire.core.cues import CueDesk
-from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.predict import DRAWS
 from tallywire.core.model.competition import Competition
 from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
-from tallywire.measure.long_heat import HEAT, START_UNIX_MS, long_competition, started, taps
+from tallywire.measure.long_heat import HEAT, START_UNIX_MS, long_competition, started, uneven_taps
 from tallywire.measure.scale import Scale
 from tallywire.measure.turns import StopWatch
 from tallywire.wire.cue_wording import default_wording
@@ -47,7 +45,7 @@ class Calls:
 
     def __init__(self, competition: Competition) -> None:
         self._competition = competition
-        self._book, self._coming = CompetitionBook(competition), _uneven()
+        self._book, self._coming = CompetitionBook(competition), uneven_taps(lanes=LANES)
         self._book.fill([started(), *islice(self._coming, FACTS)])
         self._desk, self._wording = CueDesk(), default_wording()
 
@@ -71,9 +69,3 @@ class Calls:
         watch.lap("the cue desk listens")
         make_call(self._competition, sight, outlook, desk=self._desk, wording=self._wording)
         watch.lap("what is needed, and the frame")
-
-
-def _uneven() -> Iterator[Fact]:
-    """Give taps on lanes that are not equally fast, without end."""
-    for fact in taps(lanes=LANES):
-        yield replace(fact, at_ms=round(fact.at_ms * (0.9 + 0.01 * fact.lane)))

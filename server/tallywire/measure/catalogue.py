@@ -37,7 +37,9 @@ MEASURES: tuple[Listed, ...] = (
     Listed("call", "the forecast and the whole call of twenty lanes", 15),
     Listed("outlets", "pollers and event streams", 130),
     Listed("paint", "an on-air picture in a browser, where there is one", 25),
+    Listed("frames", "the bytes of a tap's message and of a whole picture", 10),
     Listed("start", "from the command to serving", 10),
+    Listed("rebuild", "the books again from a journal, and the memory of a fact", 40),
 )
 
 

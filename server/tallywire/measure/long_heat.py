@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from math import ceil
 from pathlib import Path
 
@@ -76,3 +77,9 @@ def taps(*, lanes: int, first: int = 0) -> Iterator[RepCounted]:
             lane=lane,
         )
         number += 1
+
+
+def uneven_taps(*, lanes: int) -> Iterator[RepCounted]:
+    """Give taps on lanes that are not equally fast, without end."""
+    for fact in taps(lanes=lanes):
+        yield replace(fact, at_ms=round(fact.at_ms * (0.9 + 0.01 * fact.lane)))

@@ -32,29 +32,30 @@ def assets(name: str) -> Path:
 
 def load_competition(path: Path) -> Competition:
     """Read a competition file with its start lists. Raises BadFile."""
-    held = held_in(path)
-    if held is not None:
-        return competition_of(held, name=f"{path}, {held.main}")
-    folder, text = path.resolve().parent, load_text(path)
-    try:
-        return read_competition(str(path), text, lambda name: attached(folder, name))
-    except BadFile as exc:
-        raise BadFile(exc.name, located(exc.problems, text)) from exc
+    return load_whole(path)[0]
 
 
 def load_bundle(path: Path) -> Bundle:
     """Read a competition file and every file it names, as bytes. Raises BadFile."""
+    return load_whole(path)[1]
+
+
+def load_whole(path: Path) -> tuple[Competition, Bundle]:
+    """Read a competition file, and give with it every file it names, as bytes. Raises BadFile."""
     held = held_in(path)
     if held is not None:
-        return held
-    folder, files = path.resolve().parent, {path.name: _bytes(path)}
+        return competition_of(held, name=f"{path}, {held.main}"), held
+    folder, text, files = path.resolve().parent, load_text(path), {path.name: _bytes(path)}
 
     def keep(name: str) -> bytes:
         files[name] = attached(folder, name)
         return files[name]
 
-    read_competition(str(path), load_text(path), keep)
-    return Bundle(main=path.name, files=files)
+    try:
+        competition = read_competition(str(path), text, keep)
+    except BadFile as exc:
+        raise BadFile(exc.name, located(exc.problems, text)) from exc
+    return competition, Bundle(main=path.name, files=files)
 
 
 def competition_of(bundle: Bundle, *, name: str) -> Competition:

@@ -63,7 +63,8 @@ def create_app(  # noqa: PLR0913
     `steering` steers a rehearsal. `admission` is that of the door by which connections come, one of the application's
     own unless given; `addresses` are those by which other devices reach it, the best one first. On the
     `bench` is the file that an organiser may change, and `show` plays it. Its `state.outlets` are what it hands out,
-    and its `state.polls` those that connections answer themselves.
+    its `state.polls` those that connections answer themselves, and its `state.public_page` the
+    spectator page.
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
@@ -123,7 +124,7 @@ def create_app(  # noqa: PLR0913
         middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own, cors],
         exception_handlers={HTTPException: typed_error},
     )
-    app.state.outlets, app.state.polls = outlets, polls
+    app.state.outlets, app.state.polls, app.state.public_page = outlets, polls, public_page
     return app
 
 

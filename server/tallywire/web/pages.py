@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 
 from tallywire.web.modules import imported, preloads
-from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, script
+from tallywire.wire.catalogue import LANGUAGES, catalogue, catalogue_texts, filled, script
 
 HEADER = "Tallywire-Pages"
 """Every page and part of one says in this header which program it is of."""
@@ -60,7 +60,7 @@ def _preloading(page: Path, folder: Path) -> str:
 class Program:
     """The pages of a folder as one program; read once, at the start.
 
-    `digest` (SHA-256, 16 hex digits) changes with any byte of any file and with any name.
+    `digest` (SHA-256, 16 hex digits) changes with any byte of any file, those of the words too, and with any name.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -68,8 +68,8 @@ class Program:
         whole = hashlib.sha256()
         for name, path in files.items():
             whole.update(orjson.dumps([name, hashlib.sha256(path.read_bytes()).hexdigest()]))
-        self._words = {language: script(catalogue(language)) for language in LANGUAGES}
-        whole.update(orjson.dumps(self._words))
+        # The files of the words, not what they say: to read all languages takes as long as the rest of a start.
+        whole.update(orjson.dumps([catalogue_texts(language) for language in LANGUAGES]))
         self.digest = whole.hexdigest()[:16]
         kept = [f"/{name}" for name in files if name.startswith(tuple(f"{each}/" for each in _KEPT))]
         words = [WORDS_PATH.format(language=each) for each in LANGUAGES]
@@ -88,10 +88,10 @@ class Program:
 
     async def words(self, request: Request) -> Response:
         """Give a language's words as the script that pages load first."""
-        found = self._words.get(request.path_params["language"])
-        if found is None:
+        language = request.path_params["language"]
+        if language not in LANGUAGES:
             raise HTTPException(404)
-        return self._script(found)
+        return self._script(script(catalogue(language)))
 
     def _script(self, text: str) -> Response:
         return Response(text, media_type=_SCRIPT, headers={HEADER: self.digest})

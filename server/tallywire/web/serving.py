@@ -218,6 +218,7 @@ async def _served(  # noqa: PLR0913
     try:
         await _until_listening(server, done)
         beside += start_pushes(settings, outlets)
+        beside.append(asyncio.create_task(app.state.public_page.made()))
         if settings.tls is not None and config.ssl is not None:
             beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
