@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from random import Random, SystemRandom
-from statistics import mean, median
+from statistics import correlation, mean, median
 
 import orjson
 import pytest
 
-from core.samples import workout
+from core.samples import HEAT, workout
+from core.samples import competition as one_event
 from shell.rehearsed import SCENARIOS
 from tallywire.cli.simulate import simulated
 from tallywire.core.facts import Exchanged, Fact, FactVoided, RepCounted, Withdrawn
@@ -18,11 +20,13 @@ from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.made_up import heat as made_up
 from tallywire.core.made_up.format_work import Bout, Draft, of_team, tap
+from tallywire.core.made_up.heat import true_work
 from tallywire.core.made_up.pace_model import Athlete, Point, UnitDone
 from tallywire.core.made_up.worlds import WORLDS
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Station, Team, TeamForm
 from tallywire.shell.files import load_competition
+from tallywire.shell.made_up import seeded
 from tallywire.wire.fact_lines import fact_line, read_fact
 
 FILES = ("saltmarsh", "estuary")
@@ -125,6 +129,38 @@ def test_a_field_is_about_as_fast_as_the_organiser_expects() -> None:
         if lane.finish_ms is not None
     ]
     assert 0.75 <= mean(times) / expected <= 1.25
+
+
+def unit_times(world: str, seed: int) -> list[float]:
+    """How long each of 400 equal units takes somebody of a world, one after the other."""
+    long = workout(rounds=((Station(movement="Row", amount=40, unit="calories", expected_ms=240_000),),) * 10)
+    competition = one_event(long, lanes=1)
+    ends = [
+        at_ms
+        for kind, at_ms, _ in true_work(seeded(competition, world, seed), competition.heats[HEAT], 1)
+        if kind is RepCounted
+    ]
+    return [after - before for before, after in pairwise(ends)]
+
+
+def test_a_world_goes_as_it_says() -> None:
+    """In `kick` the last third is faster than the first and in `fade` slower; in `wander` the pace is remembered over
+    ten units, in `steady` it is not; in `halts` long stops are many."""
+    firsts, lasts, memories, halts = ({world: list[float]() for world in WORLDS} for _ in range(4))
+    for world in ("kick", "fade", "wander", "steady", "halts"):
+        for seed in range(20):
+            times = unit_times(world, seed)
+            usual = median(times)
+            halts[world].append(max(times) > 3 * usual)
+            plain = [min(each, 2 * usual) for each in times]
+            firsts[world].append(mean(plain[: len(plain) // 3]))
+            lasts[world].append(mean(plain[-len(plain) // 3 :]))
+            memories[world].append(correlation(plain[:-10], plain[10:]))
+    slower = {world: mean(lasts[world]) / mean(firsts[world]) for world in ("kick", "fade")}
+    assert slower["kick"] < 0.97
+    assert slower["fade"] > 1.02
+    assert mean(memories["wander"]) > mean(memories["steady"]) + 0.05
+    assert sum(halts["halts"]) > sum(halts["steady"])
 
 
 class Even(Random):

@@ -88,12 +88,13 @@ def _athlete(workout: Workout, world: World, dice: Dice) -> Athlete:
         station = 1 + int(dice.random() * len(workout.rounds[number - 1]))
         unit = 1 + int(dice.random() * workout.rounds[number - 1][station - 1].amount)
         stalls = (Stall(at=Point(round=number, station=station, unit=unit), ms=_between(dice, STOP_MS)),)
-    return Athlete(skill=_about(dice, 1.0, world.skill), fade=low + (high - low) * dice.random(), stalls=stalls)
+    skill = _about(dice, 1.0, world.skill)
+    return Athlete(skill=skill, fade=low + (high - low) * dice.random(), stalls=stalls, mood=world.mood)
 
 
 def _effort(station: Station, world: World, level: float, dice: Dice) -> Effort:
     """How a movement goes: about as the organiser expects, by how much off the field and this athlete are."""
-    unit_ms = station.expected_ms / station.amount * level * _about(dice, 1.0, 0.08)
+    unit_ms = station.expected_ms / station.amount * level * _about(dice, 1.0, world.talent)
     in_sets = station.amount > 1 and unit_ms < QUICK_MS
     # A metre or a calorie is a machine's; in a block a slip costs time, and nobody calls it.
     judged = station.unit == "reps" and station.credit is Credit.UNIT

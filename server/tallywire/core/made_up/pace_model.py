@@ -7,6 +7,7 @@ What the numbers mean, and where they come from (all common practice, no source)
   cycles at 20–35 units a minute.
 - `Athlete`: `skill` divides every time. `fade` is how much slower the athlete is at the worst point than at the start;
   0.05–0.25 for most, less for the best. `strengths` multiply the time of a movement (0.95: five per cent faster).
+  `mood` is how far the pace may wander at each unit; what it was before is remembered (`MEMORY`).
   A transition to the next station takes 3–10 s. `stalls` and `no_reps` are what is meant to happen to this athlete,
   beside what the dice bring.
 - `TIREDNESS`: how much of the fade is felt after each part of the work. Pace breaks three quarters of the way, and
@@ -31,6 +32,9 @@ TIREDNESS = ((0.0, 0.0), (0.25, 0.25), (0.5, 0.5), (0.75, 1.0), (1.0, 0.9))
 
 HEAVIEST_FADE = 0.25
 """The fade at which an athlete's sets come down to half their fresh size."""
+
+MEMORY = 0.985
+"""So much of the mood of the last unit is left at the next one: half of it after some fifty."""
 
 
 class Dice(Protocol):
@@ -80,6 +84,7 @@ class Athlete:
     transition_ms: tuple[float, float] = (3_700, 6_000)
     stalls: tuple[Stall, ...] = ()
     no_reps: Mapping[Point, str] = field(default_factory=dict)
+    mood: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,11 +106,11 @@ def tiredness(progress: float) -> float:
 
 def perform(workout: Workout, efforts: Mapping[str, Effort], athlete: Athlete, dice: Dice) -> Iterator[UnitDone]:
     """Give the moments of one athlete in order: to the end of the rounds, or without end where they repeat."""
-    at_ms = 0.0
+    at_ms, mood = 0.0, _Mood()
     for number, stations, progress in _rounds(workout):
         for at_station, station in enumerate(stations, start=1):
             tired = tiredness(progress if progress is not None else min(1.0, at_ms / workout.time_cap_ms))
-            body = _AtStation(athlete, efforts[station.movement], station, tired, dice)
+            body = _AtStation(athlete, efforts[station.movement], station, tired, dice, mood)
             at_ms += body.transition()
             for at, took_ms, no_rep in body.attempts(number, at_station):
                 at_ms += took_ms
@@ -120,6 +125,20 @@ def _rounds(workout: Workout) -> Iterable[tuple[int, tuple[Station, ...], float 
     return ((number, stations, (number - 1) / last) for number, stations in enumerate(workout.rounds, start=1))
 
 
+@dataclass(slots=True)
+class _Mood:
+    """By how much somebody is off their pace now, a little more or less at each unit."""
+
+    off: float = 0.0
+
+    def next(self, step: float, dice: Dice) -> float:
+        """Give what the next unit's time is multiplied by. Who has no moods needs no dice."""
+        if not step:
+            return 1.0
+        self.off = MEMORY * self.off + step * (dice.random() + dice.random() - 1)
+        return max(0.5, 1 + self.off)
+
+
 @dataclass(frozen=True, slots=True)
 class _AtStation:
     """One athlete at one station, as tired as they are."""
@@ -129,6 +148,7 @@ class _AtStation:
     station: Station
     tired: float
     dice: Dice
+    mood: _Mood
 
     def transition(self) -> float:
         low, high = self.athlete.transition_ms
@@ -155,7 +175,8 @@ class _AtStation:
 
     def _unit(self) -> float:
         strength = self.athlete.strengths.get(self.station.movement, 1.0)
-        return self._about(self.effort.unit_ms, self.effort.jitter) * strength * self._slowed()
+        mood = self.mood.next(self.athlete.mood, self.dice)
+        return self._about(self.effort.unit_ms, self.effort.jitter) * strength * mood * self._slowed()
 
     def _rest(self) -> float:
         return self._about(self.effort.rest_ms, 0.4) * self._slowed()
