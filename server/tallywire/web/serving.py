@@ -41,9 +41,11 @@ from tallywire.shell.workbench import Workbench
 from tallywire.web.admission import Admission
 from tallywire.web.app import create_app
 from tallywire.web.listening import address_of, addresses_of, listening_socket
+from tallywire.web.public_routes import PublicPage
 from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
+from tallywire.wire.fact_lines import build_models
 
 _DESCRIPTORS_MOST = 65_536
 """What is asked for where there is no hard limit."""
@@ -218,7 +220,7 @@ async def _served(  # noqa: PLR0913
     try:
         await _until_listening(server, done)
         beside += start_pushes(settings, outlets)
-        beside.append(asyncio.create_task(app.state.public_page.made()))
+        beside.append(asyncio.create_task(_make_ready(app.state.public_page)))
         if settings.tls is not None and config.ssl is not None:
             beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
@@ -235,6 +237,12 @@ async def _served(  # noqa: PLR0913
         await done
         if show is not None:
             await show.end()
+
+
+async def _make_ready(public_page: PublicPage) -> None:
+    """Make on a thread what a start leaves, what the first tap needs first. Who asks before that waits for it."""
+    await asyncio.to_thread(build_models)
+    await public_page.made()
 
 
 def show_of(bench: Workbench | None, settings: Settings) -> MadeUpShow | None:

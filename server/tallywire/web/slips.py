@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import segno
-
 from tallywire.core.model.competition import Floor
 from tallywire.shell.links import Issued
 
@@ -51,6 +49,9 @@ def qr_path(text: str) -> tuple[int, str]:
 
     Error correction M (15 %, ISO/IEC 18004): a slip may have a thumb print on it.
     """
+    # Only who prints slips waits for this import.
+    import segno
+
     rows: Sequence[Iterable[int]] = list(segno.make_qr(text, error="m", boost_error=False).matrix_iter(border=QUIET))
     runs = (f"M{x} {y}h{length}v1h-{length}z" for y, row in enumerate(rows) for x, length in _dark(row))
     return len(rows), "".join(runs)

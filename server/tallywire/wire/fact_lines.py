@@ -86,11 +86,17 @@ def _model(kind: type[Fact]) -> type[BaseModel]:
         default = ... if each.default is MISSING else each.default
         rules = (_FIELD_RULES[each.name], *(_ONE_LINE if each.name in _SAID else ()))
         members[each.name] = (Annotated[(hints[each.name], *rules)], default)
-    config = ConfigDict(extra="forbid", strict=True, title=wire_name(kind))
+    config = ConfigDict(extra="forbid", strict=True, title=wire_name(kind), defer_build=True)
     return create_model(kind.__name__, __config__=config, __doc__=kind.__doc__, **members)
 
 
 MODELS: Mapping[str, type[BaseModel]] = {wire_name(kind): _model(kind) for kind in FACT_TYPES}
+
+
+def build_models() -> None:
+    """Build what checks each kind, which otherwise the first fact of the kind waits for."""
+    for model in MODELS.values():
+        model.model_rebuild()
 
 
 def read_fact(data: object) -> Fact:
