@@ -3,12 +3,14 @@
 import { keyedChildren, part, setAttr, setText, setVar, stamp } from "../shared/dom.js";
 import { onPress } from "./press.js";
 
+const RING_MS = 200;
+
 export class Screen {
   #root;
   #pad;
   #touch;
-  /** @type {Animation | undefined} */
-  #ring;
+  /** Takes the ring away again. @type {ReturnType<typeof setTimeout> | undefined} */
+  #ringEnds;
   #choices;
   /** @type {(choice: string) => void} */
   #choose = () => {};
@@ -59,7 +61,8 @@ export class Screen {
   }
 
   /**
-   * Show where the finger was.
+   * Show where the finger was. The ring comes and goes and does not fade: what moves has every frame drawn anew, and the
+   * next touch and the server's answer wait for that.
    *
    * @param {{x: number, y: number} | undefined} point in the window; undefined: in the middle
    */
@@ -67,11 +70,9 @@ export class Screen {
     const box = this.surface.getBoundingClientRect();
     setVar(this.#touch, "--x", point ? `${point.x - box.left}px` : "50%");
     setVar(this.#touch, "--y", point ? `${point.y - box.top}px` : "50%");
-    this.#ring?.cancel(); // two at once on one element run on the page's own thread, before the server's answer
-    this.#ring = this.#touch.animate(
-      { opacity: [0.9, 0], transform: ["scale(0.7)", "scale(1)"] },
-      { duration: 350, easing: "ease-out" },
-    );
+    setAttr(this.#touch, "data-on", true);
+    clearTimeout(this.#ringEnds);
+    this.#ringEnds = setTimeout(() => setAttr(this.#touch, "data-on", false), RING_MS);
   }
 
   /** @param {import("./view.js").PadView} view */
