@@ -30,10 +30,10 @@ let listed;
  *
  * @param {string} path
  * @param {object} [body] sent as JSON; missing: only asked for
- * @returns {Promise<{ok: boolean, data: any}>}
+ * @returns {Promise<{ok: boolean, nowMs: number, data: any}>}
  */
 async function ask(path, body) {
-  return (await asked(path, key, body)) ?? { ok: false, data: { message: say("home.no_link") } };
+  return (await asked(path, key, body)) ?? { ok: false, nowMs: Date.now(), data: { message: say("home.no_link") } };
 }
 
 async function look() {
@@ -51,7 +51,7 @@ async function lookAtDay(floors) {
   const nexts = await Promise.all(Object.keys(floors ?? { "": {} }).map((floor) => ask(`../snapshot/next?heat=${floorName(floor)}`)));
   if (nexts.some(({ ok }) => !ok)) return;
   const days = nexts.map(({ data }) => /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []));
-  const lates = days.map((heats, index) => lateText(lateMs(heats, nexts[index].data.unix_ms ?? Date.now())));
+  const lates = days.map((heats, index) => lateText(lateMs(heats, nexts[index].nowMs)));
   const names = Object.values(floors ?? {}).map(({ name }) => `${name} `);
   setText(part(root, "late"), lates.map((late, index) => late && `${names[index] ?? ""}${late}`).filter(Boolean).join(" · "));
   const next = new Map(inTime(days.map(upcoming)).map((heat) => [heat.id, heat]));

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from e2e.processes import Served, practice, served
 from pages.reuse import device, wipe
@@ -55,6 +56,22 @@ def faults(page: Page) -> list[Any]:
     found: dict[str, Any] = page.evaluate("() => axe.run(document)")
     wide = page.evaluate("() => document.documentElement.scrollWidth > innerWidth + 1")
     return [(each["id"], each["nodes"][0]["html"]) for each in found["violations"]] + (["wide"] if wide else [])
+
+
+def test_lateness_goes_on_while_nothing_happens(own_page: Page, server: Served) -> None:
+    """A picture of the day that was made an hour ago says how late the day is now, not then."""
+
+    def older(route: Route) -> None:
+        answer = route.fetch()
+        made = answer.json()
+        now_ms = time.time_ns() // 1_000_000
+        heat = {"id": "h1", "name": "Heat 1", "status": "waiting", "start_unix_ms": now_ms - 25 * 60_000 - 30_000}
+        frame = {**made["frame"], "day": [heat]}
+        route.fulfill(response=answer, json={**made, "unix_ms": now_ms - 3_600_000, "frame": frame})
+
+    own_page.route("**/snapshot/next*", older)
+    own_page.goto(f"{server.base}/home/")
+    expect(own_page.locator('[data-part="late"]')).to_have_text("25 min late")
 
 
 def test_the_server_says_how_it_runs_and_that_it_is_gone(browser: Browser, tmp_path: Path) -> None:
