@@ -11,7 +11,7 @@ export async function asked(path, key, body) {
   const headers = { ...(key && { Authorization: `Bearer ${key}` }), ...(body && { "Content-Type": "application/json" }) };
   try {
     const answer = await fetch(path, { method: body ? "POST" : "GET", headers, ...(body && { body: JSON.stringify(body) }), cache: "no-store" });
-    const nowMs = Date.parse(answer.headers.get("Date") ?? "") || Date.now();
+    const nowMs = Date.parse(answer.headers.get("date") ?? "") || Date.now();
     return { ok: answer.ok, status: answer.status, nowMs, data: await answer.json() };
   } catch {
     return undefined;

@@ -1,9 +1,9 @@
 """How long a tap takes: until its number is on the pad, and until the server has it on disk, in a real Chromium.
 
 The project set itself a number shown in under 16 ms, a frame of a screen with 60 a second, and acknowledged within
-30 ms at the 99th percentile. How much of that this Chromium and this machine take for themselves is measured in the same run:
-in turn with the pad a bare page is tapped, one number in a button and an echo that writes nothing (pages/bare.py), and
-taps are sent to the server without any page.
+30 ms at the 99th percentile. How much of that this Chromium and this machine take for themselves is measured in the
+same run: in turn with the pad a bare page is tapped, one number in a button and an echo that writes nothing
+(pages/bare.py), and taps are sent to the server without any page.
 """
 
 from __future__ import annotations
