@@ -23,6 +23,7 @@ import { laneRow, resultWords } from "./rows.js";
  * @property {string} mode
  * @property {boolean} ready the table may act
  * @property {string} message
+ * @property {string} barred why this table may do nothing; empty: it may
  * @property {{text: string, good: boolean}} link
  * @property {Done[]} done oldest first
  * @property {Record<string, string | undefined>} closed why each thing cannot be done to the heat now; undefined: it can
@@ -59,6 +60,7 @@ export class Screen {
     setAttr(this.#part("link"), "data-down", !link.good);
     setAttr(this.#part("rehearsal"), "hidden", (frame?.mode ?? shown.mode) !== "rehearsal");
     setAttr(this.#part("empty"), "hidden", Boolean(frame));
+    if (shown.barred) setText(this.#part("empty"), shown.barred);
     this.#showKeys(shown);
     if (!frame) return;
     this.#showHead(frame, shown);

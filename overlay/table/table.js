@@ -328,6 +328,7 @@ function render() {
     mode: state.mode,
     ready: ready(),
     message: state.message.until > Date.now() ? state.message.text : closeText(state.frame),
+    barred: state.barred,
     link: linkText(),
     done: state.frame ? history.of(state.frame.heat.id) : [],
     closed: Object.fromEntries(Object.entries(HEAT_ACTIONS).map(([name, action]) => [name, closedBecause(action)])),

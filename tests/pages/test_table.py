@@ -296,6 +296,7 @@ def test_a_wrong_key_is_said(floor: Floor, context: BrowserContext) -> None:
     page = context.new_page()
     page.goto(f"{heat.table_link()}x")
     expect(part(page, "link")).to_contain_text("no valid key")
+    expect(part(page, "empty")).to_contain_text("no valid key")
     expect(part(page, "start")).to_be_disabled()
 
 

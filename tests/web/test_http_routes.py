@@ -122,6 +122,8 @@ def test_the_bare_address_leads_to_the_home_page(server: Site) -> None:
         ("/pad/?lane=1&heat=none", "It names heat &quot;none&quot;"),
         ("/board/?heat=%3Cb%3E", "It names heat &quot;&lt;b&gt;&quot;"),
         ("/air/?output=moon", "It names output &quot;moon&quot;, which this competition does not have."),
+        ("/air/?view=moon", "It names view &quot;moon&quot;, which there is not."),
+        ("/air/?view=../air", "It names view &quot;../air&quot;, which there is not."),
         ("/padd/", "There is no page &quot;/padd/&quot; on this server."),
         ("/padd", "There is no page &quot;/padd&quot; on this server."),
         ("/pad/?lane=" + "9" * 5000, "It names lane"),
@@ -137,7 +139,8 @@ def test_a_wrong_address_says_what_is_wrong(server: Site, address: str, wrong: s
 
 
 @pytest.mark.parametrize(
-    "address", ["/pad/?lane=1", "/pad/?lane=3&heat=heat", "/board/?heat=floor", "/air/?output=world"]
+    "address",
+    ["/pad/?lane=1", "/pad/?lane=3&heat=heat", "/board/?heat=floor", "/air/?output=world", "/air/?view=runin"],
 )
 def test_a_right_address_gives_its_page(server: Site, address: str) -> None:
     """Lanes, heats and outputs that there are open their page."""

@@ -6,6 +6,7 @@ to the server: the page itself says whether it fits.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from hashlib import sha256
 from html import escape
@@ -18,6 +19,7 @@ from starlette.types import Message, Receive, Scope, Send
 
 from tallywire.core.fold.floor import FLOOR, floor_of
 from tallywire.core.model.competition import Competition
+from tallywire.core.show.catalogue import CATALOGUE
 from tallywire.web.pages import HEADER, WrittenPages
 from tallywire.wire.catalogue import LANGUAGES
 from tallywire.wire.problems import shown
@@ -28,6 +30,7 @@ _PAGE = """<!doctype html>
 <body><main><h1>This address is not right</h1>
 <p>{wrong}</p><p>{remedy}</p><p><a href="/home/">Home</a></p></main></body></html>
 """
+_VIEW = re.compile("[a-z][a-z-]*")
 _SLIP = "Scan the QR code of your slip again, or type its six letters on the home page."
 
 
@@ -52,7 +55,7 @@ class Pages:
 
     async def _give(self, scope: Scope, receive: Receive, send: Send) -> None:
         path, query = scope["path"], QueryParams(scope.get("query_string", b"").decode("latin-1"))
-        wrong = fault(path, query, self._competition) if path.endswith("/") else None
+        wrong = self._wrong(path, query) if path.endswith("/") else None
         if wrong is not None:
             await wrong_page(*wrong)(scope, receive, send)
             return
@@ -66,6 +69,15 @@ class Pages:
             if exc.status_code != 404 or "." in path.rpartition("/")[2]:
                 raise
             await wrong_page(f"There is no page {shown(path)} on this server.", _SLIP)(scope, receive, send)
+
+    def _wrong(self, path: str, query: Mapping[str, str]) -> tuple[str, str] | None:
+        """Say what is wrong with the address of a page; an on-air view is right when there is a file of its name."""
+        view = query.get("view")
+        if path == "/air/" and view is not None:
+            there = _VIEW.fullmatch(view) and self._files.lookup_path(f"air/views/{view}.js")[1]
+            if not there:
+                return f"It names view {shown(view)}, which there is not.", _known("views", CATALOGUE)
+        return fault(path, query, self._competition)
 
 
 def language_of(path: str, query: Mapping[str, str], competition: Competition) -> str:

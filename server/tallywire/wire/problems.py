@@ -34,6 +34,7 @@ _WORDS = {
     "greater_than_equal": "at least {ge}",
     "less_than": "less than {lt}",
     "less_than_equal": "at most {le}",
+    "datetime_type": "a time without quotes, such as 2027-06-05T09:00:00+02:00",
     "timezone_aware": "a time with its offset from UTC, such as 2027-06-05T09:00:00+02:00",
     "too_short": "at least {min_length} of them",
     "too_long": "at most {max_length} of them",
