@@ -1,4 +1,4 @@
-"""Example lines, a few for each command. They are at the end of its `--help`, and a test runs every one."""
+"""Example lines, a few for each command, at the end of its `--help`: tests/docs/test_commands.py runs every one."""
 
 from __future__ import annotations
 
