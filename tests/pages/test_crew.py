@@ -269,6 +269,15 @@ def test_twenty_lanes_are_within_reach(laptop: BrowserContext, venue: Venue) -> 
     page.close()
 
 
+def test_an_arabic_name_starts_where_the_others_do(browser: Browser, venue: Venue) -> None:
+    """On the pad a name keeps its own direction and stands at the left edge like all others: docs/look.md."""
+    phone = device(browser, width=360, height=640, touch=True)
+    for pad in open_pads(phone, [venue.server.links[f"lane pad {lane}"] for lane in (1, 10)]):
+        expect(part(pad, "name")).not_to_be_empty()
+        assert abs(indent(pad)) < 2
+    phone.close()
+
+
 @pytest.mark.usefixtures("twenty")
 @pytest.mark.parametrize("name", ["call", "gaps"])
 def test_names_stay_readable_beside_every_figure(laptop: BrowserContext, venue: Venue, name: str) -> None:
