@@ -13,7 +13,7 @@ import socket
 import sys
 import tempfile
 import time
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Iterable, Iterator, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -28,6 +28,8 @@ SCENARIOS = Path(__file__).parents[2] / "scenarios"
 EIGHT = ("heat", "gaps", "result", "event", "next", "subjects", "table", "show")
 RATES = (20, 200)
 """Taps a second."""
+TAPS = 300
+"""Of the floor's measurement."""
 
 
 def free_port() -> int:
@@ -70,7 +72,7 @@ async def opened(stack: AsyncExitStack, port: int, sender: str, printed: str) ->
     return socket_of
 
 
-async def play(sockets: dict[str, ClientConnection], sent: Sequence[Fact], rate: float) -> None:
+async def play(sockets: dict[str, ClientConnection], sent: Iterable[Fact], rate: float) -> None:
     """Send facts at a rate, each answered before the next one."""
     loop = asyncio.get_running_loop()
     begun = loop.time()
@@ -80,9 +82,14 @@ async def play(sockets: dict[str, ClientConnection], sent: Sequence[Fact], rate:
         await sockets[fact.sender].recv()
 
 
-def as_if_now(recorded: Sequence[Fact], at_ms: int) -> list[Fact]:
-    """Start the heat so long ago that its clock stands at `at_ms` now: what is done beside taps is done too."""
-    zero_ms = time.time() * 1000 - at_ms
+def as_they_come(recorded: Iterable[Fact], zero_ms: float) -> Iterator[Fact]:
+    """Give facts one by one, each at the moment at which it is asked for: none is ahead of the server's clock."""
+    for fact in recorded:
+        yield replace(fact, at_ms=max(0, round(time.time() * 1000 - zero_ms)))
+
+
+def as_if_now(recorded: Sequence[Fact], zero_ms: float) -> list[Fact]:
+    """Have the heat start at zero: what is done beside taps is done too."""
     return [
         replace(each, unix_ms=round(zero_ms + each.at_ms)) if isinstance(each, HeatStarted) else each
         for each in recorded
@@ -93,7 +100,8 @@ async def bench(views: Sequence[str], rate: float) -> None:
     """Print the cost of a tap at a rate while the views are watched."""
     recorded = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")
     half = len(recorded) // 2
-    recorded = as_if_now(recorded, recorded[half].at_ms)
+    zero_ms = time.time() * 1000 - recorded[half].at_ms
+    recorded = as_if_now(recorded, zero_ms)
     with tempfile.TemporaryDirectory() as folder:
         port = free_port()
         async with served(Path(folder), port) as (pid, keys), AsyncExitStack() as stack:
@@ -105,13 +113,38 @@ async def bench(views: Sequence[str], rate: float) -> None:
                 await watcher.send(text(type="watch", view=view))
             await asyncio.sleep(1)
             before = worked_ms(pid)
-            await play(sockets, recorded[half:], rate)
+            await play(sockets, as_they_come(recorded[half:], zero_ms), rate)
             cost = (worked_ms(pid) - before) / (len(recorded) - half)
     print(f"  {len(views)} views watched  {rate:4} taps a second  {cost:5.2f} ms of the server a tap")
 
 
+async def bench_bare(rate: float) -> None:
+    """Print what the same taps cost a server that keeps them, answers and tells one watcher, and counts nothing."""
+    recorded = load_recording(SCENARIOS / "saltmarsh-women-2.ndjson")[:TAPS]
+    with tempfile.TemporaryDirectory() as folder:
+        command = ["-m", "web.bare_keeper", folder]
+        bare = await asyncio.create_subprocess_exec(sys.executable, *command, stdout=asyncio.subprocess.PIPE)
+        assert bare.stdout is not None
+        address = f"ws://127.0.0.1:{int(await bare.stdout.readline())}"
+        async with AsyncExitStack() as stack:
+            sockets = {
+                sender: await stack.enter_async_context(connect(address, compression=None, max_queue=None))
+                for sender in {fact.sender for fact in recorded} | {"watch"}
+            }
+            await sockets["watch"].send("watch")
+            await play(sockets, recorded[:10], rate)
+            before = worked_ms(bare.pid)
+            await play(sockets, recorded[10:], rate)
+            cost = (worked_ms(bare.pid) - before) / (len(recorded) - 10)
+        bare.terminate()
+        await bare.wait()
+    print(f"  kept and told, no more  {rate:4} taps a second  {cost:5.2f} ms of the server a tap")
+
+
 async def main() -> None:
-    """Print both rates for one view and for eight."""
+    """Print both rates for the floor, for one view and for eight."""
+    for rate in RATES:
+        await bench_bare(rate)
     for views in (("heat",), EIGHT):
         for rate in RATES:
             await bench(views, rate)
