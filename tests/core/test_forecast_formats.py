@@ -53,6 +53,11 @@ PIECE_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, laps=None, rules=P
 TIMED_PLAN = plan("intervals", amounts=(10,), cap_ms=360_000, rules=replace(PIECES, timed=True))
 
 
+def pieces_that_count(counts: Counts) -> Plan:
+    """The pieces for reps, of which these count."""
+    return plan("intervals", amounts=(10,), cap_ms=360_000, laps=None, rules=replace(PIECES, counts=counts))
+
+
 def runner(lane: int, **known: object) -> Runner:
     """A lane of the one division."""
     return Runner(lane=lane, entry=f"e{lane}", division="d", **known)  # type: ignore[arg-type]
@@ -302,12 +307,33 @@ def test_the_longer_a_bar_is_open_the_likelier_it_is_missed() -> None:
     assert all_bars(121_000) == 2
 
 
-def test_a_ladder_has_no_fewer_than_no_reps() -> None:
-    """One made, three taken off by the head judge: nothing is left, and nothing less than that."""
-    asked = Scene(plan=LADDER_PLAN, runners=[runner(1, trail=[(10_000, 1)], penalty_reps=3)], now_ms=900_000)
-    found = forecast(asked, seed=1, draws=50).lanes[1].scored_reps
-    assert found is not None
-    assert found.intervals[95] == (0, 0)
+TWO_REPS = {
+    "ladder": (LADDER_PLAN, runner(1, trail=[(10_000, 2)])),
+    "pieces added up": (PIECE_PLAN, racer(1, [[(9_000, 2)]])),
+    "slowest of pieces": (pieces_that_count(Counts.SLOWEST), racer(1, [[(9_000, 2)]] * 4)),
+    "best of pieces": (pieces_that_count(Counts.BEST), racer(1, [[(9_000, 2)]])),
+    "endless": (plan("amrap", amounts=(10,), cap_ms=60_000, laps=None), runner(1, trail=[(9_000, 2)])),
+    "capped": (plan("for_time", amounts=(10,), cap_ms=60_000), runner(1, trail=[(9_000, 2)])),
+}
+"""Two scored reps in every format that counts them."""
+
+
+@pytest.mark.parametrize("name", TWO_REPS)
+def test_no_penalty_leaves_fewer_than_no_reps(name: str) -> None:
+    """Of two reps with all over one taken off leaves one, two leave none, and three do, too."""
+    work, one = TWO_REPS[name]
+    for taken, left in ((0, 2), (1, 1), (2, 0), (3, 0)):
+        asked = Scene(plan=work, runners=[replace(one, penalty_reps=taken)], now_ms=900_000)
+        found = forecast(asked, seed=1, draws=50).lanes[1].scored_reps
+        assert found is not None
+        assert found.intervals[95] == (left, left), taken
+
+
+def test_timed_pieces_with_nothing_left_are_behind_one_rep() -> None:
+    """Two reps less three are none, and one rep is ahead of them."""
+    runners = [replace(racer(1, [[(9_000, 2)]]), penalty_reps=3), racer(2, [[(9_000, 1)]])]
+    asked = Scene(plan=TIMED_PLAN, runners=runners, now_ms=TIMED_PLAN.workout.time_cap_ms)
+    assert [forecast(asked, seed=1, draws=5).lanes[lane].heat_places for lane in (1, 2)] == [(0, 1), (1, 0)]
 
 
 def test_a_tie_break_parts_those_who_end_a_ladder_level() -> None:

@@ -122,14 +122,14 @@ class Trials:
         changed = [] if mutant.block == 0 else list(_changed(mutant))
         if not changed:
             return self._is_noticed_in_a_copy(mutant, tests)
-        while tests:
-            asked = [test for test in tests if test.nodeid not in self.unsound]
+        while asked := [test for test in tests if test.nodeid not in self.unsound]:
             first = _first_failed(asked, changed)
             if first is None:
                 return False
-            if first >= len(asked) or _first_failed(asked[first : first + 1], ()) is None:
+            again = asked[first : first + 1] or asked
+            if _first_failed(again, ()) is None:
                 return True
-            self.unsound.add(asked[first].nodeid)
+            self.unsound.update(test.nodeid for test in again)
         return False
 
     def _is_noticed_in_a_copy(self, mutant: Mutant, tests: Sequence[pytest.Item]) -> bool:
