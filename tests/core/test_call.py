@@ -20,6 +20,7 @@ from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Heat
 from tallywire.core.model.workout import Station
 from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.views.call_outlook import OVER, UNDER, _overall_chances
 from tallywire.formats.intervals.rules import Counts, IntervalRules
 
 EXAMPLES = sorted(SCENARIOS.glob("estuary-*.ndjson"))
@@ -185,6 +186,24 @@ def test_no_chance_is_0_or_100_percent_without_proof() -> None:
     assert {0.005, 0.995} <= set(told)
     assert min(told) > 0
     assert max(told) < 1
+
+
+@pytest.mark.parametrize(
+    ("within", "told"),
+    [
+        (None, [0.5, 0.3, 0.2]),
+        ((1, 3), [0.5, 0.3, 0.2]),
+        ((2, 3), [UNDER, 0.8, 0.2]),
+        ((1, 2), [0.5, 0.5]),
+        ((2, 2), [0, 1]),
+        ((4, 5), [UNDER, UNDER, UNDER, OVER]),
+    ],
+)
+def test_a_chance_beyond_what_is_proved_goes_to_the_nearest_place_within_it(
+    within: tuple[int, int] | None, told: list[float]
+) -> None:
+    """Drawn 50, 30 and 20 % for first, second and third; 0 and 100 % are said only where one place alone is left."""
+    assert _overall_chances((0.5, 0.3, 0.2), within) == told
 
 
 def test_what_is_over_is_certain() -> None:
