@@ -489,7 +489,7 @@ def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
     reading = read(legs, [asked.runners[0].trail])
     learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
     outlook = look_ahead(legs, reading, learned, prior, clock=(float(asked.now_ms), np.inf))
-    waits = play(outlook, now_ms=0.0, seed=3, draws=4000).next_ms[0]
+    waits = play(outlook, now_ms=0.0, seed=3, draws=40_000).next_ms[0]
     wait = outlook.wait
 
     def left(t: np.ndarray) -> np.ndarray:

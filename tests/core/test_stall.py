@@ -13,7 +13,7 @@ from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.forecast.silence import REST_CHANCE, Wait
-from tallywire.core.forecast.stall import GOES_ON, silence_of, stalls
+from tallywire.core.forecast.stall import GOES_ON, _rhythm_ms, silence_of, stalls
 from tallywire.core.model.workout import Plan, Station, Workout
 
 PLAN = Plan(
@@ -42,6 +42,26 @@ def test_silence_of_the_lane_itself_does_not_move_its_bound() -> None:
     """The bound is that of a wait which begins: a lane that stands still does not talk itself out of the alarm."""
     scene = Scene(plan=PLAN, runners=[steady(1, 2_000)], now_ms=60_000)
     assert stalls(replace(scene, now_ms=120_000)) == stalls(scene)
+
+
+@pytest.mark.parametrize(
+    ("gaps_s", "begun", "rhythm_ms"),
+    [
+        ((), 0, 0),
+        ((4, 5), 0, 0),
+        ((4, 5, 9), 0, 5_000),
+        ((4, 5, 9, 20), 0, 7_000),
+        ((90, 4, 5, 9, 20, 30), 0, 9_000),
+        ((4, 5, 9), 1, 0),
+        ((90, 4, 5, 9), 1, 5_000),
+    ],
+)
+def test_a_rhythm_is_the_median_of_three_to_five_gaps_in_the_station(
+    gaps_s: tuple[int, ...], begun: int, rhythm_ms: int
+) -> None:
+    """Two say nothing, the sixth last is forgotten, and what lies before the station's first unit does not count."""
+    trail = [(sum(gaps_s[:n]) * 1000, n + 1) for n in range(len(gaps_s) + 1)]
+    assert _rhythm_ms(trail, begun) == rhythm_ms
 
 
 def test_who_has_nothing_left_to_do_does_not_stall() -> None:
