@@ -39,7 +39,7 @@ class CompetitionBook:
 
         Raises KeyError, before anything is taken, when the competition has no such heat.
         """
-        of_heats, aside = _parted(list(facts))
+        of_heats, aside = _parted(facts if isinstance(facts, Sequence) else list(facts))
         by_heat: dict[str, list[Fact]] = {heat: [] for heat in self.heats}
         for fact in of_heats:
             by_heat[fact.heat].append(fact)
