@@ -51,7 +51,7 @@ ELSEWHERE = {
     r"PYTHONPATH=\S+ python -m forecast\.": ("tests/forecast/test_calibration.py", "report"),
 }
 """Commands that go on until they are stopped, or need another program: by their beginning, the test, a word in it."""
-BY_HAND = re.compile(r"bash tests/run|PYTHONPATH=\S+ python (-m pytest .*)?(tests/\S+)( -s)?|python (tests/\S+)")
+BY_HAND = re.compile(r"bash tests/run|(PYTHONPATH=\S+ )?python (-m pytest .*)?(tests/\S+)( -s)?")
 """The test command itself, and measures that take minutes: only what they name is looked for."""
 
 
