@@ -1,5 +1,6 @@
 /** The story of a heat: `/audit/?heat=ID#key=…` with the key of the table or of the head judge; without `heat` the one on the floor. */
 
+import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { say } from "../shared/say.js";
@@ -22,7 +23,7 @@ async function look() {
   if (!answer) return setText(part(root, "said"), say("crew.no_answer"));
   if (heat !== chosen) return;
   if (answer.ok) show(answer.data);
-  else setText(part(root, "said"), answer.status === 401 ? say("crew.no_key") : answer.data.message);
+  else setText(part(root, "said"), answer.status === 401 ? say("crew.no_key") : refusalText(answer.data));
 }
 
 /** @param {Story} story */

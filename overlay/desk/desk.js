@@ -4,6 +4,7 @@
  * wires the socket, the keys and the screen to the reducer and carries out its effects.
  */
 
+import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { part } from "../shared/dom.js";
@@ -81,7 +82,7 @@ function carryOut(effect) {
 /** Let the server write the rundown into its file. @param {string} name of the output */
 async function saveRundown(name) {
   const answer = await asked("../rundown/save", keyFrom(location), { output: name });
-  dispatch({ type: "said", text: answer?.ok ? savedText(answer.data.name) : answer?.data.message ?? NOT_SAVED });
+  dispatch({ type: "said", text: answer?.ok ? savedText(answer.data.name) : answer ? refusalText(answer.data) : NOT_SAVED });
 }
 
 /** @param {{key: string, text: string}} write */

@@ -32,6 +32,7 @@
  * @typedef {Sent | {do: "store", key: string, text: string} | {do: "restart"} | {do: "saveRundown", output: string}} DeskEffect
  */
 
+import { refusalText } from "../shared/refusal.js";
 import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { LONGEST_DELAY_MS } from "../shared/delay.js";
@@ -191,7 +192,7 @@ class Step {
     if (message.type === "welcome") this.#change({ mode: message.mode, speed: message.speed });
     else if (message.type === "acknowledged") this.#answered(message);
     else if (message.type === "gap") this.effects.push({ do: "restart" }); // facts are counted anew on the next connection
-    else if (message.type === "storage") this.#say(say("crew.server_says", { message: message.message }));
+    else if (message.type === "storage") this.#say(say("crew.server_says", { message: refusalText(message) }));
     else this.#fail(message);
   }
 
@@ -205,7 +206,7 @@ class Step {
   #fail(error) {
     const barred = barredBecause(error, say("desk.the_desk"));
     if (barred) this.#change({ barred });
-    else this.#say(say("crew.not_read", { message: error.message }));
+    else this.#say(say("crew.not_read", { message: refusalText(error) }));
   }
 
   /**

@@ -6,6 +6,7 @@
  * @typedef {{type: "facts", facts: (Draft & {sender: string, sequence: number})[]}} Facts
  */
 
+import { refusalText } from "../shared/refusal.js";
 import { say } from "../shared/say.js";
 
 export class Sender {
@@ -89,7 +90,7 @@ export class Sender {
    * @returns {string[]} what was refused, in words
    */
   take({ watermark, refused }) {
-    const told = refused.map(({ sequence, message }) => say("desk.refused", { what: this.#open.get(sequence) ?? say("desk.it"), why: message }));
+    const told = refused.map((refusal) => say("desk.refused", { what: this.#open.get(refusal.sequence) ?? say("desk.it"), why: refusalText(refusal) }));
     for (const sequence of [...this.#open.keys()]) if (sequence <= watermark) this.#open.delete(sequence);
     return told;
   }

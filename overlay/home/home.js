@@ -1,15 +1,16 @@
 /** The home page of the crew: `/home/`, and with the table's key `/home/#key=…` for links and who is connected. */
 
+import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { heatText, inTime, lateMs, lateText, upcoming } from "../shared/day.js";
 import { floorName } from "../shared/floor.js";
 import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
-import { choices, dayTime, inOrder, stateText, wishes } from "./words.js";
+import { choices, dayTime, inOrder, stateText, titleText, wishes } from "./words.js";
 
 /** @typedef {import("./words.js").Listed} Listed */
-/** @typedef {{id: string, title: string, label: string, url: string, code: string, expires_ms: number, size: number, path: string}} Slip */
+/** @typedef {{id: string, title: string, role: string, lane: number | null, floor: string, label: string, url: string, code: string, expires_ms: number, size: number, path: string}} Slip */
 /** @typedef {{slips: Slip[], address: string, fingerprint: string | null}} Slips */
 
 const LOOK_EVERY_MS = 3000;
@@ -86,7 +87,7 @@ function makePage(address) {
 
 async function lookAtLinks() {
   const { ok, data } = await ask("../links");
-  if (!ok) return setText(part(root, "links-said"), data.message);
+  if (!ok) return setText(part(root, "links-said"), refusalText(data));
   const first = !listed;
   listed = /** @type {Listed} */ (data);
   setAttr(part(root, "links-part"), "hidden", false);
@@ -99,11 +100,12 @@ async function lookAtLinks() {
   const links = new Map(inOrder(listed.links).map((link) => [link.id, link]));
   keyedChildren(part(root, "links"), [...links.keys()], makeLink, (item, id) => {
     const link = /** @type {import("./words.js").LinkRow} */ (links.get(id));
-    setText(part(item, "link-title"), link.title);
+    const title = titleText({ ...link, floor: link.floor_name ?? link.floor });
+    setText(part(item, "link-title"), title);
     setText(part(item, "link-label"), link.label);
     setText(part(item, "link-state"), stateText(link, Date.now()));
     setAttr(item, "data-ended", String(link.ended));
-    const named = `${link.title} ${link.label}`;
+    const named = `${title} ${link.label}`;
     setAttr(part(item, "renew"), "aria-label", say("home.renew_link", { link: named }));
     setAttr(part(item, "revoke"), "aria-label", say("home.take_back_link", { link: named }));
     for (const name of ["renew", "revoke"]) setAttr(part(item, name), "hidden", link.ended);
@@ -134,7 +136,7 @@ function makeLink(id) {
 async function change(path, more = {}) {
   const address = /** @type {HTMLSelectElement} */ (part(root, "make-address")).value;
   const { ok, data } = await ask(path, path.endsWith("/revoke") ? {} : { address, ...more });
-  setText(part(root, "links-said"), ok ? "" : data.message);
+  setText(part(root, "links-said"), ok ? "" : refusalText(data));
   if (ok && data.slips) showSlips(data);
   await lookAtLinks();
 }
@@ -154,13 +156,13 @@ function showSlips({ slips, address, fingerprint }) {
  * @param {string} address
  * @param {string | null} fingerprint
  */
-function makeSlip({ id, title, label, code, expires_ms, size, path }, address, fingerprint) {
+function makeSlip({ id, label, code, expires_ms, size, path, ...opens }, address, fingerprint) {
   const made = stamp(root, "slip-template");
   const picture = /** @type {SVGElement} */ (made.querySelector("svg"));
   picture.setAttribute("viewBox", `0 0 ${size} ${size}`);
   picture.querySelector("path")?.setAttribute("d", path);
   const proof = fingerprint ? ` ${say("home.slip_certificate", { fingerprint })}` : "";
-  setText(part(made, "slip-title"), title);
+  setText(part(made, "slip-title"), titleText(opens));
   setText(part(made, "slip-label"), label);
   setText(part(made, "slip-code"), code);
   setText(part(made, "slip-note"), say("home.slip_note", { address, time: dayTime(expires_ms), link: id }) + proof);
@@ -172,7 +174,7 @@ part(root, "code-form").addEventListener("submit", async (event) => {
   const { value } = /** @type {HTMLInputElement} */ (part(root, "code"));
   const { ok, data } = await ask("../links/code", { code: value });
   if (ok) location.assign(`../${data.path}#key=${data.key}`);
-  else setText(part(root, "code-said"), data.message.replace(/^found/, "This is"));
+  else setText(part(root, "code-said"), refusalText(data));
 });
 part(root, "make-form").addEventListener("submit", async (event) => {
   event.preventDefault();

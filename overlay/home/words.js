@@ -3,7 +3,11 @@
  *
  * @typedef {object} LinkRow a link as the server lists it
  * @property {string} id
- * @property {string} title
+ * @property {string} title in English
+ * @property {string} role
+ * @property {number | null} lane
+ * @property {string} [floor]
+ * @property {string} [floor_name]
  * @property {string} label
  * @property {number} expires_ms
  * @property {boolean} ended
@@ -61,6 +65,18 @@ export function choices(listed) {
   const each = (role, words) => placesOf(listed).map(({ lane, floor, where }) => [`${role}:${lane}${at(floor)}`, ofFloor(words(lane), where)]);
   const own = (listed.floors ?? []).flatMap(({ id, name }) => OF_A_FLOOR.map(([role, words]) => /** @type {[string, string]} */ ([`${role}${at(id)}`, ofFloor(words, name)])));
   return [["all", say("home.everybody")], ["lanes", say("home.every_lane")], ...each("lane", (lane) => say("home.lane_pad", { lane })), ...OTHERS, ...own, ...each("backup", (lane) => say("home.backup", { lane }))];
+}
+
+/**
+ * What a link opens.
+ *
+ * @param {{title: string, role: string, lane: number | null, floor?: string}} opens the floor by its name
+ */
+export function titleText({ title, role, lane, floor = "" }) {
+  if (role === "lane" && lane !== null) return ofFloor(say("home.lane_pad", { lane }), floor);
+  if (role === "backup" && lane !== null) return ofFloor(say("home.backup", { lane }), floor);
+  const words = OTHERS.find(([each]) => each === role)?.[1] ?? title;
+  return ofFloor(lane === null ? words : say("home.of_lane", { page: words, lane }), floor);
 }
 
 /**

@@ -4,7 +4,8 @@
  * @typedef {{count: number, half_ms?: number, most_ms?: number}} Share the times of the last minute
  * @typedef {object} Figures
  * @property {string} version
- * @property {string[]} wrong
+ * @property {string[]} wrong in English
+ * @property {(import("../shared/refusal.js").Reason | null)[]} [wrong_reasons] the same, for every language
  * @property {string} competition
  * @property {string} mode
  * @property {number} up_s
@@ -29,10 +30,16 @@
  * @typedef {[name: string, value: string][]} Rows
  */
 
+import { language, numberText, say } from "../shared/say.js";
+
 /** @param {number} number */
-const whole = (number) => number.toLocaleString("en-GB");
+const round = (number) => Math.round(number * 10) / 10;
+/** @param {number} seconds */
+const secondsText = (seconds) => say("shared.second_unit", { time: numberText(round(seconds)) });
+/** @param {number} number */
+const whole = (number) => number.toLocaleString(language);
 /** @param {number} bytes */
-const bytesText = (bytes) => (bytes >= 1e9 ? `${(bytes / 1e9).toFixed(1)} GB` : `${(bytes / 1e6).toFixed(1)} MB`);
+const bytesText = (bytes) => (bytes >= 1e9 ? say("inside.gigabytes", { amount: round(bytes / 1e9) }) : say("inside.megabytes", { amount: round(bytes / 1e6) }));
 /** @param {Record<string, number>} counts */
 const sum = (counts) => Object.values(counts).reduce((all, each) => all + each, 0);
 
@@ -43,12 +50,13 @@ const sum = (counts) => Object.values(counts).reduce((all, each) => all + each, 
  */
 function upText(seconds) {
   const [hours, minutes] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60];
-  return hours ? `${hours} h ${minutes} min` : minutes ? `${minutes} min` : `${seconds} s`;
+  if (hours) return say("inside.hours", { hours, minutes });
+  return minutes ? say("inside.minutes", { minutes }) : say("shared.second_unit", { time: seconds });
 }
 
 /** @param {Share} share */
 function shareText({ half_ms: half, most_ms: most }) {
-  return half === undefined || most === undefined ? "none" : `${half} ms, 1 in 100: ${most} ms`;
+  return half === undefined || most === undefined ? say("inside.none") : say("inside.share", { half, most });
 }
 
 /**
@@ -60,38 +68,38 @@ function shareText({ half_ms: half, most_ms: most }) {
 export function groupsOf(figures) {
   const { journal, recent, watching } = figures;
   return new Map([
-    ["Facts", [...factRows(figures), ["Answer, from the message", shareText(recent.answers)]]],
+    [say("inside.facts"), [...factRows(figures), [say("inside.answer"), shareText(recent.answers)]]],
     [
-      "Journal",
+      say("inside.journal"),
       [
-        ["Lines", whole(journal.lines)],
-        ["Waiting to be written", whole(journal.waiting)],
-        ["Until durable", shareText(recent.commits)],
-        .../** @type {Rows} */ (figures.epoch === undefined ? [] : [["Epoch of the writer", whole(figures.epoch)]]),
-        .../** @type {Rows} */ (figures.behind_ms === undefined ? [] : [["Behind the writer", `${(figures.behind_ms / 1000).toFixed(1)} s`]]),
+        [say("inside.lines"), whole(journal.lines)],
+        [say("inside.to_write"), whole(journal.waiting)],
+        [say("inside.until_durable"), shareText(recent.commits)],
+        .../** @type {Rows} */ (figures.epoch === undefined ? [] : [[say("inside.epoch"), whole(figures.epoch)]]),
+        .../** @type {Rows} */ (figures.behind_ms === undefined ? [] : [[say("inside.behind_writer"), secondsText(figures.behind_ms / 1000)]]),
       ],
     ],
     [
-      "Pictures",
+      say("inside.pictures"),
       [
-        ["Connected", whole(figures.clients)],
-        .../** @type {Rows} */ (Object.entries(watching).map(([view, count]) => [`Watch ${view}`, whole(count)])),
-        ["Read too slowly now", whole(figures.slow)],
-        ["Cut off for it", whole(figures.let_go)],
-        ["Frames sent", `${whole(figures.frames)}, ${bytesText(figures.bytes)}`],
-        ["Making and sending", shareText(recent.publishing)],
-        .../** @type {Rows} */ (Object.entries(figures.background_behind_s).map(([view, behind]) => [`${view} behind the count`, `${behind.toFixed(1)} s`])),
+        [say("inside.connected"), whole(figures.clients)],
+        .../** @type {Rows} */ (Object.entries(watching).map(([view, count]) => [say("inside.watch", { view }), whole(count)])),
+        [say("inside.slow"), whole(figures.slow)],
+        [say("inside.let_go"), whole(figures.let_go)],
+        [say("inside.frames_sent"), say("inside.frames_bytes", { frames: whole(figures.frames), bytes: bytesText(figures.bytes) })],
+        [say("inside.making"), shareText(recent.publishing)],
+        .../** @type {Rows} */ (Object.entries(figures.background_behind_s).map(([view, behind]) => [say("inside.behind_count", { view }), secondsText(behind)])),
         ...helperRows(figures),
       ],
     ],
     [
-      "Machine",
+      say("inside.machine"),
       [
-        ["Late to its own work", shareText(recent.late)],
-        .../** @type {Rows} */ (figures.memory === undefined ? [] : [["Memory", bytesText(figures.memory)]]),
-        .../** @type {Rows} */ (figures.disk_free === undefined ? [] : [["Free on the journal's disk", bytesText(figures.disk_free)]]),
-        ["Running for", upText(figures.up_s)],
-        ["Program", figures.version],
+        [say("inside.late"), shareText(recent.late)],
+        .../** @type {Rows} */ (figures.memory === undefined ? [] : [[say("inside.memory"), bytesText(figures.memory)]]),
+        .../** @type {Rows} */ (figures.disk_free === undefined ? [] : [[say("inside.disk_free"), bytesText(figures.disk_free)]]),
+        [say("inside.running"), upText(figures.up_s)],
+        [say("inside.program"), figures.version],
       ],
     ],
   ]);
@@ -104,11 +112,12 @@ export function groupsOf(figures) {
  * @returns {Rows}
  */
 function helperRows({ helper: { where, state, ended }, helper_memory: memory }) {
-  const made = where === "process" ? "own process" : "thread beside the taps";
+  const how = { state: say(`inside.helper_state.${state}`) };
+  const made = where === "process" ? say("inside.helper_process", how) : say("inside.helper_thread", how);
   return [
-    ["Call and standings", `${made}, ${state}`],
-    .../** @type {Rows} */ (sum(ended) ? [["Started anew", whole(sum(ended))]] : []),
-    .../** @type {Rows} */ (memory === undefined ? [] : [["Memory of that process", bytesText(memory)]]),
+    [say("inside.helper"), made],
+    .../** @type {Rows} */ (sum(ended) ? [[say("inside.anew"), whole(sum(ended))]] : []),
+    .../** @type {Rows} */ (memory === undefined ? [] : [[say("inside.helper_memory"), bytesText(memory)]]),
   ];
 }
 
@@ -119,9 +128,9 @@ function helperRows({ helper: { where, state, ended }, helper_memory: memory }) 
 function factRows({ facts, refused }) {
   const most = Object.entries(facts).sort(([, one], [, other]) => other - one);
   return [
-    ["Taken since the start", whole(sum(facts))],
-    .../** @type {Rows} */ (most.map(([kind, count]) => [kind.replaceAll("_", " "), whole(count)])),
-    ["Refused", whole(sum(refused))],
-    .../** @type {Rows} */ (Object.entries(refused).map(([code, count]) => [code.replaceAll("_", " "), whole(count)])),
+    [say("inside.taken"), whole(sum(facts))],
+    .../** @type {Rows} */ (most.map(([kind, count]) => [say(`fact.${kind}`), whole(count)])),
+    [say("inside.refused"), whole(sum(refused))],
+    .../** @type {Rows} */ (Object.entries(refused).map(([code, count]) => [say(`code.${code}`), whole(count)])),
   ];
 }

@@ -2,6 +2,8 @@
 
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { refusalText } from "../shared/refusal.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { groupsOf } from "./figures.js";
 
@@ -13,20 +15,20 @@ async function look() {
   const answer = await asked("../figures", key);
   if (!answer) lose();
   else if (answer.ok) show(answer.data);
-  else setText(part(root, "said"), answer.status === 401 ? "Open this page from the scoring table's home page: its link has the key." : answer.data.message);
+  else setText(part(root, "said"), answer.status === 401 ? say("crew.no_key") : refusalText(answer.data));
 }
 
 /** The figures are those of before: they must not look like news. */
 function lose() {
-  setText(part(root, "said"), "The server does not answer. It is asked again. These are its last figures.");
-  showWrong(["The server does not answer: see whether it runs, and whether this device is on its network."]);
+  setText(part(root, "said"), say("inside.last_figures"));
+  showWrong([say("inside.no_answer")]);
 }
 
 /** @param {import("./figures.js").Figures} figures */
 function show(figures) {
   setAttr(part(root, "rehearsal"), "hidden", figures.mode !== "rehearsal");
-  setText(part(root, "said"), `${figures.competition}, ${figures.mode}`);
-  showWrong(figures.wrong);
+  setText(part(root, "said"), say("inside.said", { competition: figures.competition, mode: say(`inside.mode.${figures.mode}`) }));
+  showWrong(figures.wrong.map((message, at) => refusalText({ message, reason: figures.wrong_reasons?.[at] })));
   const groups = groupsOf(figures);
   keyedChildren(part(root, "groups"), [...groups.keys()], () => stamp(root, "group-template"), (group, title) => {
     setText(part(group, "title"), title);
@@ -40,7 +42,7 @@ function show(figures) {
 
 /** @param {string[]} wrong */
 function showWrong(wrong) {
-  const said = wrong.length ? wrong : ["Nothing that the server knows of."];
+  const said = wrong.length ? wrong : [say("inside.nothing_wrong")];
   keyedChildren(part(root, "wrong"), said, () => document.createElement("li"), (item, words) => {
     setText(item, words);
     setAttr(item, "data-bad", String(wrong.length > 0));

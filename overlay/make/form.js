@@ -34,13 +34,15 @@
  */
 
 import { pathText, valueAt } from "./paths.js";
-import { EXAMPLES, LANE, LOADS, choiceText, labelOf } from "./words.js";
+import { say } from "../shared/say.js";
+import { EXAMPLES, choiceText, formatText, labelOf, languageText } from "./words.js";
 
 /** Lanes that a heat offers where it has fewer. */
 const LANES_LEAST = 10;
 const LANES_MOST = 99;
 const UNITS = ["reps", "metres", "calories", "seconds"];
 const SIZES = ["1920x1080", "1080x1920"];
+const LANGUAGES = ["en", "es", "fr", "ar", "ja"];
 const TIMECODES = ["24", "25", "30", "50", "60", "29.97", "29.97 drop", "59.94", "59.94 drop"];
 
 /**
@@ -55,7 +57,7 @@ export function formOf(data, formats) {
   const several = (/** @type {string} */ id, /** @type {(path: Path) => Group} */ each) => ({ id, groups: [], lists: [listOf(data, [id], id, each)] });
   const points = several("points", (path) => pointsGroup(data, path));
   return [
-    once("competition", [group(data, ["competition"], ["name"], [choice("time_decimals", ["3", "0", "1", "2"]), choice("time_rounding", ["down", "up"])])]),
+    once("competition", [group(data, ["competition"], ["name"], [LANGUAGE, choice("time_decimals", ["3", "0", "1", "2"]), choice("time_rounding", ["down", "up"])])]),
     several("division", (path) => group(data, path, ["name"], ["id"])),
     several("entry", (path) => entryGroup(data, path)),
     several("event", (path) => eventGroup(data, path, formats)),
@@ -87,6 +89,13 @@ function listOf(data, path, kind, each) {
 function choice(name, values) {
   return { name, options: values.map((value) => [value, choiceText(value)]) };
 }
+
+/** @type {[string, string][]} */
+const SPOKEN = LANGUAGES.map((each) => [each, languageText(each)]);
+/** @type {Asked} */
+const LANGUAGE = { name: "language", options: SPOKEN };
+/** An output without one has the competition's. @type {Asked} */
+const OWN_LANGUAGE = { name: "language", options: [["", ""], ...SPOKEN] };
 
 /** @param {Data} data @param {string} list what is to be chosen from @returns {[string, string][]} */
 function named(data, list) {
@@ -150,7 +159,7 @@ function pointsGroup(data, path) {
 function outputGroup(data, path) {
   const floors = named(data, "floor");
   const floor = floors.length ? [{ name: "floor", options: floors }] : [];
-  return group(data, path, ["name", choice("size", SIZES), "delay_seconds", ...floor], ["hold_seconds", choice("timecode", ["", ...TIMECODES]), "id"]);
+  return group(data, path, ["name", choice("size", SIZES), "delay_seconds", ...floor], ["hold_seconds", OWN_LANGUAGE, choice("timecode", ["", ...TIMECODES]), "id"]);
 }
 
 /** @param {Data} data @param {Path} path @param {readonly Format[]} formats */
@@ -158,9 +167,9 @@ function eventGroup(data, path, formats) {
   const at = (/** @type {string} */ name) => `workout.${name}`;
   const workout = valueAt(data, [...path, "workout"]) ?? {};
   const format = formats.find(({ name }) => name === workout.format);
-  const which = { name: at("format"), options: /** @type {[string, string][]} */ (formats.map(({ name }) => [name, choiceText(name)])) };
-  const tables = { name: "points", options: /** @type {[string, string][]} */ ([["", choiceText("as the standing says")], ...named(data, "points").map(([id]) => [id, id])]) };
-  const own = format?.schema ? ownFields([...path, "workout", format.field ?? ""], format.schema) : [];
+  const which = { name: at("format"), options: /** @type {[string, string][]} */ (formats.map(({ name }) => [name, formatText(name)])) };
+  const tables = { name: "points", options: /** @type {[string, string][]} */ ([["", say("make.as_standing")], ...named(data, "points").map(([id]) => [id, id])]) };
+  const own = format?.schema ? ownFields([...path, "workout", format.field ?? ""], format) : [];
   const team = [choice(at("team.form"), ["", "relay", "synchro", "shared"]), at("team.members")];
   const made = group(data, path, ["name", which, at("time_cap"), ...(workout.round ? [] : [at("rounds")])], [at("minimum_reps"), at("tie_break.round"), at("tie_break.station"), ...team, tables, choice("ties", ["share_better", "mean"]), "id"]);
   const stations = listOf(data, [...path, "workout", "station"], "station", (station) => stationGroup(data, station));
@@ -170,7 +179,7 @@ function eventGroup(data, path, formats) {
 /** @param {Data} data @param {Path} path */
 function stationGroup(data, path) {
   const made = group(data, path, ["movement", "amount", choice("unit", UNITS), choice("credit", ["unit", "block"])], ["expected_seconds", "touch_guard_ms"]);
-  const loads = named(data, "division").map(([id, name]) => ({ path: [...path, "loads", id], label: LOADS + name, kind: /** @type {const} */ ("text") }));
+  const loads = named(data, "division").map(([id, name]) => ({ path: [...path, "loads", id], label: say("make.load", { division: name }), kind: /** @type {const} */ ("text") }));
   return { ...made, more: [...made.more, ...loads] };
 }
 
@@ -178,16 +187,16 @@ function stationGroup(data, path) {
  * The fields that a format has of its own, from the description of its table.
  *
  * @param {Path} path
- * @param {any} schema
+ * @param {Format} format with a description
  * @returns {Field[]}
  */
-function ownFields(path, schema) {
+function ownFields(path, { name: format, schema }) {
   const fields = schema.type === "object" ? Object.entries(schema.properties) : [[path.at(-1), schema]];
   return fields.map(([name, each]) => {
     const kind = each.anyOf?.[0] ?? each;
     const place = schema.type === "object" ? [...path, name] : path;
-    const label = labelOf(name);
-    if (kind.enum) return { path: place, label, kind: "choice", options: inFront(each.default, kind.enum).map((/** @type {string} */ value) => [value, choiceText(value)]) };
+    const label = labelOf(name, format);
+    if (kind.enum) return { path: place, label, kind: "choice", options: inFront(each.default, kind.enum).map((/** @type {string} */ value) => [value, choiceText(value, format)]) };
     const kinds = /** @type {const} */ ({ boolean: "flag", array: "numbers", integer: "number", number: "number" });
     return { path: place, label, kind: kinds[/** @type {keyof typeof kinds} */ (kind.type)] ?? "text", ...(kind.examples && { example: String(kind.examples[0]) }) };
   });
@@ -205,7 +214,7 @@ function heatGroup(data, path) {
   const made = group(data, path, ["name", { name: "event", options: named(data, "event") }, ...floor], ["start", "seeded_later", "id"]);
   const lanes = Object.keys(valueAt(data, [...path, "lanes"]) ?? {}).map(Number);
   const most = Math.min(Math.max(LANES_LEAST, ...lanes.filter(Number.isInteger)), LANES_MOST);
-  const own = Array.from({ length: most }, (_, index) => ({ path: [...path, "lanes", String(index + 1)], label: LANE + (index + 1), kind: /** @type {const} */ ("entry") }));
+  const own = Array.from({ length: most }, (_, index) => ({ path: [...path, "lanes", String(index + 1)], label: say("shared.lane", { lane: index + 1 }), kind: /** @type {const} */ ("entry") }));
   return { ...made, lanes: own };
 }
 

@@ -3,22 +3,23 @@
  * kept on this device until it is saved, and written into the competition file.
  */
 
+import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { deviceStorage } from "../shared/device.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { openMaker, reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
-import { NO_ANSWER, NO_KEY, REHEARSING, STARTING } from "./words.js";
 
 const CHECK_AFTER_MS = 350;
 const TRY_EVERY_MS = 1000;
 const SHOWN = /** @type {const} */ ([
-  ["air/?view=heat&ground", "On the air: heat standing", ""],
-  ["rehearsal/", "Rehearsal: play, pause, go anywhere", "table"],
-  ["desk/", "Graphics desk", "desk"],
-  ["board/", "Venue board", ""],
-  ["table/", "Scoring table", "table"],
+  ["air/?view=heat&ground", say("make.page.air"), ""],
+  ["rehearsal/", say("make.page.rehearsal"), "table"],
+  ["desk/", say("page.desk"), "desk"],
+  ["board/", say("page.board"), ""],
+  ["table/", say("page.table"), "table"],
 ]);
 const root = document.body;
 const key = keyFrom(location);
@@ -57,8 +58,8 @@ async function check({ turn, data }) {
  */
 async function ask(what, body) {
   const answer = await asked(what, key, body);
-  if (!answer) dispatch({ type: "say", text: NO_ANSWER, wrong: true });
-  else if (!answer.ok) dispatch({ type: "say", text: answer.status === 401 ? NO_KEY : firstLine(answer.data.message), wrong: true, problems: answer.data.problems });
+  if (!answer) dispatch({ type: "say", text: say("make.no_answer"), wrong: true });
+  else if (!answer.ok) dispatch({ type: "say", text: answer.status === 401 ? say("make.no_key") : firstLine(refusalText(answer.data)), wrong: true, problems: answer.data.problems });
   return answer;
 }
 
@@ -120,7 +121,7 @@ part(root, "deal").addEventListener("submit", async (event) => {
 });
 
 part(root, "rehearse").onclick = async () => {
-  dispatch({ type: "say", text: REHEARSING });
+  dispatch({ type: "say", text: say("make.rehearsing") });
   const answer = await ask("rehearse", {});
   if (!answer?.ok) return;
   dispatch({ type: "show", show: answer.data });
@@ -147,7 +148,7 @@ function showPages(show) {
 }
 
 part(root, "run").onclick = async () => {
-  dispatch({ type: "say", text: STARTING });
+  dispatch({ type: "say", text: say("make.starting") });
   const answer = await ask("run", {});
   if (answer?.ok) setTimeout(goHome, TRY_EVERY_MS);
 };

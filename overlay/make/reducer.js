@@ -44,7 +44,8 @@
 
 import { cellsOf, entriesOf, freshId, guessed } from "./pasted.js";
 import { moved, valueAt, withValue } from "./paths.js";
-import { ITEMS, SAVED, UNDONE, choiceText, pastedText } from "./words.js";
+import { say } from "../shared/say.js";
+import { itemText, nameText, pastedText } from "./words.js";
 
 const PAST_MOST = 100;
 /** Places to which points go in a new file: enough for a field of twenty. */
@@ -94,7 +95,7 @@ const STEPS = {
   add: (state, { path, kind }) => changed(state, withValue(state.data, path, [...(valueAt(state.data, path) ?? []), fresh(state, kind)])),
   remove: (state, { path }) => changed(state, withValue(state.data, path, undefined)),
   move: (state, { path, by }) => changed(state, withValue(state.data, path.slice(0, -1), moved(valueAt(state.data, path.slice(0, -1)), path.at(-1), by))),
-  undo: (state) => (state.past.length ? { ...state, data: state.past.at(-1), past: state.past.slice(0, -1), said: UNDONE, wrong: false } : state),
+  undo: (state) => (state.past.length ? { ...state, data: state.past.at(-1), past: state.past.slice(0, -1), said: say("make.undone"), wrong: false } : state),
   discard: (state) => changed(state, state.file?.version ? state.file.data : freshFile(/** @type {File} */ (state.file))),
   toggle: (state, { place }) => ({ ...state, open: toggled(state.open, place) }),
   find: (state, { text }) => ({ ...state, find: text }),
@@ -106,7 +107,7 @@ const STEPS = {
   checked: (state, { turn, problems }) => (turn === state.turn ? { ...state, problems, checked: true } : state),
   dealt: (state, /** @type {Dealt} */ { event, heats }) => changed(state, withValue(state.data, ["heat"], dealt(state.data, event, heats))),
   say: (state, { text, wrong = false, problems }) => ({ ...state, said: text, wrong, ...(problems && { problems }) }),
-  saved: (state, { file }) => ({ ...state, file, data: file.data, past: [...state.past, state.data].slice(-PAST_MOST), problems: file.problems, said: SAVED, wrong: false }),
+  saved: (state, { file }) => ({ ...state, file, data: file.data, past: [...state.past, state.data].slice(-PAST_MOST), problems: file.problems, said: say("make.saved"), wrong: false }),
   show: (state, { show }) => ({ ...state, show, said: "", wrong: false }),
 };
 
@@ -126,10 +127,10 @@ function toggled(set, place) {
 function freshFile({ formats }) {
   return {
     competition: {},
-    division: [{ id: "open", name: "Open" }],
+    division: [{ id: "open", name: say("make.open_division") }],
     points: [FIRST],
     entry: [],
-    event: [{ id: "event-1", name: "Event 1", workout: freshWorkout(formats[0]?.name ?? "") }],
+    event: [{ id: "event-1", name: nameText(itemText("event", 1)), workout: freshWorkout(formats[0]?.name ?? "") }],
     heat: [],
   };
 }
@@ -144,7 +145,7 @@ function fresh({ data, file }, kind) {
   if (kind === "station") return {};
   const taken = (data[kind] ?? []).map((/** @type {any} */ each) => each.id);
   const id = freshId("", taken, kind);
-  const name = `${ITEMS[kind]} ${taken.length + 1}`;
+  const name = nameText(itemText(kind, taken.length + 1));
   const first = (/** @type {string} */ list) => data[list]?.[0]?.id;
   if (kind === "entry") return { id, ...(first("division") && { division: first("division") }) };
   if (kind === "event") return { id, name, workout: freshWorkout(file?.formats[0]?.name ?? "") };
@@ -191,7 +192,7 @@ function dealt(data, event, heats) {
     const name = data.division?.find((/** @type {any} */ each) => each.id === division)?.name ?? division;
     const id = before[index]?.id ?? freshId(`${event}-${index + 1}`, taken, "heat");
     taken.push(id);
-    return { ...before[index], id, name: several ? `${name}, ${choiceText("heat").toLowerCase()} ${number}` : `${ITEMS.heat} ${number}`, event, lanes };
+    return { ...before[index], id, name: nameText(several ? say("make.heat_of", { division: name, number }) : itemText("heat", number)), event, lanes };
   });
   const at = data.heat?.findIndex((/** @type {any} */ each) => each.event === event) ?? -1;
   const ahead = at < 0 ? others.length : others.filter((/** @type {any} */ each) => data.heat.indexOf(each) < at).length;

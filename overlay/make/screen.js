@@ -13,12 +13,13 @@ import { alsoThere, fieldsOf, formOf, listsOf, placeOf } from "./form.js";
 import { COLUMNS } from "./pasted.js";
 import { pathText, valueAt } from "./paths.js";
 import { isDirty, mayRun, maySave, shownValue, typedValue } from "./reducer.js";
-import { ADDS, ITEMS, labelOf, problemText, shownText, stateText } from "./words.js";
+import { say } from "../shared/say.js";
+import { itemText, labelOf, problemText, shownText, stateText } from "./words.js";
 
 /** So many of a list are drawn; a search finds the others. */
 const SHOWN_MOST = 60;
 const SAMPLE_ROWS = 4;
-const YES_NO = /** @type {[string, string][]} */ ([["", "No"], ["true", "Yes"]]);
+const YES_NO = /** @type {[string, string][]} */ ([["", say("make.no")], ["true", say("make.yes")]]);
 /** Kinds that stand in one line. */
 const DENSE = ["division", "entry", "station", "points", "output"];
 
@@ -131,7 +132,7 @@ export class Screen {
       const kind = list?.kind ?? "";
       setAttr(made, "data-kind", kind);
       setAttr(part(made, "groups"), "data-dense", DENSE.includes(kind));
-      setText(part(made, "add"), ADDS[kind]);
+      setText(part(made, "add"), say(`make.add.${kind}`));
       return made;
     };
     keyedChildren(parent, lists.map(({ path }) => pathText(path)), make, (made, name) => {
@@ -169,20 +170,20 @@ export class Screen {
       const group = /** @type {Group} */ (byName.get(name));
       made.dataset.place = name;
       const number = Number(group.path.at(-1)) + 1;
-      setText(part(made, "title"), kind ? [`${ITEMS[kind]} ${number}`, group.title].filter(Boolean).join(" · ") : "");
+      setText(part(made, "title"), kind ? [itemText(kind, number), group.title].filter(Boolean).join(" · ") : "");
       this.#drawFields(part(made, "fields"), group.fields);
       const open = this.#state.open.has(name) || group.more.some(({ path }) => this.#problems.has(pathText(path)));
       setAttr(part(made, "toggle"), "hidden", !group.more.length);
       setAttr(part(made, "toggle"), "aria-expanded", String(open));
-      setAttr(part(made, "toggle"), "aria-label", `${open ? "Less" : "More"}: ${ITEMS[kind] ?? ""} ${group.title}`);
-      setText(part(made, "toggle"), open ? "Less" : "More");
+      setAttr(part(made, "toggle"), "aria-label", say(open ? "make.less_of" : "make.more_of", { what: kind ? itemText(kind, group.title || number) : group.title }));
+      setText(part(made, "toggle"), say(open ? "make.less" : "make.more"));
       setAttr(part(made, "more"), "hidden", !open);
       this.#drawFields(part(made, "more"), open ? group.more : []);
       this.#drawFields(part(made, "lanes"), group.lanes);
       this.#drawLists(part(made, "lists"), group.lists);
       for (const act of ["up", "down", "remove"]) {
         setAttr(part(made, act), "hidden", !kind);
-        setAttr(part(made, act), "aria-label", `${part(made, act).title}: ${ITEMS[kind] ?? ""} ${group.title || number}`);
+        setAttr(part(made, act), "aria-label", say(`make.act.${act}`, { what: kind ? itemText(kind, group.title || number) : "" }));
       }
     });
   }
@@ -272,19 +273,19 @@ export class Screen {
     const makeColumn = (/** @type {string} */ at) => {
       const made = stamp(this.#root, "column-template");
       const select = /** @type {HTMLSelectElement} */ (made.querySelector("select"));
-      select.replaceChildren(...COLUMNS.map((field) => new Option(field ? labelOf(field) : "Leave out", field)));
+      select.replaceChildren(...COLUMNS.map((field) => new Option(field ? labelOf(field) : say("make.leave_out"), field)));
       select.onchange = () => this.#dispatch({ type: "column", at: Number(at), field: select.value });
       return made;
     };
     keyedChildren(this.#part("columns"), columns.map((_, at) => at), makeColumn, (made, at) => {
       const number = Number(at);
-      setText(part(made, "column"), `Column ${number + 1}`);
+      setText(part(made, "column"), say("make.column", { number: number + 1 }));
       /** @type {HTMLSelectElement} */ (made.querySelector("select")).value = columns[number];
       const sample = (headed ? rows.slice(1) : rows).slice(0, SAMPLE_ROWS).map((row) => row[number] ?? "");
       keyedChildren(part(made, "sample"), sample.map((_, index) => index), () => document.createElement("li"), (item, index) => setText(item, sample[Number(index)] || "–"));
     });
     const count = headed ? rows.length - 1 : rows.length;
-    setText(this.#part("take-pasted"), `Take ${count} ${count === 1 ? "row" : "rows"}`);
+    setText(this.#part("take-pasted"), say("make.take_rows", { n: count }));
     setAttr(this.#part("take-pasted"), "disabled", !columns.includes("name"));
   }
 

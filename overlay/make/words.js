@@ -1,108 +1,77 @@
 /** The words of the competition maker. */
 
-/** @type {Record<string, string>} */
-const LABELS = {
-  name: "Name",
-  id: "Id, never on the air",
-  short: "Short name",
-  division: "Division",
-  home: "Gym, club or town",
-  points_before: "Points so far",
-  age_class: "Age class",
-  say: "How it is said",
-  ipa: "In IPA",
-  time_decimals: "Decimals of a time",
-  time_rounding: "Times are rounded",
-  format: "Format",
-  time_cap: "Time cap",
-  rounds: "Rounds",
-  movement: "Movement",
-  amount: "How many",
-  unit: "Unit",
-  credit: "Scored",
-  expected_seconds: "Seconds it takes",
-  touch_guard_ms: "Double touch within ms",
-  minimum_reps: "Fewest scored reps for points",
-  points: "Points table",
-  ties: "Who ties",
-  round: "Tie-break: end of round",
-  station: "Tie-break: station",
-  form: "Team",
-  members: "On a lane",
-  first: "First place",
-  step: "Each next place less",
-  places: "Or place by place",
-  least: "No result earns less",
-  order: "Wins with",
-  drop_worst: "Worst scores dropped",
-  event: "Event",
-  start: "Starts at",
-  floor: "Floor",
-  seeded_later: "Lanes come later",
-  size: "Size",
-  delay_seconds: "Seconds late",
-  hold_seconds: "Holds its picture, seconds",
-  timecode: "Timecode",
-};
-/** How choices are called; others as they are written in the file, with spaces. @type {Record<string, string>} */
-const CHOICES = {
-  unit: "one for each",
-  block: "one for all",
-  most: "the most points",
-  fewest: "the fewest points",
-  share_better: "share the better place",
-  mean: "share the mean",
-};
+import { say } from "../shared/say.js";
+
 /** @type {Record<string, string>} */
 export const EXAMPLES = { time_cap: "10:00", places: "100, 95, 90", start: "2027-06-05T14:05:00+02:00", size: "1920x1080" };
-/** @type {Record<string, string>} */
-export const ADDS = {
-  division: "Add a division",
-  entry: "Add an entry",
-  event: "Add an event",
-  station: "Add a movement",
-  points: "Add a points table",
-  heat: "Add a heat",
-  output: "Add a picture",
-};
-/** What one of a list is called. @type {Record<string, string>} */
-export const ITEMS = {
-  division: "Division",
-  entry: "Entry",
-  event: "Event",
-  station: "Movement",
-  points: "Points table",
-  heat: "Heat",
-  output: "Picture",
-};
-export const LOADS = "Load, ";
-export const LANE = "Lane ";
-export const SAVED = "Saved. Now rehearse it, or run it.";
-export const NO_ANSWER = "The server does not answer. What you type is kept here; it is asked again.";
-export const NO_KEY = "Open this page with the link that the server printed: it has the key.";
-export const UNDONE = "Taken back.";
-export const REHEARSING = "Heats are made up and a rehearsal begins …";
-export const STARTING = "The server starts with this file …";
 
 /**
+ * How a field is called; one that is not known as it is written in the file, with spaces.
+ *
  * @param {string} field
- * @returns {string}
+ * @param {string} [format] whose own field it is
  */
-export function labelOf(field) {
-  return LABELS[field] ?? choiceText(field);
+export function labelOf(field, format) {
+  if (format) return known(say(`form.${format}.field.${field}`), field);
+  return known(say(`make.label.${field}`), field);
 }
 
-/** @param {string} value */
-export function choiceText(value) {
-  const text = CHOICES[value] ?? value.replaceAll("_", " ");
+/**
+ * How a choice is called; one that is not known as it is written in the file, with spaces.
+ *
+ * @param {string} value
+ * @param {string} [format] whose own choice it is
+ */
+export function choiceText(value, format) {
+  if (format) return known(say(`form.${format}.choice.${value}`), value);
+  return known(say(`make.choice.${value}`), value);
+}
+
+/** @param {string} name */
+export function formatText(name) {
+  return known(say(`form.${name}.title`), name);
+}
+
+/** How a language calls itself. @param {string} language */
+export function languageText(language) {
+  return new Intl.DisplayNames(language, { type: "language" }).of(language) ?? language;
+}
+
+/** @param {string} text its key, where the catalogue has none @param {string} name */
+function known(text, name) {
+  return text.endsWith(`.${name}`) || text.endsWith(`.${name}.title`) ? plainText(name) : text;
+}
+
+/** @param {string} value as it is written in the file */
+function plainText(value) {
+  const text = value.replaceAll("_", " ");
   return text.slice(0, 1).toUpperCase() + text.slice(1);
 }
 
-/** @param {{found: string, expected: string}} problem */
+/**
+ * What one of a list is called.
+ *
+ * @param {string} kind
+ * @param {string | number} number or its name
+ */
+export function itemText(kind, number) {
+  return say(`make.item.${kind}`, { number });
+}
+
+/**
+ * A name to begin with, as it is written into the file: without the signs that set parts of a line apart.
+ *
+ * @param {string} text
+ */
+export function nameText(text) {
+  return text.replace(/[\u2066-\u2069]/g, "");
+}
+
+/** @param {{found: string, expected: string}} problem what was wrong is in the words of the check, in English */
 export function problemText({ found, expected }) {
   const wanted = expected.replace(/^a value: this field is required$/, "");
-  if (found === "nothing") return wanted ? `Still to be filled in: ${wanted}` : "Still to be filled in";
-  return found === "list" ? `Needed: ${expected}` : `Found ${found}, expected ${expected}`;
+  if (found === "nothing") return wanted ? say("make.to_fill_as", { expected: wanted }) : say("make.to_fill");
+  return found === "list" ? say("make.needed", { expected }) : say("make.problem", { found, expected });
 }
 
 /**
@@ -111,20 +80,19 @@ export function problemText({ found, expected }) {
  * @param {boolean} dirty something is not saved
  */
 export function stateText(problems, checked, dirty) {
-  if (!checked) return "Checking …";
-  if (problems) return problems === 1 ? "1 thing to put right" : `${problems} things to put right`;
-  return dirty ? "No problems, not saved yet" : "No problems, saved";
+  if (!checked) return say("make.checking");
+  if (problems) return say("make.to_right", { n: problems });
+  return dirty ? say("make.not_saved") : say("make.is_saved");
 }
 
 /**
  * @param {{added: number, changed: number}} took
  */
 export function pastedText({ added, changed }) {
-  const said = [`${added} added`, ...(changed ? [`${changed} brought up to date`] : [])];
-  return `${said.join(", ")}.`;
+  return changed ? say("make.added_changed", { added, changed }) : say("make.added", { added });
 }
 
 /** @param {number} shown @param {number} all */
 export function shownText(shown, all) {
-  return shown < all ? `${shown} of ${all} are shown: search for the others` : "";
+  return shown < all ? say("make.shown", { shown, all }) : "";
 }

@@ -36,6 +36,7 @@
  * @typedef {Stored | Remembered | Sent | Done} PadEffect
  */
 
+import { refusalText } from "../shared/refusal.js";
 import { barredBecause } from "../shared/barred.js";
 import { formatOf } from "../formats/registry.js";
 import { clockText } from "../shared/format.js";
@@ -190,7 +191,7 @@ class Step {
       if (heard.restart) this.effects.push({ do: "restart" });
       if (heard.send) this.#flush();
     } else if (message.type === "storage") {
-      this.#say(say("crew.server_says", { message: message.message }), message.state === "held" ? Infinity : WARNING_MS);
+      this.#say(say("crew.server_says", { message: refusalText(message) }), message.state === "held" ? Infinity : WARNING_MS);
     } else if (message.type === "error") this.#fail(message);
   }
 
@@ -198,7 +199,7 @@ class Step {
   #fail(error) {
     const barred = barredBecause(error, say("pad.this_lane"));
     if (barred) this.#change({ barred });
-    else this.#say(say("pad.not_read", { message: error.message }), WARNING_MS);
+    else this.#say(say("pad.not_read", { message: refusalText(error) }), WARNING_MS);
   }
 
   /** @param {{began: Began, point?: Point}} event */

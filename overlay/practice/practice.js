@@ -3,6 +3,7 @@
  * surface, and this page alone marks it: nothing is sent.
  */
 
+import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { deviceStorage, stayAwake } from "../shared/device.js";
@@ -50,7 +51,7 @@ let running;
 async function ask(wish) {
   setAttr(part(root, "start"), "disabled", true);
   const answer = await asked(`../practice?${new URLSearchParams(wish)}`, undefined);
-  if (answer && !answer.ok) return tell(answer.data.message.replace(/^found/, "This is"));
+  if (answer && !answer.ok) return tell(refusalText(answer.data));
   const found = answer ? /** @type {Made} */ (answer.data) : lastLane(storage);
   if (!found) return tell(say("practice.no_server"));
   if (answer) keepLane(storage, found);

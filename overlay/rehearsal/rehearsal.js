@@ -3,6 +3,8 @@
 import { asked } from "../shared/asked.js";
 import { clockText } from "../shared/format.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { refusalText } from "../shared/refusal.js";
+import { say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { changeText, heatAt, heatClockAt, howText, momentMs, momentRows, typedClock } from "./state.js";
 
@@ -32,16 +34,16 @@ async function ask(wish) {
   const mine = (turn += 1);
   const answer = await asked("../rehearsal", key, wish);
   if (mine !== turn) return;
-  if (!answer) say("The server does not answer. It is asked again.", true);
+  if (!answer) tell(say("crew.no_answer"), true);
   else if (answer.ok) take(answer.data, wish !== undefined);
-  else say(answer.status === 401 ? "Open this page with the link that the rehearsal prints: it has the key." : answer.data.message, true);
+  else tell(answer.status === 401 ? say("rehearsal.no_key") : refusalText(answer.data), true);
 }
 
 /**
  * @param {string} text
  * @param {boolean} [wrong]
  */
-function say(text, wrong = false) {
+function tell(text, wrong = false) {
   setText(part(root, "said"), text);
   void document.fonts.ready.then(() => setAttr(part(root, "body"), "data-waits", false));
   setAttr(part(root, "said"), "data-wrong", wrong);
@@ -55,8 +57,8 @@ function take(data, done) {
   const first = !staged;
   [staged, heardMs] = [data, performance.now()];
   if (first) offer(data);
-  if (first || done) say("Pages, pads and outputs follow at once. What the crew does is taken back when you go back.");
-  setText(part(root, "play"), data.playing ? "Pause" : "Play");
+  if (first || done) tell(say("rehearsal.follow"));
+  setText(part(root, "play"), say(data.playing ? "rehearsal.pause" : "rehearsal.play"));
   setAttr(part(root, "unloop"), "disabled", !data.loop);
   setAttr(part(root, "undo"), "disabled", !data.changes.length);
   if (document.activeElement !== choice("speed")) choice("speed").value = String(nearest(data.speed));
@@ -140,7 +142,7 @@ function paint() {
     setText(part(root, "how"), howText(staged, atMs));
     setAttr(part(root, "line"), "max", Math.ceil(staged.length_ms / 1000) * 1000);
     if (!held) input("line").value = String(atMs);
-    setAttr(part(root, "line"), "aria-valuetext", `${clockText(atMs)} of ${clockText(staged.length_ms)}`);
+    setAttr(part(root, "line"), "aria-valuetext", say("rehearsal.position", { at: clockText(atMs), length: clockText(staged.length_ms) }));
   }
   requestAnimationFrame(paint);
 }
@@ -165,7 +167,7 @@ function onSubmit(form, wish) {
     try {
       void ask(wish());
     } catch (error) {
-      say(error instanceof Error ? error.message : String(error), true);
+      tell(error instanceof Error ? error.message : String(error), true);
     }
   });
 }

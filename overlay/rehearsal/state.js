@@ -19,9 +19,8 @@
  */
 
 import { clockText, parseClock } from "../shared/format.js";
+import { say } from "../shared/say.js";
 
-/** @type {Record<string, string>} */
-const KINDS = { lead: "lead", cue: "cue", finish: "finish", no_rep: "no-rep", heat: "start" };
 /** So many moments are listed before the present one, and after it. */
 const BEFORE = 4;
 const AFTER = 16;
@@ -66,9 +65,9 @@ export function heatClockAt(heat, atMs) {
  * @param {number} atMs
  */
 export function howText({ playing, speed, length_ms, loop, still_looking }, atMs) {
-  const how = playing ? `plays at speed ${speed}` : "stands still";
-  const looping = loop ? " · a passage again and again" : "";
-  return `${clockText(atMs)} of ${clockText(length_ms)} · ${how}${looping}${still_looking ? " · looking for cues" : ""}`;
+  const position = say("rehearsal.position", { at: clockText(atMs), length: clockText(length_ms) });
+  const how = playing ? say("rehearsal.plays", { speed }) : say("rehearsal.stands");
+  return [position, how, loop && say("rehearsal.looping"), still_looking && say("rehearsal.looking")].filter(Boolean).join(" · ");
 }
 
 /**
@@ -86,7 +85,7 @@ export function momentRows({ moments, heats }, atMs) {
     key: `${begin + index} ${moment_ms} ${line}`,
     moment_ms,
     at: clockText(Math.max(0, moment_ms - (starts.get(heat) ?? 0))),
-    kind: KINDS[kind] ?? kind,
+    kind: say(`rehearsal.kind.${kind}`),
     what: line,
     past: moment_ms <= atMs,
   }));
@@ -101,7 +100,8 @@ export function momentRows({ moments, heats }, atMs) {
 export function changeText({ kind, heat, lane, at_ms }, heats) {
   const found = heats.find(({ id }) => id === heat);
   const who = found?.lanes[String(lane)] ?? "";
-  return `${kind === "no_rep" ? "A no-rep for" : "A withdrawal of"} lane ${lane}${who && ` (${who})`} at ${clockText(at_ms)}, ${found?.title ?? heat}`;
+  const values = { lane, time: clockText(at_ms), heat: found?.title ?? heat };
+  return who ? say(`rehearsal.did_${kind}_name`, { ...values, name: who }) : say(`rehearsal.did_${kind}`, values);
 }
 
 /**
@@ -113,6 +113,6 @@ export function changeText({ kind, heat, lane, at_ms }, heats) {
  */
 export function typedClock(text) {
   const read = parseClock(text.trim());
-  if (read === undefined) throw new Error(`found “${text}”, expected a time such as 8:30`);
+  if (read === undefined) throw new Error(say("rehearsal.bad_time", { text }));
   return read;
 }

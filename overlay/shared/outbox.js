@@ -14,6 +14,7 @@
  * @property {(message: Acknowledged, nowMs: number) => void} acknowledge
  */
 
+import { refusalText } from "./refusal.js";
 import { History } from "./history.js";
 import { Queue } from "./queue.js";
 
@@ -108,7 +109,7 @@ export class Outbox {
     this.#answeredAtMs = nowMs;
     if (message.type === "acknowledged") {
       keeper.acknowledge(message, nowMs);
-      return { send: false, restart: false, refused: message.refused.map((refusal) => refusal.message) };
+      return { send: false, restart: false, refused: message.refused.map(refusalText) };
     }
     keeper.welcome(message.watermark ?? 0, nowMs);
     return { send: true, restart: false, refused: [] };

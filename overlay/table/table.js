@@ -1,5 +1,6 @@
 /** The scoring table: `/table/#key=…`, `?heat=ID` for one heat instead of the one on the floor, `?floor=ID` of several floors. */
 
+import { refusalText } from "../shared/refusal.js";
 import { barredBecause } from "../shared/barred.js";
 import { heatClockMs } from "../shared/clock.js";
 import { beTheOnlyWindow, deviceStorage, storeFault } from "../shared/device.js";
@@ -96,15 +97,15 @@ function take(message) {
     if (heard.restart) wire.restart();
     if (heard.send) flush();
   } else if (message.type === "storage") {
-    announce(say("crew.server_says", { message: message.message }), message.state === "held" ? Infinity : MESSAGE_MS);
+    announce(say("crew.server_says", { message: refusalText(message) }), message.state === "held" ? Infinity : MESSAGE_MS);
   } else if (message.type === "error") fail(message);
 }
 
 /** @param {import("../shared/types.js").WireError} error */
 function fail(error) {
-  if (error.code === "ahead_of_clock") return announce(error.message);
+  if (error.code === "ahead_of_clock") return announce(refusalText(error));
   state.barred = barredBecause(error, say("table.the_table")) ?? state.barred;
-  if (!state.barred) announce(say("crew.not_read", { message: error.message }));
+  if (!state.barred) announce(say("crew.not_read", { message: refusalText(error) }));
 }
 
 function flush() {

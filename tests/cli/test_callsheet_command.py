@@ -17,9 +17,11 @@ from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Record
 from tallywire.shell.files import load_competition, load_recording
+from tallywire.wire.catalogue import catalogue
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 SALTMARSH = SCENARIOS / "saltmarsh.toml"
+ENGLISH = catalogue("en")
 WOMEN = SCENARIOS / "saltmarsh-women-2.ndjson"
 
 
@@ -90,7 +92,7 @@ def test_records_of_the_competition_file_are_printed_for_their_division() -> Non
     )
     event = work.event_of(work.heats["women-2"])
     work = replace(work, events={**work.events, event.id: replace(event, records=records)})
-    text = html_report(callsheet_report(CompetitionBook(work, []), work.heats["women-2"]))
+    text = html_report(callsheet_report(CompetitionBook(work, []), work.heats["women-2"], ENGLISH), ENGLISH)
     assert all(words in text for words in ("Records, Women", "10:17.60", "Ilse Tideborn", "Saltmarsh, last spring"))
     assert "Somebody Else" not in text
 
@@ -99,11 +101,11 @@ def test_names_cannot_break_the_page() -> None:
     """Angle brackets and ampersands in a name are text."""
     work = load_competition(SALTMARSH)
     facts: list[Fact] = load_recording(WOMEN)
-    report = callsheet_report(CompetitionBook(work, facts), work.heats["women-1"])
+    report = callsheet_report(CompetitionBook(work, facts), work.heats["women-1"], ENGLISH)
     sections = [
         type(each)(heading=each.heading, state="", columns=each.columns, rows=[[*NAMES]]) for each in report.sections
     ]
-    page = html_report(type(report)(title="<t>", lines=[], sections=sections, data={}, records=[]))
+    page = html_report(type(report)(title="<t>", lines=[], sections=sections, data={}, records=[]), ENGLISH)
     assert "<b>" not in page
     assert "&lt;b&gt;Bold" in page
 

@@ -16,6 +16,7 @@ from tallywire.core.gaps.marks import EndOf, ahead, load_kg, milestones, totals
 from tallywire.core.gaps.pace import fades, leg_splits, no_rep_rate, rate_now, round_splits, unbroken, work_sets
 from tallywire.core.model.workout import Plan, Station
 from tallywire.core.reports.format_sheet import FormatSheet
+from tallywire.wire.catalogue import catalogue
 
 PLAN = Plan(workout(), laps=1)
 TWO_A_LAP = Plan(workout(kind="amrap", rounds=rounds_of_22(2)), laps=None)
@@ -127,7 +128,7 @@ def test_rounds_are_numbered_on_through_laps_of_several() -> None:
     done = rounds(1000, 1100, 1200)
     assert round_splits(TWO_A_LAP, leg_splits(TWO_A_LAP, done)) == {1: 22_000, 2: 24_200, 3: 26_400}
     event = replace(competition(laps).events["event"], workout=laps)
-    lines = FormatSheet().lines(event, "women", until_ms=laps.time_cap_ms)
+    lines = FormatSheet().lines(event, "women", catalogue("en").say, until_ms=laps.time_cap_ms)
     assert [(line.round, line.cumulative) for line in lines if line.ends_round][:4] == [
         (1, 22),
         (2, 44),

@@ -24,6 +24,7 @@ from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy
 from tallywire.core.ranking.standing import StandingRules
 from tallywire.core.ranking.tie_rules import Order
 from tallywire.core.standings.in_event import event_rows
+from tallywire.wire.catalogue import catalogue
 
 
 def stakes(competition: Competition, facts: Iterable[Fact], heat: str, at_ms: int = 60_000) -> Stakes:
@@ -376,6 +377,6 @@ def test_a_division_that_a_cut_has_emptied_leaves_the_call_of_the_others_standin
 def test_a_division_that_a_cut_has_emptied_is_on_the_call_sheet_without_a_standing() -> None:
     """Dashes for the guests of both divisions, and what c needs."""
     work, facts = emptied()
-    lanes = callsheet_report(CompetitionBook(work, facts[:6]), work.heats["e2"]).sections[0].rows
+    lanes = callsheet_report(CompetitionBook(work, facts[:6]), work.heats["e2"], catalogue("en")).sections[0].rows
     assert [row[3:5] for row in lanes] == [["–", "–"], ["–", "–"], ["1", "100"], ["–", "–"]]
     assert "whatever happens" in lanes[2][-1]

@@ -25,8 +25,11 @@ from tallywire.core.reports.scoresheet import sheet_pieces, to_write
 from tallywire.core.views.call_work import work_frames
 from tallywire.core.views.own_rules import rules_data, work_data
 from tallywire.formats.format_file import FormatFile
+from tallywire.wire.catalogue import catalogue
 from tallywire.wire.competition_file import competition_schema
 from tallywire.wire.cue_wording import default_wording
+
+SAY = catalogue("en").say
 
 
 class FormatContract:
@@ -132,10 +135,10 @@ class FormatContract:
         competition, facts = self.known
         event = competition.event_of(competition.heats[facts[0].heat])
         for division in competition.divisions:
-            pieces = sheet_pieces(event, division)
+            pieces = sheet_pieces(event, division, SAY)
             assert pieces
             assert all(piece.lines or piece.grid for piece in pieces)
-        assert to_write(event)
+        assert to_write(event, SAY)
 
     def test_the_file_knows_it(self) -> None:
         """The schema names the format, and its own field where it has one."""

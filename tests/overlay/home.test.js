@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { choices, inOrder, stateText, wishes } from "../../overlay/home/words.js";
+import { choices, inOrder, stateText, wishes, titleText } from "../../overlay/home/words.js";
 
 const more = { label: "Saturday", days: 2 };
 
@@ -29,4 +29,11 @@ test("a link says until when it is good and who is connected, and that it has en
 test("links that open something come first", () => {
   const made = (/** @type {string} */ id, /** @type {boolean} */ ended) => ({ id, title: "", label: "", expires_ms: 0, ended, devices: [] });
   assert.deepEqual(inOrder([made("a", true), made("b", false), made("c", false)]).map(({ id }) => id), ["b", "c", "a"]);
+});
+
+test("what a link opens is said by its role, its lane and the name of its floor", () => {
+  assert.equal(titleText({ title: "x", role: "lane", lane: 4, floor: "East" }), "Lane pad 4, East");
+  assert.equal(titleText({ title: "x", role: "head", lane: null }), "Head judge");
+  assert.equal(titleText({ title: "x", role: "machine", lane: 2, floor: "" }), "Machine source, lane 2");
+  assert.equal(titleText({ title: "newer role", role: "newer", lane: null }), "newer role");
 });

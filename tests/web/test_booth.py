@@ -14,6 +14,7 @@ import pytest
 from core.samples import HEAT
 from shell.stage import two_heats
 from tallywire.cli.results import results_text
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Briefing, Competition
 from tallywire.core.reports.results import Choice
 from tallywire.shell.read_model import VIEW_NAMES
@@ -96,7 +97,10 @@ def test_no_result_has_anything_of_the_booth(server: Site) -> None:
     counted = [fact for fact in facts if not fact.id.startswith("spotter")]
     assert len(facts) == len(counted) + 2
     for form in ("table", "csv", "json"):
-        texts = [results_text(_competition(), found, Choice(), form=form) for found in (facts, counted)]
+        texts = [
+            results_text(CompetitionBook(_competition(), found).at_last_facts(), Choice(), form=form)
+            for found in (facts, counted)
+        ]
         assert texts[0] == texts[1]
         assert not any(word in texts[0] for word in (NOTED, TOLD, HELD))
 

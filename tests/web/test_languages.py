@@ -38,7 +38,7 @@ def test_the_nearest_choice_wins(path: str, query: dict[str, str], expected: str
 
 def test_an_unknown_language_is_a_wrong_address() -> None:
     """Whoever opens one is told which there are."""
-    found = fault("/board/", {"lang": "tlh"}, competition())
+    found = fault("/board/", {"lang": "tlh"}, competition(), catalogue("en"))
     assert found is not None
     assert "tlh" in found[0]
     assert all(each in found[1] for each in LANGUAGES)

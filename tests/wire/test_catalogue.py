@@ -19,9 +19,11 @@ from tallywire.wire.competition_schema import Language
 ROOT = Path(__file__).parents[2]
 OVERLAY = ROOT / "overlay"
 SERVER = ROOT / "server" / "tallywire"
-_SAID = re.compile(r'\b(?:say|tell)\(\s*"([a-z_.]+)"')
+_SAID = re.compile(r"""\b(?:say|tell)\(\s*["']([a-z_.]+)["']""")
 _CHOSEN = re.compile(r'\bsay\([^()]*?\? "([a-z_.]+)" : "([a-z_.]+)"')
 _MADE = re.compile(r"\bsay\(`([a-z_.]+)\$\{")
+_MADE_IN_PYTHON = re.compile(r'\b(?:say|listed)\(f"([a-z_.]+)\{')
+_CHOSEN_IN_PYTHON = re.compile(r'\bsay\(\s*"([a-z_.]+)" if [^()]*? else "([a-z_.]+)"')
 _PLACED = re.compile(r"\{\{([a-z_.]+)\}\}")
 _PLACEHOLDER = re.compile(r"\{(\w+)\}")
 _OWN = {"language", "direction", "languages"}
@@ -34,7 +36,9 @@ def used(folders: tuple[Path, ...] = (OVERLAY, SERVER)) -> tuple[set[str], set[s
     for path in (each for folder in folders for each in folder.rglob("*") if each.suffix in (".js", ".html", ".py")):
         text = path.read_text(encoding="utf-8")
         names |= set(_SAID.findall(text)) | {each for pair in _CHOSEN.findall(text) for each in pair}
-        beginnings |= set(_MADE.findall(text))
+        beginnings |= set(_MADE.findall(text)) | set(_MADE_IN_PYTHON.findall(text))
+        if path.suffix == ".py":
+            names |= {each for pair in _CHOSEN_IN_PYTHON.findall(text) for each in pair}
         names |= set(_PLACED.findall(text)) - _OWN if path.suffix == ".html" else set()
     return names, beginnings
 

@@ -10,13 +10,14 @@ from pathlib import Path
 from tallywire.cli.callsheet_report import booth_sections, callsheet_report
 from tallywire.cli.html_report import PAGE_CSS, html_report
 from tallywire.cli.report import Section
-from tallywire.cli.results import load_all
+from tallywire.cli.results import add_language_option, load_all, words_of
 from tallywire.cli.scorecard_report import summed_up, told_of
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.shell.files import load_competition, write_text
+from tallywire.wire.catalogue import Catalogue
 from tallywire.wire.problems import shown
 
 # Ten lanes with their needs, the work and the results to beat go on one sheet of A4.
@@ -43,14 +44,16 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     # Recordings may also come after --heat, where argparse would report them as unknown arguments.
     sheet.add_argument("--heat", required=True, nargs="+", metavar=("ID", "RECORDING"))
     sheet.add_argument("--out", type=Path, required=True, metavar="FILE", help="the page, HTML for A4")
+    add_language_option(sheet, "the language of the page")
     sheet.set_defaults(run=run_callsheet)
 
 
-def _back(competition: Competition, facts: Sequence[Fact], heat: Heat) -> list[Section]:
+def _back(competition: Competition, facts: Sequence[Fact], heat: Heat, words: Catalogue) -> list[Section]:
     """Give the back of the sheet: what the booth is told, and how good the forecast was in the event's heats so far."""
     raced = [each for each in dict.fromkeys(fact.heat for fact in facts) if competition.heats[each].event == heat.event]
     found = {each: told_of(competition, facts, each) for each in raced}
-    return booth_sections(competition, heat) + ([summed_up(competition, found)] if any(found.values()) else [])
+    card = [summed_up(competition, found, words)] if any(found.values()) else []
+    return booth_sections(competition, heat, words) + card
 
 
 def run_callsheet(arguments: argparse.Namespace) -> int:
@@ -62,9 +65,12 @@ def run_callsheet(arguments: argparse.Namespace) -> int:
         raise BadFile(str(arguments.competition), [problem])
     recordings = [*arguments.recordings, *map(Path, behind)]
     facts = [fact for fact in load_all(competition, recordings) if fact.heat != heat]
-    report = callsheet_report(CompetitionBook(competition, facts), competition.heats[heat])
-    back = _back(competition, facts, competition.heats[heat])
+    words = words_of(competition, arguments.language)
+    report = callsheet_report(CompetitionBook(competition, facts), competition.heats[heat], words)
+    back = _back(competition, facts, competition.heats[heat], words)
     report = replace(report, sections=[*report.sections, *back])
-    write_text(arguments.out, html_report(report, css=_CSS + (_BACK_CSS.format(len(back), len(back)) if back else "")))
+    write_text(
+        arguments.out, html_report(report, words, css=_CSS + (_BACK_CSS.format(len(back), len(back)) if back else ""))
+    )
     print(arguments.out)
     return 0

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from html import escape
 
 from tallywire.cli.report import Report, Section
+from tallywire.wire.catalogue import Catalogue
 
 PAGE_CSS = """
 @page { size: A4; margin: 14mm; }
@@ -17,7 +18,8 @@ h2 { font-size: 12.5pt; margin: 7mm 0 1mm; }
 p { margin: 0 0 1.5mm; }
 .state { font-weight: 700; }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
-th, td { text-align: left; vertical-align: top; padding: 1mm 2mm 1mm 0; border-bottom: 0.2mm solid #888; }
+th, td { text-align: start; vertical-align: top; padding-block: 1mm; padding-inline: 0 2mm;
+  border-bottom: 0.2mm solid #888; }
 td:nth-child(2) { overflow-wrap: anywhere; }
 th { border-bottom: 0.4mm solid #000; }
 thead { display: table-header-group; }
@@ -38,11 +40,14 @@ _UPRIGHT = 10
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-def page(title: str, body: str, *, css: str = PAGE_CSS, columns: int = 0) -> str:
-    """Give a whole HTML page. `body` is HTML whose widest table has `columns` columns; `title` is text."""
+def page(title: str, body: str, words: Catalogue, *, css: str = PAGE_CSS, columns: int = 0) -> str:
+    """Give a whole HTML page in the language of its words.
+
+    `body` is HTML whose widest table has `columns` columns; `title` is text.
+    """
     kind = ' class="wide"' if columns > _UPRIGHT else ""
     return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{words.language}" dir="{words.direction}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
         '<meta name="viewport" content="width=device-width">\n'
         f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body{kind}>\n{body}\n</body>\n</html>\n"
@@ -56,12 +61,12 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return f"<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n" + "\n".join(lines) + "\n</tbody>\n</table>"
 
 
-def html_report(report: Report, *, css: str = PAGE_CSS) -> str:
+def html_report(report: Report, words: Catalogue, *, css: str = PAGE_CSS) -> str:
     """Give a report as a page."""
     head = [f"<h1>{escape(report.title)}</h1>", *(f"<p>{escape(line)}</p>" for line in report.lines)]
     columns = max((len(each.columns) for each in report.sections), default=0)
     body = "\n".join([*head, *(_section(each) for each in report.sections)])
-    return page(report.title, body, css=css, columns=columns)
+    return page(report.title, body, words, css=css, columns=columns)
 
 
 def _section(section: Section) -> str:

@@ -6,8 +6,11 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from html import escape
 
+from babel.dates import format_datetime
+
 from tallywire.cli.html_report import PAGE_CSS, page
 from tallywire.web.slips import Slip, qr_path
+from tallywire.wire.catalogue import Catalogue
 
 _CSS = (
     PAGE_CSS
@@ -21,16 +24,23 @@ _CSS = (
 .small { font-size: 7.5pt; overflow-wrap: anywhere; }
 """
 )
-_OPEN = (("venue board", "board/"), ("gap feed", "gaps/"), ("the call", "call/"))
+_UNTIL = "EEEE, HH:mm"
+_OPEN = ("board", "gaps", "call")
 
 
-def open_slips(address: str, outputs: Sequence[str], floors: Mapping[str, str]) -> list[Slip]:
+def open_slips(address: str, outputs: Sequence[str], floors: Mapping[str, str], words: Catalogue) -> list[Slip]:
     """Give slips for the pages that need no key: the venue board, the gap feed, the call, and each output on air.
 
     Of several `floors`, named by their ids, each has pages of its own.
     """
-    floored = [(f"{title}, {name}", f"{path}?floor={floor}") for floor, name in floors.items() for title, path in _OPEN]
-    pages = [*(floored or _OPEN), *((f"on air, {name}", f"air/?output={name}") for name in outputs)]
+    plain = [(words.say(f"paper.open.{each}"), f"{each}/") for each in _OPEN]
+    floored = [
+        (words.say("paper.on_floor", what=title, floor=name), f"{path}?floor={floor}")
+        for floor, name in floors.items()
+        for title, path in plain
+    ]
+    on_air = [(words.say("paper.on_air", output=name), f"air/?output={name}") for name in outputs]
+    pages = [*(floored or plain), *on_air]
     return [_open_slip(title, f"{address}/{path}") for title, path in pages]
 
 
@@ -39,29 +49,42 @@ def _open_slip(title: str, url: str) -> Slip:
     return Slip(id="", title=title, label="", url=url, code="", expires_ms=0, size=size, path=path)
 
 
-def link_sheet(slips: Sequence[Slip], *, fingerprint: str | None) -> str:
+def title_of(slip: Slip, words: Catalogue) -> str:
+    """Say what a slip opens."""
+    if not slip.role:
+        return slip.title
+    role = words.say(f"paper.role.{slip.role}")
+    title = role if slip.lane is None else words.say("paper.role_lane", role=role, lane=slip.lane)
+    return words.say("paper.on_floor", what=title, floor=slip.floor) if slip.floor else title
+
+
+def link_sheet(slips: Sequence[Slip], words: Catalogue, *, fingerprint: str | None) -> str:
     """Give the page. `fingerprint` is that of the certificate about which the devices will ask."""
     proof = ""
     if fingerprint:
-        proof = f"<p>Certificate (SHA-256): <b>{escape(fingerprint)}</b>. Compare it when the browser asks.</p>\n"
-    head = "<h1>Links of the crew</h1>\n<p>Cut along the lines. Anyone who has a slip can do what it says.</p>\n"
-    items = "\n".join(_item(slip, fingerprint) for slip in slips)
-    return page("Links of the crew", f'{head}{proof}<ul class="slips">\n{items}\n</ul>', css=_CSS)
+        proof = f"<p>{escape(words.say('paper.proof', fingerprint=fingerprint))}</p>\n"
+    title = words.say("paper.crew_links")
+    head = f"<h1>{escape(title)}</h1>\n<p>{escape(words.say('paper.crew_note'))}</p>\n"
+    items = "\n".join(_item(slip, fingerprint, words) for slip in slips)
+    return page(title, f'{head}{proof}<ul class="slips">\n{items}\n</ul>', words, css=_CSS)
 
 
-def _item(slip: Slip, fingerprint: str | None) -> str:
-    picture = (
-        f'<svg viewBox="0 0 {slip.size} {slip.size}" role="img" aria-label="QR code of the link">'
-        f'<path d="{slip.path}"/></svg>'
-    )
+def _item(slip: Slip, fingerprint: str | None, words: Catalogue) -> str:
+    code = escape(words.say("paper.qr"))
+    picture = f'<svg viewBox="0 0 {slip.size} {slip.size}" role="img" aria-label="{code}"><path d="{slip.path}"/></svg>'
     home = slip.url.partition("/")[0] + "//" + slip.url.split("/")[2]
-    lines = [f"<h2>{escape(slip.title)}</h2>"]
+    lines = [f"<h2>{escape(title_of(slip, words))}</h2>"]
     lines += [f"<p>{escape(slip.label)}</p>"] if slip.label else []
     if slip.code:
-        until = datetime.fromtimestamp(slip.expires_ms / 1000).strftime("%A, %H:%M")
-        lines += [f'<p>No camera? Open {escape(home)} and type, once:</p><p class="code">{slip.code}</p>']
-        lines += [f'<p class="small">Good until {until}. Link {slip.id}</p>']
+        until = format_datetime(datetime.fromtimestamp(slip.expires_ms / 1000), _UNTIL, locale=words.language)
+        lines += [f"<p>{escape(words.say('paper.no_camera', address=home))}</p>"]
+        lines += [f'<p class="code" dir="ltr">{slip.code}</p>']
+        lines += [f'<p class="small">{escape(words.say("paper.until", time=until, link=slip.id))}</p>']
     else:
         lines += [f'<p class="small">{escape(slip.url)}</p>']
-    lines += [f'<p class="small">Certificate: {escape(fingerprint)}</p>'] if fingerprint else []
+    lines += (
+        [f'<p class="small">{escape(words.say("paper.certificate", fingerprint=fingerprint))}</p>']
+        if fingerprint
+        else []
+    )
     return f"<li>{picture}<div>{''.join(lines)}</div></li>"

@@ -24,6 +24,7 @@ from tallywire.shell.own_server import OwnServer
 from tallywire.web.addresses import own_addresses
 from tallywire.web.settings import DEFAULT_PORT
 from tallywire.web.slips import Slip, slip_of
+from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
 from tallywire.wire.roles import ROLES
 
 _TITLE_LEAST = 20
@@ -47,6 +48,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--days", type=_days, default=DAYS, metavar="N", help="how long it lasts; default: %(default)s"
     )
     command.add_argument("--sheet", type=Path, metavar="FILE", help="write the slips with QR codes to print (HTML)")
+    command.add_argument("--language", choices=LANGUAGES, help="that of the slips; default: the competition's")
     command.add_argument("--competition", type=Path, metavar="FILE", help="for --make all, before the first start")
     command.add_argument("--address", metavar="URL", help="what links begin with; default: this machine's address")
     command.add_argument("--renew", metavar="ID", help="take a link back and make another for the same")
@@ -58,6 +60,8 @@ def run_links(arguments: argparse.Namespace) -> int:
     """Do what was asked, or list the links. The keys of new links are printed and not kept anywhere."""
     competition = None if arguments.competition is None else load_competition(arguments.competition)
     desk = _desk(arguments.data, arguments.address, {} if competition is None else competition.floors)
+    own = desk.language if competition is None else competition.language
+    words = catalogue(arguments.language or own)
     slips: list[Slip] = []
     if arguments.revoke:
         desk.revoke(arguments.revoke)
@@ -65,11 +69,11 @@ def run_links(arguments: argparse.Namespace) -> int:
     if arguments.renew:
         slips.append(desk.renew(arguments.renew))
     if arguments.make or (arguments.sheet and not slips):
-        slips += _make(desk, arguments, competition)
+        slips += _make(desk, arguments, competition, words)
     if slips:
         print(_slip_lines(slips))
         if arguments.sheet:
-            write_text(arguments.sheet, link_sheet(slips, fingerprint=desk.fingerprint))
+            write_text(arguments.sheet, link_sheet(slips, words, fingerprint=desk.fingerprint))
             print(
                 f"to print: {arguments.sheet}. The keys are only on this page: keep it as you keep the key of the venue"
             )
@@ -92,6 +96,7 @@ class _Desk(Protocol):
 
     address: str
     fingerprint: str | None
+    language: str
 
     def rows(self) -> Sequence[dict[str, Any]]: ...
     def make(self, wishes: Sequence[Wish]) -> list[Slip]: ...
@@ -117,6 +122,7 @@ class _Running:
         self._listed = listed
         self.address = address or next(iter(listed["addresses"]), server.address)
         self.fingerprint: str | None = listed["fingerprint"]
+        self.language: str = listed.get("language", LANGUAGES[0])
 
     def rows(self) -> Sequence[dict[str, Any]]:
         rows: Sequence[dict[str, Any]] = self._listed["links"]
@@ -161,6 +167,7 @@ class _Stopped:
         self._links = load_links(folder / LINKS, now_ms=SystemClock().unix_ms)
         self.address = address or own_addresses("0.0.0.0", DEFAULT_PORT, scheme="http")[0]
         self.fingerprint: str | None = None
+        self.language = LANGUAGES[0]
 
     def rows(self) -> Sequence[dict[str, Any]]:
         return [
@@ -185,14 +192,14 @@ class _Stopped:
         return slip_of(issued, self.address, floors=self._floors)
 
 
-def _make(desk: _Desk, arguments: argparse.Namespace, competition: Competition | None) -> list[Slip]:
+def _make(desk: _Desk, arguments: argparse.Namespace, competition: Competition | None, words: Catalogue) -> list[Slip]:
     wanted = arguments.make or ["all"]
     more: list[Slip] = []
     if "all" in wanted:
         plan = desk.plan() or _plan(competition)
         crew = [Wish(role=role) for role in _ALL] + [Wish(role="lane", **asdict(place)) for place in plan.places]
         wanted = [each for each in wanted if each != "all"] + crew
-        more = open_slips(desk.address, plan.outputs, plan.floors)
+        more = open_slips(desk.address, plan.outputs, plan.floors, words)
     if competition is not None:
         _check_floors(wanted, competition)
     return desk.make([replace(each, label=arguments.label, days=arguments.days) for each in wanted]) + more

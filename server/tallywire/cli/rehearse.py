@@ -19,6 +19,7 @@ from tallywire.cli.pages import announced
 from tallywire.cli.results import results_text
 from tallywire.cli.steer import TypedWords
 from tallywire.core.errors import BadFile, Problem, TallywireError
+from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text, parse_clock
 from tallywire.core.rehearsal.placing import heat_places, place
@@ -173,7 +174,9 @@ def _print_result(server: Running, competition: Competition, *, as_json: bool) -
     """Print the result from the journal, not from the recording, which proves that the facts went the whole way."""
     lines = [line.body for line in server.live.journal.read() if line.refusal is None]
     facts = read_recording("the journal", b"\n".join(lines))
-    sys.stdout.write(results_text(competition, facts, Choice(), form="json" if as_json else "table"))
+    sys.stdout.write(
+        results_text(CompetitionBook(competition, facts).at_last_facts(), Choice(), form="json" if as_json else "table")
+    )
     sys.stdout.flush()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import orjson
@@ -18,10 +18,12 @@ from tallywire.cli.tables import text_report
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.core.outlets.csv_text import csv_text
 from tallywire.core.reports.results import Choice
 from tallywire.shell.files import load_competition, load_recording
+from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
 from tallywire.wire.problems import shown
 
 FORMATS = ("table", "json", "csv", "html")
@@ -48,7 +50,18 @@ def add_print_options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--division", metavar="ID", help="only this division")
     command.add_argument("--format", choices=FORMATS, default="table", help="default: %(default)s")
     command.add_argument("--json", action="store_const", dest="format", const="json", help="the same as --format json")
+    add_language_option(command, "the language of HTML")
     command.add_argument("--as-of", type=int, metavar="LINE", help="as it stood after this line of the recording")
+
+
+def add_language_option(command: argparse.ArgumentParser, whose: str) -> None:
+    """Add the option for the language of what is printed."""
+    command.add_argument("--language", choices=LANGUAGES, help=f"{whose}; default: the competition's")
+
+
+def words_of(competition: Competition, asked: str | None) -> Catalogue:
+    """Give the words of what is printed: in the language that is asked for, else the competition's."""
+    return catalogue(asked or competition.language)
 
 
 def run_results(arguments: argparse.Namespace) -> int:
@@ -57,7 +70,9 @@ def run_results(arguments: argparse.Namespace) -> int:
     facts = load_all(competition, arguments.recordings, as_of=arguments.as_of)
     choice = Choice(event=arguments.event, heat=arguments.heat, division=arguments.division)
     check_names(competition, facts, ", ".join(map(str, arguments.recordings)), choice)
-    sys.stdout.write(results_text(competition, facts, choice, form=arguments.format, as_of=arguments.as_of))
+    snapshot = CompetitionBook(competition, facts).at_last_facts()
+    told = {"form": arguments.format, "as_of": arguments.as_of, "language": arguments.language}
+    sys.stdout.write(results_text(snapshot, choice, **told))
     return 0
 
 
@@ -67,26 +82,33 @@ def run_standings(arguments: argparse.Namespace) -> int:
     facts = load_all(competition, arguments.recordings, as_of=arguments.as_of)
     check_names(competition, facts, str(arguments.competition), Choice(division=arguments.division))
     snapshot = CompetitionBook(competition, facts).at_last_facts()
-    report = standing_report(snapshot, arguments.division, as_of=arguments.as_of)
-    sys.stdout.write(printed(report, arguments.format))
+    words = form_words(competition, arguments.format, arguments.language)
+    report = standing_report(snapshot, arguments.division, words, as_of=arguments.as_of)
+    sys.stdout.write(printed(report, arguments.format, words))
     return 0
 
 
+def form_words(competition: Competition, form: str, language: str | None) -> Catalogue:
+    """Give the words of a report: a page is in the competition's language, what goes to a terminal in English."""
+    return words_of(competition, language) if form == "html" else catalogue(LANGUAGES[0])
+
+
 def results_text(
-    competition: Competition, facts: Iterable[Fact], choice: Choice, *, form: str, as_of: int | None = None
+    snapshot: Snapshot, choice: Choice, *, form: str, as_of: int | None = None, language: str | None = None
 ) -> str:
     """Give results in one of the formats, line break included."""
-    report = result_report(CompetitionBook(competition, facts).at_last_facts(), choice, as_of=as_of)
-    return csv_text(report.records, RESULT_COLUMNS) if form == "csv" else printed(report, form)
+    words = form_words(snapshot.competition, form, language)
+    report = result_report(snapshot, choice, words, as_of=as_of)
+    return csv_text(report.records, RESULT_COLUMNS) if form == "csv" else printed(report, form, words)
 
 
-def printed(report: Report, form: str) -> str:
+def printed(report: Report, form: str, words: Catalogue) -> str:
     """Give a report as text, JSON, CSV or HTML."""
     if form == "json":
         return orjson.dumps(report.data, option=orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE).decode()
     if form == "csv":
         return csv_text(report.records)
-    return html_report(report) if form == "html" else text_report(report)
+    return html_report(report, words) if form == "html" else text_report(report)
 
 
 def load_all(competition: Competition, paths: Sequence[Path], *, as_of: int | None = None) -> list[Fact]:

@@ -10,16 +10,12 @@ from tallywire.cli.without_forecast import GoesOnWithout
 from tallywire.core.call.kept import SaidThen
 from tallywire.core.call.scorecard import MOMENTS, Marks, Told, marks_of, scorecard
 from tallywire.core.facts import Fact
-from tallywire.core.formats.base import reps_text
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.model.timetext import clock_text
+from tallywire.wire.catalogue import Catalogue
 
-COLUMNS = ("lane", "entry", "said", "four in five", "came", "held", "inside the cap")
-SUMMED_UP = ("heat", "ranges that held", "middle off by", "constant pace off by", "cap, Brier score")
-WHAT_IT_IS = (
-    "Four in five ranges are meant to hold. The Brier score of the chances to make the cap is 0 where all came true "
-    "as said, and 0.25 where half is said of everybody."
-)
+COLUMNS = ("lane", "entry", "said", "range", "came", "did_hold", "cap")
+SUMMED_UP = ("heat", "held", "off", "constant", "brier")
 
 
 def told_of(competition: Competition, facts: Sequence[Fact], heat: str, kept: Sequence[SaidThen] = ()) -> list[Told]:
@@ -30,84 +26,97 @@ def told_of(competition: Competition, facts: Sequence[Fact], heat: str, kept: Se
 
 
 def scorecard_report(
-    competition: Competition, facts: Sequence[Fact], heats: Sequence[Heat], kept: Sequence[SaidThen] = ()
+    competition: Competition,
+    facts: Sequence[Fact],
+    heats: Sequence[Heat],
+    words: Catalogue,
+    kept: Sequence[SaidThen] = (),
 ) -> Report:
     """Give the scorecards of heats that are over, and what they come to together. `kept` is what was said then."""
     found = {heat.id: told_of(competition, facts, heat.id, kept) for heat in heats}
-    sections = [summed_up(competition, found)]
+    sections = [summed_up(competition, found, words)]
     for heat in heats:
-        name = heat_name(competition, heat)
-        sections += [_moment(competition, name, part, found[heat.id]) for part in MOMENTS if found[heat.id]]
+        name = heat_name(competition, heat, words)
+        sections += [_moment(competition, name, part, found[heat.id], words) for part in MOMENTS if found[heat.id]]
     return Report(
-        title=f"{competition.name}: scorecard of the forecast",
-        lines=["What was said at a quarter, a half and three quarters of the winner's time, beside what came."],
+        title=words.say("paper.card.title", competition=competition.name),
+        lines=[words.say("paper.card.note")],
         sections=sections,
         data={},
         records=[],
     )
 
 
-def heat_name(competition: Competition, heat: Heat) -> str:
+def heat_name(competition: Competition, heat: Heat, words: Catalogue) -> str:
     """Give event and heat in words."""
-    return ", ".join(dict.fromkeys((competition.events[heat.event].name, heat.name)))
+    return words.listed(list(dict.fromkeys((competition.events[heat.event].name, heat.name))))
 
 
-def summed_up(competition: Competition, found: dict[str, list[Told]]) -> Section:
+def summed_up(competition: Competition, found: dict[str, list[Told]], words: Catalogue) -> Section:
     """Give one line a heat, and one for all together."""
-    rows = [_line(heat_name(competition, competition.heats[heat]), marks_of(told)) for heat, told in found.items()]
+    names = {heat: heat_name(competition, competition.heats[heat], words) for heat in found}
+    rows = [_line(names[heat], marks_of(told), words) for heat, told in found.items()]
     if len(found) > 1:
-        rows.append(_line("all", marks_of([each for told in found.values() for each in told])))
-    return Section(heading="How good the forecast was", state="", columns=SUMMED_UP, rows=rows, notes=(WHAT_IT_IS,))
+        all_of_them = marks_of([each for told in found.values() for each in told])
+        rows.append(_line(words.say("paper.card.all"), all_of_them, words))
+    notes = (words.say("paper.card.what"),)
+    heading = words.say("paper.card.heading")
+    return Section(heading=heading, state="", columns=_heads(SUMMED_UP, words), rows=rows, notes=notes)
 
 
-def _line(name: str, marks: Marks) -> list[str]:
+def _heads(names: Sequence[str], words: Catalogue) -> tuple[str, ...]:
+    return tuple(words.say(f"paper.card.column.{name}") for name in names)
+
+
+def _line(name: str, marks: Marks, words: Catalogue) -> list[str]:
     if not marks.told:
-        return [name, "no forecast", "", "", ""]
-    held = f"{marks.held} of {marks.told} ({100 * marks.held / marks.told:.0f} %)"
-    brier = "" if marks.brier is None else f"{marks.brier:.2f}"
-    return [name, held, _seconds(marks.off_ms), _seconds(marks.constant_off_ms), brier]
+        return [name, words.say("paper.card.none"), "", "", ""]
+    share = f"{100 * marks.held / marks.told:.0f}"
+    held = words.say("paper.card.held", held=marks.held, told=marks.told, share=share)
+    brier = "" if marks.brier is None else words.figures(f"{marks.brier:.2f}")
+    return [name, held, _seconds(marks.off_ms, words), _seconds(marks.constant_off_ms, words), brier]
 
 
-def _seconds(ms: float | None) -> str:
-    return "" if ms is None else f"{ms / 1000:.1f} s"
+def _seconds(ms: float | None, words: Catalogue) -> str:
+    return "" if ms is None else words.say("shared.second_unit", time=words.figures(f"{ms / 1000:.1f}"))
 
 
-def _moment(competition: Competition, name: str, part: float, found: Sequence[Told]) -> Section:
+def _moment(competition: Competition, name: str, part: float, found: Sequence[Told], words: Catalogue) -> Section:
     told = [each for each in found if each.part == part]
+    named = {"heat": name, "part": f"{100 * part:.0f}"}
     at = clock_text(told[0].at_ms, decimals=0) if told else ""
     return Section(
-        heading=f"{name}: {part:.0%} of the winner's time" + (f", at {at}" if at else ""),
+        heading=words.say("paper.card.moment_at", time=at, **named) if at else words.say("paper.card.moment", **named),
         state="",
-        columns=COLUMNS if told else (),
-        rows=[_row(competition, each) for each in told],
-        notes=() if told else ("Nobody was still at work whose end was forecast.",),
+        columns=_heads(COLUMNS, words) if told else (),
+        rows=[_row(competition, each, words) for each in told],
+        notes=() if told else (words.say("paper.card.nobody"),),
     )
 
 
-def _row(competition: Competition, told: Told) -> list[str]:
-    low, high = told.said.four_in_five
-    chance = "" if told.inside_cap is None else _chance(told.inside_cap)
+def _row(competition: Competition, told: Told, words: Catalogue) -> list[str]:
+    low, high = (_amount(each, told.measure, words) for each in told.said.four_in_five)
     return [
         str(told.lane),
         competition.entries[told.entry].name,
-        _amount(told.said.median, told.measure),
-        f"{_amount(low, told.measure)} to {_amount(high, told.measure)}",
-        _amount(told.came, told.measure),
-        "yes" if told.held else "no",
-        chance,
+        _amount(told.said.median, told.measure, words),
+        words.say("paper.card.range", low=low, high=high),
+        _amount(told.came, told.measure, words),
+        words.say("paper.card.yes" if told.held else "paper.card.no"),
+        "" if told.inside_cap is None else _chance(told.inside_cap, words),
     ]
 
 
-def _chance(share: float) -> str:
+def _chance(share: float, words: Catalogue) -> str:
     """As on the call: what is not proved is bounded."""
     if share < 0.01:
-        return "under 1 %"
-    return "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+        return words.say("paper.card.under")
+    return words.say("paper.card.over") if share > 0.99 else words.figures(f"{100 * share:.0f} %")
 
 
-def _amount(value: float, measure: str) -> str:
+def _amount(value: float, measure: str, words: Catalogue) -> str:
     if value == float("inf"):
-        return "never"
+        return words.say("paper.card.never")
     if measure == "finish_ms":
-        return clock_text(round(value), decimals=0)
-    return f"{value / 1000:g}" if measure == "load" else reps_text(round(value))
+        return words.figures(clock_text(round(value), decimals=0))
+    return words.figures(f"{value / 1000:g}") if measure == "load" else words.say("shared.reps", n=round(value))

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from tallywire.cli.html_report import html_report
-from tallywire.cli.results import load_all
+from tallywire.cli.results import add_language_option, load_all, words_of
 from tallywire.cli.scorecard_report import scorecard_report
 from tallywire.core.errors import BadFile, Problem
 from tallywire.shell.files import load_competition, write_text
@@ -21,6 +21,7 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     card.add_argument("recordings", type=Path, nargs="+", metavar="RECORDING")
     card.add_argument("--heat", help="this heat alone")
     card.add_argument("--out", type=Path, required=True, metavar="FILE", help="the page, HTML for A4")
+    add_language_option(card, "the language of the page")
     card.set_defaults(run=run_scorecard)
 
 
@@ -33,7 +34,8 @@ def run_scorecard(arguments: argparse.Namespace) -> int:
         problem = Problem("--heat", shown(arguments.heat), f"one of {', '.join(raced)}")
         raise BadFile(str(arguments.recordings[0]), [problem])
     heats = [competition.heats[heat] for heat in raced if arguments.heat in (None, heat)]
+    words = words_of(competition, arguments.language)
     kept = [each for folder in arguments.recordings if folder.is_dir() for each in load_forecasts(folder)]
-    write_text(arguments.out, html_report(scorecard_report(competition, facts, heats, kept)))
+    write_text(arguments.out, html_report(scorecard_report(competition, facts, heats, words, kept), words))
     print(arguments.out)
     return 0

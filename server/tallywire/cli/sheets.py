@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from tallywire.cli.results import add_language_option, words_of
 from tallywire.cli.sheet_pages import heat_sheet, scoresheets
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.model.competition import Competition, Heat
@@ -20,17 +21,19 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     which.add_argument("--heat", metavar="ID")
     which.add_argument("--event", metavar="ID", help="all heats of this event")
     sheets.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the pages, made if missing")
+    add_language_option(sheets, "the language of the pages")
     sheets.set_defaults(run=run_sheets)
 
 
 def run_sheets(arguments: argparse.Namespace) -> int:
     """Write two pages for every heat."""
     competition = load_competition(arguments.competition)
+    words = words_of(competition, arguments.language)
     for heat in _chosen(competition, arguments):
         name = heat.id.replace(":", "-")  # some file systems have no colons in names
         for kind, text in (("heat", heat_sheet), ("scoresheets", scoresheets)):
             path = arguments.out / f"{name}-{kind}.html"
-            write_text(path, text(competition, heat))
+            write_text(path, text(competition, heat, words))
             print(path)
     return 0
 

@@ -50,8 +50,12 @@ class Link:
 
     def title(self, floors: Mapping[str, Floor] | None = None) -> str:
         """Name what it opens, for people; a floor that is not among `floors` by its id."""
+        return ROLES[self.role].title(self.lane, self.floor_name(floors))
+
+    def floor_name(self, floors: Mapping[str, Floor] | None) -> str:
+        """Name its floor, by its id where it is not among `floors`; empty where it has none."""
         floor = (floors or {}).get(self.floor)
-        return ROLES[self.role].title(self.lane, self.floor if floor is None else floor.name)
+        return self.floor if floor is None else floor.name
 
     @property
     def path(self) -> str:

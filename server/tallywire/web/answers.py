@@ -7,11 +7,14 @@ from collections.abc import Mapping
 import orjson
 from starlette.responses import Response
 
+from tallywire.wire.reasons import with_reason
+
 
 def json_answer(data: object, *, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
-    """Answer with JSON."""
+    """Answer with JSON; what has a message says it for every language too."""
+    told = with_reason(data) if isinstance(data, Mapping) and "message" in data else data
     return Response(
-        orjson.dumps(data), status_code=status, media_type="application/json", headers=dict(headers or {}) or None
+        orjson.dumps(told), status_code=status, media_type="application/json", headers=dict(headers or {}) or None
     )
 
 

@@ -16,6 +16,7 @@ from tallywire.shell.inside import Inside, inside, inside_data
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.web.http_routes import manages, role_name, unauthorised
+from tallywire.wire.reasons import reason_of
 from tallywire.wire.session import VIEWER
 
 
@@ -41,7 +42,9 @@ class InsideRoute:
         if not manages(self._live, request):
             return unauthorised("found no key of the table")
         now = self._now()
-        return json_answer({"version": version("tallywire"), "wrong": ailments(now), **inside_data(now)})
+        wrong = ailments(now)
+        said = {"wrong": wrong, "wrong_reasons": [reason_of(each) for each in wrong]}
+        return json_answer({"version": version("tallywire"), **said, **inside_data(now)})
 
     async def metrics(self, request: Request) -> Response:
         """Give the metrics in the Prometheus text format to whoever has a key: a display's is enough for a monitor."""

@@ -131,6 +131,7 @@ class LinkRoutes:
                 "lanes": competition.lane_numbers,
                 **_floors(competition),
                 "outputs": list(competition.outputs),
+                "language": competition.language,
                 "addresses": self._addresses,
                 "fingerprint": self._fingerprint,
             }
@@ -138,13 +139,14 @@ class LinkRoutes:
 
     def _row(self, link: Link) -> dict[str, object]:
         crew = self._live.crew
+        floors = self._live.competition.floors
         devices = [{"sender": each.sender, "since_ms": each.since_ms} for each in crew.devices(link.id)]
         return {
             "id": link.id,
             "role": link.role,
             "lane": link.lane,
-            **({"floor": link.floor} if link.floor else {}),
-            "title": link.title(self._live.competition.floors),
+            **({"floor": link.floor, "floor_name": link.floor_name(floors)} if link.floor else {}),
+            "title": link.title(floors),
             "label": link.label,
             "made_ms": link.made_ms,
             "expires_ms": link.expires_ms,

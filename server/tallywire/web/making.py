@@ -9,7 +9,7 @@ from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 
 from tallywire.core.errors import TallywireError
@@ -30,12 +30,13 @@ from tallywire.web.heads import ShortHeads
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.listening import addresses_of, listening_socket
 from tallywire.web.make_routes import FloorNow, MakeRoutes
-from tallywire.web.pages import VERSION_PATH, WORKER_PATH, Program, page_files
+from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
 from tallywire.web.serving import raise_file_limit, show_of, until_renewed
 from tallywire.web.settings import Settings
 from tallywire.web.turnstile import Turnstile
 from tallywire.web.typed_errors import typed_error
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
+from tallywire.wire.catalogue import LANGUAGES
 
 
 async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[str, str], None]) -> int | None:
@@ -79,10 +80,12 @@ def _app(
     routes = [
         Route("/health", _health),
         *make_routes(MakeRoutes(links, bench, show, floor=FloorNow())),
+        Route(WORDS_PATH, program.words),
         Route("/", _to_the_page),
         Route("/home/", _to_the_page),
         Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),
+        Route("/make/", _MakerPage(WrittenPages(folder)).give),
         Mount("/make", page_files(folder / "make")),
         Mount("/shared", page_files(folder / "shared")),
     ]
@@ -93,6 +96,24 @@ def _app(
         middleware=[Middleware(ShortHeads), proxied, Middleware(Turnstile), Middleware(SafeHeaders), own],
         exception_handlers={HTTPException: typed_error},
     )
+
+
+class _MakerPage:
+    """The page in the language that its address names, else in the browser's: no competition has one yet."""
+
+    def __init__(self, written: WrittenPages) -> None:
+        self._written = written
+
+    async def give(self, request: Request) -> Response:
+        """Give the page."""
+        wanted = [request.query_params.get("lang", ""), *accepted(request.headers.get("accept-language", ""))]
+        language = next((each for each in wanted if each in LANGUAGES), LANGUAGES[0])
+        return HTMLResponse(self._written.page("/make/", language) or "", headers={"Vary": "Accept-Language"})
+
+
+def accepted(header: str) -> list[str]:
+    """Give the languages of a header Accept-Language without their regions, the liked ones first (RFC 9110 §12.5.4)."""
+    return [each.split("-")[0].split(";")[0].strip().lower() for each in header[:200].split(",")]
 
 
 async def _health(_request: Request) -> Response:

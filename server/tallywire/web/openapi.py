@@ -45,7 +45,7 @@ _OBJECT: Data = {"type": "object"}
 _TEXT: Data = {"type": "string"}
 _PROBLEM: Data = {
     "type": "object",
-    "properties": {"code": _TEXT, "message": _TEXT, "path": _TEXT},
+    "properties": {"code": _TEXT, "message": _TEXT, "path": _TEXT, "reason": _OBJECT},
     "required": ["code", "message"],
 }
 

@@ -14,7 +14,12 @@ QUIET = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slip:
-    """The contents of one slip. `size` is the width of the symbol with its quiet zone, in modules; `path` draws it."""
+    """The contents of one slip.
+
+    `title` is in English; `role`, `lane` and the name of the `floor` say the same in any language, and are empty on the
+    slip of a page that needs no link. `size` is the width of the symbol with its quiet zone, in modules, and `path`
+    draws it.
+    """
 
     id: str
     title: str
@@ -24,6 +29,9 @@ class Slip:
     expires_ms: int
     size: int
     path: str = field(repr=False)
+    role: str = ""
+    lane: int | None = None
+    floor: str = ""
 
 
 def slip_of(issued: Issued, address: str, *, floors: Mapping[str, Floor] | None = None) -> Slip:
@@ -41,6 +49,9 @@ def slip_of(issued: Issued, address: str, *, floors: Mapping[str, Floor] | None 
         expires_ms=link.expires_ms,
         size=size,
         path=path,
+        role=link.role,
+        lane=link.lane,
+        floor=link.floor_name(floors),
     )
 
 

@@ -7,7 +7,7 @@ to the server: the page itself says whether it fits.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from hashlib import sha256
 from html import escape
 
@@ -21,17 +21,17 @@ from tallywire.core.fold.floor import FLOOR, floor_of
 from tallywire.core.model.competition import Competition
 from tallywire.core.show.catalogue import CATALOGUE
 from tallywire.web.pages import HEADER, WrittenPages
-from tallywire.wire.catalogue import LANGUAGES
+from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
 from tallywire.wire.problems import shown
 
 _PAGE = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Wrong address</title><link rel="stylesheet" href="/shared/wrong.css"></head>
-<body><main><h1>This address is not right</h1>
-<p>{wrong}</p><p>{remedy}</p><p><a href="/home/">Home</a></p></main></body></html>
+<html lang="{language}" dir="{direction}">
+<head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title><link rel="stylesheet" href="/shared/wrong.css"></head>
+<body><main><h1>{head}</h1>
+<p>{wrong}</p><p>{remedy}</p><p><a href="/home/">{home}</a></p></main></body></html>
 """
 _VIEW = re.compile("[a-z][a-z-]*")
-_SLIP = "Scan the QR code of your slip again, or type its six letters on the home page."
 
 
 class Pages:
@@ -55,11 +55,13 @@ class Pages:
 
     async def _give(self, scope: Scope, receive: Receive, send: Send) -> None:
         path, query = scope["path"], QueryParams(scope.get("query_string", b"").decode("latin-1"))
-        wrong = self._wrong(path, query) if path.endswith("/") else None
+        language = language_of(path, query, self._competition)
+        words = catalogue(language)
+        wrong = self._wrong(path, query, words) if path.endswith("/") else None
         if wrong is not None:
-            await wrong_page(*wrong)(scope, receive, send)
+            await wrong_page(*wrong, words)(scope, receive, send)
             return
-        page = self._written.page(path, language_of(path, query, self._competition))
+        page = self._written.page(path, language)
         if page is not None:
             await _answer(page, Headers(scope=scope))(scope, receive, send)
             return
@@ -68,16 +70,17 @@ class Pages:
         except HTTPException as exc:
             if exc.status_code != 404 or "." in path.rpartition("/")[2]:
                 raise
-            await wrong_page(f"There is no page {shown(path)} on this server.", _SLIP)(scope, receive, send)
+            none = words.say("wrong.page", page=shown(path))
+            await wrong_page(none, words.say("wrong.slip"), words)(scope, receive, send)
 
-    def _wrong(self, path: str, query: Mapping[str, str]) -> tuple[str, str] | None:
+    def _wrong(self, path: str, query: Mapping[str, str], words: Catalogue) -> tuple[str, str] | None:
         """Say what is wrong with the address of a page; an on-air view is right when there is a file of its name."""
         view = query.get("view")
         if path == "/air/" and view is not None:
             there = _VIEW.fullmatch(view) and self._files.lookup_path(f"air/views/{view}.js")[1]
             if not there:
-                return f"It names view {shown(view)}, which there is not.", _known("views", CATALOGUE)
-        return fault(path, query, self._competition)
+                return words.say("wrong.view", found=shown(view)), _known("views", CATALOGUE, words)
+        return fault(path, query, self._competition, words)
 
 
 def language_of(path: str, query: Mapping[str, str], competition: Competition) -> str:
@@ -95,46 +98,55 @@ def _answer(page: str, headers: Headers) -> Response:
     return HTMLResponse(page, headers={"ETag": tag})
 
 
-def fault(path: str, query: Mapping[str, str], competition: Competition) -> tuple[str, str] | None:
+def fault(path: str, query: Mapping[str, str], competition: Competition, words: Catalogue) -> tuple[str, str] | None:
     """Say what is wrong with the address of a page, and what to do; None when nothing is wrong."""
     lang, floor = query.get("lang"), query.get("floor")
     if lang is not None and lang not in LANGUAGES:
-        return f"It names language {shown(lang)}, which there is not.", _known("languages", dict.fromkeys(LANGUAGES))
+        return words.say("wrong.language", found=shown(lang)), _known("languages", LANGUAGES, words)
     if floor is not None and floor not in competition.floors:
-        return f"It names floor {shown(floor)}, which this competition does not have.", _floors(competition)
+        return words.say("wrong.floor", found=shown(floor)), _floors(competition, words)
     if path == "/pad/":
-        wrong = _pad_fault(query.get("lane"), floor, competition)
+        wrong = _pad_fault(query.get("lane"), floor, competition, words)
         if wrong is not None:
-            return wrong, _SLIP
+            return wrong, words.say("wrong.slip")
     heat, output = query.get("heat", FLOOR), query.get("output")
     if floor_of(heat, competition) is None:
-        return f"It names heat {shown(heat)}, which this competition does not have.", _known("heats", competition.heats)
+        return words.say("wrong.heat", found=shown(heat)), _known("heats", competition.heats, words)
     if path in ("/air/", "/desk/") and output is not None and output not in competition.outputs:
-        known = _known("outputs", competition.outputs)
-        return f"It names output {shown(output)}, which this competition does not have.", known
+        return words.say("wrong.output", found=shown(output)), _known("outputs", competition.outputs, words)
     return None
 
 
-def _pad_fault(lane: str | None, floor: str | None, competition: Competition) -> str | None:
+def _pad_fault(lane: str | None, floor: str | None, competition: Competition, words: Catalogue) -> str | None:
     if competition.floors and floor is None:
-        return "It names no floor."
+        return words.say("wrong.no_floor")
     lanes = [str(each) for each in competition.lanes_of(floor or "")]
     if lane in lanes:
         return None
-    found = "It names no lane." if lane is None else f"It names lane {shown(lane)}."
-    where = "This competition" if floor is None else competition.floors[floor].name
-    return f"{found} {where} has lanes {', '.join(lanes)}."
+    where = words.say("wrong.competition") if floor is None else competition.floors[floor].name
+    there = {"where": where, "lanes": ", ".join(lanes)}
+    return words.say("wrong.no_lane", **there) if lane is None else words.say("wrong.lane", found=shown(lane), **there)
 
 
-def _floors(competition: Competition) -> str:
-    return _known("floors", competition.floors) if competition.floors else "It has one floor: take that part away."
+def _floors(competition: Competition, words: Catalogue) -> str:
+    return _known("floors", competition.floors, words) if competition.floors else words.say("wrong.one_floor")
 
 
-def wrong_page(wrong: str, remedy: str) -> HTMLResponse:
-    """Give the page."""
-    return HTMLResponse(_PAGE.format(wrong=escape(wrong), remedy=escape(remedy)), status_code=404)
+def wrong_page(wrong: str, remedy: str, words: Catalogue) -> HTMLResponse:
+    """Give the page, in the language of its words."""
+    said = {
+        "title": words.say("wrong.title"),
+        "head": words.say("wrong.head"),
+        "home": words.say("page.home"),
+        "wrong": wrong,
+        "remedy": remedy,
+        "language": words.language,
+        "direction": words.direction,
+    }
+    return HTMLResponse(_PAGE.format_map({name: escape(text) for name, text in said.items()}), status_code=404)
 
 
-def _known(what: str, names: Mapping[str, object]) -> str:
-    some = list(names)[:40]
-    return f"The {what} are {', '.join(some)}{' …' if len(names) > len(some) else ''}: change the address."
+def _known(what: str, names: Iterable[str], words: Catalogue) -> str:
+    every = list(names)
+    some = every[:40]
+    return words.say(f"wrong.{what}", known=f"{', '.join(some)}{' …' if len(every) > len(some) else ''}")

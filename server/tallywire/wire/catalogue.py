@@ -2,8 +2,8 @@
 
 A key is the name of its table and its own, such as `public.connecting`. A value is a text with placeholders in braces,
 or a table of texts by plural category (CLDR): `{one = "{n} point", other = "{n} points"}`, chosen by `n`. A format
-brings its own words in `languages/` of its package: the table `pages` stands under the format's name, `cues` beside the
-others. The table `cues` is for `cue_wording` alone.
+brings its own words in `languages/` of its package: the table `pages` stands under the format's name, `paper` and
+`form` behind that table and the name, `cues` beside the others. The table `cues` is for `cue_wording` alone.
 """
 
 from __future__ import annotations
@@ -11,16 +11,18 @@ from __future__ import annotations
 import re
 import sys
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 from html import escape
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
+from unicodedata import bidirectional
 
 import orjson
 from babel import Locale
+from babel.numbers import get_decimal_symbol
 
 from tallywire.core.formats.format import Format
 from tallywire.core.formats.registry import formats
@@ -30,7 +32,11 @@ LANGUAGES = ("en", "es", "fr", "ar", "ja")
 CATEGORIES = ("zero", "one", "two", "few", "many", "other")
 """The plural categories of CLDR."""
 CUES = "cues"
+PAPER, FORM = "paper", "form"
+OF_SERVER = (PAPER, "wrong")
+"""Tables that only the server itself uses: they are not in the script that pages load."""
 _FOLDER = "languages"
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _PLACE = re.compile(r"\{\{([a-z_.]+)\}\}")
 _LANGUAGE, _DIRECTION, _LANGUAGES = "language", "direction", "languages"
 
@@ -44,13 +50,35 @@ class Catalogue:
     language: str
     direction: str
     texts: Mapping[str, Text]
+    decimal: str = "."
 
     def say(self, key: str, **values: str | float) -> str:
         """Give a text with its placeholders filled; `n` chooses the plural form. Raises KeyError for an unknown key."""
         text = self.texts[key]
         if not isinstance(text, str):
             text = text[Locale.parse(self.language).plural_form(float(values["n"]))]
-        return text.format_map(values)
+        return text.format_map({name: self._shown(value) for name, value in values.items()})
+
+    def figures(self, text: str) -> str:
+        """Write figures, such as 11:42.3, as the language does: its decimal mark, and always from left to right."""
+        marked = text if self.decimal == "." else _POINT.sub(self.decimal, text)
+        if not marked or not self._leftwards or any(bidirectional(letter) in ("R", "AL") for letter in marked):
+            return marked
+        return f"\N{LEFT-TO-RIGHT ISOLATE}{marked}\N{POP DIRECTIONAL ISOLATE}"
+
+    def listed(self, texts: Sequence[str]) -> str:
+        """Write several texts in a row, with the comma of the language."""
+        return reduce(lambda one, other: self.say("paper.pair", one=one, other=other), texts) if texts else ""
+
+    def _shown(self, value: str | float) -> str:
+        """Set a value apart where words run from right to left (Unicode Standard Annex 9): a name may run otherwise."""
+        if self._leftwards and isinstance(value, str):
+            return f"\N{FIRST STRONG ISOLATE}{value}\N{POP DIRECTIONAL ISOLATE}"
+        return str(value)
+
+    @property
+    def _leftwards(self) -> bool:
+        return self.direction == "rtl"
 
 
 def catalogue(language: str) -> Catalogue:
@@ -64,8 +92,12 @@ def catalogue(language: str) -> Catalogue:
 def _catalogue(language: str, known: tuple[Format, ...]) -> Catalogue:
     texts = dict(_flat(_without_cues(tables(language))))
     for each in known:
-        texts |= {f"{each.name}.{key}": text for key, text in _flat(format_tables(each, language).get("pages", {}))}
-    return Catalogue(language, Locale.parse(language).text_direction, texts)
+        own = format_tables(each, language)
+        texts |= {f"{each.name}.{key}": text for key, text in _flat(own.get("pages", {}))}
+        for table in (PAPER, FORM):
+            texts |= {f"{table}.{each.name}.{key}": text for key, text in _flat(own.get(table, {}))}
+    locale = Locale.parse(language)
+    return Catalogue(language, locale.text_direction, texts, get_decimal_symbol(locale, numbering_system="latn"))
 
 
 def tables(language: str) -> dict[str, Any]:
@@ -113,8 +145,10 @@ def is_plural(value: Mapping[str, Any]) -> bool:
 
 
 def script(words: Catalogue, sections: tuple[str, ...] | None = None) -> str:
-    """Give a catalogue as a script for the pages: all of it, or the tables named."""
-    wanted = {key: text for key, text in words.texts.items() if sections is None or key.split(".")[0] in sections}
+    """Give a catalogue as a script for the pages: what pages say, or the tables named."""
+    tables_of = {key: key.split(".")[0] for key in words.texts}
+    named = sections or tuple({*tables_of.values()} - {*OF_SERVER})
+    wanted = {key: text for key, text in words.texts.items() if tables_of[key] in named}
     data = {"language": words.language, "direction": words.direction, "texts": wanted}
     return f"globalThis.WORDS = {orjson.dumps(data).decode()};\n"
 

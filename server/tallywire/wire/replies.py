@@ -9,6 +9,7 @@ from typing import Any
 import orjson
 
 from tallywire.core.errors import SequenceGap, TallywireError
+from tallywire.wire.reasons import with_reason
 
 Data = dict[str, Any]
 
@@ -21,7 +22,8 @@ def welcome(*, role: str, mode: str, speed: float, known: Mapping[str, Any]) -> 
 def acknowledged(*, sender: str, watermark: int, refused: Sequence[Data], tally: Data | None) -> bytes:
     """Say that the facts are on disk, which of them were refused, and what the lane's count is now."""
     counted = {} if tally is None else {"tally": tally}
-    message = {"type": "acknowledged", "sender": sender, "watermark": watermark, "refused": list(refused), **counted}
+    said = [with_reason(each) for each in refused]
+    message = {"type": "acknowledged", "sender": sender, "watermark": watermark, "refused": said, **counted}
     return orjson.dumps(message)
 
 
@@ -37,7 +39,7 @@ def pong(*, t1: float, t2: int, t3: int) -> bytes:
 
 def failed(error: TallywireError) -> bytes:
     """Say what was wrong with a message."""
-    return orjson.dumps({"type": "error", **error.as_data()})
+    return orjson.dumps({"type": "error", **with_reason(error.as_data())})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,9 +71,9 @@ def patch(stamp: Stamp, *, change: Mapping[str, Any]) -> bytes:
 
 def parting(code: str, message: str) -> bytes:
     """Say why the connection is closed next."""
-    return orjson.dumps({"type": "error", "code": code, "message": message})
+    return orjson.dumps({"type": "error", **with_reason({"code": code, "message": message})})
 
 
 def storage(*, state: str, message: str) -> bytes:
     """Tell a sender whether the server's disk has room: `ok`, `low`, or `held` while nothing is acknowledged."""
-    return orjson.dumps({"type": "storage", "state": state, "message": message})
+    return orjson.dumps({"type": "storage", **with_reason({"state": state, "message": message})})

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from tallywire.core.model.workout import Workout
 from tallywire.core.reports.format_sheet import FormatSheet
+from tallywire.core.reports.say import Say
 
 
 class ForTimeSheet(FormatSheet):
     """A line for every station, and a time or a count at the foot."""
 
-    def to_write(self, _workout: Workout) -> list[str]:
+    def to_write(self, _workout: Workout, say: Say) -> list[str]:
         """The finish time, or the count of a lane that is capped."""
-        return ["finish time", "count at the time cap"]
+        return [say("paper.finish_time"), say("paper.count_at_cap")]

@@ -6,30 +6,32 @@ from tallywire.core.model.competition import Event
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Workout
 from tallywire.core.reports.format_sheet import FormatSheet, SheetPiece
-from tallywire.formats.intervals.rules import Counts, rules_of
-
-_COUNTED = {Counts.SUM: "total", Counts.SLOWEST: "slowest piece", Counts.BEST: "best piece"}
+from tallywire.core.reports.say import Say
+from tallywire.formats.intervals.rules import rules_of
 
 
 class IntervalSheet(FormatSheet):
     """The same lines are printed for every piece."""
 
-    def pieces(self, event: Event, division: str) -> list[SheetPiece]:
+    def pieces(self, event: Event, division: str, say: Say) -> list[SheetPiece]:
         """Give the lines once for each piece."""
         rules = rules_of(event.workout)
-        lines = self.lines(event, division, until_ms=rules.work_ms)
-        windows = [(rules.start_ms(number), rules.end_ms(number)) for number in range(rules.pieces)]
+        lines = self.lines(event, division, say, until_ms=rules.work_ms)
+        windows = [(_clock(rules.start_ms(number)), _clock(rules.end_ms(number))) for number in range(rules.pieces)]
         return [
-            SheetPiece(name=f"Piece {number}: {_clock(start_ms)} to {_clock(end_ms)}", lines=lines)
-            for number, (start_ms, end_ms) in enumerate(windows, start=1)
+            SheetPiece(name=say("paper.intervals.piece", number=number, start=start, end=end), lines=lines)
+            for number, (start, end) in enumerate(windows, start=1)
         ]
 
-    def to_write(self, workout: Workout) -> list[str]:
+    def to_write(self, workout: Workout, say: Say) -> list[str]:
         """A time or a count for each piece, and the one that counts."""
         rules = rules_of(workout)
-        what = "time" if rules.timed else "count"
-        own = [f"{what} of piece {number}" for number in range(1, rules.pieces + 1)]
-        return [*own, f"{_COUNTED[rules.counts]} ({what})"]
+        numbers = range(1, rules.pieces + 1)
+        if rules.timed:
+            times = [say("paper.intervals.time_of", number=number) for number in numbers]
+            return [*times, say(f"paper.intervals.time.{rules.counts}")]
+        counts = [say("paper.intervals.count_of", number=number) for number in numbers]
+        return [*counts, say(f"paper.intervals.count.{rules.counts}")]
 
 
 def _clock(at_ms: int) -> str:

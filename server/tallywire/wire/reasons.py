@@ -1,0 +1,120 @@
+"""What the server says to people, as the key of a text with its values, so that a page says it in its own language.
+
+Whatever is refused is said in English where it is found, and so it is kept in the journal and the logs. Here such a
+sentence is known again by its form: table `said` of the catalogues has the same in every language. A sentence that
+only a program can cause has no other words than the English ones.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+_FORMS = {
+    # About facts.
+    "not_called": r'found a count in heat "(?P<heat>.*)", which is not called to the floor: the table calls it',
+    "heat_signed": r'found a count in heat "(?P<heat>.*)", which is signed: tell the table',
+    "no_heat": r'found heat "(?P<heat>.*)", expected one of .+',
+    "no_lane": r"found lane (?P<lane>\d+), expected a lane of (?P<heat>.+): (?P<lanes>[\d, ]+)",
+    "other_lane": r"found lane (?P<lane>\d+|none), expected lane (?P<own>\d+), whose link was used",
+    "other_floor": r"found heat (?P<heat>.+) on floor .+, expected one on (?P<own>.+), whose link was used",
+    "other_floor_heat": r"found heat (?P<heat>.+), expected one on floor (?P<own>.+), whose link was used",
+    "not_for_role": r"found (?P<fact>[a-z_]+), expected what a .+ may send: .+",
+    "no_output": r'found output "(?P<output>.*)", expected one of .+',
+    "not_own": r'found fact ".*" (?:nobody\'s|of ".*"), expected one that ".*" sent',
+    "same_id": r'found id ".*" of fact \d+ of ".*", expected an id of its own',
+    "same_sender": r"found another fact under sequence \d+, expected the one sent before: .+",
+    "ahead": r"lane (?P<lane>\d+): found a touch of .+ (?P<seconds>[\d.]+) s ahead of the server's clock, expected .+",
+    "too_fast": r"found more than \d+ messages a second, .+|found more facts than a link may send, .+",
+    "too_many_refused": r"found more than \d+ refused facts of this link, .+",
+    # About views and the rundown.
+    "old_rundown": r"found a change of an older rundown: another desk was first\. Look at it and change it again",
+    "too_many_lines": r"found (?P<found>\d+) lines, expected at most (?P<most>\d+)",
+    "no_lines": r"found lines to (?P<found>\d+), expected at most (?P<most>\d+)",
+    "too_few": r"found (?P<found>\d+) lanes, expected (?P<least>\d+): two of the subjects are the same now",
+    "no_score": r"the event of this heat has no score (?P<score>.+)",
+    "held": r"lane (?P<lane>\d+) is under a medical hold",
+    "nobody_in": r"nobody has come in yet",
+    "lane_unfinished": r"lane (?P<lane>\d+) has not finished",
+    "lane_withdrew": r"lane (?P<lane>\d+) withdrew",
+    "lane_absent": r"lane (?P<lane>\d+) did not start",
+    "lane_out": r"lane (?P<lane>\d+) is disqualified",
+    "no_next": r"no heat comes after this one",
+    # About links and codes.
+    "wrong_key": r"found a key that does not open role .+: copy the page's link again",
+    "link_taken_back": r"found a link that was taken back: ask the scoring table for a new one",
+    "link_over": r"found a link whose time is over: ask the scoring table for a new one",
+    "no_link": r'found ".*", expected the id of a link: see the list',
+    "too_many_links": r"found (?P<found>\d+) links, expected at most (?P<most>\d+): take back what is old",
+    "no_code": r"found a code that is none, or was typed before: ask the table for a new slip",
+    "wrong_codes": r"found too many wrong codes, expected fewer: wait a minute",
+    "no_table_key": r"found no key of the table.*",
+    # About the competition file.
+    "file_changed": r"found a file that was changed meanwhile, expected the one that was opened: open it again",
+    "file_parts": r"found tables that are written in parts, expected each in one piece: use a text editor",
+    "file_form": r"found a file whose form cannot be kept, expected plain tables: use a text editor",
+    "file_long": r"found \d+ bytes, expected (?P<most>\d+) at most: use a text editor",
+    "file_unwritten": r"cannot write (?P<file>.+) \((?P<why>.*)\): .+",
+    "heat_gone": r'found heat "(?P<heat>.*)" gone, expected it to stay: it has begun',
+    "heat_lanes": r'found other lanes in heat "(?P<heat>.*)", expected those with which it began',
+    "heat_work": r'found another workout in heat "(?P<heat>.*)", expected the one with which it began',
+    "heat_busy": r'found heat "(?P<heat>.*)" on the floor, expected none: make changes between heats',
+    "no_file": r"found a server without a file of its own, expected tallywire serve FILE",
+    "no_show": r"found a server behind TLS or a proxy, expected `tallywire rehearse` on its own machine",
+    "show_silent": r"found no rehearsal that answers, expected one within a minute: try again",
+    # About a rehearsal.
+    "no_rehearsal": r"found a live server, expected a rehearsal to steer",
+    "moment": r"found (?P<found>.+ s), expected a moment from 0\.0 s to (?P<length>.+ s)",
+    "passage": r"found a passage from (?P<start>.+ s) to (?P<end>.+ s), expected one of a second or more within .+",
+    "changes": r"found (?P<most>\d+) changes, expected no more: take one back first",
+    "no_work": r"found no work of lane (?P<lane>\d+) after that, expected a repetition to call a no-rep",
+    "no_change": r"found no change to take back, expected one",
+    "none_after": r"found no .+ after this moment, expected one.*",
+    "none_before": r"found no .+ before this moment, expected one.*",
+    # About the server itself.
+    "disk_room": r"[Tt]he server's disk has room again: everything is taken\.?",
+    "disk_low": r"[Tt]he server's disk is almost full, its reserve is in use: ask for room on it now\.?",
+    "disk_full": r"[Tt]he server's disk is full: touches are kept on this device and taken as soon as there is room\.?",
+    "journal_away": r"[Tt]he journal's server does not answer: touches are kept on this device .+",
+    "journal_back": r"[Tt]he journal's server is back: everything is taken\.?",
+    "queue": r"(?P<waiting>[\d,]+) facts wait to be written, of at most (?P<most>[\d,]+): .+",
+    "edge_behind": r"This edge is (?P<seconds>[\d.]+) s behind: look at its link to Redis, and at the writer\.",
+    "answers": r"In the last minute one message in a hundred waited (?P<ms>\d+) ms or longer for its answer\.",
+    "answers_busy": r"In the last minute .+ waited (?P<ms>\d+) ms .+, because the processor is busy: .+",
+    "answers_disk": r"In the last minute .+ waited (?P<ms>\d+) ms .+, because the disk is slow: .+",
+    "late": r"The server came up to (?P<ms>\d+) ms late to its own work in the last minute: .+",
+    "view_new": r"The (?P<view>\w+) is (?P<seconds>\d+) s behind the count: the process that makes it is new\. .+",
+    "view_busy": r"The (?P<view>\w+) is (?P<seconds>\d+) s behind the count: the processor is busy\. .+",
+    "replaced": r"The process that makes the call and the standings was replaced: .+",
+    "one_slow": r"One client reads too slowly and misses pictures in between: .+",
+    "slow": r"(?P<clients>\d+) clients read too slowly and miss(?:es)? pictures in between: .+",
+    "views": r"(?P<views>[\d,]+) views are watched, of at most (?P<most>[\d,]+): send the public to the public page\.",
+    "disk_free": r"(?P<free>[\d.]+) GB are free on the disk of the journal: make room on it\.",
+}
+_KNOWN = tuple((key, re.compile(form)) for key, form in _FORMS.items())
+KEYS = tuple(_FORMS)
+"""The keys of table `said`."""
+_LONGEST = 1000
+
+
+@lru_cache(maxsize=256)
+def _found(message: str) -> tuple[str, tuple[tuple[str, str], ...]] | None:
+    for key, form in _KNOWN:
+        match = form.fullmatch(message)
+        if match:
+            return key, tuple((name, text or "") for name, text in match.groupdict().items())
+    return None
+
+
+def reason_of(message: str) -> dict[str, Any] | None:
+    """Give `key` and `values` of what was said in English; None where there are no other words for it."""
+    found = _found(message) if len(message) <= _LONGEST else None
+    return None if found is None else {"key": found[0], "values": dict(found[1])}
+
+
+def with_reason(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Add the `reason` to what has a `message`, where there is one."""
+    reason = reason_of(str(data.get("message", "")))
+    return {**data} if reason is None else {**data, "reason": reason}
