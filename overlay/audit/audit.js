@@ -19,7 +19,8 @@ let chosen = new URLSearchParams(location.search).get("heat") ?? "";
 
 async function look() {
   const heat = chosen;
-  const answer = await asked(`../story${heat && `?heat=${encodeURIComponent(heat)}`}`, key);
+  const wish = new URLSearchParams({ lang: document.documentElement.lang, ...(heat && { heat }) });
+  const answer = await asked(`../story?${wish}`, key);
   if (!answer) return setText(part(root, "said"), say("crew.no_answer"));
   if (heat !== chosen) return;
   if (answer.ok) show(answer.data);
@@ -42,7 +43,7 @@ function show({ mode, heat, title, heats: all, sentences }) {
     part(line, "wall").setAttribute("datetime", wall.toISOString());
     setText(part(line, "clock"), clock);
     setText(part(line, "who"), who);
-    setText(part(line, "what"), `${what}.`);
+    setText(part(line, "what"), say("audit.end", { what }));
     setText(part(line, "device"), device);
   });
 }

@@ -22,11 +22,14 @@ from tallywire.core.facts import (
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import result_digest
 from tallywire.core.reports.story import CrewLink, RecordLine, Sentence, story
-from tallywire.core.reports.story_words import WORDS
+from tallywire.core.reports.story_words import WORDS, words_of
+from tallywire.wire.catalogue import catalogue
 
 COMPETITION = competition()
 CAP_MS = COMPETITION.events["event"].workout.time_cap_ms
 ZERO = 1_800_000_000_000
+
+SAY = catalogue("en").say
 
 
 def came(fact: Fact, unix_ms: int) -> RecordLine:
@@ -36,7 +39,7 @@ def came(fact: Fact, unix_ms: int) -> RecordLine:
 
 def told(*lines: RecordLine, links: tuple[CrewLink, ...] = ()) -> list[Sentence]:
     """Tell the story of the heat."""
-    return story(COMPETITION, COMPETITION.heats[HEAT], lines, links)
+    return story(COMPETITION, COMPETITION.heats[HEAT], lines, SAY, links)
 
 
 def texts(sentences: list[Sentence]) -> list[str]:
@@ -186,4 +189,4 @@ def granted(table: Pad, lane: int) -> Fact:
 def test_a_penalty_is_told_with_what_it_took(reps: int, ms: int, said: str) -> None:
     """Repetitions, seconds, or both; whichever it has none of is left out."""
     fact = Pad("judge-a", 1).conduct(PenaltyGiven, 1_000, reason="lane fault", reps=reps, ms=ms)
-    assert WORDS[PenaltyGiven](fact) == f"gave {{lane}} a penalty of {said}: lane fault"
+    assert words_of(fact, SAY, lane_name="lane {}".format, known={}) == f"gave lane 1 a penalty of {said}: lane fault"

@@ -19,11 +19,11 @@ from tallywire.wire.competition_schema import Language
 ROOT = Path(__file__).parents[2]
 OVERLAY = ROOT / "overlay"
 SERVER = ROOT / "server" / "tallywire"
-_SAID = re.compile(r"""\b(?:say|tell)\(\s*["']([a-z_.]+)["']""")
+_SAID = re.compile(r"""\b_?(?:say|tell)\(\s*["']([a-z_.]+)["']""")
 _CHOSEN = re.compile(r'\bsay\([^()]*?\? "([a-z_.]+)" : "([a-z_.]+)"')
 _MADE = re.compile(r"\bsay\(`([a-z_.]+)\$\{")
 _MADE_IN_PYTHON = re.compile(r'\b(?:say|listed)\(f"([a-z_.]+)\{')
-_CHOSEN_IN_PYTHON = re.compile(r'\bsay\(\s*"([a-z_.]+)" if [^()]*? else "([a-z_.]+)"')
+_CHOSEN_IN_PYTHON = re.compile(r'\b_?say\(\s*"([a-z_.]+)" if [^()]*? else "([a-z_.]+)"')
 _PLACED = re.compile(r"\{\{([a-z_.]+)\}\}")
 _PLACEHOLDER = re.compile(r"\{(\w+)\}")
 _OWN = {"language", "direction", "languages"}

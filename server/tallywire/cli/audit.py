@@ -21,9 +21,11 @@ from tallywire.shell.journal.reading import sound_lines
 from tallywire.shell.link_file import load_links
 from tallywire.shell.own_server import OwnServer
 from tallywire.shell.told import crew_links, story_data, told_facts, told_lines
+from tallywire.wire.catalogue import catalogue
 from tallywire.wire.problems import shown
 
 Story = dict[str, Any]
+ENGLISH = catalogue("en")
 
 
 def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -70,7 +72,7 @@ def _stories(competition: Competition, source: Path, heats: list[str]) -> Iterat
 
 def _from_file(competition: Competition, path: Path, heats: list[str]) -> Iterator[Story]:
     facts = load_recording(path)
-    return (story_data(competition, heat, told_facts(facts, heat)) for heat in heats)
+    return (story_data(competition, heat, told_facts(facts, heat), ENGLISH) for heat in heats)
 
 
 def _from_folder(competition: Competition, folder: Path, heats: list[str]) -> Iterator[Story]:
@@ -78,14 +80,14 @@ def _from_folder(competition: Competition, folder: Path, heats: list[str]) -> It
         lines = sound_lines(journal_in(folder)).lines
     except JournalInUse as exc:
         return iter([_asked(folder, heat, exc) for heat in heats])
-    links = crew_links(load_links(folder / LINKS, now_ms=SystemClock().unix_ms).all(), competition)
-    return (story_data(competition, heat, told_lines(lines, heat), links) for heat in heats)
+    links = crew_links(load_links(folder / LINKS, now_ms=SystemClock().unix_ms).all(), competition, ENGLISH)
+    return (story_data(competition, heat, told_lines(lines, heat), ENGLISH, links) for heat in heats)
 
 
 def _asked(folder: Path, heat: str, why: JournalInUse) -> Story:
     """Ask the server that has the folder, which alone may read its journal."""
     try:
-        story: Story = orjson.loads(OwnServer.noted(folder).get(f"/story?heat={quote(heat)}"))
+        story: Story = orjson.loads(OwnServer.noted(folder).get(f"/story?heat={quote(heat)}&lang={ENGLISH.language}"))
     except (OSError, ValueError, KeyError, TypeError):
         raise why from None
     return story

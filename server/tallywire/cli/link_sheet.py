@@ -11,6 +11,7 @@ from babel.dates import format_datetime
 from tallywire.cli.html_report import PAGE_CSS, page
 from tallywire.web.slips import Slip, qr_path
 from tallywire.wire.catalogue import Catalogue
+from tallywire.wire.link_words import link_title
 
 _CSS = (
     PAGE_CSS
@@ -51,11 +52,7 @@ def _open_slip(title: str, url: str) -> Slip:
 
 def title_of(slip: Slip, words: Catalogue) -> str:
     """Say what a slip opens."""
-    if not slip.role:
-        return slip.title
-    role = words.say(f"paper.role.{slip.role}")
-    title = role if slip.lane is None else words.say("paper.role_lane", role=role, lane=slip.lane)
-    return words.say("paper.on_floor", what=title, floor=slip.floor) if slip.floor else title
+    return link_title(words, slip.role, slip.lane, slip.floor) if slip.role else slip.title
 
 
 def link_sheet(slips: Sequence[Slip], words: Catalogue, *, fingerprint: str | None) -> str:

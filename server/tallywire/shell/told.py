@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import orjson
@@ -13,6 +13,9 @@ from tallywire.core.model.competition import Competition
 from tallywire.core.reports.story import CrewLink, RecordLine, story
 from tallywire.shell.journal.port import Line
 from tallywire.shell.links import Link
+from tallywire.wire.catalogue import Catalogue
+from tallywire.wire.link_words import link_title
+from tallywire.wire.reasons import refusal_text
 from tallywire.wire.trusted_lines import trusted_fact
 
 
@@ -36,12 +39,12 @@ def told_facts(facts: Iterable[Fact], heat: str) -> list[RecordLine]:
     return told
 
 
-def crew_links(links: Iterable[Link], competition: Competition) -> list[CrewLink]:
-    """Give links as a story needs them."""
+def crew_links(links: Iterable[Link], competition: Competition, words: Catalogue) -> list[CrewLink]:
+    """Give links as a story needs them, named in the language of its words."""
     return [
         CrewLink(
             id=link.id,
-            title=link.title(competition.floors),
+            title=link_title(words, link.role, link.lane, link.floor_name(competition.floors)),
             label=link.label,
             lane=link.lane,
             senders=link.senders,
@@ -54,11 +57,12 @@ def crew_links(links: Iterable[Link], competition: Competition) -> list[CrewLink
 
 
 def story_data(
-    competition: Competition, heat: str, lines: Sequence[RecordLine], links: Sequence[CrewLink] = ()
+    competition: Competition, heat: str, lines: Sequence[RecordLine], words: Catalogue, links: Sequence[CrewLink] = ()
 ) -> dict[str, Any]:
     """Give the story of a heat as plain data: what the audit page and the command line show."""
+    lines = [replace(line, refusal=refusal_text(line.refusal, words)) if line.refusal else line for line in lines]
     found = competition.heats[heat]
-    sentences = [asdict(each) for each in story(competition, found, lines, links)]
+    sentences = [asdict(each) for each in story(competition, found, lines, words.say, links)]
     heats = [{"id": each.id, "title": competition.title_of(each)} for each in competition.heats.values()]
     return {"heat": heat, "title": competition.title_of(found), "heats": heats, "sentences": sentences}
 

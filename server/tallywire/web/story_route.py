@@ -15,6 +15,7 @@ from tallywire.shell.live import LiveCompetition
 from tallywire.shell.told import crew_links, story_data, told_lines
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.http_routes import role_name, unauthorised
+from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
 from tallywire.wire.problems import shown
 
 _MAY = ("table", "head", "owner")
@@ -33,14 +34,16 @@ class StoryRoute:
         heat = self._live.books.heat_of(request.query_params.get("heat", FLOOR))
         if heat not in self._live.competition.heats:
             return problem("unknown_heat", f"found heat {shown(heat)}, expected one of the competition", status=404)
-        links, upto = crew_links(self._live.crew.links.all(), self._live.competition), self._live.lines
+        asked, own = request.query_params.get("lang"), self._live.competition.language
+        words = catalogue(asked if asked in LANGUAGES else own)
+        links, upto = crew_links(self._live.crew.links.all(), self._live.competition, words), self._live.lines
         try:
-            story = await asyncio.to_thread(self._story, heat, links, upto)
+            story = await asyncio.to_thread(self._story, heat, words, links, upto)
             return json_answer({"mode": self._live.mode, **story})
         except JournalFailed as exc:
             return json_answer(exc.as_data(), status=503)
 
-    def _story(self, heat: str, links: Any, upto: int) -> dict[str, Any]:
+    def _story(self, heat: str, words: Catalogue, links: Any, upto: int) -> dict[str, Any]:
         # Up to what is acknowledged now.
         lines = told_lines(islice(self._live.journal.read(), upto), heat)
-        return story_data(self._live.competition, heat, lines, links)
+        return story_data(self._live.competition, heat, lines, words, links)

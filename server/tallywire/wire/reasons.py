@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
+from tallywire.wire.catalogue import Catalogue
+
 _FORMS = {
     # About facts.
     "not_called": r'found a count in heat "(?P<heat>.*)", which is not called to the floor: the table calls it',
@@ -71,8 +73,8 @@ _FORMS = {
     "changes": r"found (?P<most>\d+) changes, expected no more: take one back first",
     "no_work": r"found no work of lane (?P<lane>\d+) after that, expected a repetition to call a no-rep",
     "no_change": r"found no change to take back, expected one",
-    "none_after": r"found no .+ after this moment, expected one.*",
-    "none_before": r"found no .+ before this moment, expected one.*",
+    "none_after": r"found no .+ (?:after) this moment, expected one.*",
+    "none_before": r"found no .+ (?:before) this moment, expected one.*",
     # About the server itself.
     "disk_room": r"[Tt]he server's disk has room again: everything is taken\.?",
     "disk_low": r"[Tt]he server's disk is almost full, its reserve is in use: ask for room on it now\.?",
@@ -81,7 +83,7 @@ _FORMS = {
     "journal_back": r"[Tt]he journal's server is back: everything is taken\.?",
     "queue": r"(?P<waiting>[\d,]+) facts wait to be written, of at most (?P<most>[\d,]+): .+",
     "edge_behind": r"This edge is (?P<seconds>[\d.]+) s behind: look at its link to Redis, and at the writer\.",
-    "answers": r"In the last minute one message in a hundred waited (?P<ms>\d+) ms or longer for its answer\.",
+    "answers": r"In the last minute (?:)one message in a hundred waited (?P<ms>\d+) ms or longer for its answer\.",
     "answers_busy": r"In the last minute .+ waited (?P<ms>\d+) ms .+, because the processor is busy: .+",
     "answers_disk": r"In the last minute .+ waited (?P<ms>\d+) ms .+, because the disk is slow: .+",
     "late": r"The server came up to (?P<ms>\d+) ms late to its own work in the last minute: .+",
@@ -97,6 +99,7 @@ _KNOWN = tuple((key, re.compile(form)) for key, form in _FORMS.items())
 KEYS = tuple(_FORMS)
 """The keys of table `said`."""
 _LONGEST = 1000
+ENGLISH = "en"
 
 
 @lru_cache(maxsize=256)
@@ -118,3 +121,9 @@ def with_reason(data: Mapping[str, Any]) -> dict[str, Any]:
     """Add the `reason` to what has a `message`, where there is one."""
     reason = reason_of(str(data.get("message", "")))
     return {**data} if reason is None else {**data, "reason": reason}
+
+
+def refusal_text(message: str, words: Catalogue) -> str:
+    """Give what was said in English in the language of these words, where it has others."""
+    reason = None if words.language == ENGLISH else reason_of(message)
+    return message if reason is None else words.say(f"said.{reason['key']}", **reason["values"])

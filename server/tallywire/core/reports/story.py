@@ -21,7 +21,8 @@ from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import ResultStatus, Stage, result_status
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.reports.story_words import plain, some, words_of
+from tallywire.core.reports.say import Say
+from tallywire.core.reports.story_words import plain, words_of
 
 LATE_MS = 5_000
 """Touches that came later than this were kept by a phone without a network (common practice, no source)."""
@@ -29,16 +30,7 @@ AHEAD_MS = 1_000
 """A start that is further from the moment it was entered was announced, or was earlier."""
 BEFORE_MS, AFTER_MS = 3_600_000, 300_000
 """What happened to links so long before the heat's first fact and after its last one belongs to its story."""
-SERVER = "The server"
-_ROLES = {
-    "lane": "The judge of lane {}",
-    "backup": "The backup counter of lane {}",
-    "table": "The scoring table",
-    "head": "The head judge's page",
-    "machine": "A machine source",
-    "spotter": "A spotter",
-    "commentator": "A commentator",
-}
+_ROLES = ("lane", "backup", "table", "head", "machine", "spotter", "commentator")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,10 +56,11 @@ class CrewLink:
     ended_ms: int | None = None
     replaced_by: str | None = None
 
-    @property
-    def words(self) -> str:
+    def words(self, say: Say) -> str:
         """Name it as the list of links does."""
-        return f"{self.title}{f' “{plain(self.label)}”' if self.label else ''}, link {self.id}"
+        if self.label:
+            return say("story.link_labelled", title=self.title, label=plain(self.label), id=self.id)
+        return say("story.link", title=self.title, id=self.id)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,22 +85,23 @@ class _Touches:
 
 
 def story(
-    competition: Competition, heat: Heat, lines: Sequence[RecordLine], links: Sequence[CrewLink] = ()
+    competition: Competition, heat: Heat, lines: Sequence[RecordLine], say: Say, links: Sequence[CrewLink] = ()
 ) -> list[Sentence]:
     """Tell a heat from the lines of its record, in the order they came, and from the links of its crew."""
-    teller = _Teller(competition, heat, lines, links)
+    teller = _Teller(competition, heat, lines, say, links)
     told = list(teller.tell())
     if not told:
         return []
     window = (told[0].unix_ms - BEFORE_MS, told[-1].unix_ms + AFTER_MS)
-    crew = _of_links(links, heat, {line.sender for line in lines}, window)
+    crew = _of_links(links, heat, {line.sender for line in lines}, window, say)
     return [*sorted([*told, *crew], key=lambda each: each.unix_ms), teller.ending()]
 
 
 class _Teller:
     def __init__(
-        self, competition: Competition, heat: Heat, lines: Sequence[RecordLine], links: Sequence[CrewLink]
+        self, competition: Competition, heat: Heat, lines: Sequence[RecordLine], say: Say, links: Sequence[CrewLink]
     ) -> None:
+        self._say = say
         self._competition = competition
         self._heat = heat
         self._lines = lines
@@ -140,14 +134,15 @@ class _Teller:
     def ending(self) -> Sentence:
         """Say how the heat stands."""
         life = self._life()
-        stages = {
-            Stage.LIVE: "not final: the heat is not over, or a scoresheet is to be compared",
-            Stage.PROVISIONAL: "provisional: it is to be signed",
-            Stage.OFFICIAL: f"official, signed by {plain(life.signed_by or '')}",
-            Stage.AMENDED: f"amended, signed by {plain(life.signed_by or '')}",
-        }
+        say, by = self._say, plain(life.signed_by or "")
+        what = {
+            Stage.LIVE: lambda: say("story.stands.live"),
+            Stage.PROVISIONAL: lambda: say("story.stands.provisional"),
+            Stage.OFFICIAL: lambda: say("story.stands.official", by=by),
+            Stage.AMENDED: lambda: say("story.stands.amended", by=by),
+        }[life.stage]()
         last = self._lines[-1].received_unix_ms
-        return Sentence(unix_ms=last, clock="", who="The result", what=f"is {stages[life.stage]}")
+        return Sentence(unix_ms=last, clock="", who=say("story.who.result"), what=what)
 
     def _life(self) -> ResultStatus:
         return result_status(self._book.at(max(self._book.last_ms(), self._cap_ms)))
@@ -178,35 +173,46 @@ class _Teller:
     def _of_run(self, sender: str, run: _Touches) -> Sentence:
         reps = sum(fact.n for fact in run.facts if isinstance(fact, RepCounted))
         blocks = sum(isinstance(fact, BlockCompleted) for fact in run.facts)
-        amount = " and ".join([some(reps, "rep")] * bool(reps) + [some(blocks, "block")] * bool(blocks))
+        amount = self._amount(reps, blocks)
         lanes = sorted({lane for fact in run.facts if (lane := lane_of(fact)) is not None})
-        whose = ", ".join(self._lane(lane) for lane in lanes)
+        counted = {"amount": amount, "lane": ", ".join(self._lane(lane) for lane in lanes)}
         times = sorted(fact.at_ms for fact in run.facts)
-        what = f"counted {amount} for {whose}, {_span(times[0], times[-1])}"
+        first, last = (clock_text(each, decimals=1) for each in (times[0], times[-1]))
+        if first == last:
+            what = self._say("story.counted_at", time=first, **counted)
+        else:
+            what = self._say("story.counted_span", first=first, last=last, **counted)
         if run.late_ms > LATE_MS:
-            what += f"; the last came {clock_text(run.late_ms, decimals=0)} late, from a phone without a network"
+            what = self._further(what, self._say("story.came_late", time=clock_text(run.late_ms, decimals=0)))
         if run.never_counts:
-            what += "; the start was false, so nothing of this counts"
+            what = self._further(what, self._say("story.false_start"))
         return self._sentence(sender, run.unix_ms, times[0], what)
 
+    def _amount(self, reps: int, blocks: int) -> str:
+        touches = self._say("shared.reps", n=reps) if reps else ""
+        whole = self._say("story.blocks", n=blocks) if blocks else ""
+        return self._say("story.both", one=touches, other=whole) if touches and whole else touches or whole
+
+    def _further(self, what: str, more: str) -> str:
+        return self._say("story.further", what=what, more=more)
+
     def _of_fact(self, line: RecordLine, fact: Fact) -> Sentence:
-        what = words_of(fact, lane_name=self._lane, known=self._known)
+        what = words_of(fact, self._say, lane_name=self._lane, known=self._known)
         if isinstance(fact, HeatStarted):
-            what += self._about_start(line, fact)
+            what = self._start(line, fact)
             self._started = fact
         if isinstance(fact, HeatRecalled):
             lost = sum(each.start == fact.recalls and self._recalls.by_good_clock(each) is None for each in self._facts)
-            what += f"; {some(lost, 'fact')} of that start never count{'s' if lost == 1 else ''}"
+            what = self._further(what, self._say("story.never_count", n=lost))
         return self._sentence(line.sender, line.received_unix_ms, fact.at_ms, what)
 
-    def _about_start(self, line: RecordLine, fact: HeatStarted) -> str:
-        again = " again" if self._started is not None else ""
+    def _start(self, line: RecordLine, fact: HeatStarted) -> str:
+        what = self._say("story.started" if self._started is None else "story.started_again")
         ahead_ms = fact.unix_ms - line.received_unix_ms
-        if ahead_ms > AHEAD_MS:
-            return f"{again}, to begin {clock_text(ahead_ms, decimals=0)} later"
-        if ahead_ms < -AHEAD_MS:
-            return f"{again}, by a signal {clock_text(-ahead_ms, decimals=0)} earlier"
-        return again
+        time = clock_text(abs(ahead_ms), decimals=0)
+        if abs(ahead_ms) <= AHEAD_MS:
+            return what
+        return self._say("story.started_later" if ahead_ms > 0 else "story.started_earlier", what=what, time=time)
 
     def _after_signature(self, line: RecordLine) -> Iterable[Sentence]:
         signed = isinstance(line.fact, HeatSigned)
@@ -214,51 +220,53 @@ class _Teller:
             return
         holds = not self._life().changed
         if self._was_signed and not holds and not signed:
-            what = "is no longer the one that was signed: it is provisional until it is signed again"
-            yield Sentence(unix_ms=line.received_unix_ms, clock="", who="The result", what=what)
+            who, what = self._say("story.who.result"), self._say("story.unsigned")
+            yield Sentence(unix_ms=line.received_unix_ms, clock="", who=who, what=what)
         self._was_signed = signed and holds
 
     def _refused(self, line: RecordLine) -> Iterable[Sentence]:
         """Say it once for all that a sender had refused for the same reason."""
         times = self._refusals.pop((line.sender, line.refusal), 0)
         if times:
-            what = f"sent {some(times, 'fact')} that {'was' if times == 1 else 'were'} refused: {plain(line.refusal)}"
+            what = self._say("story.refused", n=times, why=plain(line.refusal))
             yield self._sentence(line.sender, line.received_unix_ms, None, what)
 
     def _sentence(self, sender: str, unix_ms: int, at_ms: int | None, what: str) -> Sentence:
         link = self._link_of.get(sender)
-        device = sender if link is None else f"{sender} with {link.words}"
+        device = sender if link is None else _with(sender, link, self._say)
         clock = "" if at_ms is None else clock_text(at_ms, decimals=1)
-        return Sentence(unix_ms=unix_ms, clock=clock, who=who_sent(sender), what=what, device=device)
+        return Sentence(unix_ms=unix_ms, clock=clock, who=who_sent(sender, self._say), what=what, device=device)
 
     def _lane(self, lane: int) -> str:
-        return f"lane {lane} ({plain(self._competition.entry_on(self._heat, lane).name)})"
+        return self._say("story.lane", lane=lane, name=plain(self._competition.entry_on(self._heat, lane).name))
 
 
-def who_sent(sender: str) -> str:
+def who_sent(sender: str, say: Say) -> str:
     """Name a sender for people: senders' names begin with their role, a judge's with the lane too."""
     role, _, rest = sender.partition("-")
-    return _ROLES.get(role, plain(sender)).format(rest.partition("-")[0])
+    return say(f"story.who.{role}", lane=rest.partition("-")[0]) if role in _ROLES else plain(sender)
+
+
+def _with(sender: str, link: CrewLink, say: Say) -> str:
+    return say("story.with_link", sender=sender, link=link.words(say))
 
 
 def _is_pads(line: RecordLine) -> bool:
     return line.sender.startswith(("lane-", "backup-", "machine-"))
 
 
-def _span(first_ms: int, last_ms: int) -> str:
-    first, last = clock_text(first_ms, decimals=1), clock_text(last_ms, decimals=1)
-    return f"at {first}" if first == last else f"from {first} to {last}"
-
-
-def _of_links(links: Sequence[CrewLink], heat: Heat, senders: set[str], window: tuple[int, int]) -> Iterable[Sentence]:
+def _of_links(
+    links: Sequence[CrewLink], heat: Heat, senders: set[str], window: tuple[int, int], say: Say
+) -> Iterable[Sentence]:
     for link in links:
         if (link.lane not in heat.lanes or link.floor != heat.floor) and not senders & set(link.senders):
             continue
         for sender, since_ms in link.senders.items():
             if window[0] <= since_ms <= window[1]:
-                who, device = "A device", f"{sender} with {link.words}"
-                yield Sentence(unix_ms=since_ms, clock="", who=who, what=f"opened the {link.title}", device=device)
+                who, what = say("story.who.device"), say("story.opened", title=link.title)
+                yield Sentence(unix_ms=since_ms, clock="", who=who, what=what, device=_with(sender, link, say))
         if link.ended_ms is not None and window[0] <= link.ended_ms <= window[1]:
-            after = f"; link {link.replaced_by} took its place" if link.replaced_by else ""
-            what = f"cut off every device with a link that was taken back{after}"
-            yield Sentence(unix_ms=link.ended_ms, clock="", who=SERVER, what=what, device=link.words)
+            who, what = say("story.who.server"), say("story.cut_off")
+            if link.replaced_by:
+                what = say("story.further", what=what, more=say("story.took_place", id=link.replaced_by))
+            yield Sentence(unix_ms=link.ended_ms, clock="", who=who, what=what, device=link.words(say))

@@ -37,6 +37,7 @@ from tallywire.core.facts import (
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.timetext import clock_text
+from tallywire.core.reports.say import Say
 
 
 def plain(text: str) -> str:
@@ -44,75 +45,76 @@ def plain(text: str) -> str:
     return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
-def some(count: int, one: str, many: str | None = None) -> str:
-    """Write a number with its noun: 1 rep, 3 reps."""
-    return f"{count} {one if count == 1 else many or f'{one}s'}"
+def _penalty(fact: PenaltyGiven, say: Say, lane: str) -> str:
+    reps = say("shared.reps", n=fact.reps) if fact.reps else ""
+    time = say("shared.second_unit", time=f"{fact.ms / 1000:g}") if fact.ms else ""
+    amount = say("story.both", one=reps, other=time) if reps and time else reps or time or say("story.nothing")
+    return say("story.penalty", lane=lane, amount=amount)
 
 
-def _because(reason: str) -> str:
-    return f": {plain(reason)}" if reason else ""
+def _deducted(fact: PointsDeducted, say: Say, lane: str) -> str:
+    return say("story.deducted", points=say("shared.points", n=fact.points), lane=lane)
 
 
-def _penalty(fact: PenaltyGiven) -> str:
-    parts = [some(fact.reps, "rep") if fact.reps else "", f"{fact.ms / 1000:g} s" if fact.ms else ""]
-    return f"gave {{lane}} a penalty of {' and '.join(filter(None, parts)) or 'nothing'}{_because(fact.reason)}"
+def _appeal(fact: AppealDecided, say: Say, lane: str) -> str:
+    return say("story.appeal_granted" if fact.upheld else "story.appeal_refused", by=plain(fact.by), lane=lane)
 
 
-def _appeal(fact: AppealDecided) -> str:
-    verdict = "granted" if fact.upheld else "turned down"
-    return f"noted the decision of {plain(fact.by)}: the appeal about {{lane}} is {verdict}{_because(fact.reason)}"
+def _note(fact: NoteSent, say: Say, lane: str) -> str:
+    told = {"spotter": plain(fact.spotter), "text": plain(fact.text)}
+    return say("story.note_about", lane=lane, **told) if lane else say("story.note", **told)
 
 
-def _note(fact: NoteSent) -> str:
-    about = "" if fact.lane is None else "about {lane} "
-    return f"told the booth {about}as {plain(fact.spotter)}: {plain(fact.text)}"
+def _mark(fact: NoteMarked, say: Say, lane: str) -> str:
+    item = plain(fact.item)
+    if lane:
+        return say(f"story.mark_about.{fact.mark}", item=item, lane=lane)
+    return say(f"story.mark.{fact.mark}", item=item)
 
 
-_MARKED = {"pinned": "pinned", "dismissed": "dismissed", "open": "put back"}
+def _load(fact: AttemptDeclared) -> str:
+    return load_text(fact.load_milli, "").strip()
 
 
-def _mark(fact: NoteMarked) -> str:
-    about = "" if fact.lane is None else " about {lane}"
-    return f"{_MARKED[fact.mark]} note {plain(fact.item)}{about} in the booth"
-
-
-WORDS: Mapping[type[Fact], Callable[[Any], str]] = {
-    HeatCalled: lambda _: "called the heat to the floor",
-    HeatStarted: lambda _: "started the heat",
-    HeatRecalled: lambda fact: f"called the heat back{_because(fact.reason)}",
-    HeatEnded: lambda _: "ended the heat",
-    HeatSigned: lambda fact: f"had the result signed by {plain(fact.by)}",
-    RepCounted: lambda fact: f"counted {some(fact.n, 'rep')} for {{lane}}",
-    BlockCompleted: lambda _: "counted a whole block for {lane}",
-    NoRepCalled: lambda fact: f"called a no-rep on {{lane}}{_because(fact.reason)}",
-    CountCorrected: lambda fact: f"set the count of {{lane}} to {fact.scored_reps}{_because(fact.reason)}",
-    Finished: lambda fact: f"called the finish of {{lane}} at {clock_text(fact.at_ms, decimals=1)}",
-    AttemptDeclared: lambda fact: f"declared {load_text(fact.load_milli, '').strip()} for {{lane}}",
-    AttemptMade: lambda _: "judged the lift of {lane} good",
-    AttemptFailed: lambda fact: f"judged the lift of {{lane}} no lift{_because(fact.reason)}",
-    Exchanged: lambda fact: f"passed the turn on {{lane}} to member {fact.member}",
-    Withdrawn: lambda fact: f"withdrew {{lane}}{_because(fact.reason)}",
-    DidNotStart: lambda _: "noted that {lane} did not start",
-    Disqualified: lambda fact: f"disqualified {{lane}}{_because(fact.reason)}",
+WORDS: Mapping[type[Fact], Callable[[Any, Say, str], str]] = {
+    HeatCalled: lambda _, say, _lane: say("story.called"),
+    HeatStarted: lambda _, say, _lane: say("story.started"),
+    HeatRecalled: lambda _, say, _lane: say("story.recalled"),
+    HeatEnded: lambda _, say, _lane: say("story.ended"),
+    HeatSigned: lambda fact, say, _lane: say("story.signed", by=plain(fact.by)),
+    RepCounted: lambda fact, say, lane: say("story.counted", amount=say("shared.reps", n=fact.n), lane=lane),
+    BlockCompleted: lambda _, say, lane: say("story.block", lane=lane),
+    NoRepCalled: lambda _, say, lane: say("story.no_rep", lane=lane),
+    CountCorrected: lambda fact, say, lane: say("story.corrected", lane=lane, count=fact.scored_reps),
+    Finished: lambda fact, say, lane: say("story.finished", lane=lane, time=clock_text(fact.at_ms, decimals=1)),
+    AttemptDeclared: lambda fact, say, lane: say("story.declared", lane=lane, load=_load(fact)),
+    AttemptMade: lambda _, say, lane: say("story.lift_good", lane=lane),
+    AttemptFailed: lambda _, say, lane: say("story.lift_none", lane=lane),
+    Exchanged: lambda fact, say, lane: say("story.exchanged", lane=lane, member=fact.member),
+    Withdrawn: lambda _, say, lane: say("story.withdrew", lane=lane),
+    DidNotStart: lambda _, say, lane: say("story.absent", lane=lane),
+    Disqualified: lambda _, say, lane: say("story.disqualified", lane=lane),
     PenaltyGiven: _penalty,
-    PointsDeducted: lambda fact: f"took {some(fact.points, 'point')} from {{lane}}{_because(fact.reason)}",
-    HoldPlaced: lambda _: "placed a medical hold on {lane}",
-    HoldReleased: lambda _: "released the medical hold on {lane}",
-    SheetChecked: lambda fact: f"noted that the scoresheet of {{lane}} agrees, compared by {plain(fact.by)}",
+    PointsDeducted: _deducted,
+    HoldPlaced: lambda _, say, lane: say("story.hold", lane=lane),
+    HoldReleased: lambda _, say, lane: say("story.released", lane=lane),
+    SheetChecked: lambda fact, say, lane: say("story.sheet", lane=lane, by=plain(fact.by)),
     AppealDecided: _appeal,
     NoteSent: _note,
     NoteMarked: _mark,
 }
 
 
-def words_of(fact: Fact, *, lane_name: Callable[[int], str], known: Mapping[str, Fact]) -> str:
+def words_of(fact: Fact, say: Say, *, lane_name: Callable[[int], str], known: Mapping[str, Fact]) -> str:
     """Say what a fact did. `known` has the facts by id, so that a void can say what it struck."""
+    lane = lane_of(fact)
     if isinstance(fact, FactVoided):
         struck = known.get(fact.voids)
         if struck is None:
-            return f"took back something that is not in the record{_because(fact.reason)}"
-        return f"took back “{words_of(struck, lane_name=lane_name, known={})}”{_because(fact.reason)}"
-    said = WORDS[type(fact)](fact)
-    # A reason may have braces in it: only the one place is filled.
-    lane = lane_of(fact)
-    return said if lane is None else said.replace("{lane}", lane_name(lane), 1)
+            what = say("story.took_nothing")
+        else:
+            what = say("story.took_back", what=words_of(struck, say, lane_name=lane_name, known={}))
+    else:
+        what = WORDS[type(fact)](fact, say, "" if lane is None else lane_name(lane))
+    reason = getattr(fact, "reason", "")
+    return say("story.because", what=what, reason=plain(reason)) if reason else what
