@@ -8,6 +8,7 @@
  * @typedef {{title: string, least: number, most: number}} ViewData
  */
 
+import { lackText } from "../shared/refusal.js";
 import { briefOf } from "../booth/notes.js";
 import { isolate } from "../shared/format.js";
 import { listText, say } from "../shared/say.js";
@@ -129,12 +130,13 @@ export function refusal(item, show, subjects) {
   const score = item.params.part;
   if (score !== undefined && !subjects.parts.includes(score)) return say("desk.no_score", { score });
   const missing = subjects.missing[item.view] ?? {};
-  if (missing.heat || item.params.who === undefined) return missing.heat;
+  if (missing.heat || item.params.who === undefined) return missing.heat && lackText(missing.heat);
   const nobody = item.params.who.split(",").find((subject) => !subjects.subjects[subject]);
   if (nobody !== undefined) return nobodyText(nobody, subjects);
   const lanes = lanesOf(item, subjects);
   if (lanes.length < view.least) return say("desk.too_few", { count: lanes.length, least: view.least });
-  return lanes.map((lane) => missing[lane]).find(Boolean);
+  const lacking = lanes.map((lane) => missing[lane]).find(Boolean);
+  return lacking && lackText(lacking);
 }
 
 /**

@@ -16,3 +16,13 @@ export function refusalText({ message, reason }) {
   const text = say(`said.${reason.key}`, reason.values);
   return text === `said.${reason.key}` ? message : text;
 }
+
+/**
+ * What a view lacks, which frames have in English alone: its words are its key, without the number of the lane.
+ *
+ * @param {string} message
+ */
+export function lackText(message) {
+  const [lane] = /\d+/.exec(message) ?? [];
+  return refusalText({ message, reason: { key: message.replace(/\d+ /, "").replaceAll(" ", "_"), values: lane ? { lane } : {} } });
+}

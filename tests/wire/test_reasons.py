@@ -10,10 +10,13 @@ from typing import Any
 import orjson
 import pytest
 
-from core.samples import Pad, competition
+from core.folding import fold
+from core.samples import HEAT, Pad, competition
 from shell.test_ailments import CASES, WELL
 from tallywire.core.errors import AheadOfClock, FactRefused, LinkEnded, NotAllowed, TallywireError
 from tallywire.core.facts import Fact
+from tallywire.core.show.catalogue import missing_by_lane
+from tallywire.core.show.surroundings import Surroundings
 from tallywire.shell.ailments import ailments
 from tallywire.shell.links import Links, Wish
 from tallywire.shell.storage import AWAY, BACK, HELD, LOW, OK
@@ -86,6 +89,20 @@ def test_what_is_said_of_the_disk_is_known() -> None:
     assert reason_of(BACK.message) == {"key": "journal_back", "values": {}}
 
 
+def test_what_a_view_lacks_has_its_words_as_the_key() -> None:
+    """Frames have the sentence alone: the desk makes the key from it, so it is the one that refusals have."""
+    pads = [Pad("starter").start(), Pad("a", 1).withdraw(1000)]
+    states = [fold(competition(lanes=lanes), HEAT, facts) for lanes, facts in ((2, pads), (2, []), (0, []))]
+    nothing = Surroundings(raced=False, exact=False, next=False)
+    tables = [missing_by_lane(state, nothing) for state in states]
+    found = {each for table in tables for lacks in table.values() for each in lacks.values()}
+    assert len(found) >= 8
+    for message in found:
+        reason = reason_of(message)
+        assert reason is not None, message
+        assert reason["key"] == re.sub(r"\d+ ", "", message).replace(" ", "_")
+
+
 def test_what_only_a_program_can_cause_stays_english() -> None:
     """There is a message and no reason; a sentence that is too long is not looked at."""
     assert "reason" not in orjson.loads(replies.failed(AheadOfClock("found null, expected one JSON object")))
@@ -109,6 +126,6 @@ def test_forms_are_those_of_the_program() -> None:
         for each in form.split("|found"):
             pieces = re.split(r", which is |\(\?.*?\)|\[.*?\][+*?]?|\.[+*]|\\d\+|\\w\+|\.\?$", each)
             words = max(
-                (piece.replace("\\", "").removeprefix("found ").strip(' "') for piece in pieces), key=len
+                (piece.replace("\\", "").removeprefix("found ").strip(' ".,:') for piece in pieces), key=len
             ).lower()
             assert len(words) > 7 and words in source, (key, words)
