@@ -94,9 +94,11 @@ def test_a_server_that_holds_facts_back_is_not_ready(server: Site) -> None:
     server.live.storage.now = HELD
     answer = server.client.get("/ready")
     assert answer.status_code == 503
-    assert answer.json() == {"ready": False, "message": HELD.message}
-    [words] = server.client.get("/figures", headers=TABLE).json()["wrong"]
-    assert words.startswith("The server's disk is full")
+    said = {"key": "disk_full", "values": {}}
+    assert answer.json() == {"ready": False, "message": HELD.message, "reason": said}
+    figures = server.client.get("/figures", headers=TABLE).json()
+    assert figures["wrong"][0].startswith("The server's disk is full")
+    assert figures["wrong_reasons"] == [said]
 
 
 def test_the_figures_are_those_of_the_metrics(server: Site) -> None:
