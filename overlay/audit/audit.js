@@ -43,7 +43,7 @@ function show({ mode, heat, title, heats: all, sentences }) {
     part(line, "wall").setAttribute("datetime", wall.toISOString());
     setText(part(line, "clock"), clock);
     setText(part(line, "who"), who);
-    setText(part(line, "what"), say("audit.end", { what }));
+    setText(part(line, "what"), what + say("audit.stop"));
     setText(part(line, "device"), device);
   });
 }

@@ -18,6 +18,7 @@
  * @property {string} [said]
  */
 
+import { resultText } from "../formats/registry.js";
 import { clockText, parseClock } from "../shared/format.js";
 import { say } from "../shared/say.js";
 
@@ -86,9 +87,23 @@ export function momentRows({ moments, heats }, atMs) {
     moment_ms,
     at: clockText(Math.max(0, moment_ms - (starts.get(heat) ?? 0))),
     kind: say(`rehearsal.kind.${kind}`),
-    what: line,
+    what: lineText(line),
     past: moment_ms <= atMs,
   }));
+}
+
+/**
+ * What a moment says in the page's language; a cue is in the competition's already.
+ *
+ * @param {string} line as the server says it
+ */
+function lineText(line) {
+  const [, leader, taken, lead] = /^(.+) (leads|takes the lead) with (.+)$/.exec(line) ?? [];
+  if (leader) return say(taken === "leads" ? "gaps.leads" : "gaps.takes_lead", { name: leader, result: resultText(lead) });
+  const [, finisher, time] = /^(.+) finishes: (.+)$/.exec(line) ?? [];
+  if (finisher) return say("gaps.finishes", { name: finisher, result: resultText(time) });
+  const [, name] = /^No-rep: (.+)$/.exec(line) ?? /^(.+): start$/.exec(line) ?? [];
+  return name ?? line;
 }
 
 /**

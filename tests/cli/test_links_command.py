@@ -43,7 +43,7 @@ def test_links_are_made_before_the_first_start(tmp_path: Path, capsys: pytest.Ca
     assert links.authorise("lane", 7, lane[0])
     page = sheet.read_text(encoding="utf-8")
     assert page.count("<svg") == page.count("<li>") == 13 + 3 + out.count("/air/?output=")
-    assert len(re.findall(r'class="code" dir="ltr">[A-Z]{6}<', page)) == 13
+    assert len(re.findall(r'class="code">[A-Z]{6}<', page)) == 13
     assert "Saturday" in page
     assert "http://192.0.2.7:8400/board/" in page
 

@@ -59,7 +59,7 @@ def _lanes(competition: Competition, heat: Heat, stakes: Mapping[str, Stakes], w
         entry = competition.entry_on(heat, lane)
         division, found = competition.divisions[entry.division].name, stakes[entry.division]
         cut = competition.cut_after(heat.event, entry.division)
-        need = "; ".join([*_needs(competition, found, entry, words), *_cut(found, entry, cut, words)])
+        need = words.joined([*_needs(competition, found, entry, words), *_cut(found, entry, cut, words)])
         who = [str(lane), words.listed(list(filter(None, (entry.name, entry.home))))]
         rows.append([*who, *([division] if several else []), *_before(found, entry, words), need])
     divided = ("division",) if several else ()
@@ -78,7 +78,7 @@ def booth_sections(competition: Competition, heat: Heat, words: Catalogue) -> li
         entry = competition.entry_on(heat, lane)
         told = competition.briefing_of(entry.id)
         said = " ".join(filter(None, (told.say, f"/{told.ipa}/" if told.ipa else "")))
-        facts = "; ".join(filter(None, (told.age_class, *told.facts)))
+        facts = words.joined(list(filter(None, (told.age_class, *told.facts))))
         if said or facts or told.caution:
             rows.append([str(lane), entry.short, said, told.caution, facts])
     columns = columns_of(("lane", "entry", "say", "caution", "telling"), words)
@@ -153,7 +153,7 @@ def _work(own: HeatSnapshot, division: str, name: str, words: Catalogue) -> list
         heading = words.say("paper.the_work", division=name)
         return [Section(heading=heading, state="", columns=(), rows=[], notes=[pieces[0].summary])]
     if len(pieces) > 1 and all(piece.lines == pieces[0].lines for piece in pieces):
-        windows = words.say("paper.sentence", text="; ".join(piece.name for piece in pieces))
+        windows = words.say("paper.sentence", text=words.joined([piece.name for piece in pieces]))
         return _piece(replace(pieces[0], name=""), name, words, notes=(windows,))
     return [section for piece in pieces for section in _piece(piece, name, words)]
 
@@ -184,7 +184,7 @@ def _side_by_side(
     numbered = [words.say("paper.round", round=each[0].round) for each in rounds]
     heads = numbered if several else columns_of(("at_end",), words)
     rows = [
-        [line.work, *([line.load] if loaded else []), *(str(each[number].cumulative) for each in rounds)]
+        [line.work, *([words.figures(line.load)] if loaded else []), *(str(each[number].cumulative) for each in rounds)]
         for number, line in enumerate(rounds[0])
     ]
     return (*columns_of(("work", *(["load"] if loaded else [])), words), *heads), rows
@@ -192,7 +192,7 @@ def _side_by_side(
 
 def _line(line: SheetLine, words: Catalogue) -> list[str]:
     end = words.say("paper.end_of_round") if line.ends_round else ""
-    return [str(line.round), line.work, line.load, str(line.cumulative), end]
+    return [str(line.round), line.work, words.figures(line.load), str(line.cumulative), end]
 
 
 def _worth(ground: Ground, division: str, name: str, words: Catalogue) -> Section:

@@ -21,7 +21,7 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th, td { text-align: start; vertical-align: top; padding-block: 1mm; padding-inline: 0 2mm;
   border-bottom: 0.2mm solid #888; }
 td:nth-child(2) { overflow-wrap: anywhere; }
-th { border-bottom: 0.4mm solid #000; }
+th { border-bottom: 0.4mm solid #000; word-break: keep-all; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 h2, .state { break-after: avoid; }

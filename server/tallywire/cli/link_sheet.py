@@ -25,7 +25,6 @@ _CSS = (
 .small { font-size: 7.5pt; overflow-wrap: anywhere; }
 """
 )
-_UNTIL = "EEEE, HH:mm"
 _OPEN = ("board", "gaps", "call")
 
 
@@ -73,9 +72,10 @@ def _item(slip: Slip, fingerprint: str | None, words: Catalogue) -> str:
     lines = [f"<h2>{escape(title_of(slip, words))}</h2>"]
     lines += [f"<p>{escape(slip.label)}</p>"] if slip.label else []
     if slip.code:
-        until = format_datetime(datetime.fromtimestamp(slip.expires_ms / 1000), _UNTIL, locale=words.language)
+        ends = datetime.fromtimestamp(slip.expires_ms / 1000)
+        until = words.listed([format_datetime(ends, "EEEE", locale=words.language), f"{ends:%H:%M}"])
         lines += [f"<p>{escape(words.say('paper.no_camera', address=home))}</p>"]
-        lines += [f'<p class="code" dir="ltr">{slip.code}</p>']
+        lines += [f'<p class="code">{slip.code}</p>']
         lines += [f'<p class="small">{escape(words.say("paper.until", time=until, link=slip.id))}</p>']
     else:
         lines += [f'<p class="small">{escape(slip.url)}</p>']

@@ -98,15 +98,15 @@ def _piece(piece: SheetPiece, words: Catalogue) -> str:
     notes = any(line.note for line in piece.lines)
     heads = columns_of(("round", "work", "load", "at_end", "no_reps", *(["write"] if notes else [])), words)
     head = "".join(f'<th scope="col">{escape(each)}</th>' for each in heads)
-    rows = "\n".join(_line(line, notes=notes) for line in piece.lines)
+    rows = "\n".join(_line(line, words, notes=notes) for line in piece.lines)
     return f"{name}<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
 
 
-def _line(line: SheetLine, *, notes: bool) -> str:
+def _line(line: SheetLine, words: Catalogue, *, notes: bool) -> str:
     note = f"<td>{escape(line.note)} {_WRITE if line.note else ''}</td>" if notes else ""
     return (
         f"<tr{_ENDS if line.ends_round else ''}>"
-        f"<td>{line.round}</td><td>{escape(line.work)}</td><td>{escape(line.load)}</td>"
+        f"<td>{line.round}</td><td>{escape(line.work)}</td><td>{escape(words.figures(line.load))}</td>"
         f'<td class="number">{line.cumulative}</td><td>{_BOXES}</td>{note}</tr>'
     )
 

@@ -70,11 +70,18 @@ class Catalogue:
         """Write several texts in a row, with the comma of the language."""
         return reduce(lambda one, other: self.say("paper.pair", one=one, other=other), texts) if texts else ""
 
+    def joined(self, texts: Sequence[str]) -> str:
+        """Write several statements in a row, with the semicolon of the language."""
+        return reduce(lambda one, other: self.say("paper.also", one=one, other=other), texts) if texts else ""
+
     def _shown(self, value: str | float) -> str:
         """Set a value apart where words run from right to left (Unicode Standard Annex 9): a name may run otherwise."""
-        if self._leftwards and isinstance(value, str):
-            return f"\N{FIRST STRONG ISOLATE}{value}\N{POP DIRECTIONAL ISOLATE}"
-        return str(value)
+        if not self._leftwards or not isinstance(value, str):
+            return str(value)
+        # What was put together here runs as the language does, also where nothing but values is in it.
+        composed = "\N{FIRST STRONG ISOLATE}" in value
+        opening = "\N{RIGHT-TO-LEFT ISOLATE}" if composed else "\N{FIRST STRONG ISOLATE}"
+        return f"{opening}{value}\N{POP DIRECTIONAL ISOLATE}"
 
     @property
     def _leftwards(self) -> bool:
