@@ -121,7 +121,7 @@ def test_a_wrong_code_is_told(phone: BrowserContext, server: Served) -> None:
     page = opened(phone, f"{server.base}/home/")
     page.locator('[data-part="code"]').fill("BBBBBB")
     page.get_by_role("button", name="Open my page").click()
-    expect(page.locator('[data-part="code-said"]')).to_contain_text("a code that is none")
+    expect(page.locator('[data-part="code-said"]')).to_contain_text("This code is none")
     assert faults(page) == []
 
 

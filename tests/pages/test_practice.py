@@ -145,7 +145,7 @@ def test_it_is_without_fault_on_every_screen(page: Page, server: Served, size: t
 def test_an_address_that_cannot_be_is_said(page: Page, server: Served) -> None:
     """A lane or a number that does not exist is named in words, and nothing can be started."""
     page.goto(f"{server.base}/practice/?heat=chipper&lane=77")
-    expect(part(page, "said")).to_contain_text('This is lane "77", expected one of 1')
+    expect(part(page, "said")).to_contain_text("There is no lane 77; the lanes are 1")
     expect(part(page, "start")).to_be_disabled()
 
 
