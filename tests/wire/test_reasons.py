@@ -126,6 +126,6 @@ def test_forms_are_those_of_the_program() -> None:
         for each in form.split("|found"):
             pieces = re.split(r", which is |\(\?.*?\)|\[.*?\][+*?]?|\.[+*]|\\d\+|\\w\+|\.\?$", each)
             words = max(
-                (piece.replace("\\", "").removeprefix("found ").strip(' ".,:') for piece in pieces), key=len
+                (piece.replace("\\", "").removeprefix("found ").strip(' ".,:?') for piece in pieces), key=len
             ).lower()
             assert len(words) > 7 and words in source, (key, words)

@@ -20,7 +20,7 @@ _FORMS = {
     "heat_signed": r'found a count in heat "(?P<heat>.*)", which is signed: tell the table',
     "no_heat": r'found heat "(?P<heat>.*)", expected one of .+',
     "no_lane": r"found lane (?P<lane>\d+), expected a lane of (?P<heat>.+): (?P<lanes>[\d, ]+)",
-    "no_such_lane": r'found lane "?(?P<lane>[^"]*)"?, expected one of (?P<lanes>[\d, ]+)',
+    "no_such_lane": r'found lane (?:")?(?P<lane>[^"]*?)(?:")?, expected one of (?P<lanes>[\d, ]+)',
     "other_lane": r"found lane (?P<lane>\d+|none), expected lane (?P<own>\d+), whose link was used",
     "other_floor": r"found heat (?P<heat>.+) on floor .+, expected one on (?P<own>.+), whose link was used",
     "other_floor_heat": r"found heat (?P<heat>.+), expected one on floor (?P<own>.+), whose link was used",
