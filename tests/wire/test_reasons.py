@@ -22,7 +22,7 @@ from tallywire.shell.links import Links, Wish
 from tallywire.shell.storage import AWAY, BACK, HELD, LOW, OK
 from tallywire.wire import replies
 from tallywire.wire.catalogue import LANGUAGES, catalogue
-from tallywire.wire.reasons import _FORMS, KEYS, reason_of
+from tallywire.wire.reasons import FORMS, reason_of
 from tallywire.wire.roles import ROLES
 from tallywire.wire.rules import Sender, check
 
@@ -112,9 +112,9 @@ def test_what_only_a_program_can_cause_stays_english() -> None:
 def test_keys_are_those_of_the_catalogues() -> None:
     """Each form has a text with just its values, and no text is there for nothing."""
     texts = {key.removeprefix("said."): text for key, text in catalogue("en").texts.items() if key.startswith("said.")}
-    assert set(texts) == set(KEYS)
+    assert set(texts) == set(FORMS)
     for key, text in texts.items():
-        assert set(re.findall(r"\{(\w+)\}", str(text))) <= set(re.findall(r"\?P<(\w+)>", _FORMS[key])), key
+        assert set(re.findall(r"\{(\w+)\}", str(text))) <= set(re.findall(r"\?P<(\w+)>", FORMS[key])), key
 
 
 def test_forms_are_those_of_the_program() -> None:
@@ -122,7 +122,7 @@ def test_forms_are_those_of_the_program() -> None:
     paths = [path for path in SERVER.rglob("*.py") if path.name != "reasons.py"]
     source = "".join(path.read_text(encoding="utf-8") for path in paths)
     source = re.sub(r"[\"']\s*\n\s*f?[\"']", "", source).lower()
-    for key, form in _FORMS.items():
+    for key, form in FORMS.items():
         for each in form.split("|found"):
             pieces = re.split(r", which is |\(\?.*?\)|\[.*?\][+*?]?|\.[+*]|\\d\+|\\w\+|\.\?$", each)
             words = max(

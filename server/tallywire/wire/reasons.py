@@ -14,7 +14,7 @@ from typing import Any
 
 from tallywire.wire.catalogue import Catalogue
 
-_FORMS = {
+FORMS = {
     # About facts.
     "not_called": r'found a count in heat "(?P<heat>.*)", which is not called to the floor: the table calls it',
     "heat_signed": r'found a count in heat "(?P<heat>.*)", which is signed: tell the table',
@@ -102,9 +102,7 @@ _FORMS = {
     "views": r"(?P<views>[\d,]+) views are watched, of at most (?P<most>[\d,]+): send the public to the public page\.",
     "disk_free": r"(?P<free>[\d.]+) GB are free on the disk of the journal: make room on it\.",
 }
-_KNOWN = tuple((key, re.compile(form)) for key, form in _FORMS.items())
-KEYS = tuple(_FORMS)
-"""The keys of table `said`."""
+_KNOWN = tuple((key, re.compile(form)) for key, form in FORMS.items())
 _LONGEST = 1000
 ENGLISH = "en"
 
