@@ -60,8 +60,7 @@ def run_links(arguments: argparse.Namespace) -> int:
     """Do what was asked, or list the links. The keys of new links are printed and not kept anywhere."""
     competition = None if arguments.competition is None else load_competition(arguments.competition)
     desk = _desk(arguments.data, arguments.address, {} if competition is None else competition.floors)
-    own = desk.language if competition is None else competition.language
-    words = catalogue(arguments.language or own)
+    words = _words(arguments.language, desk, competition)
     slips: list[Slip] = []
     if arguments.revoke:
         desk.revoke(arguments.revoke)
@@ -80,6 +79,11 @@ def run_links(arguments: argparse.Namespace) -> int:
     elif not arguments.revoke:
         print(_rows(desk.rows()) or "no links")
     return 0
+
+
+def _words(asked: str | None, desk: _Desk, competition: Competition | None) -> Catalogue:
+    """Give the words of the slips: in the language that is asked for, else the competition's."""
+    return catalogue(asked or (desk.language if competition is None else competition.language))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ from tallywire.core.formats.format import Counting, Format
 from tallywire.core.formats.own_rules import own_rules
 from tallywire.core.model.workout import Plan, Workout
 from tallywire.core.reports.format_sheet import FormatSheet
-from tallywire.core.reports.say import Say
+from tallywire.core.reports.say import Saying
 from tallywire.core.views.format_views import FormatViews, Frame
 from tallywire.formats.format_file import FormatFile
 from tallywire.formats.table_base import FileTable
@@ -84,7 +84,7 @@ class CarryFile(FormatFile):
 class CarrySheet(FormatSheet):
     """The judge writes metres."""
 
-    def to_write(self, _workout: Workout, _say: Say) -> list[str]:
+    def to_write(self, _workout: Workout, _say: Saying) -> list[str]:
         """The distance."""
         return ["metres carried"]
 

@@ -9,7 +9,7 @@ from enum import Enum
 from tallywire.core.formats.registry import format_of
 from tallywire.core.model.competition import Event, Measure
 from tallywire.core.model.workout import Credit, Leg, Mark, Plan, Station, Workout
-from tallywire.core.reports.say import Say
+from tallywire.core.reports.say import Saying
 
 _MOST_LAPS = 30
 _ROOM = 1.5
@@ -66,27 +66,27 @@ class FormatSheet:
     `say` gives the words in the language of the sheet; a format's own stand in table `paper` of its `languages/`.
     """
 
-    def pieces(self, event: Event, division: str, say: Say) -> list[SheetPiece]:
+    def pieces(self, event: Event, division: str, say: Saying) -> list[SheetPiece]:
         """Give what is printed for a division in an event."""
         return [SheetPiece(lines=self.lines(event, division, say, until_ms=event.workout.time_cap_ms))]
 
-    def to_write(self, _workout: Workout, say: Say) -> list[str]:
+    def to_write(self, _workout: Workout, say: Saying) -> list[str]:
         """Give what the judge writes at the foot of the sheet."""
         return [say("paper.final_count")]
 
-    def equipment(self, _workout: Workout, _say: Say) -> str:
+    def equipment(self, _workout: Workout, _say: Saying) -> str:
         """Say what is at hand, for the head of the sheet."""
         return ""
 
-    def note(self, _plan: Plan, _leg: Leg, _say: Say) -> str:
+    def note(self, _plan: Plan, _leg: Leg, _say: Saying) -> str:
         """Say what else is written at the end of a station."""
         return ""
 
-    def result(self, result: str, _say: Say) -> str:
+    def result(self, result: str, _say: Saying) -> str:
         """Give a result of the format's own kind in words."""
         return result
 
-    def lines(self, event: Event, division: str, say: Say, *, until_ms: int) -> tuple[SheetLine, ...]:
+    def lines(self, event: Event, division: str, say: Saying, *, until_ms: int) -> tuple[SheetLine, ...]:
         """Give a line for every station; for work without an end, as many as fit into a time."""
         plan = format_of(event.workout).counting.plan(event.workout)
         last = {leg.round: leg.number for leg in plan.legs}
@@ -111,13 +111,13 @@ def _laps(plan: Plan, until_ms: int) -> int:
     return max(1, min(_MOST_LAPS, int(until_ms * _ROOM / lap_ms) + 1))
 
 
-def _work(station: Station, say: Say) -> str:
+def _work(station: Station, say: Saying) -> str:
     amount = str(station.amount) if station.unit == "reps" else say(f"shared.{station.unit}", n=station.amount)
     work = say("paper.amount_of", amount=amount, movement=station.movement)
     return say("paper.counts_one", work=work) if station.credit is Credit.BLOCK else work
 
 
-def _timed(event: Event, plan: Plan, lap: int, leg: Leg, say: Say) -> str:
+def _timed(event: Event, plan: Plan, lap: int, leg: Leg, say: Saying) -> str:
     """Whether the judge writes a time at this mark, because places depend on it."""
     here = Mark(round=lap * plan.rounds_a_lap + leg.round, station=leg.number)
     return say("paper.time") if here in [*_marks(event), event.workout.tie_break] else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Protocol
 
 
-class Say(Protocol):
+class Saying(Protocol):
     """Gives a text of a catalogue with its placeholders filled; `n` chooses a plural form."""
 
     def __call__(self, key: str, **values: str | float) -> str:

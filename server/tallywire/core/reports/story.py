@@ -21,7 +21,7 @@ from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.fold.result_status import ResultStatus, Stage, result_status
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.reports.say import Say
+from tallywire.core.reports.say import Saying
 from tallywire.core.reports.story_words import plain, words_of
 
 LATE_MS = 5_000
@@ -56,7 +56,7 @@ class CrewLink:
     ended_ms: int | None = None
     replaced_by: str | None = None
 
-    def words(self, say: Say) -> str:
+    def words(self, say: Saying) -> str:
         """Name it as the list of links does."""
         if self.label:
             return say("story.link_labelled", title=self.title, label=plain(self.label), id=self.id)
@@ -85,7 +85,7 @@ class _Touches:
 
 
 def story(
-    competition: Competition, heat: Heat, lines: Sequence[RecordLine], say: Say, links: Sequence[CrewLink] = ()
+    competition: Competition, heat: Heat, lines: Sequence[RecordLine], say: Saying, links: Sequence[CrewLink] = ()
 ) -> list[Sentence]:
     """Tell a heat from the lines of its record, in the order they came, and from the links of its crew."""
     teller = _Teller(competition, heat, lines, say, links)
@@ -99,7 +99,7 @@ def story(
 
 class _Teller:
     def __init__(
-        self, competition: Competition, heat: Heat, lines: Sequence[RecordLine], say: Say, links: Sequence[CrewLink]
+        self, competition: Competition, heat: Heat, lines: Sequence[RecordLine], say: Saying, links: Sequence[CrewLink]
     ) -> None:
         self._say = say
         self._competition = competition
@@ -241,13 +241,13 @@ class _Teller:
         return self._say("story.lane", lane=lane, name=plain(self._competition.entry_on(self._heat, lane).name))
 
 
-def who_sent(sender: str, say: Say) -> str:
+def who_sent(sender: str, say: Saying) -> str:
     """Name a sender for people: senders' names begin with their role, a judge's with the lane too."""
     role, _, rest = sender.partition("-")
     return say(f"story.who.{role}", lane=rest.partition("-")[0]) if role in _ROLES else plain(sender)
 
 
-def _with(sender: str, link: CrewLink, say: Say) -> str:
+def _with(sender: str, link: CrewLink, say: Saying) -> str:
     return say("story.with_link", sender=sender, link=link.words(say))
 
 
@@ -256,7 +256,7 @@ def _is_pads(line: RecordLine) -> bool:
 
 
 def _of_links(
-    links: Sequence[CrewLink], heat: Heat, senders: set[str], window: tuple[int, int], say: Say
+    links: Sequence[CrewLink], heat: Heat, senders: set[str], window: tuple[int, int], say: Saying
 ) -> Iterable[Sentence]:
     for link in links:
         if (link.lane not in heat.lanes or link.floor != heat.floor) and not senders & set(link.senders):

@@ -37,7 +37,7 @@ from tallywire.core.facts import (
 from tallywire.core.facts.ledger import lane_of
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.reports.say import Say
+from tallywire.core.reports.say import Saying
 
 
 def plain(text: str) -> str:
@@ -45,27 +45,27 @@ def plain(text: str) -> str:
     return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
-def _penalty(fact: PenaltyGiven, say: Say, lane: str) -> str:
+def _penalty(fact: PenaltyGiven, say: Saying, lane: str) -> str:
     reps = say("shared.reps", n=fact.reps) if fact.reps else ""
     time = say("shared.second_unit", time=f"{fact.ms / 1000:g}") if fact.ms else ""
     amount = say("story.both", one=reps, other=time) if reps and time else reps or time or say("story.nothing")
     return say("story.penalty", lane=lane, amount=amount)
 
 
-def _deducted(fact: PointsDeducted, say: Say, lane: str) -> str:
+def _deducted(fact: PointsDeducted, say: Saying, lane: str) -> str:
     return say("story.deducted", points=say("shared.points", n=fact.points), lane=lane)
 
 
-def _appeal(fact: AppealDecided, say: Say, lane: str) -> str:
+def _appeal(fact: AppealDecided, say: Saying, lane: str) -> str:
     return say("story.appeal_granted" if fact.upheld else "story.appeal_refused", by=plain(fact.by), lane=lane)
 
 
-def _note(fact: NoteSent, say: Say, lane: str) -> str:
+def _note(fact: NoteSent, say: Saying, lane: str) -> str:
     told = {"spotter": plain(fact.spotter), "text": plain(fact.text)}
     return say("story.note_about", lane=lane, **told) if lane else say("story.note", **told)
 
 
-def _mark(fact: NoteMarked, say: Say, lane: str) -> str:
+def _mark(fact: NoteMarked, say: Saying, lane: str) -> str:
     item = plain(fact.item)
     if lane:
         return say(f"story.mark_about.{fact.mark}", item=item, lane=lane)
@@ -76,7 +76,7 @@ def _load(fact: AttemptDeclared) -> str:
     return load_text(fact.load_milli, "").strip()
 
 
-WORDS: Mapping[type[Fact], Callable[[Any, Say, str], str]] = {
+WORDS: Mapping[type[Fact], Callable[[Any, Saying, str], str]] = {
     HeatCalled: lambda _, say, _lane: say("story.called"),
     HeatStarted: lambda _, say, _lane: say("story.started"),
     HeatRecalled: lambda _, say, _lane: say("story.recalled"),
@@ -105,7 +105,7 @@ WORDS: Mapping[type[Fact], Callable[[Any, Say, str], str]] = {
 }
 
 
-def words_of(fact: Fact, say: Say, *, lane_name: Callable[[int], str], known: Mapping[str, Fact]) -> str:
+def words_of(fact: Fact, say: Saying, *, lane_name: Callable[[int], str], known: Mapping[str, Fact]) -> str:
     """Say what a fact did. `known` has the facts by id, so that a void can say what it struck."""
     lane = lane_of(fact)
     if isinstance(fact, FactVoided):

@@ -6,14 +6,14 @@ from tallywire.core.model.competition import Event
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Workout
 from tallywire.core.reports.format_sheet import FormatSheet, SheetPiece
-from tallywire.core.reports.say import Say
+from tallywire.core.reports.say import Saying
 from tallywire.formats.intervals.rules import rules_of
 
 
 class IntervalSheet(FormatSheet):
     """The same lines are printed for every piece."""
 
-    def pieces(self, event: Event, division: str, say: Say) -> list[SheetPiece]:
+    def pieces(self, event: Event, division: str, say: Saying) -> list[SheetPiece]:
         """Give the lines once for each piece."""
         rules = rules_of(event.workout)
         lines = self.lines(event, division, say, until_ms=rules.work_ms)
@@ -23,7 +23,7 @@ class IntervalSheet(FormatSheet):
             for number, (start, end) in enumerate(windows, start=1)
         ]
 
-    def to_write(self, workout: Workout, say: Say) -> list[str]:
+    def to_write(self, workout: Workout, say: Saying) -> list[str]:
         """A time or a count for each piece, and the one that counts."""
         rules = rules_of(workout)
         numbers = range(1, rules.pieces + 1)

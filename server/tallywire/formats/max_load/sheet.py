@@ -6,7 +6,7 @@ from tallywire.core.model.competition import Event
 from tallywire.core.model.loads import load_text
 from tallywire.core.model.workout import Workout
 from tallywire.core.reports.format_sheet import Blank, FormatSheet, SheetGrid, SheetPiece
-from tallywire.core.reports.say import Say
+from tallywire.core.reports.say import Saying
 from tallywire.formats.max_load.rules import rules_of
 
 _COLUMNS = ("attempt", "load", "good_lift", "no_lift")
@@ -17,7 +17,7 @@ ROWS = 10
 class LiftSheet(FormatSheet):
     """Each attempt has its load written down and is ticked as good or not."""
 
-    def pieces(self, event: Event, _division: str, say: Say) -> list[SheetPiece]:
+    def pieces(self, event: Event, _division: str, say: Saying) -> list[SheetPiece]:
         """Give the attempts to fill in."""
         movement = event.workout.rounds[0][0].movement
         count = rules_of(event.workout).attempts or ROWS
@@ -30,18 +30,18 @@ class LiftSheet(FormatSheet):
         summary = say("paper.max_load.summary", movement=movement, count=count, equipment=at_hand)
         return [SheetPiece(grid=grid, summary=summary)]
 
-    def to_write(self, _workout: Workout, say: Say) -> list[str]:
+    def to_write(self, _workout: Workout, say: Saying) -> list[str]:
         """The judge writes the result."""
         return [say("paper.max_load.heaviest")]
 
-    def equipment(self, workout: Workout, say: Say) -> str:
+    def equipment(self, workout: Workout, say: Saying) -> str:
         """Say what the bar weighs, and the unit of loads."""
         rules = rules_of(workout)
         return say(
             "paper.max_load.equipment", bar=load_text(rules.bar_milli, rules.unit), unit=say(f"shared.{rules.unit}")
         )
 
-    def result(self, result: str, say: Say) -> str:
+    def result(self, result: str, say: Saying) -> str:
         """Say that there is none; a load has its unit behind it."""
         if result == "no lift":
             return say("max_load.no_result")
