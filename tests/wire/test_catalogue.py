@@ -140,6 +140,8 @@ def test_the_competition_file_knows_the_same_languages() -> None:
     """The schema's literals are the catalogues there are."""
     assert Language.__args__ == LANGUAGES  # type: ignore[attr-defined]
     assert {path.stem for path in (SERVER / "languages").glob("*.toml")} == set(LANGUAGES)
+    offered = (OVERLAY / "make" / "form.js").read_text(encoding="utf-8")
+    assert f"const LANGUAGES = {json.dumps(LANGUAGES)};" in offered
 
 
 def test_a_format_brings_its_words_in_every_language() -> None:
