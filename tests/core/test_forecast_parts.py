@@ -205,6 +205,23 @@ def test_a_rep_of_a_ladder_at_a_time_is_drawn_between_now_and_the_end_of_its_win
     assert (ends.scored_reps[0] >= -ends.part_keys[3][0]).all()
 
 
+@pytest.mark.parametrize(
+    ("mark_units", "begin_ms", "end_ms"), [(2, 30_000, 60_000), (3, 60_000, 120_000), (6, 120_000, 180_000)]
+)
+def test_a_bar_of_a_ladder_is_passed_in_what_is_left_of_its_window(mark_units: int, begin_ms: int, end_ms: int) -> None:
+    """At 0:30 of windows of a minute: the first bar in its second half, a later one anywhere in its own minute."""
+    windows = LadderRules(window_ms=60_000)
+    stations = tuple(Station(movement=f"bar {n}", amount=2) for n in range(3))
+    plan = Plan(Workout(format="ladder", rounds=(stations,), time_cap_ms=180_000, rules=windows), laps=1)
+    part = ScoredPart(mark_units=mark_units)
+    asked = Scene(plan=plan, runners=[Runner(lane=1, entry="e1", division="d")], now_ms=30_000, parts=(part,))
+    [keys] = model_of(plan.workout).play(asked, seed=1, draws=2000).part_keys
+    times = keys[(keys > 0) & (keys <= 180_000)]
+    assert len(times) > 500
+    assert begin_ms <= times.min() < begin_ms + 1000
+    assert end_ms - 1000 < times.max() <= end_ms
+
+
 def test_who_has_not_passed_the_mark_is_told_apart_by_reps() -> None:
     """Of two that cannot pass the mark any more, the one with more reps is ahead, as in the event's table."""
     late = Part(id="late", name="Late", measure=Measure.TIME_AT, points="table", mark=Mark(round=3, station=2))
