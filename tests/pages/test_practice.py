@@ -88,6 +88,7 @@ def test_a_lane_is_counted_and_marked_and_the_server_hears_nothing(page: Page, s
     page.on("request", lambda request: requests.append((request.method, request.url)))
     opened(page, server, "heat=sluice&seed=7")
     part(page, "start").click()
+    page.wait_for_selector("[data-part=clock]", state="attached")
     count = page.evaluate(_JUDGE, {"heat": "sluice", "seed": 7, "until": 10_000})
     assert count >= 2
     expect(part(page, "number")).to_have_text(str(count))
