@@ -35,11 +35,11 @@ def add_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run_moments(arguments: argparse.Namespace) -> int:
     """Print the moments of a heat."""
-    competition, heat, facts, script, wording = heat_script(arguments)
     rate = RATES[arguments.rate]
     zero = "00:00:00;00" if rate.dropped else "00:00:00:00"
     start = _frame(arguments.start or zero, rate, "--start")
     first = _frame(arguments.first or arguments.start or zero, rate, "--first")
+    competition, heat, facts, script, wording = heat_script(arguments)
     found = moments(competition, heat, facts, script, wording)
     if arguments.format == "csv":
         print(csv_text([_row(each, start, rate) for each in found], COLUMNS), end="")
