@@ -43,7 +43,7 @@ PAGE = """<!doctype html>
 @contextmanager
 def echo() -> Iterator[str]:
     """Start the echo in a process of its own, as the server is; gives the address of the page."""
-    process = subprocess.Popen([sys.executable, "-m", "pages.bare"], stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen([sys.executable, __file__], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     try:
         yield f"http://127.0.0.1:{process.stdout.readline().strip()}/"
