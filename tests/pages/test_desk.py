@@ -89,6 +89,8 @@ def test_an_output_with_nothing_on_it_is_accessible(context: BrowserContext, ser
         page = context.new_page()
         page.goto(f"{server.base}/air/?{query}")
         expect(page.get_by_role("heading", level=1)).to_have_accessible_name("On air")
+        # What comes up is pale only on its way.
+        page.wait_for_function("() => document.getAnimations().every((each) => each.playState === 'finished')")
         assert violations(page) == [], query
 
 

@@ -81,7 +81,10 @@ def test_the_server_says_how_it_runs_and_that_it_is_gone(browser: Browser, tmp_p
         page = opened(context, running.links["home"])
         page.get_by_role("link", name="Server").click()
         wrong = page.locator('[data-part="wrong"]')
-        expect(wrong).to_have_text("Nothing that the server knows of.")
+        # On a machine that is busy with other tests it may say that, and nothing else.
+        expect(wrong).to_have_text(
+            re.compile(r"^(Nothing that the server knows of|The server came up to .* too busy)\.$")
+        )
         expect(page.locator(".row", has_text="Taken since the start")).to_contain_text("0")
         assert faults(page) == []
         running.kill()
