@@ -79,6 +79,13 @@ def kept_on(core: int) -> Iterator[None]:
         os.sched_setaffinity(0, before)
 
 
+def let_run_anywhere(pid: int) -> None:
+    """Let what a process has started, not itself, run on any core again, as where nothing is kept on one."""
+    for each in processes(pid):
+        for task in (_PROC / str(each) / "task").iterdir() if each != pid else ():
+            os.sched_setaffinity(int(task.name), cores())
+
+
 def processes(pid: int) -> Iterator[int]:
     """Give a process and all that it has started and that still run."""
     _need_proc()

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from tallywire.core.errors import TallywireError
 from tallywire.measure.long_heat import HEAT, sender_of
+from tallywire.measure.machine import let_run_anywhere
 from tallywire.measure.peers import PAD
 from tallywire.measure.plug import Crowd, Plug, message
 from tallywire.measure.served import ServedHeat, child, served_heat
@@ -115,6 +116,8 @@ def our_floor(folder: Path, *, taps: int, views: Sequence[str]) -> Iterator[Floo
     """Run our server with a heat that has begun, of which others watch these views, and give its pads."""
     with served_heat(folder, lanes=LANES, taps=taps) as server:
         pads = FloorPads(server, views)
+        # The call is worked out beside the server: on its core the one would wait for the other.
+        let_run_anywhere(server.pid)
         try:
             yield pads
         finally:
