@@ -63,6 +63,10 @@ const PATIENCE_MS = 4000;
 const LOOK_EVERY_MS = 1000;
 /** Wall time is read in whole milliseconds and follows slow corrections; more than this at once is a step or a sleep. */
 const APART_MS = 100;
+/** A pause of the device between two readings that belong together, longer than this, makes them say nothing. */
+const READ_MS = 20;
+/** So many readings in a row are tried. */
+const READINGS = 5;
 
 /**
  * How long to wait before the next try: doubled each time, and spread so that a hall of phones does not come back in
@@ -150,7 +154,7 @@ class Wire {
   constructor(options, ports) {
     this.#options = options;
     this.#ports = ports;
-    this.#apartMs = this.#apart();
+    this.#apartMs = this.#apart() ?? this.#wallMs() - ports.now();
     const guess = () => this.#guessMs ?? this.#apartMs + (options.apartMs ?? 0);
     const offset = (/** @type {number} */ ms) => this.#sync.offsetMs(ms) ?? guess();
     this.clock = {
@@ -374,13 +378,24 @@ class Wire {
     if (unixMs !== undefined) this.#guessMs = Math.max(this.#guessMs ?? -Infinity, unixMs - this.#ports.now());
   }
 
+  /**
+   * Wall time less our clock. A device that pauses between the two readings must not seem to have been set.
+   *
+   * @returns {number | undefined} undefined: it paused each time
+   */
   #apart() {
-    return this.#wallMs() - this.#ports.now();
+    const { now } = this.#ports;
+    for (let tried = 0; tried < READINGS; tried += 1) {
+      const before = now();
+      const apart = this.#wallMs() - before;
+      if (now() - before <= READ_MS) return apart;
+    }
+    return undefined;
   }
 
   /** The device's two clocks went apart: one was set, or one slept. Which one, only the next answer tells. */
   #doubt() {
-    const apart = this.#apart();
+    const apart = this.#apart() ?? this.#apartMs;
     if (Math.abs(apart - this.#apartMs) > APART_MS) {
       this.#doubted = true;
       if (this.#up) this.#ping();

@@ -280,6 +280,23 @@ test("setting the device's clock by 90 s in mid-heat moves nothing, and is in do
   assert.ok(wire.clock.errorMs() < 21);
 });
 
+test("a device that pauses between the readings of its two clocks was not set", () => {
+  let pauseMs = 0;
+  const ports = world.ports();
+  const wall = () => {
+    const read = world.now;
+    world.now += pauseMs;
+    pauseMs = 0;
+    return read;
+  };
+  const wire = openWire({ role: "lane", lane: 1, sender: () => "lane-1-a" }, { ...ports, wall });
+  world.socket.onopen({});
+  world.socket.says({ type: "welcome", role: "lane", mode: "live", speed: 1 });
+  answered(5000);
+  pauseMs = 300;
+  assert.ok(wire.clock.errorMs() < 21, "taps go on being counted, link or none");
+});
+
 test("a page's own clock that slept for a minute is found out by the next answer", () => {
   let sleptMs = 0;
   const ports = { ...world.ports(), wall: () => world.now + sleptMs };
