@@ -4,7 +4,7 @@ import { asked } from "../shared/asked.js";
 import { clockText } from "../shared/format.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { refusalText } from "../shared/refusal.js";
-import { say } from "../shared/say.js";
+import { languageCode, say } from "../shared/say.js";
 import { keyFrom } from "../shared/socket.js";
 import { changeText, heatAt, heatClockAt, howText, momentMs, momentRows, typedClock } from "./state.js";
 
@@ -32,7 +32,7 @@ let held = false;
  */
 async function ask(wish) {
   const mine = (turn += 1);
-  const answer = await asked("../rehearsal", key, wish);
+  const answer = await asked(`../rehearsal?lang=${languageCode}`, key, wish);
   if (mine !== turn) return;
   if (!answer) tell(say("crew.no_answer"), true);
   else if (answer.ok) take(answer.data, wish !== undefined);

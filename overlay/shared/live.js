@@ -14,6 +14,7 @@
 
 import { heatClockMs } from "./clock.js";
 import { heatAsked } from "./floor.js";
+import { languageCode } from "./say.js";
 import { openWire } from "./socket.js";
 
 /**
@@ -34,6 +35,7 @@ export function watchLive(view, watcher) {
   };
   const wire = openWire({
     role: "viewer",
+    language: languageCode,
     watch: [{ view, heat }],
     onFrame(name, frame) {
       watcher.frame(frame, name);

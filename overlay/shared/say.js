@@ -17,6 +17,9 @@ const mark = numbers.format(0.5).slice(1, 2);
 const lists = new Intl.ListFormat(locale, { type: "conjunction" });
 const leftwards = words.direction === "rtl";
 
+/** The code of the page's language in the catalogues. */
+export const languageCode = words.language;
+
 /** The page's language, as BCP 47 has it, for dates and lists. */
 export const language = locale;
 

@@ -30,6 +30,7 @@
  * @property {number} [apartMs] the server's clock less wall time when a page of before knew it: a guess to show
  * @property {() => string} [sender] asked at every hello
  * @property {{view: string, heat: string}[]} [watch]
+ * @property {string} [language] that of the cues in what is watched, else the competition's
  * @property {(view: string, frame: HeatFrame, heat: string, unixMs: number) => void} [onFrame] `heat` as it was asked for;
  *   `unixMs` is the server's wall time when the frame was made
  * @property {(link: {up: boolean, since: number}) => void} [onLink] up: the server has welcomed us
@@ -122,6 +123,7 @@ class Wire {
   clock;
   #sync = createClockSync();
   #options;
+  #worded;
   #ports;
   /** @type {SocketPort | undefined} */
   #socket;
@@ -154,6 +156,7 @@ class Wire {
   constructor(options, ports) {
     this.#options = options;
     this.#ports = ports;
+    this.#worded = present({ language: options.language });
     this.#apartMs = this.#apart() ?? this.#wallMs() - ports.now();
     const guess = () => this.#guessMs ?? this.#apartMs + (options.apartMs ?? 0);
     const offset = (/** @type {number} */ ms) => this.#sync.offsetMs(ms) ?? guess();
@@ -199,7 +202,7 @@ class Wire {
     const key = `${view}/${heat}`;
     if (this.#watched.has(key)) return;
     this.#watched.set(key, { view, heat, whole: new Whole() });
-    if (this.#greeted) this.#post({ type: "watch", view, heat, packed: true });
+    if (this.#greeted) this.#ask(view, heat);
   }
 
   /**
@@ -209,7 +212,9 @@ class Wire {
    * @param {string} heat
    */
   unwatch(view, heat) {
-    if (this.#watched.delete(`${view}/${heat}`) && this.#greeted) this.#post({ type: "unwatch", view, heat });
+    if (this.#watched.delete(`${view}/${heat}`) && this.#greeted) {
+      this.#post({ type: "unwatch", view, heat, ...this.#worded });
+    }
   }
 
   /** Drop the link and say hello again at once. */
@@ -244,11 +249,20 @@ class Wire {
     this.#pingedAt = undefined;
     this.#post({ type: "hello", role, ...present({ key, lane, floor, sender: sender?.() }) });
     for (const { view, heat, epoch, number } of this.#watched.values()) {
-      this.#post({ type: "watch", view, heat, packed: true, ...(number === undefined ? {} : { epoch, number }) });
+      this.#ask(view, heat, number === undefined ? {} : { epoch, number });
     }
     this.#greeted = true;
     this.#burst = PINGS_ON_OPEN;
     this.#ping();
+  }
+
+  /**
+   * @param {string} view
+   * @param {string} heat
+   * @param {{epoch?: string, number?: number}} [seen] what we have of it
+   */
+  #ask(view, heat, seen = {}) {
+    this.#post({ type: "watch", view, heat, packed: true, ...this.#worded, ...seen });
   }
 
   /** @param {string} text */
@@ -285,7 +299,7 @@ class Wire {
     if (!watched || watched.number === undefined || number <= watched.number) return;
     if (number > watched.number + 1) {
       watched.number = undefined; // a patch is missing: only a whole frame helps
-      this.#post({ type: "watch", view, heat, packed: true });
+      this.#ask(view, heat);
       return;
     }
     watched.number = number;

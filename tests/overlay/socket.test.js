@@ -376,6 +376,14 @@ test("views can be added and dropped while the link is up", () => {
   assert.deepEqual(frames, []);
 });
 
+test("what is watched is asked for, and called off, in the page's language", () => {
+  const wire = open({ language: "fr" });
+  world.socket.onopen();
+  wire.unwatch("heat", "floor");
+  const asked = world.socket.sent.filter(({ view }) => view === "heat");
+  assert.deepEqual(asked.map(({ type, language }) => [type, language]), [["watch", "fr"], ["unwatch", "fr"]]);
+});
+
 test("a view asked for between hello and welcome is asked of the server, and one dropped then is called off", () => {
   const wire = open();
   world.socket.onopen();

@@ -87,6 +87,11 @@ class Wire:
         for route, message in self._watched:
             self._snapshot(route, message)
 
+    @property
+    def languages(self) -> list[str | None]:
+        """The language that each watcher has asked for."""
+        return [message.get("language") for _, message in self._watched]
+
     def drop(self) -> None:
         """Cut the link and let none open."""
         self.up = False

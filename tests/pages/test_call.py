@@ -66,6 +66,14 @@ def test_facts_fit_beside_the_lanes(page: Page, address: str, size: tuple[int, i
     assert faults(page, inset=0.0) == []
 
 
+def test_cues_are_asked_for_in_the_pages_language(page: Page, address: str) -> None:
+    """A page in Spanish asks for the call in Spanish."""
+    wire = Wire(page, demo())
+    page.goto(f"{address}/call/index.html?lang=es")
+    expect(page.locator("[data-part=row]")).to_have_count(10)
+    assert wire.languages == ["es"]
+
+
 def test_facts_come_by_keys_alone(page: Page, address: str) -> None:
     """Down twice and enter shows the facts of the second; down again those of the third; escape closes them.
 

@@ -179,6 +179,28 @@ async def test_a_late_joiner_gets_the_cues_still_alive() -> None:
     assert late.shown("call")["cues"] == []
 
 
+async def test_each_watcher_reads_the_cues_in_its_own_language() -> None:
+    """The call that is kept up to date, and the quick one before it, say the cues as each watcher has asked."""
+    stage = booth()
+    stage.happen(Pad("table-a").start(), *full_round(Pad("lane-1-a", 1), 0, step_ms=100))
+    stage.pass_s(5)
+    stage.worker.holds = True
+    french, transport = joined(stage.live, text(type="watch", view="call", language="fr"))
+    _, own = joined(stage.live, CALL)
+    quick = [cue["line"] for cue in transport.shown("call")["cues"]]
+    stage.worker.holds = False
+    for do in stage.worker.kept:
+        do()
+    stage.pass_s(1)
+    told = transport.shown("call")
+    assert "outlook" in told["lanes"]["1"]
+    assert quick == [cue["line"] for cue in told["cues"]] == ["E1 boucle en premier le tour 1, 22 répétitions, à 0:02."]
+    assert [cue["line"] for cue in own.shown("call")["cues"]] == ["E1 is first through round one, 22 reps, at 0:02."]
+    assert told | {"cues": ()} == own.shown("call") | {"cues": ()}
+    french.hear(text(type="unwatch", view="call", language="fr"))
+    assert stage.live.fan_out.watches == 1
+
+
 async def test_the_cap_is_told_to_be_in_danger_by_the_forecast() -> None:
     """Watched or not, in the second half of the time the desk is given the forecast, worked out in the worker."""
     stage = booth()

@@ -49,6 +49,17 @@ def test_a_snapshot_of_the_call_comes_full(server: Site) -> None:
     assert frame["overall"]["women"]["rows"]
 
 
+def test_a_call_is_asked_for_in_a_language(server: Site) -> None:
+    """`?lang=` names the language of the cues, also where none has come up; one that there is not is refused."""
+    asked = [server.client.get(f"/snapshot/call?lang={each}") for each in ("fr", "en", "tlh")]
+    assert [each.status_code for each in asked] == [200, 200, 404]
+    assert [each.json()["view"] for each in asked[:2]] == ["call", "call"]
+    assert asked[2].json()["path"] == "lang"
+    # A view without cues is the same in every language: not a second feed of it.
+    plain, french = (server.client.get(f"/snapshot/heat{query}").json() for query in ("", "?lang=fr"))
+    assert plain["epoch"] == french["epoch"]
+
+
 @pytest.mark.parametrize(("key", "status"), [(None, 401), ("wrong", 401), ("key-1", 200), ("table-key", 200)])
 def test_the_tables_snapshot_needs_a_key(server: Site, key: str | None, status: int) -> None:
     """It holds lanes on medical hold: only a key of the table or of a lane opens it."""

@@ -21,11 +21,11 @@ _REST_S = 0.002
 
 @dataclass(slots=True)
 class _Heat:
-    """What is known of a heat: its desk by the heat clock, and the cues once all are found."""
+    """What is known of a heat: its desk by the heat clock, and the cues by language once all are found."""
 
     clocks: list[int] = field(default_factory=list)
     desks: list[CueDesk] = field(default_factory=list)
-    cues: Sequence[Found] = ()
+    said: dict[str, Sequence[Found]] = field(default_factory=dict)
     is_whole: bool = False
 
 
@@ -35,7 +35,6 @@ class CueSearch:
     def __init__(self, competition: Competition, worker: Worker) -> None:
         self._competition = competition
         self._worker = worker
-        self._wording = default_wording(competition.language)
         self._heats: dict[str, _Heat] = {}
 
     def begin(self, heats: Sequence[str], facts: Sequence[Fact]) -> None:
@@ -54,10 +53,11 @@ class CueSearch:
         """Whether there are heats whose cues are not all known yet."""
         return not all(heat.is_whole for heat in self._heats.values())
 
-    @property
-    def cues(self) -> list[Found]:
-        """The cues of the heats that are known as a whole."""
-        return [cue for heat in self._heats.values() for cue in heat.cues]
+    def cues(self, language: str = "") -> list[Found]:
+        """Give the cues of the heats that are known as a whole, in a language; in the competition's unless said."""
+        asked = language or self._competition.language
+        whole = [(name, heat) for name, heat in self._heats.items() if heat.is_whole]
+        return [cue for name, heat in whole for cue in _said(name, heat, asked)]
 
     def desk_at(self, heat: str, clock_ms: int) -> CueDesk:
         """Give the cue desk of a heat as it was at a time on its clock; one that has heard nothing if not known yet."""
@@ -73,5 +73,12 @@ class CueSearch:
             into.desks.append(desk)
             into.clocks.append(clock_ms)
             time.sleep(_REST_S)
-        into.cues = cues_of(heat, zip(into.clocks, into.desks, strict=True), self._wording)
+        _said(heat, into, self._competition.language)
         into.is_whole = True
+
+
+def _said(name: str, heat: _Heat, language: str) -> Sequence[Found]:
+    if language not in heat.said:
+        steps = zip(heat.clocks, heat.desks, strict=True)
+        heat.said[language] = cues_of(name, steps, default_wording(language))
+    return heat.said[language]

@@ -90,6 +90,7 @@ class FanOut:
         self._make_epoch = make_epoch
         self.watch_limit = watch_limit
         self._feeds: dict[Key, Feed] = {}
+        self._parts: dict[Key, list[Feed]] = {}
         self._timer: Timer | None = None
         self._due = clock.now()
         self.watches = 0
@@ -110,6 +111,7 @@ class FanOut:
             name = view.partition("/")[0]
             feed = Feed(view, Channel(view=name, heat=heat, epoch=epoch, frame=frame, unix_ms=now.unix_ms))
             self._feeds[(view, heat)] = feed
+            self._parts.setdefault((name, heat), []).append(feed)
         elif feed.dirty and not feed.writes:
             self._refresh(feed, self._frames.snapshot())
         return feed
@@ -122,13 +124,12 @@ class FanOut:
         return feed
 
     def watched(self, view: str, heat: str) -> bool:
-        """Tell whether somebody watches a view of a heat (an id, or a floor) and keeps up."""
-        feed = self._feeds.get((view, heat))
-        return feed is not None and bool(feed.writes)
+        """Tell whether somebody watches a view of a heat (an id, or a floor), or a part of it, and keeps up."""
+        return any(feed.writes for feed in self._parts.get((view, heat), ()))
 
     def is_watched(self, view: str) -> bool:
         """Tell whether somebody watches a view of any heat and keeps up."""
-        return any(feed.writes for feed in self._feeds.values() if feed.view == view)
+        return any(feed.writes for feed in self._feeds.values() if feed.channel.view == view)
 
     def watching(self) -> Counter[str]:
         """Count those who watch and keep up, by view."""

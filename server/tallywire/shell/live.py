@@ -46,6 +46,7 @@ from tallywire.shell.read_model import (
     OF_THE_PADS,
     OF_THE_SHOW,
     VIEW_NAMES,
+    WORDED,
     ReadModel,
 )
 from tallywire.shell.recorder import Job, Recorder
@@ -154,6 +155,7 @@ class LiveCompetition:
             senders=self.senders,
             views=VIEW_NAMES,
             for_senders=FOR_SENDERS,
+            worded=WORDED,
             mode=options.mode,
             speed=options.speed,
             authorise=links.authorise,
@@ -357,13 +359,13 @@ class LiveCompetition:
         """Let a client watch a view. Raises NotAllowed when it, or all of them together, watch too many."""
         subscriber.watch(message.view, message.heat, epoch=message.epoch, number=message.number, packed=message.packed)
         for views in self._background:
-            if views.view == message.view:
+            if views.view == message.view.partition("/")[0]:
                 views.watch(self.books.heat_of(message.heat))
 
     async def prepared(self, view: str, heat: str) -> None:
         """Wait for the frame of a view that takes a while."""
         for views in self._background:
-            if views.view == view:
+            if views.view == view.partition("/")[0]:
                 await views.full(self.books.heat_of(heat))
 
     def close(self) -> None:

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from tallywire.core.call.steps import make_quick_call, see
-from tallywire.core.cues import Wording
+from tallywire.core.cues import Wording, say
 from tallywire.core.facts import HeatRecalled, RundownEdited, ViewTaken
 from tallywire.core.fold.close_finishes import close_finishes
 from tallywire.core.fold.floor import floor_name
@@ -36,6 +36,7 @@ from tallywire.core.views.table import own_lane_frame, table_frame
 from tallywire.shell.books import Books
 from tallywire.shell.pads import Pads
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
+from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.roles import BOOTH_VIEW, SPOTTER, TABLE_VIEW
 
 Frame = dict[str, Any]
@@ -43,12 +44,16 @@ Frame = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """What a view of a heat is made from: the heat, the snapshot it is part of, and what was worked out for it."""
+    """What a view of a heat is made from: the heat, the snapshot it is part of, and what was worked out for it.
+
+    `wording` is what cues say, in the language that was asked for; in the competition's own one it is not `translated`.
+    """
 
     snapshot: Snapshot
     heat: HeatSnapshot
     known: WorkedOut
     wording: Wording
+    translated: bool
     pads: Pads | None
 
     @property
@@ -84,9 +89,18 @@ def _call(of: Source) -> Frame:
     """
     newest = of.known.newest(CALL)
     if newest is not None and not ("old_ms" in newest and of.heat.held):
-        return newest
+        return _translated(newest, of) if of.translated else newest
     sight, desk = see(of.snapshot, of.heat), of.known.desk_of(of.heat.started)
     return make_quick_call(of.competition, sight, desk=desk, wording=of.wording)
+
+
+def _translated(call: Frame, of: Source) -> Frame:
+    """Put the cues of a call into the words that were asked for, from the desk that gave them."""
+    cues = {each.key: each for each in of.known.desk.current}
+    said = [
+        each | {"line": say(cues[each["key"]], of.wording)} if each["key"] in cues else each for each in call["cues"]
+    ]
+    return call | {"cues": said}
 
 
 def _standings(of: Source) -> Frame:
@@ -155,6 +169,8 @@ OF_THE_PADS = frozenset({"table", "heat"})
 """Views that tell which pads are there."""
 OF_THE_BOOTH = frozenset({BOOTH_VIEW})
 """Views that change with notes."""
+WORDED = frozenset({CALL})
+"""Views that have cues: they are there in every language."""
 BEYOND_LANES = frozenset({"next", BOOTH_VIEW})
 """Views that no count of a lane changes."""
 
@@ -194,11 +210,13 @@ class ReadModel:
         """Give the frame of a view as of a snapshot; `heat` is an id or the name of a floor.
 
         A view for senders may have a lane or a role behind it, as `seen_view` writes it: then it is what that one may
-        see, and for a backup counter of the lane what backups counted.
+        see, and for a backup counter of the lane what backups counted. A view that has cues may have the language in
+        which they are said (`worded_view`).
         """
         name, _, own = view.partition("/")
+        language, own = (own, "") if name in WORDED else ("", own)
         whose, _, counter = own.partition("/")
-        frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter)))
+        frame = VIEWS[name](self._source(heat, snapshot, backup=bool(counter), language=language))
         behind_ms = self._books.behind_ms
         age = {"behind_ms": behind_ms} if behind_ms else {}
         return self._books.pace.told(_own_part(frame, whose)) | self.stamp() | age
@@ -247,9 +265,14 @@ class ReadModel:
             **work_data(tally, now.event.workout),
         }
 
-    def _source(self, heat: str, snapshot: Snapshot, *, backup: bool = False) -> Source:
+    def _source(self, heat: str, snapshot: Snapshot, *, backup: bool = False, language: str = "") -> Source:
         found = snapshot.heat(heat)
         found = found.of_backup() if backup else found
         return Source(
-            snapshot=snapshot, heat=found, known=self._worked[found.heat.id], wording=self._wording, pads=self._pads
+            snapshot=snapshot,
+            heat=found,
+            known=self._worked[found.heat.id],
+            wording=default_wording(language) if language else self._wording,
+            translated=bool(language),
+            pads=self._pads,
         )

@@ -24,11 +24,11 @@ class Steering:
         self._playback = playback
         self._competition = competition
 
-    def state(self) -> dict[str, Any]:
-        """Give where the rehearsal is, with all moments that can be gone to."""
+    def state(self, language: str = "") -> dict[str, Any]:
+        """Give where the rehearsal is, with all moments that can be gone to; `language` is that of the cues."""
         moments = [
             {"moment_ms": moment_ms, "kind": each.kind, "heat": each.heat, "line": each.line}
-            for moment_ms, each in self._moments()
+            for moment_ms, each in self._moments(language)
         ]
         return {**self._playback.state(), "moments": moments, "still_looking": self._playback.cues.still_looking}
 
@@ -45,8 +45,8 @@ class Steering:
         """Do it. Raises BadMessage that says what was expected."""
         _DOERS[wish.do](self, wish)
 
-    def _moments(self) -> list[tuple[int, Found]]:
-        found = [*self._playback.plain_moments, *self._playback.cues.cues]
+    def _moments(self, language: str = "") -> list[tuple[int, Found]]:
+        found = [*self._playback.plain_moments, *self._playback.cues.cues(language)]
         placed = [(self._playback.moment_of(each.heat, each.at_ms), each) for each in found]
         return sorted(placed, key=lambda pair: pair[0])
 

@@ -17,7 +17,7 @@ from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.wire.recording import recording_line
 from tallywire.wire.roles import Role
-from tallywire.wire.session import VIEWER, seen_view
+from tallywire.wire.session import VIEWER, seen_view, worded_view
 
 _LINES_A_PIECE = 500
 
@@ -77,10 +77,14 @@ class HttpRoutes:
 
 
 def seen_by(live: LiveCompetition, request: Request, view: str, heat: str) -> str:
-    """Name what the request's key opens of a view. Raises NotAllowed, or another TallywireError if there is none."""
+    """Name what the request's key opens of a view, in the language that it asks for.
+
+    Raises NotAllowed, or another TallywireError if there is none.
+    """
     lane, floor = live.crew.links.lane_and_floor(key_of(request))
     place = None if lane is None else FloorLane(floor=floor, lane=lane)
-    return seen_view(view, heat, terms=live.terms, role=role_name(live, request), place=place)
+    seen = seen_view(view, heat, terms=live.terms, role=role_name(live, request), place=place)
+    return worded_view(seen, request.query_params.get("lang", ""), terms=live.terms)
 
 
 def role_name(live: LiveCompetition, request: Request) -> str:

@@ -41,6 +41,7 @@ _REASONS = {
     431: "the head of the request is too long",
     503: "there is nothing to give yet",
 }
+_IN_LANGUAGE = {"lang": "a language of the program, such as fr, for the cues; the competition's unless said"}
 _OBJECT: Data = {"type": "object"}
 _TEXT: Data = {"type": "string"}
 _PROBLEM: Data = {
@@ -78,7 +79,7 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/snapshot/{view}"): Described(
         fields=("type", "view", "heat", "epoch", "number", "unix_ms", "frame"),
         refusals=(401, 404),
-        query={"heat": "a heat's id, floor, or floor: and a floor's id"},
+        query={"heat": "a heat's id, floor, or floor: and a floor's id", **_IN_LANGUAGE},
         keyed=True,
     ),
     ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),
@@ -91,12 +92,14 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/rehearsal"): Described(
         fields=("at_ms", "length_ms", "playing", "speed", "heats", "changes", "moments", "still_looking"),
         refusals=(401, 404),
+        query=_IN_LANGUAGE,
         keyed=True,
     ),
     ("POST", "/rehearsal"): Described(
         fields=("at_ms", "length_ms", "playing", "speed", "heats", "changes", "moments", "still_looking", "said"),
         refusals=(400, 401, 404),
         body=Steer,
+        query=_IN_LANGUAGE,
         keyed=True,
     ),
     ("GET", "/practice"): Described(
@@ -140,12 +143,12 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("GET", "/public/segments/{name}"): Described(fields=("view", "heat", "lanes", "ranking"), refusals=(404,)),
     ("GET", ASYNCAPI): Described(fields=("asyncapi", "info", "channels", "operations")),
     ("GET", "/v1/"): Described(fields=("version", "addresses", "views", "floors", "heats")),
-    ("GET", f"{_OUTLET}frame.json"): Described(refusals=_OUTLETS, keyed=True, schema=FRAME),
+    ("GET", f"{_OUTLET}frame.json"): Described(refusals=_OUTLETS, query=_IN_LANGUAGE, keyed=True, schema=FRAME),
     ("GET", f"{_OUTLET}rows.json"): Described(refusals=_OUTLETS, keyed=True, schema=rows_schema(_SCHEMAS)),
     ("GET", f"{_OUTLET}rows.csv"): Described(
         media="text/csv; charset=utf-8; header=present", refusals=_OUTLETS, keyed=True
     ),
-    ("GET", f"{_OUTLET}frame.events"): Described(media=_EVENTS, refusals=_OUTLETS, keyed=True),
+    ("GET", f"{_OUTLET}frame.events"): Described(media=_EVENTS, refusals=_OUTLETS, query=_IN_LANGUAGE, keyed=True),
     ("GET", f"{_OUTLET}rows.events"): Described(media=_EVENTS, refusals=_OUTLETS, keyed=True),
     ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),

@@ -80,7 +80,7 @@ class OutletRoutes:
     def _seen(self, request: Request, heat: str) -> str:
         view: str = request.path_params["view"]
         key = key_of(request)
-        if not key and (view, heat) in self._for_all:
+        if not key and not request.query_params and (view, heat) in self._for_all:
             # What anybody may see of a heat stays so, and is asked for most.
             return view
         if view not in ROW_KINDS:

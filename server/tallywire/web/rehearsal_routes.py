@@ -11,6 +11,7 @@ from tallywire.shell.steering import Steering
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import read_body
 from tallywire.web.http_routes import role_name, unauthorised
+from tallywire.wire.catalogue import LANGUAGES
 from tallywire.wire.steering import Steer
 
 _MAY = ("table", "desk", "owner")
@@ -27,7 +28,7 @@ class RehearsalRoutes:
         """Say where the rehearsal is and what one can go to."""
         if not self._may(request):
             return _foreign()
-        return _none() if self._steering is None else json_answer(self._steering.state())
+        return _none() if self._steering is None else json_answer(self._steering.state(_language(request)))
 
     async def steer(self, request: Request) -> Response:
         """Do what is asked for, and say where the rehearsal is then."""
@@ -39,10 +40,16 @@ class RehearsalRoutes:
             self._steering.steer(await read_body(request, Steer))
         except BadMessage as exc:
             return json_answer(exc.as_data(), status=400)
-        return json_answer({**self._steering.state(), "said": self._steering.said()})
+        return json_answer({**self._steering.state(_language(request)), "said": self._steering.said()})
 
     def _may(self, request: Request) -> bool:
         return role_name(self._live, request) in _MAY
+
+
+def _language(request: Request) -> str:
+    """Give the language of the cues; empty, which is the competition's, where it is none of ours."""
+    asked = request.query_params.get("lang", "")
+    return asked if asked in LANGUAGES else ""
 
 
 def _none() -> Response:

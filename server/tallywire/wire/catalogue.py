@@ -17,7 +17,7 @@ from functools import lru_cache, reduce
 from html import escape
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any
+from typing import Any, Literal, get_args
 from unicodedata import bidirectional
 
 import orjson
@@ -27,7 +27,8 @@ from babel.numbers import get_decimal_symbol
 from tallywire.core.formats.format import Format
 from tallywire.core.formats.registry import formats
 
-LANGUAGES = ("en", "es", "fr", "ar", "ja")
+Language = Literal["en", "es", "fr", "ar", "ja"]
+LANGUAGES: tuple[str, ...] = get_args(Language)
 """Their BCP 47 codes; the first one is what everything else is translated from."""
 CATEGORIES = ("zero", "one", "two", "few", "many", "other")
 """The plural categories of CLDR."""

@@ -15,6 +15,7 @@ from tallywire.formats.format_file import FormatFile
 from tallywire.formats.table_base import FLOOR_SHAPE, LANE_SHAPE, FileTable, Id, Line, Text
 from tallywire.formats.workout_tables import ClockText, MarkTable, WorkoutTable
 from tallywire.wire.briefing_file import BriefingTable
+from tallywire.wire.catalogue import Language
 from tallywire.wire.standings_schema import CutTable, PointsTableTable, StandingsTable
 from tallywire.wire.theme_schema import ThemeTable
 
@@ -25,10 +26,6 @@ FLOORS_MOST = 6
 FloorId = Annotated[str, Field(pattern=FLOOR_SHAPE)]
 """It stands in the names of senders, which have 64 letters, and behind `floor:` in the names of heats."""
 LaneNumber = Annotated[str, Field(pattern=LANE_SHAPE)]
-
-
-Language = Literal["en", "es", "fr", "ar", "ja"]
-"""Those of `LANGUAGES` in `wire/catalogue.py`; written out, because the schema needs literals."""
 
 
 class CompetitionTable(FileTable):

@@ -9,6 +9,7 @@ import orjson
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from tallywire.core.errors import BadMessage
+from tallywire.wire.catalogue import Language
 from tallywire.wire.problems import problems_of, shown
 
 MESSAGE_LIMIT = 64 * 1024
@@ -40,23 +41,25 @@ class Hello(ClientMessage):
 class Watch(ClientMessage):
     """Send me this view from now on; `epoch` and `number` say which frame I have.
 
-    `packed`: snapshots may come with their tables as rows.
+    `packed`: snapshots may come with their tables as rows. `language` is that of the cues, where the view has some.
     """
 
     type: Literal["watch"]
     view: Annotated[str, Field(max_length=40)]
     heat: Name = "floor"
+    language: Language | None = None
     epoch: Annotated[str, Field(max_length=40)] | None = None
     number: Whole | None = None
     packed: bool = False
 
 
 class Unwatch(ClientMessage):
-    """Send me this view no longer."""
+    """Send me this view, watched in this language, no longer."""
 
     type: Literal["unwatch"]
     view: Annotated[str, Field(max_length=40)]
     heat: Name = "floor"
+    language: Language | None = None
 
 
 class Facts(ClientMessage):

@@ -12,6 +12,7 @@ from tallywire.core.fold.counters import BACKUP
 from tallywire.core.fold.floor import FLOOR, floor_name, floor_of
 from tallywire.core.model.competition import Competition, FloorLane
 from tallywire.wire import replies
+from tallywire.wire.catalogue import LANGUAGES
 from tallywire.wire.intake import Batch, Rules, as_it_is, take
 from tallywire.wire.links import REFUSED_AT_ONCE, UNREADABLE_COST, LinkAllowance, LinkAllowances
 from tallywire.wire.messages import DeviceStatus, Facts, Hello, Ping, Unwatch, Watch, read_message
@@ -72,8 +73,9 @@ class Terms:
 
     `authorise` gives the id of the link whose key it is. `lacking` says what a view lacks before it may be taken as
     this fact asks, `closed` why no lane may count in a heat; None when nothing is in the way. `timed` gives a fact with
-    its wall time as the journal tells time. Only roles that see them may watch the views `for_senders`. `pages` is the
-    digest of the pages that are served, empty when none are.
+    its wall time as the journal tells time. Only roles that see them may watch the views `for_senders`. The
+    views `worded` have cues, and are there in every language. `pages` is the digest of the pages that are served, empty
+    when none are.
     """
 
     competition: Competition
@@ -86,6 +88,7 @@ class Terms:
     closed: Callable[[str], str | None] = lambda _heat: None
     timed: Callable[[Fact], Fact] = as_it_is
     for_senders: Container[str] = ()
+    worded: Container[str] = ()
     pages: str = ""
     links: LinkAllowances = field(default_factory=LinkAllowances)
 
@@ -198,7 +201,8 @@ class Session:
 
     def _view(self, message: Watch | Unwatch) -> str:
         place = None if self._sender is None else self._sender.place
-        return seen_view(message.view, message.heat, terms=self._terms, role=self._role, place=place)
+        seen = seen_view(message.view, message.heat, terms=self._terms, role=self._role, place=place)
+        return worded_view(seen, message.language or "", terms=self._terms)
 
 
 def _overrun() -> list[Effect]:
@@ -225,6 +229,17 @@ def seen_view(view: str, heat: str, *, terms: Terms, role: str, place: FloorLane
     if floor_of(heat, terms.competition) != place.floor:
         raise NotAllowed(f"found heat {shown(heat)}, expected one on floor {place.floor}, whose link was used")
     return f"{view}/{place.lane}" if role != BACKUP else f"{view}/{place.lane}/{BACKUP}"
+
+
+def worded_view(view: str, language: str, *, terms: Terms) -> str:
+    """Name the view with its cues in a language; as it is where it has none, or that is the competition's language.
+
+    Raises BadMessage for a language that there is not.
+    """
+    if language and language not in LANGUAGES:
+        raise BadMessage(f"found {shown(language)}, expected one of {', '.join(LANGUAGES)}", path="lang")
+    own = language in ("", terms.competition.language)
+    return view if own or view not in terms.worded else f"{view}/{language}"
 
 
 def _check_view(view: str, heat: str, *, terms: Terms, role: str) -> None:
