@@ -83,12 +83,12 @@ export function groupsOf(figures) {
       say("inside.pictures"),
       [
         [say("inside.connected"), whole(figures.clients)],
-        .../** @type {Rows} */ (Object.entries(watching).map(([view, count]) => [say("inside.watch", { view }), whole(count)])),
+        .../** @type {Rows} */ (Object.entries(watching).map(([view, count]) => [say("inside.watch", { view: viewText(view) }), whole(count)])),
         [say("inside.slow"), whole(figures.slow)],
         [say("inside.let_go"), whole(figures.let_go)],
         [say("inside.frames_sent"), say("inside.frames_bytes", { frames: whole(figures.frames), bytes: bytesText(figures.bytes) })],
         [say("inside.making"), shareText(recent.publishing)],
-        .../** @type {Rows} */ (Object.entries(figures.background_behind_s).map(([view, behind]) => [say("inside.behind_count", { view }), secondsText(behind)])),
+        .../** @type {Rows} */ (Object.entries(figures.background_behind_s).map(([view, behind]) => [say("inside.behind_count", { view: viewText(view) }), secondsText(behind)])),
         ...helperRows(figures),
       ],
     ],
@@ -103,6 +103,11 @@ export function groupsOf(figures) {
       ],
     ],
   ]);
+}
+
+/** @param {string} view */
+function viewText(view) {
+  return say(`inside.view.${view}`);
 }
 
 /**

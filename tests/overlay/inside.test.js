@@ -48,6 +48,8 @@ test("every figure that is known stands in its group, the commonest kind of fact
   ]);
   assert.deepEqual(groups.get("Journal")?.at(-1), ["Until durable", "none"]);
   assert.ok(groups.get("Pictures")?.some(([name, value]) => name === "Frames sent" && value === "5,000, 2.5 MB"));
+  const named = new Map(groupsOf({ ...FIGURES, watching: { next: 4 }, background_behind_s: { call: 2 } }).get("Pictures"));
+  assert.deepEqual([named.get("Watch next heat"), named.get("call behind the count")], ["4", "2 s"]);
 });
 
 test("what only some servers have is shown by those", () => {

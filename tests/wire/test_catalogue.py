@@ -13,6 +13,7 @@ from babel import Locale
 from babel.numbers import format_decimal
 
 from tallywire.core.formats.registry import formats
+from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.wire.catalogue import LANGUAGES, Text, catalogue, filled, format_tables, is_plural, script
 
 ROOT = Path(__file__).parents[2]
@@ -75,6 +76,13 @@ def test_languages_have_the_same_keys_and_placeholders(language: str) -> None:
     assert set(own) ^ set(english) == set()
     assert {key for key in english if placeholders(own[key]) != placeholders(english[key])} == set()
     assert {key for key in english if isinstance(own[key], str) != isinstance(english[key], str)} == set()
+
+
+def test_every_view_has_a_name() -> None:
+    """The page Server names each view of the wire."""
+    assert {key for key in catalogue("en").texts if key.startswith("inside.view.")} == {
+        f"inside.view.{view}" for view in VIEW_NAMES
+    }
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

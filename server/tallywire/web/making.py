@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Callable
+from operator import itemgetter
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -38,6 +40,8 @@ from tallywire.web.typed_errors import typed_error
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
 from tallywire.wire.catalogue import LANGUAGES
 
+_WEIGHT = re.compile(r"q=([01](?:\.\d{0,3})?)")
+
 
 async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[str, str], None]) -> int | None:
     """Serve the page until its competition is to run: the port on which the page waits for it; None when stopped.
@@ -57,7 +61,7 @@ async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[
         links.begin(make_keys([]))
         admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
         show = show_of(bench, settings)
-        app = _app(links, bench, show, settings, admission)
+        app = maker_app(links, bench, show, settings, admission)
         server = UvicornServer(uvicorn_config(app, settings), admission, signals=True, leaving=lambda: None)
         serving = asyncio.create_task(server.serve(sockets=[listener]))
         try:
@@ -72,9 +76,10 @@ async def make(bench: Workbench, settings: Settings, *, on_listening: Callable[[
         return port if bench.renewed.is_set() else None
 
 
-def _app(
+def maker_app(
     links: Links, bench: Workbench, show: MadeUpShow | None, settings: Settings, admission: Admission
 ) -> Starlette:
+    """Give the application that serves the page and its routes."""
     folder = assets("overlay")
     program = Program(folder)
     routes = [
@@ -113,7 +118,15 @@ class _MakerPage:
 
 def accepted(header: str) -> list[str]:
     """Give the languages of a header Accept-Language without their regions, the liked ones first (RFC 9110 §12.5.4)."""
-    return [each.split("-")[0].split(";")[0].strip().lower() for each in header[:200].split(",")]
+    ranges = [each.partition(";") for each in header[:200].split(",")]
+    weighed = [(_weight(parameter), name.split("-")[0].strip().lower()) for name, _, parameter in ranges]
+    return [name for weight, name in sorted(weighed, key=itemgetter(0), reverse=True) if weight]
+
+
+def _weight(parameter: str) -> float:
+    """Read a weight (RFC 9110 §12.4.2); without one it is the most."""
+    found = _WEIGHT.fullmatch(parameter.strip())
+    return float(found[1]) if found else 1.0
 
 
 async def _health(_request: Request) -> Response:
