@@ -16,18 +16,21 @@ from e2e.tap_to_paint import TAPS, measure, percentile_99
 pytestmark = pytest.mark.slow
 
 GOAL_MS = 100
+QUICK = 60
+"""Taps of the test command; `--long` makes as many as the figure in docs/performance.md is of."""
 
 
 @pytest.mark.alone
-def test_taps_are_painted_in_time(tmp_path: Path) -> None:
-    """Each of 200 taps on the pad is painted on the on-air view, half of them within 100 ms on any machine.
+def test_taps_are_painted_in_time(tmp_path: Path, pytestconfig: pytest.Config) -> None:
+    """Each tap on the pad is painted on the on-air view, half of them within 100 ms on any machine.
 
     The goal is 99 % within 100 ms on an idle machine; the figure measured on one stands in docs/performance.md, and
     here it is printed, not required: another process on a shared machine would fail it.
     """
-    times = measure(tmp_path)
+    taps = TAPS if pytestconfig.getoption("--long") else QUICK
+    times = measure(tmp_path, taps=taps)
     print(f"tap to paint: median {statistics.median(times):.1f} ms, 99 % within {percentile_99(times):.1f} ms")
-    assert len(times) == TAPS
+    assert len(times) == taps
     assert min(times) > 0
     assert statistics.median(times) < GOAL_MS
 
