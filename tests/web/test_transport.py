@@ -6,6 +6,7 @@ import asyncio
 import inspect
 import socket
 from collections.abc import Awaitable, Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,8 @@ from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIO
 from uvicorn.server import ServerState
 from websockets.frames import Frame, Opcode
 
+from tallywire.web.listening import listening_socket
+from tallywire.web.settings import Settings
 from tallywire.web.transport import CLOSE_S, SEND_BUFFER_BYTES, TRANSPORT, SocketProtocol, SocketTransport
 from tallywire.wire.text_frame import text_frame
 
@@ -269,16 +272,17 @@ async def test_the_kernel_holds_little_for_a_client() -> None:
         assert ours.getsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF) == 2 * SEND_BUFFER_BYTES
 
 
-async def test_a_small_frame_waits_for_nothing() -> None:
-    """Nagle's algorithm is off for a client (RFC 9293 §3.7.4), as it is not by itself behind a listener."""
-    with socket.create_server(("127.0.0.1", 0)) as listener, socket.create_connection(listener.getsockname()):
-        ours, _ = listener.accept()
-        with ours:
-            assert not ours.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
-            connection = Connection()
-            connection.wire.socket = ours
-            connection.protocol.connection_made(connection.wire)
-            assert ours.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+async def test_nothing_small_waits_for_what_went_before() -> None:
+    """Nagle's algorithm is off for whoever comes by our listener (RFC 9293 §3.7.4), for answers and for frames."""
+    with listening_socket(Settings(data=Path(), port=0)) as listener:
+        listener.listen()
+        with socket.create_connection(listener.getsockname()):
+            accepted, _ = listener.accept()
+            accepted.setblocking(False)
+            loop = asyncio.get_running_loop()
+            transport, _ = await loop.connect_accepted_socket(asyncio.Protocol, accepted)
+            assert transport.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+            transport.close()
 
 
 def from_client(*texts: bytes) -> bytes:

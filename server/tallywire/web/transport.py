@@ -23,8 +23,6 @@ TRANSPORT = "tallywire.transport"
 SEND_BUFFER_BYTES = 128 * 1024
 """How many bytes the kernel may hold for one client; they are out of date by the time a slow client reads them."""
 
-_INTERNET = (socket.AF_INET, socket.AF_INET6)
-
 CLOSE_S = 5.0
 """How long a closing connection may take to send the rest; a client that never reads would hold it open for ever."""
 
@@ -101,10 +99,6 @@ class SocketProtocol(WebSocketsSansIOProtocol):
         raw = transport.get_extra_info("socket")
         if raw is not None:
             raw.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER_BYTES)
-            if raw.family in _INTERNET:
-                # asyncio does it for sockets that name their protocol, which those of a listener do not. Otherwise a
-                # client's second view waits a round trip for the first one to be confirmed (RFC 9293 §3.7.4).
-                raw.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, True)
         self.to_client = SocketTransport(self)
         visit = self._visit
         if visit is not None:
