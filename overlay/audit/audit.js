@@ -3,8 +3,8 @@
 import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
+import { keyFrom } from "../shared/key.js";
 import { say } from "../shared/say.js";
-import { keyFrom } from "../shared/socket.js";
 
 /**
  * @typedef {{unix_ms: number, clock: string, who: string, what: string, device: string}} Sentence

@@ -5,8 +5,8 @@ import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { heatText, inTime, lateMs, lateText, upcoming } from "../shared/day.js";
 import { floorName } from "../shared/floor.js";
+import { keyFrom } from "../shared/key.js";
 import { say } from "../shared/say.js";
-import { keyFrom } from "../shared/socket.js";
 import { choices, dayTime, inOrder, stateText, titleText, wishes } from "./words.js";
 
 /** @typedef {import("./words.js").Listed} Listed */

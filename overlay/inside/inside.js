@@ -3,8 +3,8 @@
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { refusalText } from "../shared/refusal.js";
+import { keyFrom } from "../shared/key.js";
 import { say } from "../shared/say.js";
-import { keyFrom } from "../shared/socket.js";
 import { groupsOf } from "./figures.js";
 
 const LOOK_EVERY_MS = 1000;

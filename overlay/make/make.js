@@ -7,8 +7,8 @@ import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { deviceStorage } from "../shared/device.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
+import { keyFrom } from "../shared/key.js";
 import { say } from "../shared/say.js";
-import { keyFrom } from "../shared/socket.js";
 import { openMaker, reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
 

@@ -7,10 +7,11 @@
 import { beTheOnlyWindow, buzz, deviceStorage, stayAwake, storeFault, watchBattery, whenIdle } from "../shared/device.js";
 import { part } from "../shared/dom.js";
 import { heatAsked } from "../shared/floor.js";
+import { keyFrom } from "../shared/key.js";
 import { arrived, renewFor } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { say } from "../shared/say.js";
-import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
+import { openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { Fingers } from "./fingers.js";
 import { reduce } from "./reducer.js";
 import { Screen } from "./screen.js";

@@ -4,8 +4,8 @@ import { asked } from "../shared/asked.js";
 import { clockText } from "../shared/format.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { refusalText } from "../shared/refusal.js";
+import { keyFrom } from "../shared/key.js";
 import { languageCode, say } from "../shared/say.js";
-import { keyFrom } from "../shared/socket.js";
 import { changeText, heatAt, heatClockAt, howText, momentMs, momentRows, typedClock } from "./state.js";
 
 /** @typedef {import("./state.js").Staged} Staged */

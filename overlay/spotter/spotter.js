@@ -9,9 +9,9 @@ import { beTheOnlyWindow, deviceStorage } from "../shared/device.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { heatAsked } from "../shared/floor.js";
 import { clockText, isolate } from "../shared/format.js";
+import { keyFrom } from "../shared/key.js";
 import { arrived, renewFor, stayWords } from "../shared/program.js";
 import { say } from "../shared/say.js";
-import { keyFrom } from "../shared/socket.js";
 import { linkText, noteOf, rowsOf } from "./words.js";
 
 const NAME = "tallywire.spotter.name";

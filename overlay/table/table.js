@@ -7,11 +7,12 @@ import { beTheOnlyWindow, deviceStorage, storeFault } from "../shared/device.js"
 import { keyedChildren, part, setText } from "../shared/dom.js";
 import { floorIn, heatAsked, isFloor } from "../shared/floor.js";
 import { clockText } from "../shared/format.js";
+import { keyFrom } from "../shared/key.js";
 import { Outbox, PATIENCE_MS } from "../shared/outbox.js";
 import { arrived, loadAgain, renewFor, stayWords } from "../shared/program.js";
 import { randomHex } from "../shared/queue.js";
 import { listText, say } from "../shared/say.js";
-import { keyFrom, openWire, SENDERS_VIEW } from "../shared/socket.js";
+import { openWire, SENDERS_VIEW } from "../shared/socket.js";
 import { draftOf, HEAT_ACTIONS, LANE_ACTIONS, laneActions, openActions, whyNot } from "./actions.js";
 import { ask } from "./ask.js";
 import { Keyboard } from "./keyboard.js";

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
-import { backOffMs, keyFrom, openWire, wireUrl } from "../../overlay/shared/socket.js";
+import { keyFrom } from "../../overlay/shared/key.js";
+import { backOffMs, openWire, wireUrl } from "../../overlay/shared/socket.js";
 
 /** A world with a clock that the test moves, and sockets that the test answers. */
 class World {
