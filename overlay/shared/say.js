@@ -3,18 +3,17 @@
  * docs/languages.md has the catalogues. What a page says about numbers follows the language too (ECMA-402).
  *
  * @typedef {string | Record<string, string>} Catalogued a text, or one for each plural category
- * @typedef {{language: string, direction: string, texts: Record<string, Catalogued>}} Words
+ * @typedef {{language: string, direction: string, decimal: string, texts: Record<string, Catalogued>}} Words
  */
 
 /** @type {Words} */
-const words = /** @type {any} */ (globalThis).WORDS ?? { language: "en", direction: "ltr", texts: {} };
+const words = /** @type {any} */ (globalThis).WORDS ?? { language: "en", direction: "ltr", decimal: ".", texts: {} };
 /** Western figures in every language: those on the clock and on the floor. */
 const locale = `${words.language}-u-nu-latn`;
-const plurals = new Intl.PluralRules(locale);
-const ordinals = new Intl.PluralRules(locale, { type: "ordinal" });
-const numbers = new Intl.NumberFormat(locale, { useGrouping: false, maximumFractionDigits: 3 });
-const mark = numbers.format(0.5).slice(1, 2);
-const lists = new Intl.ListFormat(locale, { type: "conjunction" });
+const plurals = once(() => new Intl.PluralRules(locale));
+const ordinals = once(() => new Intl.PluralRules(locale, { type: "ordinal" }));
+const numbers = once(() => new Intl.NumberFormat(locale, { useGrouping: false, maximumFractionDigits: 3 }));
+const lists = once(() => new Intl.ListFormat(locale, { type: "conjunction" }));
 const leftwards = words.direction === "rtl";
 
 /** The code of the page's language in the catalogues. */
@@ -35,7 +34,7 @@ const cut = new Map();
  */
 export function say(key, values) {
   const found = words.texts[key] ?? key;
-  const text = typeof found === "string" ? found : found[plurals.select(Number(values?.n ?? 0))] ?? found.other;
+  const text = typeof found === "string" ? found : found[plurals().select(Number(values?.n ?? 0))] ?? found.other;
   return values ? fill(text, values) : text;
 }
 
@@ -47,7 +46,7 @@ export function say(key, values) {
  */
 export function ordinal(place) {
   const found = words.texts["shared.ordinal"] ?? "{n}";
-  return fill(typeof found === "string" ? found : found[ordinals.select(place)] ?? found.other, { n: place });
+  return fill(typeof found === "string" ? found : found[ordinals().select(place)] ?? found.other, { n: place });
 }
 
 /**
@@ -74,7 +73,7 @@ function shown(value) {
  * @param {number} value
  */
 export function numberText(value) {
-  return Number.isInteger(value) ? String(value) : numbers.format(value);
+  return Number.isInteger(value) ? String(value) : numbers().format(value);
 }
 
 /**
@@ -83,7 +82,7 @@ export function numberText(value) {
  * @param {string[]} texts
  */
 export function listText(texts) {
-  return lists.format(texts);
+  return lists().format(texts);
 }
 
 /**
@@ -93,6 +92,20 @@ export function listText(texts) {
  * @returns {string}
  */
 export function figures(text) {
-  const marked = mark === "." ? text : text.replace(/(\d)\.(?=\d)/g, `$1${mark}`);
+  const { decimal } = words;
+  const marked = decimal === "." ? text : text.replace(/(\d)\.(?=\d)/g, `$1${decimal}`);
   return leftwards && marked ? `\u2066${marked}\u2069` : marked;
+}
+
+/**
+ * Make something when it is first needed: the rules of a language cost a page several milliseconds as it opens.
+ *
+ * @template T
+ * @param {() => T} make
+ * @returns {() => T}
+ */
+function once(make) {
+  /** @type {T | undefined} */
+  let made;
+  return () => (made ??= make());
 }

@@ -157,7 +157,7 @@ def script(words: Catalogue, sections: tuple[str, ...] | None = None) -> str:
     tables_of = {key: key.split(".")[0] for key in words.texts}
     named = sections or tuple({*tables_of.values()} - {*OF_SERVER})
     wanted = {key: text for key, text in words.texts.items() if tables_of[key] in named}
-    data = {"language": words.language, "direction": words.direction, "texts": wanted}
+    data = {"language": words.language, "direction": words.direction, "decimal": words.decimal, "texts": wanted}
     return f"globalThis.WORDS = {orjson.dumps(data).decode()};\n"
 
 
