@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from e2e.processes import served_with
-from tallywire.web.pages import WrittenPages
+from tallywire.web.pages import WrittenPages, page_files
 
 pytestmark = pytest.mark.slow
 
@@ -57,7 +57,7 @@ def test_everything_goes_along(wheel: Path) -> None:
 
 def test_the_wheel_alone_serves_every_page(alone: Mapping[str, str], tmp_path: Path) -> None:
     """From an empty folder it rehearses the demo, and gives every page and part as the checkout writes it."""
-    written = WrittenPages(ROOT / "overlay")
+    written = WrittenPages(page_files(ROOT / "overlay"))
     where = "import tallywire; print(tallywire.__file__)"
     found = subprocess.check_output([sys.executable, "-c", where], cwd=tmp_path, env=alone, text=True)
     assert found.startswith(alone["INSTALLED"])

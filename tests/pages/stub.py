@@ -15,13 +15,15 @@ from urllib.parse import parse_qsl
 
 from playwright.sync_api import Page, WebSocketRoute
 
-from tallywire.web.pages import WrittenPages
+from tallywire.web.pages import WrittenPages, page_files
+from tallywire.web.sheets import WHOLE
 from tallywire.wire.catalogue import LANGUAGES, catalogue, script
 
 OVERLAY = Path(__file__).parents[2] / "overlay"
 
 
-_WRITTEN = WrittenPages(OVERLAY)
+_FILES = page_files(OVERLAY)
+_WRITTEN = WrittenPages(_FILES)
 
 
 class _Quiet(SimpleHTTPRequestHandler):
@@ -37,6 +39,8 @@ class _Quiet(SimpleHTTPRequestHandler):
             self._give("text/html", page)
         elif path.startswith("/languages/"):
             self._give("text/javascript", script(catalogue(path.removeprefix("/languages/").removesuffix(".js"))))
+        elif path.endswith(f"/{WHOLE}"):
+            self._give("text/css", _FILES.text(path[1:]) or "")
         elif path == "/theme/sheet.css":
             self._give("text/css", "")
         else:

@@ -187,18 +187,20 @@ def test_who_wants_no_motion_sees_steps_and_nothing_flashes(page: Page, server: 
     page.emulate_media(reduced_motion="no-preference")
 
 
-_NAMED = """() => [...document.querySelectorAll("link[rel=modulepreload], script")]
+_NAMED = """() => [...document.querySelectorAll("link[rel=modulepreload], link[rel=preload], script")]
   .map((each) => each.href || each.src)"""
 PLAIN = ("home", "the call", "lane pad 1")
 
 
 def test_a_page_asks_at_once_for_all_its_modules(page: Page, server: Served) -> None:
-    """No page finds a module only when another has come: what Chromium loads is what the head of the page names."""
+    """No page finds a module or the typeface when another part has come: what Chromium loads is what its head names."""
     for name in (*PLAIN, "practice"):
         page.goto(server.links[name], wait_until="networkidle")
         loaded = page.evaluate("() => performance.getEntriesByType('resource').map((each) => each.name)")
         named = page.evaluate(_NAMED)
-        late = {url for url in loaded if url.partition("?")[0].endswith(".js")} - set(named)
+        late = {url for url in loaded if url.partition("?")[0].endswith((".js", "latin-wdth-normal.woff2"))} - set(
+            named
+        )
         assert late <= {f"{server.base}/worker.js"}, name
         assert len(named) > 4, name
         page.goto("about:blank")

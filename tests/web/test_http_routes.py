@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -174,6 +175,35 @@ def test_files_have_their_types(pages: Path, name: str, kind: str) -> None:
     """A browser gets the media type it insists on, whatever the machine's own table says."""
     with site(pages=pages) as server:
         assert server.client.get(f"/shared/{name}").headers["content-type"].split(";")[0] == kind
+
+
+def test_a_file_comes_compressed_and_once(pages: Path) -> None:
+    """Who can read gzip gets it (RFC 9110 §8.4), a typeface is packed already, and who has a file is told so."""
+    text = "export const A = 1;\n" * 100
+    (pages / "shared" / "a.js").write_text(text)
+    with site(pages=pages) as server:
+        found = server.client.get("/shared/a.js", headers={"Accept-Encoding": "gzip"})
+        assert (found.headers["content-encoding"], found.text) == ("gzip", text)
+        assert int(found.headers["content-length"]) < len(text) / 5
+        assert "content-encoding" not in server.client.get("/shared/a.js", headers={"Accept-Encoding": ""}).headers
+        assert "content-encoding" not in server.client.get("/shared/a.woff2").headers
+        again = server.client.get("/shared/a.js", headers={"If-None-Match": found.headers["etag"]})
+        assert (again.status_code, again.content) == (304, b"")
+        assert server.client.post("/shared/a.js").status_code == 405
+
+
+def test_a_page_has_one_sheet_of_all_that_it_links_in_a_row(pages: Path) -> None:
+    """They keep their order, what they name is found from the page's folder, and a theme's sheet still comes last."""
+    links = ["../shared/a.css", "air.css", "../theme/sheet.css"]
+    row = "\n".join(f'<link rel="stylesheet" href="{each}" />' for each in links)
+    (pages / "air" / "index.html").write_text(row)
+    (pages / "shared" / "a.css").write_text('b { src: url("faces/b.woff2"); }\n')
+    (pages / "air" / "air.css").write_text("b { top: 0; }\n")
+    with site(pages=pages) as server:
+        page = server.client.get("/air/").text
+        assert re.findall('href="([^"]+)"', page) == ["whole.css", "../theme/sheet.css"]
+        whole = server.client.get("/air/whole.css").text
+        assert whole == 'b { src: url("../shared/faces/b.woff2"); }\nb { top: 0; }\n'
 
 
 @pytest.mark.parametrize("path", ["/../secret.txt", "/..%2fsecret.txt", "/shared/..%2f..%2fsecret.txt", "//etc/passwd"])

@@ -68,7 +68,8 @@ def create_app(  # noqa: PLR0913
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
-    program = Program(folder)
+    files = page_files(folder)
+    program = Program(files)
     live.terms = replace(live.terms, pages=program.digest)
     answers, about = HttpRoutes(live), InsideRoute(live, settings.data)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
@@ -113,7 +114,7 @@ def create_app(  # noqa: PLR0913
         Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),
         Route(WORDS_PATH, program.words),
-        Mount("/", Pages(page_files(folder), WrittenPages(folder), live.competition, digest=program.digest)),
+        Mount("/", Pages(files, WrittenPages(files), live.competition, digest=program.digest)),
     ]
     routes.insert(0, Route(PATH, Description(routes).show))
     cors = Middleware(OutletCors, origins=settings.allow_origins)

@@ -81,7 +81,8 @@ def maker_app(
 ) -> Starlette:
     """Give the application that serves the page and its routes."""
     folder = assets("overlay")
-    program = Program(folder)
+    files = page_files(folder)
+    program = Program(files)
     routes = [
         Route("/health", _health),
         *make_routes(MakeRoutes(links, bench, show, floor=FloorNow())),
@@ -90,9 +91,9 @@ def maker_app(
         Route("/home/", _to_the_page),
         Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),
-        Route("/make/", _MakerPage(WrittenPages(folder)).give),
-        Mount("/make", page_files(folder / "make")),
-        Mount("/shared", page_files(folder / "shared")),
+        Route("/make/", _MakerPage(WrittenPages(files)).give),
+        Mount("/make", files.below("make")),
+        Mount("/shared", files.below("shared")),
     ]
     own = Middleware(OwnHosts, names=(settings.host, *settings.allow_hosts))
     proxied = Middleware(Forwarded, admission=admission)

@@ -18,7 +18,7 @@ from starlette.responses import Response
 
 from tallywire.core.model.competition import Competition
 from tallywire.shell.public_feed import Piece, PublicFeed
-from tallywire.web.answers import problem
+from tallywire.web.answers import kept_answer, problem
 from tallywire.web.spectator_files import SpectatorFiles
 from tallywire.wire.catalogue import LANGUAGES
 
@@ -117,11 +117,6 @@ class PublicPage:
 
 
 def _given(piece: Piece, request: Request, cache: str, media: str, *, packs: bool = True) -> Response:
-    """Answer with a piece, compressed for those who can read that; 304 for those who have it (RFC 9110 §13.1.2)."""
-    packed = packs and "gzip" in request.headers.get("accept-encoding", "")
-    tag = f'W/"{piece.name}"'
-    headers = {"Cache-Control": cache, "ETag": tag} | ({"Vary": "Accept-Encoding"} if packs else {})
-    if tag in request.headers.get("if-none-match", ""):
-        return Response(status_code=304, headers=headers)
-    headers |= {"Content-Encoding": "gzip"} if packed else {}
-    return Response(piece.packed if packed else piece.body, media_type=media, headers=headers)
+    packed = piece.packed if packs else None
+    said = {"Cache-Control": cache}
+    return kept_answer(piece.name, piece.body, packed, asked=request.headers, media=media, headers=said)

@@ -13,13 +13,14 @@ from html import escape
 
 from starlette.datastructures import Headers, MutableHeaders, QueryParams
 from starlette.exceptions import HTTPException
-from starlette.responses import HTMLResponse, Response
-from starlette.staticfiles import StaticFiles
+from starlette.responses import HTMLResponse
 from starlette.types import Message, Receive, Scope, Send
 
 from tallywire.core.fold.floor import FLOOR, floor_of
 from tallywire.core.model.competition import Competition
 from tallywire.core.show.catalogue import CATALOGUE
+from tallywire.web.answers import kept_answer
+from tallywire.web.files import Files
 from tallywire.web.pages import HEADER, WrittenPages
 from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
 from tallywire.wire.problems import shown
@@ -37,7 +38,7 @@ _VIEW = re.compile("[a-z][a-z-]*")
 class Pages:
     """The pages, for addresses that can be right."""
 
-    def __init__(self, files: StaticFiles, written: WrittenPages, competition: Competition, *, digest: str) -> None:
+    def __init__(self, files: Files, written: WrittenPages, competition: Competition, *, digest: str) -> None:
         self._files = files
         self._written = written
         self._digest = digest
@@ -63,7 +64,9 @@ class Pages:
             return
         page = self._written.page(path, language)
         if page is not None:
-            await _answer(page, Headers(scope=scope))(scope, receive, send)
+            body, asked = page.encode(), Headers(scope=scope)
+            answer = kept_answer(sha256(body).hexdigest()[:16], body, asked=asked, media="text/html")
+            await answer(scope, receive, send)
             return
         try:
             await self._files(scope, receive, send)
@@ -77,7 +80,7 @@ class Pages:
         """Say what is wrong with the address of a page; an on-air view is right when there is a file of its name."""
         view = query.get("view")
         if path == "/air/" and view is not None:
-            there = _VIEW.fullmatch(view) and self._files.lookup_path(f"air/views/{view}.js")[1]
+            there = _VIEW.fullmatch(view) and self._files.text(f"air/views/{view}.js")
             if not there:
                 return words.say("wrong.view", found=shown(view)), _known("views", CATALOGUE, words)
         return fault(path, query, self._competition, words)
@@ -88,14 +91,6 @@ def language_of(path: str, query: Mapping[str, str], competition: Competition) -
     output = competition.outputs.get(query.get("output", "")) if path.startswith("/air/") else None
     asked = query.get("lang")
     return asked if asked in LANGUAGES else (output and output.language) or competition.language
-
-
-def _answer(page: str, headers: Headers) -> Response:
-    """Answer with a page; 304 for those who have it (RFC 9110 §13.1.2)."""
-    tag = f'W/"{sha256(page.encode()).hexdigest()[:16]}"'
-    if tag in headers.get("if-none-match", ""):
-        return Response(status_code=304, headers={"ETag": tag})
-    return HTMLResponse(page, headers={"ETag": tag})
 
 
 def fault(path: str, query: Mapping[str, str], competition: Competition, words: Catalogue) -> tuple[str, str] | None:

@@ -1,0 +1,85 @@
+"""The files that pages are made of, in memory: a page asks for thirty at once, and none of them waits for a disk."""
+
+from __future__ import annotations
+
+import mimetypes
+from collections.abc import Mapping
+from functools import cached_property
+from gzip import compress
+from hashlib import sha256
+from pathlib import Path
+
+from starlette.datastructures import URL, Headers
+from starlette.exceptions import HTTPException
+from starlette.responses import RedirectResponse, Response
+from starlette.types import Receive, Scope, Send
+from starlette.websockets import WebSocketClose
+
+from tallywire.web.answers import kept_answer
+
+# Otherwise the machine's own table decides, and some machines call scripts text/plain, which browsers refuse.
+_TYPES = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
+_PACKED_TYPES = (".js", ".css", ".svg", ".html", ".txt")
+_METHODS = ("GET", "HEAD")
+
+
+class File:
+    """One file: its bytes, plain and compressed when somebody first asks for it, and their SHA-256 in hex digits."""
+
+    def __init__(self, name: str, body: bytes) -> None:
+        self.body = body
+        self.digest = sha256(body).hexdigest()
+        self._name = name
+
+    @cached_property
+    def _packed(self) -> bytes | None:
+        return compress(self.body, 6, mtime=0) if self._name.endswith(_PACKED_TYPES) else None
+
+    @cached_property
+    def _media(self) -> str:
+        suffix = Path(self._name).suffix
+        return _TYPES.get(suffix) or mimetypes.types_map.get(suffix, "application/octet-stream")
+
+    def answer(self, asked: Headers, headers: Mapping[str, str] | None = None) -> Response:
+        """Answer a request with these headers with the file."""
+        return kept_answer(self.digest[:16], self.body, self._packed, asked=asked, media=self._media, headers=headers)
+
+
+class Files:
+    """Files by their paths; as an application it gives them."""
+
+    def __init__(self, bodies: Mapping[str, bytes]) -> None:
+        self._files = {name: File(name, body) for name, body in bodies.items()}
+
+    def digests(self) -> dict[str, str]:
+        """Give the digest of each file by its path."""
+        return {name: file.digest for name, file in self._files.items()}
+
+    def text(self, name: str) -> str | None:
+        """Give the text of a file; None where there is none."""
+        found = self._files.get(name)
+        return None if found is None else found.body.decode()
+
+    def below(self, folder: str) -> Files:
+        """Give the files of a folder by their paths in it."""
+        start = f"{folder}/"
+        return Files(
+            {name.removeprefix(start): file.body for name, file in self._files.items() if name.startswith(start)}
+        )
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Give the file of the address, of which a folder's own leads to the page in it. Raises HTTPException."""
+        answer = WebSocketClose() if scope["type"] == "websocket" else self._answer(scope)
+        await answer(scope, receive, send)
+
+    def _answer(self, scope: Scope) -> Response:
+        if scope["method"] not in _METHODS:
+            raise HTTPException(405, headers={"Allow": ", ".join(_METHODS)})
+        name = scope["path"].removeprefix(scope.get("root_path", "")).removeprefix("/")
+        found = self._files.get(name)
+        if found is not None:
+            return found.answer(Headers(scope=scope))
+        if f"{name}/index.html" in self._files:
+            url = URL(scope=scope)
+            return RedirectResponse(url.replace(path=f"{url.path}/"))
+        raise HTTPException(404)
