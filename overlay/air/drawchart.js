@@ -9,6 +9,7 @@
 import { keyedChildren, part, setAttr, setText, setVar } from "../shared/dom.js";
 import { clockText } from "../shared/format.js";
 import { make } from "../shared/make.js";
+import { figures, say } from "../shared/say.js";
 import { leads } from "../shared/standing.js";
 import { roundsOnLine } from "../shared/workline.js";
 import { gapLines, heightMs } from "./chart.js";
@@ -64,6 +65,6 @@ function drawGrid(grid, height) {
   keyedChildren(grid, GRID, () => make("pace-grid", "", make("pace-second", "second")), (line, key) => {
     const ms = Number(key) * height;
     setVar(line, "--y", key);
-    setText(part(line, "second"), ms === 0 ? "level" : `+${ms < 60_000 ? `${ms / 1000} s` : clockText(ms)}`);
+    setText(part(line, "second"), ms === 0 ? say("air.level") : figures(ms < 60_000 ? say("shared.second_unit", { time: `+${ms / 1000}` }) : `+${clockText(ms)}`));
   });
 }

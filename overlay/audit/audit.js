@@ -4,7 +4,7 @@ import { refusalText } from "../shared/refusal.js";
 import { asked } from "../shared/asked.js";
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { keyFrom } from "../shared/key.js";
-import { say } from "../shared/say.js";
+import { figures, say } from "../shared/say.js";
 
 /**
  * @typedef {{unix_ms: number, clock: string, who: string, what: string, device: string}} Sentence
@@ -41,7 +41,7 @@ function show({ mode, heat, title, heats: all, sentences }) {
     const wall = new Date(unix_ms);
     setText(part(line, "wall"), wall.toLocaleTimeString("en-GB"));
     part(line, "wall").setAttribute("datetime", wall.toISOString());
-    setText(part(line, "clock"), clock);
+    setText(part(line, "clock"), figures(clock));
     setText(part(line, "who"), who);
     setText(part(line, "what"), what + say("audit.stop"));
     setText(part(line, "device"), device);

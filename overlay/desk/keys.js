@@ -44,7 +44,7 @@ const NAMES = /** @type {Record<string, string>} */ ({
   ArrowLeft: "←",
   ArrowRight: "→",
   Backspace: "⌫",
-  Delete: "Del",
+  Delete: say("desk.key_delete"),
   "-": "−",
 });
 /** These keep their meaning for the browser and for those who work without a mouse. */

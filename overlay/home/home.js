@@ -7,7 +7,7 @@ import { heatText, inTime, lateMs, lateText, upcoming } from "../shared/day.js";
 import { floorName } from "../shared/floor.js";
 import { keyFrom } from "../shared/key.js";
 import { say } from "../shared/say.js";
-import { choices, dayTime, inOrder, stateText, titleText, wishes } from "./words.js";
+import { choices, dayTime, inOrder, labelText, stateText, titleText, wishes } from "./words.js";
 
 /** @typedef {import("./words.js").Listed} Listed */
 /** @typedef {{id: string, title: string, role: string, lane: number | null, floor: string, label: string, url: string, code: string, expires_ms: number, size: number, path: string}} Slip */
@@ -102,10 +102,10 @@ async function lookAtLinks() {
     const link = /** @type {import("./words.js").LinkRow} */ (links.get(id));
     const title = titleText({ ...link, floor: link.floor_name ?? link.floor });
     setText(part(item, "link-title"), title);
-    setText(part(item, "link-label"), link.label);
+    setText(part(item, "link-label"), labelText(link));
     setText(part(item, "link-state"), stateText(link, Date.now()));
     setAttr(item, "data-ended", String(link.ended));
-    const named = `${title} ${link.label}`;
+    const named = `${title} ${labelText(link)}`;
     setAttr(part(item, "renew"), "aria-label", say("home.renew_link", { link: named }));
     setAttr(part(item, "revoke"), "aria-label", say("home.take_back_link", { link: named }));
     for (const name of ["renew", "revoke"]) setAttr(part(item, name), "hidden", link.ended);

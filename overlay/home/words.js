@@ -9,6 +9,7 @@
  * @property {string} [floor]
  * @property {string} [floor_name]
  * @property {string} label
+ * @property {boolean} [at_start] the server printed it at its start
  * @property {number} expires_ms
  * @property {boolean} ended
  * @property {{sender: string | null, since_ms: number}[]} devices
@@ -65,6 +66,15 @@ export function choices(listed) {
   const each = (role, words) => placesOf(listed).map(({ lane, floor, where }) => [`${role}:${lane}${at(floor)}`, ofFloor(words(lane), where)]);
   const own = (listed.floors ?? []).flatMap(({ id, name }) => OF_A_FLOOR.map(([role, words]) => /** @type {[string, string]} */ ([`${role}${at(id)}`, ofFloor(words, name)])));
   return [["all", say("home.everybody")], ["lanes", say("home.every_lane")], ...each("lane", (lane) => say("home.lane_pad", { lane })), ...OTHERS, ...own, ...each("backup", (lane) => say("home.backup", { lane }))];
+}
+
+/**
+ * What a link is labelled with: by whoever made it, or by the server that printed it at its start.
+ *
+ * @param {{label: string, at_start?: boolean}} link
+ */
+export function labelText({ label, at_start }) {
+  return at_start ? say("home.printed_at_start") : label;
 }
 
 /**

@@ -32,7 +32,7 @@ const FIGURES = {
 
 test("how long it runs is said in what a person counts in", () => {
   const said = [9, 60, 3599, 3600, 7265].map((up_s) => new Map(groupsOf({ ...FIGURES, up_s }).get("Machine")).get("Running for"));
-  assert.deepEqual(said, ["9 s", "1 min", "59 min", "1 h 0 min", "2 h 1 min"]);
+  assert.deepEqual(said, ["9 s", "1 min", "59 min", "1 h 0 min", "2 h 1 min"]);
 });
 
 test("every figure that is known stands in its group, the commonest kind of fact first", () => {
@@ -44,12 +44,12 @@ test("every figure that is known stands in its group, the commonest kind of fact
     ["no rep called", "7"],
     ["Refused", "1"],
     ["not allowed", "1"],
-    ["Answer, from the message", "4.5 ms, 1 in 100: 12 ms"],
+    ["Answer, from the message", "4.5 ms, 1 in 100: 12 ms"],
   ]);
   assert.deepEqual(groups.get("Journal")?.at(-1), ["Until durable", "none"]);
-  assert.ok(groups.get("Pictures")?.some(([name, value]) => name === "Frames sent" && value === "5,000, 2.5 MB"));
+  assert.ok(groups.get("Pictures")?.some(([name, value]) => name === "Frames sent" && value === "5,000, 2.5 MB"));
   const named = new Map(groupsOf({ ...FIGURES, watching: { next: 4 }, background_behind_s: { call: 2 } }).get("Pictures"));
-  assert.deepEqual([named.get("Watch next heat"), named.get("call behind the count")], ["4", "2 s"]);
+  assert.deepEqual([named.get("Watch: next heat"), named.get("Behind the count: call")], ["4", "2 s"]);
 });
 
 test("what only some servers have is shown by those", () => {

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FloatRect, Locator, Page, expect
 
 from pages.contrast import pale
 from pages.heats import NAMES, SCENES, Frame, Scene, frame
@@ -89,10 +89,11 @@ def frame_of(scene: Scene, name: str = "heat") -> Frame:
 
 
 def open_view(page: Page, address: str, name: str, shown: Frame, size: tuple[int, int] = SIZES[0]) -> Wire:
-    """Open a view and wait until it is drawn and its face is there."""
+    """Open a view, with what else is asked for behind its name, and wait until it is drawn and its face is there."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
     wire = Wire(page, shown)
-    who = f"&who={VIEWS[name].who}" if VIEWS[name].who else ""
+    about = VIEWS[name.partition("&")[0]].who
+    who = f"&who={about}" if about else ""
     page.goto(f"{address}/air/index.html?view={name}{who}")
     page.locator("[data-part=stage]:not([data-cleared])").wait_for(state="attached")
     page.evaluate("() => document.fonts.ready")
@@ -177,6 +178,46 @@ def test_every_view_is_looked_at() -> None:
 def test_a_view_keeps_its_shape(page: Page, address: str, name: str) -> None:
     """Every pair of size, lanes, names, scene and mode, one after the other on the same page."""
     assert look_through(page, address, name, pairwise(FACTORS | {"size": SIZES[:-1]})) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "language"), [*((each, "ar") for each in VIEWS), ("athlete", "fr"), ("clock", "fr"), ("needed", "fr")]
+)
+def test_a_view_keeps_its_shape_in_other_languages(page: Page, address: str, name: str, language: str) -> None:
+    """With long words, and written from right to left, in a rehearsal: its mark is not cut either."""
+    shown = frame_of(Scene(name="finishing", lanes=10, names="forty", mode="rehearsal", clock_ms=840_000), name)
+    open_view(page, address, f"{name}&lang={language}", shown, SIZES[1])
+    assert wrong(page, name, shown) == []
+    assert (
+        page.evaluate(
+            """() => [...document.querySelectorAll("[data-part=rehearsal]:not([hidden])")]
+            .filter((mark) => mark.firstElementChild.getBoundingClientRect().width > mark.clientWidth)
+            .map((mark) => mark.innerText)"""
+        )
+        == []
+    )
+
+
+@pytest.mark.parametrize("language", ["en", "ar"])
+def test_a_chart_stands_over_its_figures(page: Page, address: str, language: str) -> None:
+    """Time runs from left to right in every language: each mark of the pace chart is over the end of its round."""
+    shown = frame_of(Scene(name="finishing", clock_ms=840_000), "pace")
+    open_view(page, address, f"pace&lang={language}", shown)
+    [panel, chart, ruler] = [box_of(page.locator(f"[data-part={each}]")) for each in ("panel", "chart", "ruler")]
+    assert (chart["x"], chart["width"]) == (ruler["x"], ruler["width"])
+    for label in map(box_of, page.locator("[data-part=second]").all()):
+        assert panel["x"] <= label["x"]
+        assert label["x"] + label["width"] <= panel["x"] + panel["width"]
+    for mark in page.locator("[data-part=marks] .pace-mark").all():
+        box, at = box_of(mark), float(mark.evaluate("(mark) => mark.style.getPropertyValue('--x')"))
+        assert box["x"] + box["width"] / 2 == pytest.approx(chart["x"] + at * chart["width"], abs=1)
+
+
+def box_of(found: Locator) -> FloatRect:
+    """Give where the first that was found stands."""
+    box = found.first.bounding_box()
+    assert box is not None
+    return box
 
 
 @pytest.mark.long

@@ -21,7 +21,8 @@ DAYS, DAYS_MOST = 3, 60
 DAY_MS = 86_400_000
 SENDERS_MOST = 64
 """So many devices of a link are remembered: more than a day's judges have, few enough for a small file."""
-_START = "printed at start"
+STARTED = "printed at start"
+"""The label of links that the server prints at its start; pages and stories say it in their language."""
 _STARTED_MOST = 1000
 
 
@@ -263,7 +264,7 @@ class Links:
             days = DAYS_MOST if link.senders else 1
             if min(link.expires_ms, link.ended_ms or link.expires_ms) < now - days * DAY_MS:
                 self._forget(link)
-        started = [link for link in self._links.values() if link.label == _START]
+        started = [link for link in self._links.values() if link.label == STARTED]
         for link in started[: max(0, len(started) - _STARTED_MOST)]:
             self._forget(link)
 
@@ -284,7 +285,7 @@ class Links:
 
 
 def _started(role: str, place: FloorLane | None) -> Wish:
-    return Wish(role=role, label=_START) if place is None else Wish(role=role, **asdict(place), label=_START)
+    return Wish(role=role, label=STARTED) if place is None else Wish(role=role, **asdict(place), label=STARTED)
 
 
 def _is_on(link: Link, floor: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from typing import Any
@@ -10,13 +11,16 @@ import orjson
 
 from tallywire.core.facts import Fact, HeatCalled, HeatStarted, ShowFact
 from tallywire.core.model.competition import Competition
+from tallywire.core.reports.say import Saying
 from tallywire.core.reports.story import CrewLink, RecordLine, story
 from tallywire.shell.journal.port import Line
-from tallywire.shell.links import Link
+from tallywire.shell.links import STARTED, Link
 from tallywire.wire.catalogue import Catalogue
 from tallywire.wire.link_words import link_title
 from tallywire.wire.reasons import refusal_text
 from tallywire.wire.trusted_lines import trusted_fact
+
+_FIGURES = re.compile(r"[\d:]+\.\d+(?: \w+)?")
 
 
 def told_lines(lines: Iterable[Line], heat: str) -> list[RecordLine]:
@@ -45,7 +49,7 @@ def crew_links(links: Iterable[Link], competition: Competition, words: Catalogue
         CrewLink(
             id=link.id,
             title=link_title(words, link.role, link.lane, link.floor_name(competition.floors)),
-            label=link.label,
+            label=words.say("home.printed_at_start") if link.label == STARTED else link.label,
             lane=link.lane,
             senders=link.senders,
             floor=link.floor,
@@ -62,9 +66,19 @@ def story_data(
     """Give the story of a heat as plain data: what the audit page and the command line show."""
     lines = [replace(line, refusal=refusal_text(line.refusal, words)) if line.refusal else line for line in lines]
     found = competition.heats[heat]
-    sentences = [asdict(each) for each in story(competition, found, lines, words.say, links)]
+    sentences = [asdict(each) for each in story(competition, found, lines, _saying(words), links)]
     heats = [{"id": each.id, "title": competition.title_of(each)} for each in competition.heats.values()]
     return {"heat": heat, "title": competition.title_of(found), "heats": heats, "sentences": sentences}
+
+
+def _saying(words: Catalogue) -> Saying:
+    """Say it with the decimal mark of the language in times and loads, which the story writes with a point."""
+
+    def say(key: str, **values: str | float) -> str:
+        figures = {name: each for name, each in values.items() if isinstance(each, str) and _FIGURES.fullmatch(each)}
+        return words.say(key, **values | {name: words.figures(each) for name, each in figures.items()})
+
+    return say
 
 
 def _told(line: Line, heat: str) -> RecordLine | None:

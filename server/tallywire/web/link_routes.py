@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from tallywire.core.errors import BadMessage, NotAllowed, TallywireError, UnknownLink
 from tallywire.core.model.competition import Competition
-from tallywire.shell.links import DAYS, DAYS_MOST, Issued, Link, Wish
+from tallywire.shell.links import DAYS, DAYS_MOST, STARTED, Issued, Link, Wish
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import Body, read_body
@@ -148,6 +148,7 @@ class LinkRoutes:
             **({"floor": link.floor, "floor_name": link.floor_name(floors)} if link.floor else {}),
             "title": link.title(floors),
             "label": link.label,
+            **({"at_start": True} if link.label == STARTED else {}),
             "made_ms": link.made_ms,
             "expires_ms": link.expires_ms,
             "ended": crew.links.fault(link.id) is not None,
