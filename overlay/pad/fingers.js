@@ -25,8 +25,8 @@ export class Fingers {
   listen(screen) {
     const { surface, touch, dispatch } = this.#hand;
     onPress(screen.surface, {
-      holdMs: () => holdMs(surface()),
       begin: (tickMs) => ({ tickMs, surface: surface() }),
+      holdMs: (began) => holdMs(began.surface),
       done: ({ surface: began, tickMs }, point) => touch(tickMs, (atMs, serverMs) => ({ type: "pressed", began: { surface: began, atMs, serverMs }, point })),
       short: () => dispatch({ type: "short", key: "surface" }),
     });
@@ -48,8 +48,8 @@ export class Fingers {
    */
   #onKey(element, key, make) {
     onPress(element, {
-      holdMs: () => KEY_HOLD_MS,
       begin: (tickMs) => tickMs,
+      holdMs: () => KEY_HOLD_MS,
       done: (tickMs) => this.#hand.touch(tickMs, make),
       short: () => this.#hand.dispatch({ type: "short", key }),
     });

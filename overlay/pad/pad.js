@@ -43,7 +43,7 @@ const held = [];
 let touchedAtMs = -Infinity;
 /** What the page would open with next time, not written yet. @type {import("./reducer.js").Remembered | undefined} */
 let unwritten;
-const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, id: randomHex(16), sender: `${nameOf(lane, role, floor)}-${randomHex(3)}` };
+const start = { nowMs: Date.now(), serverMs: Date.now(), tickMs: 0, ...lots() };
 let state = openPad({ lane, role, floor, storage, heat, fault: storeFault(storage) }, start);
 
 let wire = openLink();
@@ -72,7 +72,7 @@ function openLink() {
 
 /** The window that counted on this lane is gone: go on from what it kept. */
 function takeOver() {
-  state = { ...openPad({ lane, role, floor, storage, heat, fault: state.fault }, now()), kept: state.kept };
+  state = { ...openPad({ lane, role, floor, storage, heat, fault: state.fault }, { ...now(), ...lots() }), kept: state.kept };
   wire = openLink();
   render();
 }
@@ -95,7 +95,7 @@ function mayLose() {
 /**
  * @param {number} [tickMs] when, on the page's own clock
  * @param {string} [start] the start by whose clock it is told
- * @returns {import("./state.js").Instant}
+ * @returns {import("./state.js").Time}
  */
 function now(tickMs = performance.now(), start = state.book.frame?.start_id) {
   const error = wire.clock.errorMs();
@@ -105,9 +105,16 @@ function now(tickMs = performance.now(), start = state.book.frame?.start_id) {
     tickMs,
     ...(error !== undefined && { uncertainMs: Math.ceil(error) }),
     ...(start !== undefined && { start }),
-    id: randomHex(16),
-    sender: `${state.name}-${randomHex(3)}`,
   };
+}
+
+/**
+ * The names that an event's facts may need, of which nothing is drawn only to be looked at.
+ *
+ * @returns {import("./state.js").Lots}
+ */
+function lots() {
+  return { id: randomHex(16), sender: `${nameOf(lane, role, floor)}-${randomHex(3)}` };
 }
 
 /**
@@ -116,7 +123,7 @@ function now(tickMs = performance.now(), start = state.book.frame?.start_id) {
  * @param {string} [start] by whose clock
  */
 function dispatch(event, tickMs, start) {
-  const { state: after, effects } = reduce(state, event, now(tickMs, start));
+  const { state: after, effects } = reduce(state, event, { ...now(tickMs, start), ...lots() });
   state = after;
   effects.forEach(carryOut);
   render();
@@ -212,8 +219,8 @@ openSheets(document.body, {
 function render() {
   const instant = now();
   const choose = (/** @type {string} */ choice) => touch(performance.now(), () => ({ type: "chosen", choice }));
-  const shown = { message: messageAt(state, instant), choices: choicesAt(state, instant), choose, hand: state.hand };
-  screen.show(viewAt(state, instant), shown);
+  const view = viewAt(state, instant);
+  screen.show(view, { message: messageAt(state, instant), choices: choicesAt(state, instant, view.surface), choose, hand: state.hand });
 }
 
 part(document.body, "practise").setAttribute("href", `../practice/${location.search}${location.hash}`);

@@ -3,9 +3,9 @@
  *
  * @template T
  * @typedef {object} Press
- * @property {() => number} holdMs how long it must be held now; 0: a touch is enough
  * @property {(tickMs: number) => T} begin the moment of the touch, by the page's own clock; what it gives goes to `done`:
  *   holding must not cost the athlete time
+ * @property {(began: T) => number} holdMs how long it must be held now; 0: a touch is enough
  * @property {(began: T, point: {x: number, y: number} | undefined) => void} done
  * @property {() => void} [short] let go too early
  */
@@ -35,13 +35,16 @@ function tickOf({ timeStamp }) {
  * @param {Press<T>} press
  */
 export function onPress(element, press) {
+  // A touch is its pointer events and no more: what a browser makes of it later (a gesture, a click) has the page looked
+  // through and drawn once more, and the server's answer waits for that.
+  element.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
   /** @type {Map<number, ReturnType<typeof setTimeout>>} */
   const held = new Map();
   element.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
     const began = press.begin(tickOf(event));
-    const ms = press.holdMs();
+    const ms = press.holdMs(began);
     if (!ms) return press.done(began, { x: event.clientX, y: event.clientY });
     const finish = () => {
       release(event.pointerId);

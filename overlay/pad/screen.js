@@ -67,9 +67,9 @@ export class Screen {
    * @param {{x: number, y: number} | undefined} point in the window; undefined: in the middle
    */
   ring(point) {
-    const box = this.surface.getBoundingClientRect();
-    setVar(this.#touch, "--x", point ? `${point.x - box.left}px` : "50%");
-    setVar(this.#touch, "--y", point ? `${point.y - box.top}px` : "50%");
+    const { left, top, width, height } = this.surface.getBoundingClientRect();
+    setVar(this.#touch, "--x", `${point ? point.x - left : width / 2}px`);
+    setVar(this.#touch, "--y", `${point ? point.y - top : height / 2}px`);
     setAttr(this.#touch, "data-on", true);
     clearTimeout(this.#ringEnds);
     this.#ringEnds = setTimeout(() => setAttr(this.#touch, "data-on", false), RING_MS);
@@ -134,7 +134,7 @@ export class Screen {
     made.type = "button";
     made.className = "choice";
     made.dataset.part = "choice";
-    onPress(made, { holdMs: () => 0, begin: () => choice, done: () => this.#choose(choice) });
+    onPress(made, { begin: () => choice, holdMs: () => 0, done: () => this.#choose(choice) });
     return made;
   }
 

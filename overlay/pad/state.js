@@ -25,12 +25,16 @@
  * @property {string} hand `left` or `right`
  * @property {number} touchedAtMs when a touch last counted, on a clock that never goes back
  *
- * @typedef {object} Instant when an event happened, and what is drawn by lot for it
+ * @typedef {Time & Lots} Instant when an event happened, and what is drawn by lot for it
+ *
+ * @typedef {object} Time
  * @property {number} nowMs the device's wall time
  * @property {number} serverMs the server's wall time as far as the page knows it
  * @property {number} tickMs a clock that never goes back
  * @property {number} [uncertainMs] how far off `serverMs` can be
  * @property {string} [start] the id of the start by whose clock the heat is told
+ *
+ * @typedef {object} Lots
  * @property {string} id nobody else has; facts that the event makes are named by it
  * @property {string} sender a sender name that was never used before
  */
@@ -229,12 +233,13 @@ export function momentAt(state, instant) {
  *
  * @param {PadState} state
  * @param {Pick<Instant, "nowMs" | "serverMs">} instant
+ * @param {string} surface what it is now
  * @returns {string[]}
  */
-export function choicesAt(state, instant) {
+export function choicesAt(state, instant, surface) {
   if (mayExplain(state, instant)) return REASONS;
   const moment = momentAt(state, instant);
-  return moment ? formatOf(moment.event).pad.choices(moment, viewAt(state, instant).surface) : [];
+  return moment ? formatOf(moment.event).pad.choices(moment, surface) : [];
 }
 
 /**

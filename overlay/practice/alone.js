@@ -85,8 +85,9 @@ export class PadAlone {
   #draw() {
     const instant = this.#now();
     const choose = (/** @type {string} */ choice) => this.touch(performance.now(), () => ({ type: "chosen", choice }));
-    const shown = { message: messageAt(this.#state, instant), choices: choicesAt(this.#state, instant), choose, hand: this.#state.hand };
-    this.#screen.show(viewAt(this.#state, instant), shown);
+    const view = viewAt(this.#state, instant);
+    const choices = choicesAt(this.#state, instant, view.surface);
+    this.#screen.show(view, { message: messageAt(this.#state, instant), choices, choose, hand: this.#state.hand });
   }
 
   /** @returns {import("../pad/state.js").Instant} */

@@ -34,7 +34,7 @@ test("a format that is registered draws its own pad: where the lane is, what the
   const pad = padOf(framed("carry", { laps: 1 }));
   const view = viewAt(pad, INSTANT);
   assert.deepEqual([view.round, view.surface, view.ask, view.noRepWord], ["lap 2", "metre", "Press for every metre", "Dropped"]);
-  assert.deepEqual([choicesAt(pad, INSTANT), view.proof], [["the lap"], "no link 0:00 · table 1 lap"]);
+  assert.deepEqual([choicesAt(pad, INSTANT, view.surface), view.proof], [["the lap"], "no link 0:00 · table 1 lap"]);
 });
 
 test("what its surface and its keys do is counted like any other work", () => {

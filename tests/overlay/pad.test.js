@@ -36,7 +36,7 @@ function open(lane = 4) {
 
 const view = () => viewAt(state, { nowMs: now, serverMs: now });
 const message = () => messageAt(state, { nowMs: now });
-const choices = () => choicesAt(state, { nowMs: now, serverMs: now });
+const choices = () => choicesAt(state, { nowMs: now, serverMs: now }, view().surface);
 const done = (kind) => effects.filter((effect) => effect.do === kind);
 const sent = () => done("send").flatMap(({ facts }) => facts);
 const waiting = () => state.outbox.queue.waiting;

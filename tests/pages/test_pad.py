@@ -99,6 +99,19 @@ def test_a_touch_counts_and_the_table_proves_it(floor: Floor, context: BrowserCo
     assert heat.lane()["scored_reps"] == 1
 
 
+def test_nothing_is_made_of_a_touch_but_its_count(floor: Floor, context: BrowserContext) -> None:
+    """No click and no mouse follow a touch (W3C Touch Events, from memory): the answer would wait for their picture."""
+    _, pad = started(floor, context)
+    pad.evaluate("""() => {
+      window.made = [];
+      const types = ["touchend", "mousedown", "mouseup", "click"];
+      for (const type of types) addEventListener(type, () => made.push(type), true);
+    }""")
+    tap(pad)
+    proved(pad, 1)
+    assert pad.evaluate("made") == ["touchend"]
+
+
 def test_every_edge_of_the_surface_counts(floor: Floor, context: BrowserContext) -> None:
     """Touches at the four corners of the surface, one pixel from the edge, all count."""
     _, pad = started(floor, context, "plain")
