@@ -82,6 +82,14 @@ def test_timed_pieces_tell_the_first_home_and_the_leader_by_time() -> None:
     ) in found
 
 
+@pytest.mark.parametrize(("clock_ms", "is_told"), [(11_499, False), (11_500, True)])
+def test_the_first_home_in_a_piece_is_told_once_it_has_settled(clock_ms: int, *, is_told: bool) -> None:
+    """Home at 10 s; a finish settles in a second and a half (docs/cues.md), to the millisecond."""
+    facts = [*reps(1, (10, 1_000)), *reps(2, (5, 2_000))]
+    said = current(desk_after(pieces_work(timed=True, lanes=2), facts, clock_ms))
+    assert ("E1 is first home in piece one, in 0:10.0." in said) == is_told
+
+
 @pytest.mark.parametrize(
     ("counts", "rival_ms", "gone_ms"),
     [

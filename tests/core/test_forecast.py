@@ -17,15 +17,16 @@ from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_2
 from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
-from tallywire.core.forecast.draws import CELLS, place_chances, places, play, scored, scored_at
+from tallywire.core.forecast.draws import CELLS, place_chances, places, play, play_each, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, learn
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.outlook import look_ahead
+from tallywire.core.forecast.outlook import _stopping, look_ahead
 from tallywire.core.forecast.predict import Forecast, LaneForecast, _short, _spreads, forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, Result, Runner, Scene
+from tallywire.core.forecast.silence import Wait
 from tallywire.core.formats.registry import plugged
 from tallywire.core.model.workout import Mark, Plan
 from tallywire.core.ranking.formula import Formula
@@ -500,6 +501,37 @@ def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
     assert wait.left == pytest.approx(now, rel=1e-6)
     law = 1 - left(silence_ms + waits.astype(np.float64)) / now
     assert stats.kstest(law, "uniform").pvalue > 0.01
+
+
+@pytest.mark.parametrize(
+    ("usual_ms", "left", "share_left", "stopping"),
+    [(4_000, 1, 0, 0.2), (4_000, 1, 0.5, 0.4), (4_000, 0.25, 0, 0.5), (4_000, 0.25, 0.5, 0.625), (90_000, 0, 1, 1)],
+)
+def test_silence_makes_it_likelier_that_a_lane_has_stopped(
+    usual_ms: float, left: float, share_left: float, stopping: float
+) -> None:
+    """Half leave in the course of the work, four tenths of which the usual wait takes: two in ten during this wait.
+
+    By Bayes' rule that is one in two once a quarter of those who go on would still be silent (0.2 to 0.8 times 0.25).
+    Whoever has not stopped leaves in the half that is left in one case of four.
+    """
+    one = np.array([1.0])
+    wait = Wait(
+        usual_ms=usual_ms * one, usual_k=one, rest_ms=one, rest_k=one, rest_chance=one, waited_ms=one, left=left * one
+    )
+    found = _stopping(wait, Prior(leaving=0.5), share_left * one, 10_000)
+    assert found == pytest.approx([stopping])
+
+
+def test_each_way_of_seeing_a_heat_gets_its_share_of_the_draws() -> None:
+    """Of 400 draws the first quarter are those of a lane with a round to go, the others those of one with four."""
+    legs, prior, outlooks = legs_of(PLAN), Prior(leaving=0.0, breaking=0.0), []
+    for rounds in (4, 1):
+        reading = read(legs, [trail(rounds)])
+        learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
+        outlooks.append(look_ahead(legs, reading, learned, prior, clock=(480_000.0, np.inf)))
+    drawn = play_each(outlooks, [0.25, 0.75], now_ms=480_000, seed=1, draws=400).finish_ms[0]
+    assert (drawn < 780_000).tolist() == [True] * 100 + [False] * 300
 
 
 def test_the_sum_of_what_is_left_keeps_its_mean() -> None:

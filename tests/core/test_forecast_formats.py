@@ -248,6 +248,14 @@ def test_attempts_are_told_apart_by_the_size_of_the_jump() -> None:
     assert [kind_of(good, load) for load in (102_000, 104_000, 108_000)] == [SMALL, MIDDLE, LARGE]
 
 
+def test_only_the_same_again_after_a_miss_is_an_attempt_again() -> None:
+    """After a good lift it is a small jump, even with less on the bar; more after a miss is judged by the jump."""
+    good = [Attempt(at_ms=0, load_milli=100_000, made=True)]
+    missed = [*good, Attempt(at_ms=1, load_milli=102_000, made=False)]
+    assert [kind_of(good, load) for load in (100_000, 95_000)] == [SMALL, SMALL]
+    assert [kind_of(missed, load) for load in (101_000, 102_000, 104_000)] == [AGAIN, AGAIN, MIDDLE]
+
+
 def test_the_next_load_goes_up_by_the_usual_jump() -> None:
     """From 100 to 105 kg is a jump of a twentieth: 110.25 kg is usual next, and 118 kg more than nineteen in twenty
     would try."""
@@ -365,6 +373,16 @@ def test_a_piece_the_table_completed_after_its_window_is_complete() -> None:
     lane = forecast(asked, seed=1, draws=5).lanes[1]
     assert lane.heat_places[0] == 1
     assert lane.own["total_ms"].median == rules.pieces * (rules.work_ms + 2_000)
+
+
+def test_the_reps_of_timed_pieces_are_those_of_all_of_them() -> None:
+    """Ten, ten and four of ten are 24 once all windows are over; while the last is to come, from 24 to 34."""
+    trails = [[(20_000, 10)], [(120_000, 10)], [(200_000, 4)]]
+    for now_ms, least, most in ((TIMED_PLAN.workout.time_cap_ms, 24, 24), (245_000, 24, 34)):
+        asked = Scene(plan=TIMED_PLAN, runners=[racer(1, [*trails, []])], now_ms=now_ms)
+        reps = model_of(TIMED_PLAN.workout).play(asked, seed=1, draws=200).worked
+        assert reps is not None
+        assert (reps.min() >= least, reps.max() <= most) == (True, True)
 
 
 def test_reps_of_a_piece_that_is_over_are_those_counted() -> None:

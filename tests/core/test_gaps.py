@@ -139,8 +139,18 @@ def test_a_silent_chaser_falls_back() -> None:
     plan = plan_of_22()
     leader = Path(plan, [(1000, 1), (9000, 41), (10_000, 42), (11_000, 43)])
     chaser = Path(plan, [(3000, 1), (11_000, 41)])
-    assert gap_at(chaser, leader, 11_500) == Gap(behind_ms=2000, precision=Precision.EXACT, point=41)
+    for at_ms in (11_500, 12_000):
+        assert gap_at(chaser, leader, at_ms) == Gap(behind_ms=2000, precision=Precision.EXACT, point=41)
     assert gap_at(chaser, leader, 15_000) == Gap(behind_ms=5000, precision=Precision.AT_LEAST, point=42)
+
+
+def test_who_was_ahead_is_level_once_the_other_does_the_next_rep() -> None:
+    """At the rep before this one was a second ahead; the other does the next at this very moment: nothing behind."""
+    plan = plan_of_22()
+    other = Path(plan, [(1000, 1), (9000, 41), (10_000, 42)])
+    path = Path(plan, [(1000, 1), (8000, 41)])
+    assert gap_at(path, other, 9_999) == Gap(behind_ms=-1000, precision=Precision.EXACT, point=41)
+    assert gap_at(path, other, 10_000) == Gap(behind_ms=0, precision=Precision.AT_LEAST, point=42)
 
 
 def test_stretches_that_touch_a_block() -> None:

@@ -8,6 +8,7 @@ from core.raw_heat import CAP_MS, RawHeat
 from core.samples import HEAT, Pad, competition
 from tallywire.core.facts import Disqualified, PenaltyGiven
 from tallywire.core.gaps.lead_changes import LeadChange, lead_changes
+from tallywire.core.reports.moments import heat_moments
 
 
 def test_a_lead_changes_when_somebody_goes_ahead_not_when_they_are_level() -> None:
@@ -53,6 +54,15 @@ def test_who_is_disqualified_has_led_nothing() -> None:
     out = one.conduct(Disqualified, 4_000, reason="rule 4")
     found = lead_changes(fold(competition(lanes=2), HEAT, [*facts, out], 10_000))["women"]
     assert [(each.lane, each.at_ms) for each in found] == [(2, 3_000)]
+
+
+def test_one_rep_is_told_as_one() -> None:
+    """A moment in words: the first leads with a rep, another takes the lead with two."""
+    one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
+    facts = [Pad("table-a").start(), one.reps(1_000), two.reps(2_000), two.block(3_000)]
+    found = heat_moments(fold(competition(lanes=2), HEAT, facts, 10_000))
+    lines = [each.line for each in found if each.kind == "lead"]
+    assert lines == ["Entry 1 leads with 1 rep", "Entry 2 takes the lead with 2 reps"]
 
 
 def test_the_leads_of_the_demo_heat_are_those_of_a_second_count() -> None:

@@ -166,6 +166,15 @@ def test_sets_are_as_equal_as_they_come_and_half_as_long_at_the_worst(
     assert [n for n, apart in enumerate(one, start=2) if apart > 2 * usual] == rests
 
 
+@pytest.mark.parametrize(("reps", "shows", "breaks"), [(8, 0, 0), (9, 0, 1), (22, 0.999, 0), (23, 0.999, 1)])
+def test_somebody_fresh_does_eight_to_22_in_a_set(reps: int, shows: float, breaks: int) -> None:
+    """The dice's least is eight, their most 22; of units of a second, which are done in sets."""
+    quick = replace(rows(reps), rounds=((Station(movement="Row", amount=reps, expected_ms=reps * 1_000),),))
+    counted = [at_ms for kind, at_ms in taps(told(quick, shows=shows)) if kind is RepCounted]
+    apart = [later - earlier for earlier, later in pairwise(counted)]
+    assert sum(each > 2 * min(apart) for each in apart) == breaks
+
+
 def test_a_missed_bar_takes_twice_as_long_and_ends_the_ladder() -> None:
     """Dice of 0.3: two lifts a bar, 8.7 s into a window of a minute and 5.85 s apart. The third bar's chance of a miss
     is 0.77: missed every 11.7 s until half a second before the window's end."""

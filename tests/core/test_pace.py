@@ -149,6 +149,15 @@ def test_station_splits_and_transitions() -> None:
     ]
 
 
+@pytest.mark.parametrize(("reps", "transition_ms"), [(2, None), (3, 4000)])
+def test_a_transition_is_told_from_the_third_rep_on(reps: int, transition_ms: int | None) -> None:
+    """One pause between reps says nothing of the usual one; two do: 5 s to the first rep are 4 s more than that."""
+    pad = Pad("a", 1)
+    head = [pad.reps(2000), pad.block(20_000)]
+    splits = leg_splits(PLAN, tally(*head, *(pad.reps(25_000 + 1000 * n) for n in range(reps))))
+    assert splits[-1].transition_ms == transition_ms
+
+
 def test_a_fact_past_a_stations_end_ends_it() -> None:
     """Fifteen units in one fact end the station of ten they started in, at that fact's time."""
     pad = Pad("a", 1)

@@ -115,6 +115,21 @@ def test_a_start_that_was_announced_or_earlier_says_so() -> None:
     ]
 
 
+def test_a_start_in_the_middle_of_the_clock_counts_from_there() -> None:
+    """The clock is at 0:10 when it starts: a touch at 0:12 that comes after eight seconds is six late, and the heat is
+    over ten seconds sooner."""
+    table = Pad("table-a")
+    start = table.start(10_000)
+    found = texts(told(came(start, ZERO), came(Pad("lane-1-a", 1).reps(12_000), ZERO + 8_000)))
+    assert "the last came 0:06 late, from a phone without a network" in found[1]
+    checked = [replace(agrees(table, lane), at_ms=20_000) for lane in (1, 2, 3)]
+    stands = [
+        texts(told(came(start, ZERO), *(came(each, ZERO + CAP_MS - 10_000 - early_ms) for each in checked)))[-1]
+        for early_ms in (1, 0)
+    ]
+    assert [line.partition(":")[0] for line in stands] == ["The result is not final", "The result is provisional"]
+
+
 def test_a_link_that_was_taken_back_and_its_phone_replaced() -> None:
     """The device that left, the one that came, and the labels of both links are told in their order."""
     table, first, second = Pad("table-a"), Pad("lane-1-a", 1), Pad("lane-1-b", 1)

@@ -59,6 +59,15 @@ def test_a_whole_rate_counts_as_many_frames_as_it_is_called(name: str) -> None:
     assert label(60 * int(name), RATES[name]) == "00:01:00:00"
 
 
+@pytest.mark.parametrize("name", [name for name in RATES if not name.isdigit()])
+def test_a_rate_with_decimals_is_a_thousand_and_first_slower_than_the_whole_one(name: str) -> None:
+    """SMPTE ST 12-1: 30/1.001 and 60/1.001 frames a second. In 1,001 s there are 1,000 times 30 or 60 of them."""
+    rate = RATES[name]
+    assert rate.exact * 1001 == 1000 * rate.count
+    assert time_of_day_label(1_001_000, rate) == label(1000 * rate.count, rate)
+    assert time_of_day_label(1_000_999, rate) == label(1000 * rate.count - 1, rate)
+
+
 @pytest.mark.parametrize("name", RATES)
 def test_a_day_goes_round(name: str) -> None:
     """The frame after the last of a day has the first label."""

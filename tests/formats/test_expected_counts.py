@@ -40,9 +40,9 @@ CASES: dict[str, tuple[Callable[[Pad, Fact], Fact], int]] = {
 TEN = ((Station(movement="lift", amount=10),),)
 
 
-def intervals(*, timed: bool) -> Workout:
+def intervals(*, timed: bool, pieces: int = 2) -> Workout:
     """Two pieces of a minute with half a minute of rest."""
-    rules = IntervalRules(pieces=2, work_ms=60_000, rest_ms=30_000, counts=Counts.SUM, timed=timed)
+    rules = IntervalRules(pieces=pieces, work_ms=60_000, rest_ms=30_000, counts=Counts.SUM, timed=timed)
     return replace(workout(kind="intervals", rounds=TEN, cap_ms=150_000), rules=rules)
 
 
@@ -115,6 +115,21 @@ def test_a_correction_down_to_a_count_that_was_there_keeps_its_time() -> None:
 def test_a_correction_after_the_last_piece_counts_for_it() -> None:
     """Six in the first piece; after the second, which ends at 150 s, the table corrects it to five: eleven."""
     assert counted(WORK["intervals of reps"], Pad("t", 1).correct(160_000, 5)).scored_reps == 11
+
+
+@pytest.mark.parametrize("timed", [False, True])
+def test_one_piece_alone_counts_as_every_piece_does(*, timed: bool) -> None:
+    """Nothing before the first rep, then six of ten."""
+    work = intervals(timed=timed, pieces=1)
+    ready = fold(competition(work, lanes=1), HEAT, [Pad("starter").start()], 5_000).lanes[1]
+    assert (ready.scored_reps, counted(work).scored_reps) == (0, 6)
+
+
+def test_before_the_first_rep_it_is_the_turn_of_who_took_over_in_the_first_piece() -> None:
+    """A pair in relay changes at 5 s, before anybody has done a rep: the second is at work."""
+    work = replace(intervals(timed=False), team=Team(form=TeamForm.RELAY, members=2))
+    facts = [Pad("starter").start(), Pad("a", 1).exchange(5_000, 2)]
+    assert fold(competition(work, lanes=1), HEAT, facts, 10_000).lanes[1].tally.member == 2
 
 
 def test_nobody_leads_before_any_rep() -> None:
