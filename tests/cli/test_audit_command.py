@@ -7,12 +7,14 @@ from pathlib import Path
 import orjson
 import pytest
 
+from core.samples import HEAT, Pad
 from shell.journal_contract import NOW
 from tallywire.cli.main import main
 from tallywire.shell.data_folder import LINKS
 from tallywire.shell.export import take_in
 from tallywire.shell.link_file import load_links
 from tallywire.shell.links import Wish
+from tallywire.shell.told import told_facts
 from tallywire.wire.checked_recording import CheckedRecording
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -52,6 +54,15 @@ def test_a_data_folder_tells_who_had_which_link(tmp_path: Path, capsys: pytest.C
     stories = orjson.loads(said(capsys, COMPETITION, folder, "--heat", "women-2", "--json"))
     devices = {each["device"] for each in stories[0]["sentences"] if each["who"] == "The judge of lane 8"}
     assert devices == {f"{sender} with lane pad 8 “Saturday”, link {issued.link.id}"}
+
+
+def test_facts_of_a_recording_came_at_their_own_times() -> None:
+    """By the call and by the start before each, and never before the one ahead; before both there is no time but 0."""
+    pad, table = Pad("lane-1-a", 1), Pad("table-a")
+    start = table.start()
+    facts = [pad.reps(5_000), table.call(0, NOW), start, pad.reps(7_000), table.correct(6_000, 3, lane=1)]
+    came = [line.received_unix_ms for line in told_facts(facts, HEAT)]
+    assert came == [0, NOW, start.unix_ms, start.unix_ms + 7_000, start.unix_ms + 7_000]
 
 
 def test_an_unknown_heat_is_said(capsys: pytest.CaptureFixture[str]) -> None:

@@ -239,6 +239,13 @@ def test_a_command_imports_only_its_own_module() -> None:
     assert not {"uvicorn", "starlette", "tallywire.web", "tallywire.cli.live", "shtab"} & set(done.stdout.split())
 
 
+def test_redis_is_loaded_for_a_journal_on_it_alone() -> None:
+    """Who serves from a folder needs none of it (pyproject.toml says so)."""
+    code = "import sys; import tallywire.cli.main, tallywire.shell.journal.opening; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    assert not {"redis", "hiredis"} & set(done.stdout.split())
+
+
 def test_the_exit_codes_are_documented() -> None:
     """The table in docs/command-line.md has the program's codes."""
     page = (ROOT / "docs" / "command-line.md").read_text()

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tallywire.core.forecast.predict import DRAWS
 from tallywire.core.model.workout import Station
 from tallywire.core.views.booth import NOTES_MOST
 from tallywire.core.views.public import ROWS_MOST, STANDINGS_MOST
@@ -74,6 +75,7 @@ STATED = [
     ("security.md", "a frame has a {}.", WORDS[NOTES_MOST]),
     ("frames.md", "`alarms` of the last {} s", pads.ALARM_MS / 1000),
     ("security.md", "a link ends when its time is over ({} days by default)", WORDS[links.DAYS]),
+    ("forecast.md", "The likeliest places, from {} drawn ends of the heat", DRAWS),
     ("forecast.md", "at most {} MB, and a file that cannot be written", forecast_log.MOST_BYTES / MIB),
     ("recording.md", "A line is at most {} KiB", recording.LINE_LIMIT / KIB),
     ("competition-file.md", "for small graphics, up to {} characters", competition_schema.SHORT_MOST),

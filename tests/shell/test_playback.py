@@ -102,6 +102,14 @@ async def test_what_cannot_be_is_refused(line: str, expected: str) -> None:
     assert steering.said() == f"{HEAT} at 0:01.000, plays at speed 1"
 
 
+def test_no_step_is_longer_than_thirty_days() -> None:
+    """Either way, to the millisecond: what is asked for is bounded before anything is reckoned with it."""
+    assert [read_steering(f"{way} 2592000").ms for way in ("back", "ahead")] == [-2_592_000_000, 2_592_000_000]
+    for way in ("back", "ahead"):
+        with pytest.raises(BadMessage, match="ms"):
+            read_steering(f"{way} 2592000.001")
+
+
 async def test_the_heat_that_started_last_is_the_one_that_is_on() -> None:
     """From its very start on; before any has started it is the first one."""
     on, _ = rehearsed()

@@ -109,6 +109,22 @@ async def following(place: Place) -> AsyncIterator[list[Line]]:
         await asyncio.gather(task, return_exceptions=True)
 
 
+async def test_a_follower_says_how_far_behind_it_is(server: RedisServer) -> None:
+    """From a second on, in milliseconds, for as long as the server is away."""
+    storage = Storage()
+    journal = RedisHoldingJournal(Place(url=server.url, timeout_s=1.0), storage=storage)
+    task, shown = asyncio.create_task(journal.follow(lambda _lines: None)), list[int]()
+    server.kill()
+    async with asyncio.timeout(PATIENT):
+        while len({*shown}) < 3:
+            await asyncio.sleep(0.05)
+            shown.append(storage.behind_ms or 0)
+    await journal.close()
+    await asyncio.gather(task, return_exceptions=True)
+    assert min(ms for ms in shown if ms) >= 1000
+    assert shown == sorted(shown)
+
+
 def check(server: RedisServer, answered: list[Line]) -> list[int]:
     """Check that stream, state and watermarks agree and begin with what was answered; give each line's epoch."""
     client = RedisClient(Place(url=server.url))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
@@ -112,3 +114,11 @@ def test_the_figures_are_those_of_the_metrics(server: Site) -> None:
     assert figures["frames"] == found["tallywire_frames_sent_total", (("view", "heat"),)]
     assert figures["journal"] == {"state": "ok", "lines": 1, "waiting": 0}
     assert figures["recent"]["answers"]["count"] == 1
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere nothing is said of memory")
+def test_the_figures_say_the_memory_of_the_process(server: Site) -> None:
+    """Within a tenth of what the system says at once after (proc(5), status, VmRSS in KiB)."""
+    said = server.client.get("/figures", headers=TABLE).json()["memory"]
+    [line] = [line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmRSS:")]
+    assert said == pytest.approx(int(line.split()[1]) * 1024, rel=0.1)

@@ -17,7 +17,7 @@ from schemathesis.specs.openapi.checks import (
     response_schema_conformance,
     status_code_conformance,
 )
-from starlette.routing import Mount, Route
+from starlette.routing import Match, Mount, Route
 
 from core.samples import competition
 from tallywire.core.outlets.columns import ROW_KINDS
@@ -41,6 +41,11 @@ def _server() -> Iterator[Site]:
 def _routes(server: Site) -> list[Route]:
     mounted = next(each for each in server.client.app.routes if isinstance(each, Mount))  # type: ignore[attr-defined]
     return [each for each in mounted.app.routes if isinstance(each, Route)]  # type: ignore[attr-defined]
+
+
+def _scope(method: str, path: str) -> dict[str, Any]:
+    """A request as a route sees it."""
+    return {"type": "http", "method": method, "path": path.partition("?")[0], "root_path": ""}
 
 
 def test_every_route_is_described(server: Site) -> None:
@@ -97,7 +102,49 @@ def test_every_refusal_is_typed(server: Site, method: str, path: str, status: in
     answer = server.client.request(method, path, json={"code": "QQQQQQ"})
     assert answer.status_code == status
     assert answer.json().keys() >= {"code", "message"}
-    assert server.client.post("/links/code", content=b"[").json()["code"] == "bad_message"
+    refused = server.client.post("/links/code", content=b"[")
+    assert (refused.status_code, refused.json()["code"]) == (400, "bad_message")
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "GET /snapshot/weather",
+        "GET /story?heat=none",
+        "GET /rehearsal",
+        "POST /rehearsal",
+        "GET /practice?heat=none",
+        "POST /links/code",
+        "POST /links/none/revoke",
+        "POST /links/none/renew",
+        "GET /make/file",
+        "POST /make/check",
+        "POST /make/save",
+        "POST /make/deal",
+        "POST /make/rehearse",
+        "POST /make/run",
+        "GET /theme/face",
+        "GET /theme/logo",
+        "GET /public/xx/",
+        "GET /public/newest/none",
+        "GET /public/segments/none",
+        "GET /v1/heats/none/heat/frame.json",
+        "GET /v1/heats/none/heat/rows.json",
+        "GET /v1/heats/none/heat/rows.csv",
+        "GET /v1/heats/none/heat/frame.events",
+        "GET /v1/heats/none/heat/rows.events",
+        "GET /languages/xx.js",
+    ],
+)
+def test_what_is_not_there_is_not_found_as_described(server: Site, asked: str) -> None:
+    """A live competition's owner asks for what it does not have: 404, which the description has for the operation."""
+    method, _, path = asked.partition(" ")
+    owner = {"Authorization": f"Bearer {server.live.crew.links.owner_key()}"}
+    body = {"code": "QQQQQQ"} if path == "/links/code" else {}
+    answer = server.client.request(method, path, json=body, headers=owner)
+    [route] = [each for each in _routes(server) if each.matches(_scope(method, path))[0] is Match.FULL]
+    operation = description([route])["paths"][route.path][method.lower()]
+    assert (answer.status_code, "404" in operation["responses"]) == (404, True)
 
 
 def _try_everything(server: Running, key: str, examples: int) -> int:

@@ -8,8 +8,13 @@ import orjson
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.folding import fold
+from core.samples import HEAT, Pad, competition, workout
+from tallywire.core.model.workout import Station
+from tallywire.core.views.heat import heat_frame
 from tallywire.wire.channel import HISTORY_BYTES, HISTORY_PATCHES, Channel
 from tallywire.wire.merge_patch import apply
+from tallywire.wire.short_frame import Shortener
 
 PADDING = {"fixed": "x" * 4000}
 
@@ -91,6 +96,19 @@ def test_what_is_remembered_is_bounded() -> None:
     assert len(many._patches) == HISTORY_PATCHES
     assert sum(map(len, long._patches)) <= HISTORY_BYTES
     assert orjson.loads(many.catch_up("e1", 1)[0])["type"] == "snapshot"
+
+
+def test_what_follows_from_the_lanes_of_the_own_division_is_not_said() -> None:
+    """Two women and two men at once, and no place is shared: no gap has to be said, since each follows from its own.
+
+    Gaps (docs/frames.md, what the wire leaves out): E2 one rep behind E1, E4 two behind E3.
+    """
+    taps = [Pad(f"lane-{lane}-a", lane).reps(1000 * lane, n) for lane, n in ((1, 9), (2, 8), (3, 7), (4, 5))]
+    work = competition(workout(rounds=((Station(movement="row", amount=20),),)), lanes=4, men=(3, 4))
+    frame = heat_frame(work, fold(work, HEAT, [Pad("table-a").start(), *taps], 10_000))
+    assert [lane["gap_leader"] for lane in frame["lanes"].values()] == [0, 1, 0, 2]
+    short = Shortener().shorten(frame)["lanes"].values()
+    assert not {key for lane in short for key in lane} & {"gap_leader", "gap_next", "shared"}
 
 
 @given(st.lists(st.dictionaries(st.sampled_from("abc"), st.integers(0, 2)), min_size=1, max_size=12), st.data())

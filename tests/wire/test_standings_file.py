@@ -307,6 +307,15 @@ def test_who_left_names_an_event() -> None:
     assert read(text.replace("frst", "first")).entries["e2"].left_after == "first"
 
 
+def test_a_cut_of_one_division_leaves_the_others_as_they_are() -> None:
+    """One of the men goes on: two women are still in the second event, for which a table of one place is too short."""
+    men = '[[division]]\nid = "men"\nname = "Men"\n[[entry]]\nid = "m1"\nname = "M"\ndivision = "men"\n'
+    text = SECOND.replace('name = "Second"', 'name = "Second"\npoints = "one"')
+    text += men + '[[points]]\nid = "one"\nplaces = [10]\n[[cut]]\nafter = "first"\nsize = 1\ndivision = "men"\n'
+    text = text.replace('lanes = { 1 = "e1", 2 = "e2" }', "seeded_later = true")
+    assert "event[2].points: found a table of 1 places, expected at least 2: the field is that large" in problems(text)
+
+
 def test_a_divisions_own_cut_says_how_many_are_left() -> None:
     """One goes on in each division, but two of the women: a table of one place is too short for what comes then."""
     text = SECOND.replace('lanes = { 1 = "e1", 2 = "e2" }', "seeded_later = true")
