@@ -4,10 +4,11 @@
     PYTHONPATH=server:tests python -m e2e.bench_acks --turns 1 --seconds 5 --rates 100
 
 A server process with its journal on disk: three divisions of forty, seven events of heats of twenty that are over, each
-repetition a tap, 100,000 facts in all, and one more event whose heat runs. Twenty pads of that heat send facts at a
-fixed rate, whatever is answered; one client watches eight views of it, another the call and the standings. A fact's
-time goes from its writing to its answer. Thread and process take turns, each with a server of its own on a copy of the
-same journal. Beside them the server's and the helper processor time, and how old the call was at worst.
+repetition a tap, 100,000 facts in all, and one more event whose heat runs. Twenty pads of that heat, under names that
+no fact of the journal has, send facts at a fixed rate, whatever is answered; one client watches eight views of it,
+another the call and the standings. A fact's time goes from its writing to its answer. Thread and process take turns,
+each with a server of its own on a copy of the same journal. Beside them the server's and the helper processor time, and
+how old the call was at worst.
 """
 
 from __future__ import annotations
@@ -173,7 +174,7 @@ class _Pad:
     def __init__(self, wire: ClientConnection, lane: int) -> None:
         self.wire = wire
         self._lane = lane
-        self._sender = f"lane-{lane}-bench"
+        self._sender = f"lane-{lane}-taps"
         self._number = 0
         self._sent: dict[int, float] = {}
         self.took: list[tuple[float, float]] = []
@@ -205,9 +206,19 @@ class _Pad:
                     self.took.append((sent, now - sent))
 
 
-async def _read(wire: ClientConnection) -> None:
-    async for message in wire:
-        assert json.loads(message)["type"] != "error", message
+class _Watcher:
+    """Reads what it is sent, and counts the patches."""
+
+    def __init__(self, wire: ClientConnection) -> None:
+        self.wire = wire
+        self.patches = 0
+
+    async def read(self) -> None:
+        """Read on. Raises AssertionError at a refusal."""
+        async for message in self.wire:
+            said = json.loads(message)
+            assert said["type"] != "error", message
+            self.patches += said["type"] == "patch"
 
 
 async def _opened(stack: AsyncExitStack, said: dict[str, object], **hello: object) -> ClientConnection:
@@ -236,27 +247,33 @@ async def acks(folder: Path, where: str, rate: int, *, seconds: float, start: Fa
         assert isinstance(keys, dict)
         pads = [
             _Pad(
-                await _opened(stack, said, role="lane", lane=lane, key=keys[str(lane)], sender=f"lane-{lane}-bench"),
+                await _opened(stack, said, role="lane", lane=lane, key=keys[str(lane)], sender=f"lane-{lane}-taps"),
                 lane,
             )
             for lane in range(1, LANES + 1)
         ]
-        watchers = [await _opened(stack, said, role="table", key=said["table"], sender=f"table-{n}") for n in (1, 2)]
-        tasks = [asyncio.create_task(_read(each)) for each in watchers]
+        watchers = [
+            _Watcher(await _opened(stack, said, role="table", key=said["table"], sender=f"table-{n}")) for n in (1, 2)
+        ]
+        tasks = [asyncio.create_task(each.read()) for each in watchers]
         tasks += [asyncio.create_task(each.listen()) for each in pads]
-        for wire, views in zip(watchers, (EIGHT, WORKED_OUT), strict=True):
+        for watcher, views in zip(watchers, (EIGHT, WORKED_OUT), strict=True):
             for view in views:
-                await wire.send(text(type="watch", view=view, heat=HEAT))
+                await watcher.wire.send(text(type="watch", view=view, heat=HEAT))
         await _play(pads, min(rate, 100), WARM_S, zero_ms)
         (folder / "count-from-now").touch()
         report = json.loads((folder / "said.json").read_text())
         before, since = (_worked_ms(pid), _worked_ms(report["pid"])), time.perf_counter()
+        patches = [each.patches for each in watchers]
         await _play(pads, rate, seconds, zero_ms)
         lasted_s = time.perf_counter() - since
         await asyncio.sleep(1.0)
         after = json.loads((folder / "said.json").read_text())
         worked = (_worked_ms(pid) - before[0], _worked_ms(after["pid"]) - before[1])
+        shown = [each.patches - already for each, already in zip(watchers, patches, strict=True)]
+        assert min(shown) > seconds, f"found {shown} patches: taps that change nothing measure nothing"
         for task in tasks:
+            assert not task.done(), task.exception()
             task.cancel()
         took = sorted(1000 * each for pad in pads for sent, each in pad.took if sent >= since)
     return Acks(

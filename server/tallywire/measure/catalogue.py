@@ -32,7 +32,7 @@ MEASURES: tuple[Listed, ...] = (
     Listed("profile", "where a tap's time goes, with a picture", 10),
     Listed("fanout", "a tap to everybody, beside other ways of telling them", 90),
     Listed("clients", "how that grows with clients, and how many one machine holds", 150),
-    Listed("acks", "how long a fact waits for its answer while everything is watched", 65),
+    Listed("acks", "how long a fact waits for its answer while everything is watched", 150),
     Listed("stuck", "two of a hundred who never read", 100),
     Listed("call", "the forecast and the whole call of twenty lanes", 15),
     Listed("outlets", "pollers and event streams", 130),

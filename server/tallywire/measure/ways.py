@@ -84,6 +84,11 @@ class FloorPads:
         self._sent[self._pads[lane]].append(time.perf_counter())
         self._say(self._pads[lane], "rep_counted", sender_of(lane), sequence, at_ms=at_ms, lane=lane)
 
+    @property
+    def texts(self) -> int:
+        """How many texts pads and watchers have been sent: answers and frames."""
+        return self._crowd.texts
+
     def attend_until(self, when: float) -> None:
         """Read what comes until a moment of the monotonic clock."""
         self._crowd.hear_until(when)
