@@ -19,9 +19,10 @@ from tallywire.shell.journal.seal import SealReading, read_seal
 UNREADABLE = (sqlite3.Error, UnicodeError)
 """The errors that SQLite raises for a damaged file; its message may contain a piece of the damage that is not text."""
 Take = Callable[[Sequence[Row]], object]
-"""Takes sound rows of a journal, in order, some thousand at a time."""
+"""Takes sound rows of a journal, in order, some hundred at a time."""
 _FAULTS_SHOWN = 10
-_CHUNK = 2000
+_CHUNK = 500
+"""So many rows are read, and made into facts, at a time. With 2,000 a fact took 355 bytes of memory instead of 337."""
 _COLUMNS = "number, received_unix_ms, sender, sequence, body, refusal"
 
 
