@@ -15,7 +15,7 @@ from tallywire.core.facts import FACT_TYPES, wire_name
 from tallywire.shell.read_model import VIEW_NAMES
 from tallywire.wire.competition_file import read_competition
 from tallywire.wire.competition_schema import EntryTable
-from tallywire.wire.fact_lines import MODELS
+from tallywire.wire.fact_lines import models
 from web.site import Site, site
 from web.test_roles import COLUMNS, TABLE, YES, Asker
 
@@ -85,7 +85,7 @@ def test_reasons_are_between_table_and_head_judge(server: Site, column: str) -> 
 
 def test_a_hold_has_no_reason_at_all(server: Site) -> None:
     """A hold says which lane and no more: one that brings a reason is refused, and what is on record has none."""
-    assert {wire_name(kind) for kind in FACT_TYPES if "reason" in MODELS[wire_name(kind)].model_fields} == (
+    assert {wire_name(kind) for kind in FACT_TYPES if "reason" in models()[wire_name(kind)].model_fields} == (
         KINDS_WITH_REASON
     )
     with ExitStack() as stack:

@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import asdict
+from functools import cache
 from pathlib import Path
 from typing import Protocol
 
@@ -17,8 +18,13 @@ from tallywire.core.errors import BadFile, JournalFailed, Problem
 from tallywire.shell.data_folder import write_private
 from tallywire.shell.links import Link, Links
 
-_LINKS: TypeAdapter[list[Link]] = TypeAdapter(list[Link])
 _log = logging.getLogger(__name__)
+
+
+@cache
+def _links() -> TypeAdapter[list[Link]]:
+    """Make what checks links, when some are read: a first start does without."""
+    return TypeAdapter(list[Link])
 
 
 class SharedLinks(Protocol):
@@ -93,7 +99,7 @@ def _bytes_of(path: Path) -> bytes:
 def _parsed(path: Path, data: bytes) -> tuple[bytes, list[Link]]:
     try:
         kept = orjson.loads(data)
-        return bytes.fromhex(kept["salt"]), _LINKS.validate_python(kept["links"])
+        return bytes.fromhex(kept["salt"]), _links().validate_python(kept["links"])
     except (ValueError, KeyError, TypeError, ValidationError) as exc:
         raise _unreadable(path, exc) from exc
 

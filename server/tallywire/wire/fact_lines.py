@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import MISSING, fields
+from functools import cache, reduce
+from operator import or_
 from typing import Annotated, Any, Literal, get_type_hints
 
 import orjson
@@ -90,12 +92,15 @@ def _model(kind: type[Fact]) -> type[BaseModel]:
     return create_model(kind.__name__, __config__=config, __doc__=kind.__doc__, **members)
 
 
-MODELS: Mapping[str, type[BaseModel]] = {wire_name(kind): _model(kind) for kind in FACT_TYPES}
+@cache
+def models() -> Mapping[str, type[BaseModel]]:
+    """Give what checks each kind, by its name on the wire; made when first asked for: a start does without."""
+    return {name: _model(kind) for name, kind in BY_NAME.items()}
 
 
 def build_models() -> None:
     """Build what checks each kind, which otherwise the first fact of the kind waits for."""
-    for model in MODELS.values():
+    for model in models().values():
         model.model_rebuild()
 
 
@@ -106,9 +111,9 @@ def read_fact(data: object) -> Fact:
     if len(data) > FIELDS_LIMIT:
         raise BadMessage(f"found {len(data)} fields, expected at most {FIELDS_LIMIT}")
     name = data.get("fact")
-    model = MODELS.get(name) if isinstance(name, str) else None
+    model = models().get(name) if isinstance(name, str) else None
     if model is None:
-        raise BadMessage(f"found {shown(name)}, expected one of {', '.join(MODELS)}", path="fact")
+        raise BadMessage(f"found {shown(name)}, expected one of {', '.join(BY_NAME)}", path="fact")
     try:
         checked = model.model_validate(data)
     except ValidationError as exc:
@@ -149,8 +154,4 @@ def facts_schema() -> dict[str, Any]:
 
 
 def _union() -> Any:
-    models = list(MODELS.values())
-    union: Any = models[0]
-    for model in models[1:]:
-        union |= model
-    return union
+    return reduce(or_, models().values())

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 from tallywire.wire.catalogue import Catalogue
@@ -102,14 +102,19 @@ FORMS = {
     "views": r"(?P<views>[\d,]+) views are watched, of at most (?P<most>[\d,]+): send the public to the public page\.",
     "disk_free": r"(?P<free>[\d.]+) GB are free on the disk of the journal: make room on it\.",
 }
-_KNOWN = tuple((key, re.compile(form)) for key, form in FORMS.items())
 _LONGEST = 1000
 ENGLISH = "en"
 
 
+@cache
+def _known() -> tuple[tuple[str, re.Pattern[str]], ...]:
+    """Compile the forms, when something is first refused: a start does without."""
+    return tuple((key, re.compile(form)) for key, form in FORMS.items())
+
+
 @lru_cache(maxsize=256)
 def _found(message: str) -> tuple[str, tuple[tuple[str, str], ...]] | None:
-    for key, form in _KNOWN:
+    for key, form in _known():
         match = form.fullmatch(message)
         if match:
             return key, tuple((name, text or "") for name, text in match.groupdict().items())
