@@ -45,6 +45,8 @@ export class CommentaryPage {
   /** How old the numbers are although the link is up. @type {number | undefined} */
   #oldMs;
   #up = false;
+  /** The typeface is there, by which names are measured. */
+  #lettered = false;
   #desk = part(document, "desk");
   #table = /** @type {HTMLTableElement} */ (part(document, "sheet").querySelector("table"));
   #own;
@@ -58,8 +60,11 @@ export class CommentaryPage {
   async open() {
     openTheme();
     this.#listen();
-    await document.fonts.load("600 19px Asap", "Aā0");
     this.#watch();
+    await document.fonts.load("600 19px Asap", "Aā0");
+    this.#lettered = true;
+    setAttr(this.#desk, "data-waits", "picture");
+    this.#draw();
   }
 
   /** Draw again what is shown, with every name measured anew. */
@@ -106,7 +111,7 @@ export class CommentaryPage {
     this.clockMs = now;
     setText(part(this.#desk, "clock"), clockText(now));
     setText(part(this.#desk, "limit"), ` ${limitText(frame)}`);
-    if (this.#shown) this.#own.tick?.(this.#shown, before);
+    if (this.#shown && this.#lettered) this.#own.tick?.(this.#shown, before);
   }
 
   #drawLink() {
@@ -118,7 +123,7 @@ export class CommentaryPage {
 
   #draw() {
     const frame = this.#shown;
-    if (!frame) return;
+    if (!frame || !this.#lettered) return;
     const divisions = groups(frame).length;
     this.#drawHead(frame);
     setAttr(this.#desk, "data-long", hasLongFigures(frame));
@@ -129,6 +134,7 @@ export class CommentaryPage {
     setVar(this.#desk, "--rows", String(Object.keys(frame.lanes).length + (divisions > 1 ? divisions : 0)));
     this.#own.draw(frame);
     drawRows(this.#table, frame, this.#own.words, this.followed);
+    setAttr(this.#desk, "data-waits", false);
   }
 
   /** @param {Frame} frame */

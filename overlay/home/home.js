@@ -14,6 +14,8 @@ import { choices, dayTime, inOrder, labelText, stateText, titleText, wishes } fr
 /** @typedef {{slips: Slip[], address: string, fingerprint: string | null}} Slips */
 
 const LOOK_EVERY_MS = 3000;
+/** The page is shown by then even if the server has not answered. */
+const LATE_MS = 2000;
 const OPEN_PAGES = [
   ["../board/", say("page.board")],
   ["../gaps/", say("page.gaps")],
@@ -187,5 +189,7 @@ part(root, "done").addEventListener("click", () => {
   part(root, "slips").replaceChildren();
   setAttr(part(root, "slips-part"), "hidden", true);
 });
-look();
+const shown = () => setAttr(part(root, "home"), "data-waits", false);
+look().then(() => document.fonts.ready).then(shown);
+setTimeout(shown, LATE_MS);
 setInterval(look, LOOK_EVERY_MS);
