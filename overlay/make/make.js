@@ -8,7 +8,7 @@ import { asked } from "../shared/asked.js";
 import { deviceStorage } from "../shared/device.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { keyFrom } from "../shared/key.js";
-import { say } from "../shared/say.js";
+import { languageCode, say } from "../shared/say.js";
 import { openMaker, reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
 
@@ -57,7 +57,7 @@ async function check({ turn, data }) {
  * @param {object} [body]
  */
 async function ask(what, body) {
-  const answer = await asked(what, key, body);
+  const answer = await asked(`${what}?lang=${languageCode}`, key, body);
   if (!answer) dispatch({ type: "say", text: say("make.no_answer"), wrong: true });
   else if (!answer.ok) dispatch({ type: "say", text: answer.status === 401 ? say("make.no_key") : firstLine(refusalText(answer.data)), wrong: true, problems: answer.data.problems });
   return answer;

@@ -67,11 +67,10 @@ export function nameText(text) {
   return text.replace(/[\u2066-\u2069]/g, "");
 }
 
-/** @param {{found: string, expected: string}} problem what was wrong is in the words of the check, in English */
-export function problemText({ found, expected }) {
-  const wanted = expected.replace(/^a value: this field is required$/, "");
-  if (found === "nothing") return wanted ? say("make.to_fill_as", { expected: wanted }) : say("make.to_fill");
-  return found === "list" ? say("make.needed", { expected }) : say("make.problem", { found, expected });
+/** @param {import("./reducer.js").Problem} problem */
+export function problemText({ found, said }) {
+  if (found === "nothing") return said.expected ? say("make.to_fill_as", { expected: said.expected }) : say("make.to_fill");
+  return found === "list" ? say("make.needed", { expected: said.expected }) : say("make.problem", said);
 }
 
 /**

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
 from typing import Annotated, Any
@@ -23,7 +23,9 @@ from tallywire.shell.workbench import DRAFT_LIMIT, OnBench, Workbench
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import Body, read_body
 from tallywire.web.http_routes import link_manages, role_name, unauthorised
+from tallywire.wire.catalogue import LANGUAGES, catalogue
 from tallywire.wire.competition_draft import known_formats
+from tallywire.wire.problem_words import problem_said
 
 ENTRIES_MOST = 5000
 Handler = Callable[[Workbench, Request], Awaitable[Response]]
@@ -138,23 +140,23 @@ class MakeRoutes:
             async with self._one:
                 return await act(self._bench, request)
         except BadFile as exc:
-            return json_answer({**exc.as_data(), "problems": _rows(exc.problems)}, status=409)
+            return json_answer({**exc.as_data(), "problems": _rows(exc.problems, request)}, status=409)
         except (BadMessage, ValueError) as exc:
             return problem("bad_message", str(exc), status=400)
         except TallywireError as exc:
             return json_answer(exc.as_data(), status=409)
 
-    async def _told(self, bench: Workbench, _request: Request) -> Response:
-        return _answer(bench, await asyncio.to_thread(bench.look))
+    async def _told(self, bench: Workbench, request: Request) -> Response:
+        return _answer(bench, await asyncio.to_thread(bench.look), request)
 
     async def _check(self, bench: Workbench, request: Request) -> Response:
         draft = await read_body(request, CompetitionDraft, limit=DRAFT_LIMIT)
-        return json_answer({"problems": _rows(await asyncio.to_thread(bench.check, draft.data))})
+        return json_answer({"problems": _rows(await asyncio.to_thread(bench.check, draft.data), request)})
 
     async def _save(self, bench: Workbench, request: Request) -> Response:
         draft = await read_body(request, SaveDraft, limit=DRAFT_LIMIT)
         save = partial(bench.save, draft.data, version=draft.version, begun=self._floor.begun())
-        return _answer(bench, await asyncio.to_thread(save))
+        return _answer(bench, await asyncio.to_thread(save), request)
 
     async def _deal(self, _bench: Workbench, request: Request) -> Response:
         wish = await read_body(request, DealLanes, limit=DRAFT_LIMIT)
@@ -176,13 +178,16 @@ def _no_file() -> Response:
     return problem("no_file", "found a server without a file of its own, expected tallywire serve FILE", status=404)
 
 
-def _answer(bench: Workbench, now: OnBench) -> Response:
+def _answer(bench: Workbench, now: OnBench, request: Request) -> Response:
     told = {"name": bench.path.name, "version": now.version, "text": now.text, "data": now.data}
-    return json_answer({**told, "problems": _rows(now.problems), "formats": list(known_formats())})
+    return json_answer({**told, "problems": _rows(now.problems, request), "formats": list(known_formats())})
 
 
-def _rows(problems: tuple[Problem, ...] | list[Problem]) -> list[dict[str, str]]:
-    return [asdict(each) for each in problems]
+def _rows(problems: Sequence[Problem], request: Request) -> list[dict[str, Any]]:
+    """Give problems as the check says them, and `said` in the language of the page that asks (`?lang=`)."""
+    asked = request.query_params.get("lang", "")
+    words = catalogue(asked if asked in LANGUAGES else LANGUAGES[0])
+    return [asdict(each) | {"said": problem_said(each, words)} for each in problems]
 
 
 def _lanes(heat: Mapping[int, str]) -> dict[str, str]:

@@ -41,6 +41,7 @@ _REASONS = {
     431: "the head of the request is too long",
     503: "there is nothing to give yet",
 }
+_SAID_IN = {"lang": "a language of the program, such as fr, for what is wrong; English unless said"}
 _IN_LANGUAGE = {"lang": "a language of the program, such as fr, for the cues; the competition's unless said"}
 _OBJECT: Data = {"type": "object"}
 _TEXT: Data = {"type": "string"}
@@ -126,9 +127,11 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ("POST", "/links/{link}/renew"): Described(
         fields=("slips", "address"), refusals=_MANAGED, body=RenewLink, keyed=True
     ),
-    ("GET", "/make/file"): Described(fields=_ON_BENCH, refusals=(401, 404, 409), keyed=True),
-    ("POST", "/make/check"): Described(fields=("problems",), refusals=_MANAGED, body=CompetitionDraft, keyed=True),
-    ("POST", "/make/save"): Described(fields=_ON_BENCH, refusals=_MANAGED, body=SaveDraft, keyed=True),
+    ("GET", "/make/file"): Described(query=_SAID_IN, fields=_ON_BENCH, refusals=(401, 404, 409), keyed=True),
+    ("POST", "/make/check"): Described(
+        query=_SAID_IN, fields=("problems",), refusals=_MANAGED, body=CompetitionDraft, keyed=True
+    ),
+    ("POST", "/make/save"): Described(query=_SAID_IN, fields=_ON_BENCH, refusals=_MANAGED, body=SaveDraft, keyed=True),
     ("POST", "/make/deal"): Described(fields=("heats",), refusals=_MANAGED, body=DealLanes, keyed=True),
     ("POST", "/make/rehearse"): Described(fields=("port", "table", "desk"), refusals=_MANAGED, keyed=True),
     ("POST", "/make/run"): Described(refusals=_MANAGED, keyed=True),

@@ -34,7 +34,7 @@ CATEGORIES = ("zero", "one", "two", "few", "many", "other")
 """The plural categories of CLDR."""
 CUES = "cues"
 PAPER, FORM = "paper", "form"
-OF_SERVER = (PAPER, "story", "wrong")
+OF_SERVER = (PAPER, "story", "wrong", "problem")
 """Tables that only the server itself uses: they are not in the script that pages load."""
 _FOLDER = "languages"
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from tallywire.core.errors import Problem
 from tallywire.formats.table_base import FLOOR_SHAPE, ID_SHAPE, LANE_SHAPE
 
+REQUIRED = "a value: this field is required"
 _SHOWN = 60
 _ID = "letters, digits and {marks} alone, a letter or a digit first, {most} at most"
 _SHAPES = {
@@ -77,7 +78,7 @@ def _problem(each: Any, prefix: str) -> Problem:
     kind, loc = each["type"], tuple(each["loc"])
     path = path_text((prefix, *loc) if prefix else loc)
     if kind == "missing":
-        return Problem(path, "nothing", "a value: this field is required")
+        return Problem(path, "nothing", REQUIRED)
     if kind == "extra_forbidden":
         return Problem(path, f"an unknown field with {shown(each['input'])}", "only fields that are documented")
     found = shown(each["input"]) if not isinstance(each["input"], dict | list) else type(each["input"]).__name__

@@ -1,0 +1,142 @@
+"""What is wrong with a competition file, in the language of a page.
+
+A check says in English what it found and what it expected. Here both are known again by their form: table `problem` of
+the catalogues has the same in every language. What is no phrase, such as a value out of the file, is shown as it is.
+"""
+
+from __future__ import annotations
+
+import re
+
+from tallywire.core.errors import Problem
+from tallywire.wire.catalogue import Catalogue
+from tallywire.wire.problems import REQUIRED
+
+FOUND = {
+    "nothing": r"nothing",
+    "unknown_field": r"an unknown field with (?P<value>.*)",
+    "a_value": r"a value",
+    "lane_second": r"lane (?P<lane>\d+) of (?P<heat>.+) a second time",
+    "place_second": r"place (?P<place>\d+) a second time",
+    "second": r"(?P<what>.+) a second time",
+    "no_lanes": r"no lanes",
+    "mark": r"a mark",
+    "both": r"both station and round",
+    "neither": r"neither station and round",
+    "vacant": r"a vacant place",
+    "no_values": r"no values",
+    "table": r"a table of (?P<places>\d+) places",
+    "twice": r"(?P<what>.+) twice",
+    "worth": r"(?P<worth>\S+) for place (?P<place>\d+)",
+    "cut_second": r"a second cut after that event",
+    "stations": r"(?P<stations>\d+) stations",
+    "list": r"list",
+    "a_table": r"dict",
+}
+EXPECTED = {
+    "documented": r"only fields that are documented",
+    "text": r"text",
+    "not_empty": r"text that is not (?:empty|blank)",
+    "letters_most": r"at most (?P<most>\d+) characters",
+    "whole": r"a whole number",
+    "number": r"a number",
+    "boolean": r"true or false",
+    "list": r"a list",
+    "table": r"a table of names and values",
+    "more": r"more than (?P<least>[\d.-]+)",
+    "at_least": r"at least (?P<least>[\d.-]+)",
+    "less": r"less than (?P<most>[\d.-]+)",
+    "at_most": r"at most (?P<most>[\d.-]+)",
+    "moment": r"a time (?:without quotes|with its offset from UTC), such as (?P<example>\S+)",
+    "some_least": r"at least (?P<least>\d+) of them",
+    "some_most": r"at most (?P<most>\d+) of them",
+    "id": r"letters, digits and (?P<marks>.+) alone, a letter or a digit first, (?P<most>\d+) at most",
+    "lane": r"a lane from 1 to 99",
+    "plain_text": r"text without control characters or line breaks: there is (?P<letter>U\+\w+) at (?P<position>\d+)",
+    "clock": r'a time (?:in quotes )?such as (?P<example>"[^"]+").*',
+    "minutes": r"minutes below 60 after the hours",
+    "one_of": r"(?P<names>'.*')",
+    "own": r"an id of its own: (?P<other>\S+) has it",
+    "own_name": r"one of its own: (?P<other>\S+) has it",
+    "division": r"a division of this file: (?P<names>.*)",
+    "points_table": r"a points table of this file: (?P<names>.*)",
+    "entry": r"an entry of this file: (?P<names>.*)",
+    "event": r"an event of this file: (?P<names>.*)",
+    "heat": r"a heat of this file: (?P<names>.*)",
+    "output": r"an output of this file: (?P<names>.*)",
+    "no_floor": r"a floor of this file: this file names none",
+    "floor": r"a floor of this file: (?P<names>.*)",
+    "one_count": r"result: this is not one count to the end",
+    "cap": r"at most the time cap, (?P<ms>\d+) ms",
+    "needs": r"a value: (?:the format )?(?P<what>\S+) needs it",
+    "has_none": r"nothing: (?P<what>\S+) has none",
+    "only_format": r"nothing: only the format (?P<format>\S+) has it",
+    "lane_taken": r"one entry on a lane: (?P<other>.+) has it",
+    "heat_taken": r"one heat of the event for an entry: (?P<other>.+) has it",
+    "a_lane": r"at least one lane, here or in a start list",
+    "floor_used": r"a floor that at least one heat names",
+    "heat_id": r"another id: this one means the heat on the floor",
+    "in_order": r"not before (?P<other>heat\[\d+\]), (?P<time>.+): heats stand in the order of the day",
+    "no_step": r"places or a formula: the fewest points win",
+    "vacant_parts": r"it in the parts: each has places of its own",
+    "one_way": r"one of places, first and step, or formula",
+    "both_parts": r"a value: first and step go together",
+    "scale": r"at most the places of the list: a table of (?P<places>\d+) places",
+    "no_more": r"no more than (?P<worth>\S+) for place (?P<place>\d+): the most points win",
+    "no_less": r"no less than (?P<worth>\S+) for place (?P<place>\d+): the fewest points win",
+    "tie_once": r"each tie rule once",
+    "shared_last": r"shared at the end only: nothing is compared after it",
+    "count_back": r"count_back: where the fewest points win every place scores",
+    "fewer": r"fewer than the (?P<scores>\d+) scores there are",
+    "scores_most": r"at most (?P<scores>\d+), the number of scores",
+    "table_once": r"one table from an event on: (?P<other>\S+) has it",
+    "cut_after": r"an event with others after it",
+    "cut_once": r"one cut: (?P<other>\S+) has it",
+    "field_most": r"at most (?P<most>\d+): the field is no larger",
+    "place_once": r"it once: (?P<other>\S+) has it",
+    "field_least": r"at least (?P<least>\d+): the field is that large",
+    "each_place": r"a number for every place",
+    "negative": r"no negative points: wrap it in max\(0, …\) or set least",
+    "rundown_once": r"one rundown for each output: (?P<other>\S+) is the first",
+    "lane_whole": r"a whole number from 1 to 99",
+    "no_tie_break": r"no tie-break: (?P<format>\S+) does not use one",
+    "no_team": r"no team: (?P<format>\S+) is for one athlete",
+    "work": r"one of them: stations, or rounds of stations",
+    "no_rounds": r"no number of rounds where the rounds are listed",
+    "round": r"a round from 1 to (?P<most>\d+)",
+    "station": r"a station from 1 to (?P<most>\d+)",
+    "work_most": r"at most (?P<most>\d+): the work has no more",
+    "one_lift": r"one: the lift",
+    "attempts": r"(?P<attempts>\d+): as many as the attempts",
+    "windows": r"at least (?P<ms>\d+) ms: all windows",
+    "toml": r"TOML(?:: mend it in a text editor)?",
+    "csv": r"a CSV file that can be read",
+    "contrast": r"(?P<least>[\d.]+) to 1 at least, for (?:text|the line of work)",
+}
+_FOUND, _EXPECTED = (
+    tuple((key, re.compile(form, re.DOTALL)) for key, form in forms.items()) for forms in (FOUND, EXPECTED)
+)
+_OR = re.compile("' or '(?=[^']*'$)")
+_Forms = tuple[tuple[str, re.Pattern[str]], ...]
+
+
+def problem_said(problem: Problem, words: Catalogue) -> dict[str, str]:
+    """Give what was `found` and `expected` in the language of these words; as it is where it has no other words.
+
+    What is expected is empty where any value will do.
+    """
+    found, expected = _reason(problem.found, _FOUND), _reason(problem.expected, _EXPECTED)
+    wanted = words.say(f"problem.expected.{expected[0]}", **expected[1]) if expected else problem.expected
+    return {
+        "found": words.say(f"problem.found.{found[0]}", **found[1]) if found else problem.found,
+        "expected": "" if problem.expected == REQUIRED else wanted,
+    }
+
+
+def _reason(text: str, forms: _Forms) -> tuple[str, dict[str, str]] | None:
+    """Give key and values of a phrase; the last of several names is joined with a comma, as the others are."""
+    for key, form in forms:
+        match = form.fullmatch(text)
+        if match:
+            return key, {name: _OR.sub("', '", each) for name, each in match.groupdict().items()}
+    return None
