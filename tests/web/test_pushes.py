@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import socket
 import time
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager, suppress
@@ -18,6 +19,7 @@ from websockets.asyncio.server import ServerConnection, serve
 
 from core.samples import Pad, competition
 from tallywire.core.errors import TallywireError
+from tallywire.shell import senders_out
 from tallywire.shell.books import Change
 from tallywire.shell.outlets import Outlets
 from tallywire.shell.pusher import FIRST_S, KEY_LEAST, MOST_S, PAUSE_S, Pusher, push_key, wait_s
@@ -216,6 +218,20 @@ async def test_it_waits_longer_each_time_and_as_long_as_asked(tmp_path: Path) ->
         assert most / 2 <= waited <= most
     assert waits[9:] == [50, PAUSE_S]
     assert [wait_s(n, draw=0) for n in (1, 2, 3, 100)] == [0.5, 1.0, 2.0, 30.0]
+
+
+async def test_a_push_that_fails_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In the words of the system, and where there are none by the name of the failure: an answer that never comes."""
+    monkeypatch.setattr(senders_out, "TIMEOUT_S", 0.05)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        address = f"127.0.0.1:{silent.getsockname()[1]}/in"
+        waiting = SocketOut(read_push("heat/heat/rows.json", f"ws://{address}"), key=KEY, now_s=time.time)
+        with pytest.raises(NotTaken, match=r"^TimeoutError$"):
+            await waiting.send(b"{}")
+    out = HttpOut(read_push("heat/heat/rows.json", f"http://{address}"), key=KEY, now_s=time.time)
+    with pytest.raises(NotTaken, match="Connection refused"):
+        await out.send(b"{}")
+    out.close()
 
 
 @pytest.mark.parametrize(("fails", "said"), [(0, []), (2, ["was not taken", "are taken again"])])
