@@ -190,7 +190,7 @@ function finishes(frame, group) {
 function heatLines({ clock, heat }) {
   if (clock.zero_unix_ms === undefined) return [];
   /** @type {Line[]} */
-  const lines = [{ key: "start", at_ms: clock.zero_at_ms ?? 0, text: say("gaps.started"), kind: "heat" }];
+  const lines = [{ key: "start", at_ms: 0, text: say("gaps.started"), kind: "heat" }];
   const ended = clock.ended_ms !== undefined && clock.ended_ms < clock.cap_ms ? clock.ended_ms : undefined;
   if (ended !== undefined) lines.push({ key: "end", at_ms: ended, text: say("gaps.ended"), kind: "heat" });
   else if (heat.status === "over") lines.push({ key: "end", at_ms: clock.cap_ms, text: say("gaps.time_cap"), kind: "heat" });

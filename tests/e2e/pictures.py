@@ -6,12 +6,13 @@ Run in tests/: `python -m e2e.pictures`. Writes docs/pictures/*.png.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
 
 from e2e.browser import chromium, open_page
-from e2e.processes import Served, served
+from e2e.processes import served
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "docs" / "pictures"
@@ -20,39 +21,42 @@ _GROUND = "document.documentElement.style.background = 'linear-gradient(115deg, 
 
 
 def main() -> int:
-    """Play the demo heat to its last round and take every page."""
+    """Play the demo heat to its last round, stop it when something was said of it, and take every page."""
     FOLDER.mkdir(exist_ok=True)
     with served("rehearse", "--from", SHOWN_AT, "--port", "0") as server, chromium() as browser:
-        for name, page in _pages(browser, server).items():
-            page.wait_for_function(
-                "document.body.innerText.includes('Breakwater') || !!document.querySelector('iframe')"
-            )
-            page.wait_for_timeout(3000 if name == "desk" else 1000)
-            if name == "on-air":
-                page.evaluate(_GROUND)
-            page.screenshot(path=FOLDER / f"{name}.png")
-            print(f"docs/pictures/{name}.png")
+        call = open_page(browser, server.links["the call"], width=1366, height=900)
+        expect(call.locator("[data-part=lines] li")).to_have_count(2, timeout=60_000)
+        server.steer("pause")
+        _take("call", _with_facts(call))
+        for name, opened in _OPENED.items():
+            _take(name, opened(browser, server.links))
     return 0
 
 
-def _pages(browser: Browser, server: Served) -> dict[str, Page]:
-    links = server.links
-    return {
-        "on-air": open_page(browser, links["on air, heat view"]),
-        "board": open_page(browser, links["venue board"]),
-        "board-ranking": open_page(browser, f"{links['venue board']}?show=ranking"),
-        "board-countdown": open_page(browser, f"{links['venue board']}?show=countdown"),
-        "gaps": open_page(browser, links["gap feed"], width=1366, height=900),
-        "call": _with_facts(open_page(browser, links["the call"], width=1366, height=900)),
-        "table": open_page(browser, links["scoring table"], width=1366, height=900),
-        "pad": open_page(browser, links["lane pad 4"], width=390, height=780),
-        "desk": _worked_desk(open_page(browser, links["graphics desk"], width=1600, height=900)),
-    }
+def _take(name: str, page: Page) -> None:
+    page.wait_for_function("document.body.innerText.includes('Breakwater') || !!document.querySelector('iframe')")
+    page.wait_for_timeout(3000 if name == "desk" else 1500)
+    if name == "on-air":
+        page.evaluate(_GROUND)
+    page.screenshot(path=FOLDER / f"{name}.png")
+    page.context.close()
+    print(f"docs/pictures/{name}.png", flush=True)
+
+
+_OPENED: dict[str, Callable[[Browser, dict[str, str]], Page]] = {
+    "on-air": lambda browser, links: open_page(browser, links["on air, heat view"]),
+    "board": lambda browser, links: open_page(browser, f"{links['venue board']}?show=floor"),
+    "board-ranking": lambda browser, links: open_page(browser, f"{links['venue board']}?show=ranking"),
+    "board-countdown": lambda browser, links: open_page(browser, f"{links['venue board']}?show=countdown"),
+    "gaps": lambda browser, links: open_page(browser, links["gap feed"], width=1366, height=900),
+    "table": lambda browser, links: open_page(browser, links["scoring table"], width=1366, height=900),
+    "pad": lambda browser, links: open_page(browser, links["lane pad 4"], width=390, height=780),
+    "desk": lambda browser, links: _worked_desk(open_page(browser, links["graphics desk"], width=1600, height=900)),
+}
 
 
 def _with_facts(call: Page) -> Page:
-    """Open the facts of the first once the forecast is there."""
-    call.wait_for_timeout(3000)
+    """Open the facts of the first."""
     for key in ("ArrowDown", "Enter"):
         call.keyboard.press(key)
     return call

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import Any
+from urllib.request import Request, urlopen
 
 from tallywire.cli.main import main
 
@@ -86,6 +87,13 @@ class Served:
     def key(self, page: str) -> str:
         """The key in a page's link."""
         return self.links[page].partition("#key=")[2]
+
+    def steer(self, do: str) -> None:
+        """Steer a rehearsal, as its page does."""
+        key = f"Bearer {self.key('rehearsal')}"
+        asked = Request(f"{self.base}/rehearsal", json.dumps({"do": do}).encode(), {"Authorization": key})
+        asked.add_header("Content-Type", "application/json")
+        urlopen(asked).close()
 
     def kill(self) -> None:
         """Kill -9, as a pulled plug does to a process."""

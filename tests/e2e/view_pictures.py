@@ -49,6 +49,7 @@ def main() -> int:
     with chromium() as browser:
         for start, pictures in PICTURES.items():
             with served("rehearse", "--from", start, "--port", "0") as server:
+                server.steer("pause")
                 for name, query in pictures.items():
                     _take(browser, f"{server.base}/air/?{query}", name, width=1920, height=1080)
                 for name, query in UPRIGHT.get(start, {}).items():
@@ -59,7 +60,7 @@ def main() -> int:
 def _take(browser: Browser, link: str, name: str, *, width: int, height: int) -> None:
     page = open_page(browser, link, width=width, height=height)
     page.locator("[data-part=stage]:not([hidden]):not([data-empty])").wait_for()
-    page.wait_for_timeout(1000)
+    page.wait_for_timeout(2500)  # the standing comes a moment later
     page.evaluate(_GROUND)
     page.screenshot(path=FOLDER / f"{name}.png")
     page.context.close()

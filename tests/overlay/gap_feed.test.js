@@ -25,6 +25,12 @@ test("rounds and finishes are read off one frame, the newest first", () => {
   ]);
 });
 
+test("a heat started at zero, also where a rehearsal that was stopped counts from later", () => {
+  const frame = frameOf([laneOf(1, { done: 5 })]);
+  const stopped = { ...frame, clock: { ...frame.clock, zero_at_ms: 559_000 } };
+  assert.deepEqual(read(createFeed()(stopped, 559_000)), ["0 Heat started"]);
+});
+
 test("a corrected count takes its line back", () => {
   const feed = createFeed();
   feed(frameOf([laneOf(1, { done: 82, round: 2, splits: { "1.4": 120_000 } })]), 121_000);
