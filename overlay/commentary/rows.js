@@ -21,7 +21,7 @@
 
 import { keyedChildren, part, setAttr, setText, stamp } from "../shared/dom.js";
 import { createLine, drawLine } from "../shared/drawline.js";
-import { fitName } from "../shared/fit.js";
+import { fitNames } from "../shared/fit.js";
 import { groups, leads, lookOf } from "../shared/standing.js";
 import { along, layOut, roundsOnLine } from "../shared/workline.js";
 
@@ -47,13 +47,18 @@ export function drawRows(table, frame, words, followed) {
   ]);
   const rounds = roundsOnLine(frame.event, Object.values(frame.lanes));
   const course = { work: layOut(frame.event, rounds), rounds };
+  /** @type {import("../shared/fit.js").Name[]} */
+  const names = [];
   keyedChildren(body, keys, makeRow, (row, key) => {
     const id = key.slice(key.indexOf(" ") + 1);
     const group = byDivision.get(id);
     const lane = /** @type {Frame["lanes"][string]} */ (frame.lanes[id]);
-    if (key.startsWith("lane")) drawRow(row, frame, words, { lane, course, followed });
-    else if (group) setText(/** @type {Element} */ (row.firstElementChild), words.division(frame, group));
+    if (key.startsWith("lane")) {
+      drawRow(row, frame, words, { lane, course, followed });
+      names.push({ element: part(row, "name"), full: lane.name, short: lane.short });
+    } else if (group) setText(/** @type {Element} */ (row.firstElementChild), words.division(frame, group));
   });
+  fitNames(names); // last: it measures, and what is drawn after that would slide in
 }
 
 /** @param {string} key */
@@ -97,5 +102,4 @@ function drawRow(row, frame, words, { lane, course, followed }) {
   setAttr(part(row, "meaning"), "data-round", words.endsRound(frame, lane));
   drawLine(part(row, "line"), course.work, along(frame.event, lane, course.rounds), look);
   setAttr(part(row, "name"), "data-two", innerHeight >= TWO_LINES_PX * Object.keys(frame.lanes).length);
-  fitName(part(row, "name"), lane.name, lane.short); // last: it measures, and what is drawn after that would slide in
 }

@@ -14,6 +14,7 @@ const LOOK_EVERY_MS = 1000;
 const SPEEDS = [0.25, 0.5, 1, 2, 4, 10, 30, 60];
 const STEP_MS = 10_000;
 const root = document.body;
+const letters = document.fonts.load("600 16px Asap");
 const key = keyFrom(location);
 /** @param {string} name */
 const input = (name) => /** @type {HTMLInputElement} */ (part(root, name));
@@ -45,7 +46,7 @@ async function ask(wish) {
  */
 function tell(text, wrong = false) {
   setText(part(root, "said"), text);
-  void document.fonts.ready.then(() => setAttr(part(root, "body"), "data-waits", false));
+  void letters.then(() => setAttr(part(root, "body"), "data-waits", false));
   setAttr(part(root, "said"), "data-wrong", wrong);
 }
 

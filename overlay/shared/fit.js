@@ -21,6 +21,8 @@ const TWO = "two";
 const THIRD_LINE = 1.25;
 
 /**
+ * @typedef {{element: HTMLElement, full: string, short: string}} Name
+ *
  * @typedef {object} Fitted
  * @property {string} full
  * @property {string} short
@@ -44,10 +46,21 @@ const rooms = typeof ResizeObserver === "undefined" ? undefined : new ResizeObse
  * @param {string} short
  */
 export function fitName(element, full, short) {
-  const last = fitted.get(element);
-  if (last?.full === full && last.short === short && last.generation === generation) return;
-  if (!last) rooms?.observe(element);
-  measure(element, full, short);
+  fitNames([{ element, full, short }]);
+}
+
+/**
+ * The same for several: they are measured together, so that the page is laid out once for each step and not for each name.
+ *
+ * @param {Name[]} names
+ */
+export function fitNames(names) {
+  const others = names.filter(({ element, full, short }) => {
+    const last = fitted.get(element);
+    return last?.full !== full || last.short !== short || last.generation !== generation;
+  });
+  for (const { element } of others) if (!fitted.has(element)) rooms?.observe(element);
+  measure(others);
 }
 
 /** @param {Element} element */
@@ -56,23 +69,29 @@ function refit(element) {
   if (!element.isConnected) {
     rooms?.unobserve(element);
     fitted.delete(element);
-  } else if (last && element instanceof HTMLElement && element.clientWidth !== last.width) measure(element, last.full, last.short);
+  } else if (last && element instanceof HTMLElement && element.clientWidth !== last.width) measure([{ ...last, element }]);
 }
 
-/**
- * @param {HTMLElement} element
- * @param {string} full
- * @param {string} short
- */
-function measure(element, full, short) {
-  const width = element.clientWidth;
-  fitted.set(element, { full, short, width, generation });
-  if (width === 0) return;
-  setAttr(element, "dir", "auto");
-  for (const [text, fit] of steps(full, short || full, element.hasAttribute("data-two"))) {
-    setText(element, text);
-    setAttr(element, "data-fit", fit);
-    if (element.scrollWidth <= width && (fit !== TWO || element.scrollHeight < element.clientHeight * THIRD_LINE)) break;
+/** @param {Name[]} names */
+function measure(names) {
+  const places = names.map(({ element, full, short }) => {
+    const width = element.clientWidth;
+    fitted.set(element, { full, short, width, generation });
+    return { element, width, left: steps(full, short || full, element.hasAttribute("data-two")) };
+  });
+  let tried = places.filter(({ width }) => width > 0);
+  for (const { element } of tried) setAttr(element, "dir", "auto");
+  while (tried.length) {
+    for (const { element, left } of tried) {
+      const [text, fit] = left[0];
+      setText(element, text);
+      setAttr(element, "data-fit", fit);
+    }
+    tried = tried.filter(({ element, width, left }) => {
+      const [, fit] = /** @type {[string, string]} */ (left.shift());
+      const fits = element.scrollWidth <= width && (fit !== TWO || element.scrollHeight < element.clientHeight * THIRD_LINE);
+      return !fits && left.length > 0;
+    });
   }
 }
 
