@@ -5,7 +5,9 @@ from __future__ import annotations
 import asyncio
 import re
 import shlex
+import shutil
 from collections.abc import Iterable, Sequence
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,7 +25,9 @@ from tallywire.wire.fact_lines import fact_line
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
-_BEGINS = r"tallywire|bash|python3?|PYTHONPATH=\S+ python|\.venv/\S+|\.test-env/\S+|curl|node|redis-server|nginx"
+_BEGINS = (
+    r"tallywire|bash|cd tests|python3?|PYTHONPATH=\S+ python|\.venv/\S+|\.test-env/\S+|curl|node|redis-server|nginx"
+)
 _COMMAND = re.compile(rf"^(?: {{4}})((?:{_BEGINS})(?: .*)?)$", re.MULTILINE)
 HERE = set(COMMANDS) - {"rehearse", "steer", "make", "serve", "handover", "edge", "bench", "help"}
 """Commands that end by themselves."""
@@ -51,7 +55,7 @@ ELSEWHERE = {
     r"PYTHONPATH=\S+ python -m forecast\.": ("tests/forecast/test_calibration.py", "report"),
 }
 """Commands that go on until they are stopped, or need another program: by their beginning, the test, a word in it."""
-BY_HAND = re.compile(r"bash tests/run|(PYTHONPATH=\S+ )?python (-m pytest .*)?(tests/\S+)( -s)?")
+BY_HAND = re.compile(r"bash tests/run|(PYTHONPATH=\S+ )?python (-m pytest .*)?(tests/\S+)( -s)?|cd tests && .* -m \S+")
 """The test command itself, and measures that take minutes: only what they name is looked for."""
 
 
@@ -79,7 +83,8 @@ def test_what_goes_on_is_run_elsewhere(line: str) -> None:
     """The test that runs it is there, or the file that is run by hand."""
     by_hand = BY_HAND.match(line)
     if by_hand is not None:
-        assert all((ROOT / path).exists() for path in re.findall(r"tests/[\w./]+", line)), line
+        modules = [f"tests/{each.replace('.', '/')}.py" for each in re.findall(r"^cd tests .* -m (\S+)", line)]
+        assert all((ROOT / path).exists() for path in re.findall(r"tests/[\w./]+", line) + modules), line
         return
     where = elsewhere(line)
     assert where is not None, f"found {line!r} in the docs, expected a test that runs it: name it here"
@@ -129,6 +134,40 @@ async def _served(data: Path, competition: Path, recording: Path) -> None:
     await journal.close()
 
 
+@pytest.mark.parametrize(
+    "command",
+    [
+        "wording",
+        "results my-competition.toml one.ndjson --format html",
+        "standings my-competition.toml one.ndjson --format html",
+        "callsheet my-competition.toml one.ndjson --heat final-women --out french/call.html",
+        "scorecard my-competition.toml one.ndjson --out french/card.html",
+        "sheets my-competition.toml --event final --out french/sheets",
+    ],
+)
+def test_what_is_printed_comes_in_the_language_that_is_asked_for(
+    command: str, day: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each command with `--language` prints French, or writes it into its files."""
+    monkeypatch.chdir(day)
+    shutil.rmtree(day / "french", ignore_errors=True)
+    (day / "french").mkdir()
+    assert main([*command.split(), "--language", "fr"]) == 0
+    written = [path.read_text(encoding="utf-8") for path in (day / "french").rglob("*.html")]
+    for page in written or [capsys.readouterr().out]:
+        assert re.search(r'<html lang="fr"|^language = "fr"$', page, re.MULTILINE)
+
+
+def test_an_export_of_what_was_refused_has_everything_else_too(
+    day: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where nothing was refused, `export --refused` is the plain export."""
+    monkeypatch.chdir(day)
+    exported = [(main(["export", "tallywire-data", *more]), capsys.readouterr().out) for more in ([], ["--refused"])]
+    assert exported[0] == exported[1]
+    assert len(exported[0][1].splitlines()) > 10
+
+
 @pytest.mark.parametrize("line", [line for line in commands() if ends(line)])
 def test_what_ends_is_run(
     line: str, day: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
@@ -144,3 +183,40 @@ def test_what_ends_is_run(
     if into:
         (day / into).write_text(printed.out, encoding="utf-8")
     assert code == 0, printed.err
+
+
+def in_sentences() -> list[str]:
+    """Every command that stands inside a sentence of the docs, in one line."""
+    text = "\n".join(
+        re.sub(r"^```.*?^```", "", page.read_text(encoding="utf-8"), flags=re.DOTALL | re.MULTILINE) for page in PAGES
+    )
+    found = re.findall(r"`((?:tallywire|bash tests/run|python(?: -m)?) [^`]+)`", text)
+    return sorted({" ".join(line.split()) for line in found})
+
+
+@cache
+def tried() -> str:
+    """What all tests say."""
+    return "".join(path.read_text(encoding="utf-8") for path in (ROOT / "tests").rglob("*.py"))
+
+
+@pytest.mark.parametrize("line", [line for line in in_sentences() if line.startswith("tallywire ")])
+def test_what_a_sentence_names_is_there_and_tried(line: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The command is there and knows each option that stands beside it, and a test uses that option."""
+    name = line.split()[1]
+    with pytest.raises(SystemExit, match="0"):
+        main(["help"] if name.startswith("-") or name == "help" else ["help", name])
+    known = capsys.readouterr().out
+    for option in re.findall(r"--[a-z][\w-]+", line):
+        assert option in known
+        assert f'"{option}"' in tried() or f"{option} " in tried(), f"found {option} in no test"
+
+
+@pytest.mark.parametrize("line", [line for line in in_sentences() if not line.startswith("tallywire ")])
+def test_what_a_sentence_runs_is_there(line: str) -> None:
+    """The file or the module that it names is part of the project, or of Python."""
+    for path in re.findall(r"(?:tests|scenarios)/[\w./]+", line):
+        assert (ROOT / path).exists()
+    for module in re.findall(r"-m ([a-z]\S+)", line.partition("pytest")[0]):
+        path = Path("tests", *module.split(".")).with_suffix(".py")
+        assert (ROOT / path).exists() or module in {"venv"}
