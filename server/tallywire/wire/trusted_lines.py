@@ -62,17 +62,17 @@ def _maker(kind: type[Fact]) -> Maker:
         "numbers": _NUMBERS.setdefault,
         "intern": intern,
     }
-    lines = ["def make(data):", "    fact, get = new(twin), data.get"]
+    lines = ["def make(data):", "    fact = new(twin)"]
     for each in fields(kind):
         if each.default is MISSING:
             value = f"data[{each.name!r}]"
         else:
             known[f"default_{each.name}"] = each.default
-            value = f"get({each.name!r}, default_{each.name})"
+            value = f"(data[{each.name!r}] if {each.name!r} in data else default_{each.name})"
         if each.name == "sequence":
-            value = f"numbers({value}, {value}) if {value} < {_NUMBERS_MOST} else {value}"
+            value = f"numbers(number, number) if (number := {value}) < {_NUMBERS_MOST} else number"
         if each.name in _IN_COMMON:
-            value = f"intern({value})" if each.default is MISSING else f"{value} and intern({value})"
+            value = f"intern({value})" if each.default is MISSING else f"(text := {value}) and intern(text)"
         lines.append(f"    fact.{each.name} = {value}")
     exec("\n".join([*lines, "    fact.__class__ = kind", "    return fact"]), known)
     made: Maker = known["make"]
