@@ -112,6 +112,11 @@ EXPECTED = {
     "toml": r"TOML(?:: mend it in a text editor)?",
     "csv": r"a CSV file that can be read",
     "contrast": r"(?P<least>[\d.]+) to 1 at least, for (?:text|the line of work)",
+    "apart": r"(?P<least>\d+) ΔE at least in every vision",
+    "flashes": r"less than 0\.80 \(WCAG 2\.3\.1: it flashes\)",
+    "font": r"a WOFF2 font of at most 4 MB",
+    "logo": r"an SVG or PNG picture of at most 1 MB",
+    "header": r"a header with (?P<columns>.*)",
 }
 _FOUND, _EXPECTED = (
     tuple((key, re.compile(form, re.DOTALL)) for key, form in forms.items()) for forms in (FOUND, EXPECTED)
