@@ -63,7 +63,10 @@ class JudgedHeat:
     """
 
     def __init__(self, folded: FoldedHeat, as_of_ms: int) -> None:
-        self.folded = folded
+        # Not the fold itself, which keeps this: a ring of the two would wait for the collector of cycles.
+        self._setup = folded.setup
+        self._folded_lanes = folded.lanes
+        self._started = folded.started is not None
         self.as_of_ms = as_of_ms
         self.over = folded.ended_ms is not None or as_of_ms >= folded.setup.event.workout.time_cap_ms
         self._kept: dict[str, Any] = {}
@@ -76,20 +79,18 @@ class JudgedHeat:
 
     def outcome(self, lane: int) -> Outcome:
         """Judge one lane."""
-        folded = self.folded
-        started = folded.started is not None
-        return folded.lanes[lane].outcome(over=self.over, started=started, as_of_ms=self.as_of_ms)
+        return self._folded_lanes[lane].outcome(over=self.over, started=self._started, as_of_ms=self.as_of_ms)
 
     @cached_property
     def lanes(self) -> Mapping[int, LaneState]:
         """Every lane with its place among its division."""
         found: dict[int, LaneState] = {}
-        for rivals in self.folded.setup.divisions.values():
+        for rivals in self._setup.divisions.values():
             outcomes = {lane: self.outcome(lane) for lane in rivals}
-            held = {lane for lane in rivals if self.folded.lanes[lane].conduct.held}
+            held = {lane for lane in rivals if self._folded_lanes[lane].conduct.held}
             for lane, placed in _placed(outcomes, held).items():
-                found[lane] = self.folded.lanes[lane].state(outcomes[lane], placed)
-        return {lane: found[lane] for lane in self.folded.lanes}
+                found[lane] = self._folded_lanes[lane].state(outcomes[lane], placed)
+        return {lane: found[lane] for lane in self._folded_lanes}
 
     @cached_property
     def order(self) -> tuple[int, ...]:
