@@ -24,13 +24,11 @@
  * @typedef {{pairs: {due: Step, tap: Step}[], waiting: Step[], idle: Step[]}} Paired what was due and its tap; what had none; taps for nothing
  */
 
-import { dueOf, isMeasured, stepsOf, tapsOf } from "./work.js";
+import { dueOf, ENDING_MS, isMeasured, stepsOf, tapsOf } from "./work.js";
 import { matched } from "./matching.js";
 
 /** Later than this is late: about twice what anybody takes to answer to what they see (common practice, no source). */
 export const LATE_MS = 600;
-/** A moment so near to the end of the practice is not held against a judge who has not tapped yet. */
-const ENDING_MS = 1500;
 /** A tap so near to a moment that has its own is the same one, counted again. */
 const DOUBLE_MS = 1000;
 /** @type {Record<Kind, import("./matching.js").Window>} */
@@ -113,7 +111,8 @@ class Marking {
     const at = (/** @type {Step} */ { at_ms }) => at_ms;
     const pairs = matched(due.map(at), taps.map(at), WINDOWS[kind]).map(([moment, tap]) => ({ due: due[moment], tap: taps[tap] }));
     const [had, used] = [new Set(pairs.map((each) => each.due)), new Set(pairs.map((each) => each.tap))];
-    const waiting = due.filter((each) => !had.has(each) && each.at_ms <= this.#until - ENDING_MS);
+    const counts = (/** @type {Step} */ each) => each.at_ms <= this.#until - ENDING_MS && (each.kind !== "rep" || each.lasting);
+    const waiting = due.filter((each) => !had.has(each) && counts(each));
     return { pairs, waiting, idle: taps.filter((each) => !used.has(each)) };
   }
 

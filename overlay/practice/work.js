@@ -16,6 +16,7 @@
  * @property {string} where round, piece, bar or attempt, in the format's words
  * @property {Leg} leg
  * @property {number} into units of the station done with this step
+ * @property {boolean} lasting its tap would still count a moment later: no piece and no bar ends in between
  * @property {number} [member]
  * @property {number} [load_milli]
  */
@@ -24,6 +25,8 @@ import { formatOf } from "../formats/registry.js";
 import { countOf, ownDone, withFact } from "../pad/counting.js";
 import { position } from "../shared/plan.js";
 
+/** A moment so near to an end, of the practice or of a piece, is not held against a judge who has not tapped yet. */
+export const ENDING_MS = 1500;
 /** @type {Record<string, Kind>} */
 const KINDS = { no_rep_called: "no_rep", attempt_failed: "no_rep", attempt_declared: "load", exchanged: "change" };
 /** How the pad of a format without lifts of its own counts one. @type {Record<string, string>} */
@@ -46,9 +49,12 @@ export function stepsOf(event, lane, facts, member = undefined) {
     const fact = onPad(event, each);
     const before = count;
     count = withFact(event, before, /** @type {any} */ (fact), undefined);
-    const done = (/** @type {Count} */ of) => doneOf(event, of, each.at_ms, member);
+    const done = (/** @type {Count} */ of, atMs = each.at_ms) => doneOf(event, of, atMs, member);
+    const laterMs = each.at_ms + ENDING_MS;
+    const later = withFact(event, before, /** @type {any} */ ({ ...fact, at_ms: laterMs }), undefined);
+    const lasting = done(later, laterMs) > done(before, laterMs);
     const kind = KINDS[fact.fact] ?? (done(count) > done(before) ? "rep" : undefined);
-    if (kind) steps.push({ ...placeOf(event, before, lane.division, each, done(before)), ...told(each), kind, into: intoOf(event, done(before), done(count)) });
+    if (kind) steps.push({ ...placeOf(event, before, lane.division, each, done(before)), ...told(each), kind, lasting, into: intoOf(event, done(before), done(count)) });
   }
   return steps;
 }

@@ -79,6 +79,14 @@ test("what comes after the practice ended, or just before, is not held against a
   assert.deepEqual([marked([], 0).score, marked([], 0).stations.length], [0, 0]);
 });
 
+test("a tap that a piece's end was too quick for is not held against anybody, and others are", () => {
+  const intervals = { piece_count: 2, work_ms: 60_000, rest_ms: 30_000, counts: "sum", timed: false };
+  const pieces = { event: { ...event, format: "intervals", intervals, laps: undefined }, lane: { ...lanes[1], pieces: [0, 0] }, until_ms: 150_000 };
+  const missed = (/** @type {number} */ atMs) => faults(mark({ ...pieces, truth: [rep(atMs)], facts: [rep(60_100)] }));
+  assert.deepEqual(missed(59_900), {});
+  assert.deepEqual(missed(40_000), { missed: 1 });
+});
+
 test("taps are paired in order, as they fit best, and never too far apart", () => {
   const window = { early_ms: 500, late_ms: 3000 };
   assert.deepEqual(matched([1000, 2000, 3000], [1100, 3100], window), [[0, 0], [2, 1]]);

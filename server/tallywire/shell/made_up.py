@@ -14,7 +14,7 @@ from tallywire.core.views.practice import practice_data
 
 SEED_MOST = 999_999
 WORLD = "storms"
-"""Where judges practise, but that nobody leaves: every eighth attempt or so is a no-rep."""
+"""Where judges practise, but that nobody leaves or stops for long: every eighth attempt or so is a no-rep."""
 _KEPT = 32
 
 
@@ -46,5 +46,5 @@ class Practice:
 
     def _made(self, heat: str, lane: int, seed: int) -> dict[str, Any]:
         made = seeded(self._competition, WORLD, seed)
-        made = replace(made, world=replace(made.world, leaves=0.0))
+        made = replace(made, world=replace(made.world, leaves=0.0, breakdown=0.0))
         return {"seed": seed, **practice_data(made, self._competition.heats[heat], lane)}
