@@ -24,16 +24,22 @@ const choice = (name) => /** @type {HTMLSelectElement} */ (part(root, name));
 let staged;
 let heardMs = 0;
 let turn = 0;
+/** Wishes that are not answered yet. */
+let open = 0;
 let held = false;
 
 /**
- * Ask the server, to steer (with a body) or where the rehearsal is; only the newest answer counts.
+ * Ask the server, to steer (with a body) or where the rehearsal is; only the newest answer counts. Nobody asks where it is
+ * while a wish is on its way, whose answer would then not be told.
  *
  * @param {object} [wish]
  */
 async function ask(wish) {
+  if (!wish && open) return;
   const mine = (turn += 1);
+  open += wish ? 1 : 0;
   const answer = await asked(`../rehearsal?lang=${languageCode}`, key, wish);
+  open -= wish ? 1 : 0;
   if (mine !== turn) return;
   if (!answer) tell(say("crew.no_answer"), true);
   else if (answer.ok) take(answer.data, wish !== undefined);
