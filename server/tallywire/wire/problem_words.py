@@ -10,6 +10,7 @@ import re
 
 from tallywire.core.errors import Problem
 from tallywire.wire.catalogue import Catalogue
+from tallywire.wire.forms import Forms
 from tallywire.wire.problems import REQUIRED
 
 FOUND = {
@@ -118,11 +119,8 @@ EXPECTED = {
     "logo": r"an SVG or PNG picture of at most 1 MB",
     "header": r"a header with (?P<columns>.*)",
 }
-_FOUND, _EXPECTED = (
-    tuple((key, re.compile(form, re.DOTALL)) for key, form in forms.items()) for forms in (FOUND, EXPECTED)
-)
+_FOUND, _EXPECTED = (Forms({key: f"(?s:{form})" for key, form in forms.items()}) for forms in (FOUND, EXPECTED))
 _OR = re.compile("' or '(?=[^']*'$)")
-_Forms = tuple[tuple[str, re.Pattern[str]], ...]
 
 
 def problem_said(problem: Problem, words: Catalogue) -> dict[str, str]:
@@ -130,18 +128,16 @@ def problem_said(problem: Problem, words: Catalogue) -> dict[str, str]:
 
     What is expected is empty where any value will do.
     """
-    found, expected = _reason(problem.found, _FOUND), _reason(problem.expected, _EXPECTED)
-    wanted = words.say(f"problem.expected.{expected[0]}", **expected[1]) if expected else problem.expected
     return {
-        "found": words.say(f"problem.found.{found[0]}", **found[1]) if found else problem.found,
-        "expected": "" if problem.expected == REQUIRED else wanted,
+        "found": _said("found", problem.found, _FOUND, words),
+        "expected": "" if problem.expected == REQUIRED else _said("expected", problem.expected, _EXPECTED, words),
     }
 
 
-def _reason(text: str, forms: _Forms) -> tuple[str, dict[str, str]] | None:
-    """Give key and values of a phrase; the last of several names is joined with a comma, as the others are."""
-    for key, form in forms:
-        match = form.fullmatch(text)
-        if match:
-            return key, {name: _OR.sub("', '", each) for name, each in match.groupdict().items()}
-    return None
+def _said(part: str, text: str, forms: Forms, words: Catalogue) -> str:
+    """Say a phrase in these words; the last of several names is joined with a comma, as the others are."""
+    known = forms.known(text)
+    if known is None:
+        return text
+    key, values = known
+    return words.say(f"problem.{part}.{key}", **{name: _OR.sub("', '", value) for name, value in values.items()})

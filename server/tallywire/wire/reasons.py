@@ -7,12 +7,12 @@ only a program can cause has no other words than the English ones.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any
 
 from tallywire.wire.catalogue import Catalogue
+from tallywire.wire.forms import Forms
 
 FORMS = {
     # About facts.
@@ -102,29 +102,20 @@ FORMS = {
     "views": r"(?P<views>[\d,]+) views are watched, of at most (?P<most>[\d,]+): send the public to the public page\.",
     "disk_free": r"(?P<free>[\d.]+) GB are free on the disk of the journal: make room on it\.",
 }
+_SAID = Forms(FORMS)
 _LONGEST = 1000
 ENGLISH = "en"
 
 
-@cache
-def _known() -> tuple[tuple[str, re.Pattern[str]], ...]:
-    """Compile the forms, when something is first refused: a start does without."""
-    return tuple((key, re.compile(form)) for key, form in FORMS.items())
-
-
 @lru_cache(maxsize=256)
-def _found(message: str) -> tuple[str, tuple[tuple[str, str], ...]] | None:
-    for key, form in _known():
-        match = form.fullmatch(message)
-        if match:
-            return key, tuple((name, text or "") for name, text in match.groupdict().items())
-    return None
+def _found(message: str) -> tuple[str, dict[str, str]] | None:
+    return _SAID.known(message)
 
 
 def reason_of(message: str) -> dict[str, Any] | None:
     """Give `key` and `values` of what was said in English; None where there are no other words for it."""
     found = _found(message) if len(message) <= _LONGEST else None
-    return None if found is None else {"key": found[0], "values": dict(found[1])}
+    return None if found is None else {"key": found[0], "values": {**found[1]}}
 
 
 def with_reason(data: Mapping[str, Any]) -> dict[str, Any]:
