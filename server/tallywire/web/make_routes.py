@@ -23,7 +23,7 @@ from tallywire.shell.workbench import DRAFT_LIMIT, OnBench, Workbench
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import Body, read_body
 from tallywire.web.http_routes import link_manages, role_name, unauthorised
-from tallywire.wire.catalogue import LANGUAGES, catalogue
+from tallywire.wire.catalogue import LANGUAGES, catalogue, known_language
 from tallywire.wire.competition_draft import known_formats
 from tallywire.wire.problem_words import problem_said
 
@@ -185,8 +185,7 @@ def _answer(bench: Workbench, now: OnBench, request: Request) -> Response:
 
 def _rows(problems: Sequence[Problem], request: Request) -> list[dict[str, Any]]:
     """Give problems as the check says them, and `said` in the language of the page that asks (`?lang=`)."""
-    asked = request.query_params.get("lang", "")
-    words = catalogue(asked if asked in LANGUAGES else LANGUAGES[0])
+    words = catalogue(known_language(request.query_params.get("lang"), LANGUAGES[0]))
     return [asdict(each) | {"said": problem_said(each, words)} for each in problems]
 
 

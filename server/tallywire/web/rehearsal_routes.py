@@ -11,7 +11,7 @@ from tallywire.shell.steering import Steering
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import read_body
 from tallywire.web.http_routes import role_name, unauthorised
-from tallywire.wire.catalogue import LANGUAGES
+from tallywire.wire.catalogue import known_language
 from tallywire.wire.steering import Steer
 
 _MAY = ("table", "desk", "owner")
@@ -48,8 +48,7 @@ class RehearsalRoutes:
 
 def _language(request: Request) -> str:
     """Give the language of the cues; empty, which is the competition's, where it is none of ours."""
-    asked = request.query_params.get("lang", "")
-    return asked if asked in LANGUAGES else ""
+    return known_language(request.query_params.get("lang"), "")
 
 
 def _none() -> Response:

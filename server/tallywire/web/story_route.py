@@ -15,7 +15,7 @@ from tallywire.shell.live import LiveCompetition
 from tallywire.shell.told import crew_links, story_data, told_lines
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.http_routes import role_name, unauthorised
-from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
+from tallywire.wire.catalogue import Catalogue, catalogue, known_language
 from tallywire.wire.problems import shown
 
 _MAY = ("table", "head", "owner")
@@ -35,7 +35,7 @@ class StoryRoute:
         if heat not in self._live.competition.heats:
             return problem("unknown_heat", f"found heat {shown(heat)}, expected one of the competition", status=404)
         asked, own = request.query_params.get("lang"), self._live.competition.language
-        words = catalogue(asked if asked in LANGUAGES else own)
+        words = catalogue(known_language(asked, own))
         links, upto = crew_links(self._live.crew.links.all(), self._live.competition, words), self._live.lines
         try:
             story = await asyncio.to_thread(self._story, heat, words, links, upto)

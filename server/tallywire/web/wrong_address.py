@@ -22,7 +22,7 @@ from tallywire.core.show.catalogue import CATALOGUE
 from tallywire.web.answers import kept_answer
 from tallywire.web.files import Files
 from tallywire.web.pages import HEADER, WrittenPages
-from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue
+from tallywire.wire.catalogue import LANGUAGES, Catalogue, catalogue, known_language
 from tallywire.wire.problems import shown
 
 _PAGE = """<!doctype html>
@@ -89,8 +89,7 @@ class Pages:
 def language_of(path: str, query: Mapping[str, str], competition: Competition) -> str:
     """Give the language of a page: what its address says, else its output's, else the competition's."""
     output = competition.outputs.get(query.get("output", "")) if path.startswith("/air/") else None
-    asked = query.get("lang")
-    return asked if asked in LANGUAGES else (output and output.language) or competition.language
+    return known_language(query.get("lang"), (output and output.language) or competition.language)
 
 
 def fault(path: str, query: Mapping[str, str], competition: Competition, words: Catalogue) -> tuple[str, str] | None:

@@ -89,6 +89,11 @@ class Catalogue:
         return self.direction == "rtl"
 
 
+def known_language(asked: str | None, otherwise: str) -> str:
+    """Give the language that is asked for, where it is one of ours."""
+    return asked if asked in LANGUAGES else otherwise
+
+
 def catalogue(language: str) -> Catalogue:
     """Give a language's catalogue with what the formats bring. Raises KeyError for a language that there is not."""
     if language not in LANGUAGES:
