@@ -17,6 +17,7 @@ from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.meters import Meters
 from tallywire.shell.transport import Transport
 from tallywire.wire.channel import Channel
+from tallywire.wire.session import view_name
 from tallywire.wire.text_frame import text_frame
 
 TICK_S = 1 / 25
@@ -108,7 +109,7 @@ class FanOut:
         if feed is None:
             now = self._frames.snapshot()
             frame, epoch = self._frames.frame(view, heat, now), self._make_epoch()
-            name = view.partition("/")[0]
+            name = view_name(view)
             feed = Feed(view, Channel(view=name, heat=heat, epoch=epoch, frame=frame, unix_ms=now.unix_ms))
             self._feeds[(view, heat)] = feed
             self._parts.setdefault((name, heat), []).append(feed)

@@ -58,7 +58,7 @@ from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.intake import as_it_is
 from tallywire.wire.messages import Watch
 from tallywire.wire.senders import Received, Senders
-from tallywire.wire.session import Terms
+from tallywire.wire.session import Terms, view_name
 
 _LOOK_AGAIN_S = 60.0
 _NONE: frozenset[str] = frozenset()
@@ -359,13 +359,13 @@ class LiveCompetition:
         """Let a client watch a view. Raises NotAllowed when it, or all of them together, watch too many."""
         subscriber.watch(message.view, message.heat, epoch=message.epoch, number=message.number, packed=message.packed)
         for views in self._background:
-            if views.view == message.view.partition("/")[0]:
+            if views.view == view_name(message.view):
                 views.watch(self.books.heat_of(message.heat))
 
     async def prepared(self, view: str, heat: str) -> None:
         """Wait for the frame of a view that takes a while."""
         for views in self._background:
-            if views.view == view.partition("/")[0]:
+            if views.view == view_name(view):
                 await views.full(self.books.heat_of(heat))
 
     def close(self) -> None:

@@ -231,6 +231,11 @@ def seen_view(view: str, heat: str, *, terms: Terms, role: str, place: FloorLane
     return f"{view}/{place.lane}" if role != BACKUP else f"{view}/{place.lane}/{BACKUP}"
 
 
+def view_name(view: str) -> str:
+    """Give a view's name without what `seen_view` and `worded_view` put behind it."""
+    return view.partition("/")[0]
+
+
 def worded_view(view: str, language: str, *, terms: Terms) -> str:
     """Name the view with its cues in a language; as it is where it has none, or that is the competition's language.
 
