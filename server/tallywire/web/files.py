@@ -48,8 +48,8 @@ class File:
 class Files:
     """Files by their paths; as an application it gives them."""
 
-    def __init__(self, bodies: Mapping[str, bytes]) -> None:
-        self._files = {name: File(name, body) for name, body in bodies.items()}
+    def __init__(self, files: Mapping[str, File]) -> None:
+        self._files = files
 
     def digests(self) -> dict[str, str]:
         """Give the digest of each file by its path."""
@@ -63,9 +63,7 @@ class Files:
     def below(self, folder: str) -> Files:
         """Give the files of a folder by their paths in it."""
         start = f"{folder}/"
-        return Files(
-            {name.removeprefix(start): file.body for name, file in self._files.items() if name.startswith(start)}
-        )
+        return Files({name.removeprefix(start): file for name, file in self._files.items() if name.startswith(start)})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Give the file of the address, of which a folder's own leads to the page in it. Raises HTTPException."""

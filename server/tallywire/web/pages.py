@@ -35,7 +35,7 @@ def page_files(folder: Path) -> Files:
         sheets = sheets_of(bodies[f"{page}{_INDEX}"].decode())
         if sheets:
             bodies[f"{page}/{WHOLE}"] = joined(page, sheets, bodies).encode()
-    return Files(bodies)
+    return Files({name: File(name, body) for name, body in bodies.items()})
 
 
 class WrittenPages:
