@@ -16,7 +16,7 @@ import { Fingers } from "./fingers.js";
 import { reduce } from "./reducer.js";
 import { Screen } from "./screen.js";
 import { openSheets } from "./sheets.js";
-import { choicesAt, clockMs, lastSeen, messageAt, nameOf, openPad, viewAt } from "./state.js";
+import { clockMs, lastSeen, nameOf, openPad, shownAt, viewAt } from "./state.js";
 
 const TICK_MS = 200;
 /** What the table is told of this phone: soon after the link is up, when the clock is known, and then so often. */
@@ -219,8 +219,8 @@ openSheets(document.body, {
 function render() {
   const instant = now();
   const choose = (/** @type {string} */ choice) => touch(performance.now(), () => ({ type: "chosen", choice }));
-  const view = viewAt(state, instant);
-  screen.show(view, { message: messageAt(state, instant), choices: choicesAt(state, instant, view.surface), choose, hand: state.hand });
+  const { view, ...shown } = shownAt(state, instant);
+  screen.show(view, { ...shown, choose });
 }
 
 part(document.body, "practise").setAttribute("href", `../practice/${location.search}${location.hash}`);

@@ -236,10 +236,21 @@ export function momentAt(state, instant) {
  * @param {string} surface what it is now
  * @returns {string[]}
  */
-export function choicesAt(state, instant, surface) {
+function choicesAt(state, instant, surface) {
   if (mayExplain(state, instant)) return REASONS;
   const moment = momentAt(state, instant);
   return moment ? formatOf(moment.event).pad.choices(moment, surface) : [];
+}
+
+/**
+ * All that the screen shows at an instant; the view is worked out once for it.
+ *
+ * @param {PadState} state
+ * @param {Pick<Instant, "nowMs" | "serverMs">} instant
+ */
+export function shownAt(state, instant) {
+  const view = viewAt(state, instant);
+  return { view, message: messageAt(state, instant), choices: choicesAt(state, instant, view.surface), hand: state.hand };
 }
 
 /**
@@ -258,6 +269,6 @@ export function mayExplain({ reasonsUntil, book }, { nowMs }) {
  * @param {PadState} state
  * @param {Pick<Instant, "nowMs">} instant
  */
-export function messageAt({ message }, { nowMs }) {
+function messageAt({ message }, { nowMs }) {
   return message.until > nowMs ? message.text : "";
 }

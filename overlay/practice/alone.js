@@ -10,7 +10,7 @@
 import { buzz } from "../shared/device.js";
 import { memoryStorage, randomHex } from "../shared/queue.js";
 import { reduce } from "../pad/reducer.js";
-import { choicesAt, clockMs, messageAt, openPad, viewAt } from "../pad/state.js";
+import { clockMs, openPad, shownAt, viewAt } from "../pad/state.js";
 
 export class PadAlone {
   #state;
@@ -85,9 +85,8 @@ export class PadAlone {
   #draw() {
     const instant = this.#now();
     const choose = (/** @type {string} */ choice) => this.touch(performance.now(), () => ({ type: "chosen", choice }));
-    const view = viewAt(this.#state, instant);
-    const choices = choicesAt(this.#state, instant, view.surface);
-    this.#screen.show(view, { message: messageAt(this.#state, instant), choices, choose, hand: this.#state.hand });
+    const { view, ...shown } = shownAt(this.#state, instant);
+    this.#screen.show(view, { ...shown, choose });
   }
 
   /** @returns {import("../pad/state.js").Instant} */

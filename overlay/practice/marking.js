@@ -111,8 +111,7 @@ class Marking {
     const at = (/** @type {Step} */ { at_ms }) => at_ms;
     const pairs = matched(due.map(at), taps.map(at), WINDOWS[kind]).map(([moment, tap]) => ({ due: due[moment], tap: taps[tap] }));
     const [had, used] = [new Set(pairs.map((each) => each.due)), new Set(pairs.map((each) => each.tap))];
-    const counts = (/** @type {Step} */ each) => each.at_ms <= this.#until - ENDING_MS && (each.kind !== "rep" || each.lasting);
-    const waiting = due.filter((each) => !had.has(each) && counts(each));
+    const waiting = due.filter((each) => !had.has(each) && each.lasting && each.at_ms <= this.#until - ENDING_MS);
     return { pairs, waiting, idle: taps.filter((each) => !used.has(each)) };
   }
 

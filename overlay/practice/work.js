@@ -16,7 +16,7 @@
  * @property {string} where round, piece, bar or attempt, in the format's words
  * @property {Leg} leg
  * @property {number} into units of the station done with this step
- * @property {boolean} lasting its tap would still count a moment later: no piece and no bar ends in between
+ * @property {boolean} lasting a tap for it would still count a moment later: no piece and no bar ends in between
  * @property {number} [member]
  * @property {number} [load_milli]
  */
@@ -52,8 +52,8 @@ export function stepsOf(event, lane, facts, member = undefined) {
     const done = (/** @type {Count} */ of, atMs = each.at_ms) => doneOf(event, of, atMs, member);
     const laterMs = each.at_ms + ENDING_MS;
     const later = withFact(event, before, /** @type {any} */ ({ ...fact, at_ms: laterMs }), undefined);
-    const lasting = done(later, laterMs) > done(before, laterMs);
     const kind = KINDS[fact.fact] ?? (done(count) > done(before) ? "rep" : undefined);
+    const lasting = kind !== "rep" || done(later, laterMs) > done(before, laterMs);
     if (kind) steps.push({ ...placeOf(event, before, lane.division, each, done(before)), ...told(each), kind, lasting, into: intoOf(event, done(before), done(count)) });
   }
   return steps;

@@ -6,7 +6,7 @@ import { cellTexts as callCells, endHead } from "../../overlay/call/words.js";
 import { FORMATS, factWords, formatOf } from "../../overlay/formats/registry.js";
 import { cellTexts as gapCells } from "../../overlay/gaps/words.js";
 import { reduce } from "../../overlay/pad/reducer.js";
-import { openPad, viewAt, choicesAt } from "../../overlay/pad/state.js";
+import { openPad, shownAt, viewAt } from "../../overlay/pad/state.js";
 import { memoryStorage } from "../../overlay/shared/queue.js";
 import { laneRow } from "../../overlay/table/rows.js";
 import { CARRY } from "../formats/carry/page.js";
@@ -34,7 +34,7 @@ test("a format that is registered draws its own pad: where the lane is, what the
   const pad = padOf(framed("carry", { laps: 1 }));
   const view = viewAt(pad, INSTANT);
   assert.deepEqual([view.round, view.surface, view.ask, view.noRepWord], ["lap 2", "metre", "Press for every metre", "Dropped"]);
-  assert.deepEqual([choicesAt(pad, INSTANT, view.surface), view.proof], [["the lap"], "no link 0:00 · table 1 lap"]);
+  assert.deepEqual([shownAt(pad, INSTANT).choices, view.proof], [["the lap"], "no link 0:00 · table 1 lap"]);
 });
 
 test("what its surface and its keys do is counted like any other work", () => {

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { holdMs, reduce } from "../../overlay/pad/reducer.js";
-import { choicesAt, messageAt, openPad, viewAt } from "../../overlay/pad/state.js";
+import { openPad, shownAt, viewAt } from "../../overlay/pad/state.js";
 import { memoryStorage } from "../../overlay/shared/queue.js";
 import { frameOf } from "./events.js";
 
@@ -35,8 +35,8 @@ function open(lane = 4) {
 }
 
 const view = () => viewAt(state, { nowMs: now, serverMs: now });
-const message = () => messageAt(state, { nowMs: now });
-const choices = () => choicesAt(state, { nowMs: now, serverMs: now }, view().surface);
+const message = () => shownAt(state, { nowMs: now, serverMs: now }).message;
+const choices = () => shownAt(state, { nowMs: now, serverMs: now }).choices;
 const done = (kind) => effects.filter((effect) => effect.do === kind);
 const sent = () => done("send").flatMap(({ facts }) => facts);
 const waiting = () => state.outbox.queue.waiting;
