@@ -12,7 +12,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, expect
 
 from e2e.browser import chromium, open_page
-from e2e.processes import served
+from e2e.processes import served, steer
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "docs" / "pictures"
@@ -26,7 +26,7 @@ def main() -> int:
     with served("rehearse", "--from", SHOWN_AT, "--port", "0") as server, chromium() as browser:
         call = open_page(browser, server.links["the call"], width=1366, height=900)
         expect(call.locator("[data-part=lines] li")).to_have_count(2, timeout=60_000)
-        server.steer("pause")
+        steer(server.links["rehearsal"], "pause")
         _take("call", _with_facts(call))
         for name, opened in _OPENED.items():
             _take(name, opened(browser, server.links))

@@ -67,6 +67,13 @@ class Ended(AssertionError):
     """A server ended before it listened."""
 
 
+def steer(link: str, do: str) -> None:
+    """Steer a rehearsal by the link of its page, as the page does."""
+    address, _, key = link.partition("/#key=")
+    headers = {"Authorization": f"Bearer {key}", "Content-Type": "application/json"}
+    urlopen(Request(address, json.dumps({"do": do}).encode(), headers)).close()
+
+
 @dataclass(frozen=True, slots=True)
 class Served:
     """A running server: its process and the links it printed, by page name."""
@@ -87,13 +94,6 @@ class Served:
     def key(self, page: str) -> str:
         """The key in a page's link."""
         return self.links[page].partition("#key=")[2]
-
-    def steer(self, do: str) -> None:
-        """Steer a rehearsal, as its page does."""
-        key = f"Bearer {self.key('rehearsal')}"
-        asked = Request(f"{self.base}/rehearsal", json.dumps({"do": do}).encode(), {"Authorization": key})
-        asked.add_header("Content-Type", "application/json")
-        urlopen(asked).close()
 
     def kill(self) -> None:
         """Kill -9, as a pulled plug does to a process."""

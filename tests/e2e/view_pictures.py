@@ -11,7 +11,7 @@ from pathlib import Path
 from playwright.sync_api import Browser
 
 from e2e.browser import chromium, open_page
-from e2e.processes import served
+from e2e.processes import served, steer
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "docs" / "pictures" / "views"
@@ -49,7 +49,7 @@ def main() -> int:
     with chromium() as browser:
         for start, pictures in PICTURES.items():
             with served("rehearse", "--from", start, "--port", "0") as server:
-                server.steer("pause")
+                steer(server.links["rehearsal"], "pause")
                 for name, query in pictures.items():
                     _take(browser, f"{server.base}/air/?{query}", name, width=1920, height=1080)
                 for name, query in UPRIGHT.get(start, {}).items():

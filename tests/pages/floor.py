@@ -194,7 +194,12 @@ def part(page: Page | Locator, name: str) -> Locator:
 
 def box_of(page: Page, name: str) -> FloatRect:
     """Where a part is on the screen."""
-    box = part(page, name).bounding_box()
+    return box_around(part(page, name))
+
+
+def box_around(found: Locator) -> FloatRect:
+    """Where what was found is on the screen."""
+    box = found.bounding_box()
     assert box is not None
     return box
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import socket
 import threading
-import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,7 +19,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
-from e2e.processes import served
+from e2e.processes import served, steer
 from pages.test_make import made
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -127,15 +125,9 @@ def opened(browser: Browser, name: str, links: dict[str, str], *, slower: int = 
 @pytest.fixture(name="still", scope="module")
 def _still(links: dict[str, str]) -> Iterator[None]:
     """The rehearsal stands: otherwise a lane may overtake another, and a cue come, while one looks."""
-    _steer(links, "pause")
+    steer(links["rehearsal"], "pause")
     yield
-    _steer(links, "play")
-
-
-def _steer(links: dict[str, str], do: str) -> None:
-    address, _, key = links["rehearsal"].partition("/#key=")
-    headers = {"Authorization": f"Bearer {key}", "Content-Type": "application/json"}
-    urllib.request.urlopen(urllib.request.Request(address, json.dumps({"do": do}).encode(), headers)).close()
+    steer(links["rehearsal"], "play")
 
 
 @pytest.mark.slow

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import FloatRect, Locator, Page, expect
+from playwright.sync_api import Page, expect
 
 from pages.contrast import pale
+from pages.floor import box_around, part
 from pages.heats import NAMES, SCENES, Frame, Scene, frame
 from pages.measure import faults, settle
 from pages.pairs import all_cases, pairwise
@@ -203,21 +204,14 @@ def test_a_chart_stands_over_its_figures(page: Page, address: str, language: str
     """Time runs from left to right in every language: each mark of the pace chart is over the end of its round."""
     shown = frame_of(Scene(name="finishing", clock_ms=840_000), "pace")
     open_view(page, address, f"pace&lang={language}", shown)
-    [panel, chart, ruler] = [box_of(page.locator(f"[data-part={each}]")) for each in ("panel", "chart", "ruler")]
+    [panel, chart, ruler] = [box_around(part(page, each).first) for each in ("panel", "chart", "ruler")]
     assert (chart["x"], chart["width"]) == (ruler["x"], ruler["width"])
-    for label in map(box_of, page.locator("[data-part=second]").all()):
+    for label in map(box_around, page.locator("[data-part=second]").all()):
         assert panel["x"] <= label["x"]
         assert label["x"] + label["width"] <= panel["x"] + panel["width"]
     for mark in page.locator("[data-part=marks] .pace-mark").all():
-        box, at = box_of(mark), float(mark.evaluate("(mark) => mark.style.getPropertyValue('--x')"))
+        box, at = box_around(mark), float(mark.evaluate("(mark) => mark.style.getPropertyValue('--x')"))
         assert box["x"] + box["width"] / 2 == pytest.approx(chart["x"] + at * chart["width"], abs=1)
-
-
-def box_of(found: Locator) -> FloatRect:
-    """Give where the first that was found stands."""
-    box = found.first.bounding_box()
-    assert box is not None
-    return box
 
 
 @pytest.mark.long
