@@ -18,7 +18,6 @@
  * @property {string} [said]
  */
 
-import { resultText } from "../formats/registry.js";
 import { clockText, parseClock } from "../shared/format.js";
 import { say } from "../shared/say.js";
 
@@ -72,7 +71,7 @@ export function howText({ playing, speed, length_ms, loop, still_looking }, atMs
 }
 
 /**
- * The moments round the present one, each with what its line says.
+ * The moments round the present one. The server says each in the page's language.
  *
  * @param {Staged} staged
  * @param {number} atMs
@@ -87,23 +86,9 @@ export function momentRows({ moments, heats }, atMs) {
     moment_ms,
     at: clockText(Math.max(0, moment_ms - (starts.get(heat) ?? 0))),
     kind: say(`rehearsal.kind.${kind}`),
-    what: lineText(line),
+    what: line,
     past: moment_ms <= atMs,
   }));
-}
-
-/**
- * What a moment says in the page's language; a cue is in the competition's already.
- *
- * @param {string} line as the server says it
- */
-function lineText(line) {
-  const [, leader, taken, lead] = /^(.+) (leads|takes the lead) with (.+)$/.exec(line) ?? [];
-  if (leader) return say(taken === "leads" ? "gaps.leads" : "gaps.takes_lead", { name: leader, result: resultText(lead) });
-  const [, finisher, time] = /^(.+) finishes: (.+)$/.exec(line) ?? [];
-  if (finisher) return say("gaps.finishes", { name: finisher, result: resultText(time) });
-  const [, name] = /^No-rep: (.+)$/.exec(line) ?? /^(.+): start$/.exec(line) ?? [];
-  return name ?? line;
 }
 
 /**

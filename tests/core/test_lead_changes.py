@@ -56,13 +56,13 @@ def test_who_is_disqualified_has_led_nothing() -> None:
     assert [(each.lane, each.at_ms) for each in found] == [(2, 3_000)]
 
 
-def test_one_rep_is_told_as_one() -> None:
-    """A moment in words: the first leads with a rep, another takes the lead with two."""
+def test_each_change_of_the_lead_is_a_moment() -> None:
+    """The first leads with a rep, another takes the lead with two."""
     one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
     facts = [Pad("table-a").start(), one.reps(1_000), two.reps(2_000), two.block(3_000)]
     found = heat_moments(fold(competition(lanes=2), HEAT, facts, 10_000))
-    lines = [each.line for each in found if each.kind == "lead"]
-    assert lines == ["Entry 1 leads with 1 rep", "Entry 2 takes the lead with 2 reps"]
+    told = [(each.key, each.values["name"], each.values["reps"]) for each in found if each.kind == "lead"]
+    assert told == [("leads", "Entry 1", 1), ("takes_lead", "Entry 2", 2)]
 
 
 def test_the_leads_of_the_demo_heat_are_those_of_a_second_count() -> None:

@@ -60,9 +60,3 @@ test("a typed time is read, and anything else is said back", () => {
   assert.equal(typedClock(" 8:30 "), 510_000);
   assert.throws(() => typedClock("soon"), /found “soon”, expected a time such as 8:30/);
 });
-
-test("a moment is said in the page's language, a cue as the server made it", () => {
-  const lines = ["Ada Q leads with 12 reps", "Ada Q takes the lead with 1:02.5", "Ada Q finishes: 9:01.2", "No-rep: Ada Q", "Ebb, heat 1: start", "Ada Q is catching Bo."];
-  const moments = lines.map((line, index) => ({ moment_ms: 5000 + index, kind: "cue", heat: "one", line }));
-  assert.deepEqual(momentRows(staged({ moments }), 0).map(({ what }) => what), ["Ada Q leads with 12 reps", "Ada Q takes the lead with 1:02.5", "Ada Q finishes: 9:01.2", "Ada Q", "Ebb, heat 1", "Ada Q is catching Bo."]);
-});

@@ -71,6 +71,15 @@ async def test_typed_words_go_where_they_say() -> None:
     assert steering.said() == f"{HEAT} at 1:06.000, plays at speed 60"
 
 
+async def test_moments_are_told_in_the_language_asked_for() -> None:
+    """In the competition's unless a language is named; only the words differ."""
+    _, steering = rehearsed()
+    own, french = steering.state()["moments"], steering.state("fr")["moments"]
+    assert [each["line"] for each in own][:2] == ["Event, Heat 1: start", "Entry 1 leads with 1 rep"]
+    assert [each["line"] for each in french][:2] == ["Event, Heat 1 : départ", "Entry 1 mène avec 1 rép."]
+    assert [each["moment_ms"] for each in own] == [each["moment_ms"] for each in french]
+
+
 @pytest.mark.parametrize(
     ("line", "expected"),
     [

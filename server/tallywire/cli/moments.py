@@ -11,7 +11,8 @@ from tallywire.cli.cues import heat_script
 from tallywire.core.errors import BadFile, Problem
 from tallywire.core.model.timecode import RATES, Rate, frame_of, label
 from tallywire.core.outlets.csv_text import csv_text
-from tallywire.core.reports.moments import Moment, moments
+from tallywire.core.reports.moments import Chapter, chapters, moments
+from tallywire.wire.catalogue import catalogue
 from tallywire.wire.webvtt import webvtt_text
 
 LAST_MS = 10_000
@@ -40,7 +41,8 @@ def run_moments(arguments: argparse.Namespace) -> int:
     start = _frame(arguments.start or zero, rate, "--start")
     first = _frame(arguments.first or arguments.start or zero, rate, "--first")
     competition, heat, facts, script, wording = heat_script(arguments)
-    found = moments(competition, heat, facts, script, wording)
+    say = catalogue(wording.language).tell
+    found = chapters(moments(competition, heat, facts), script, wording=wording, say=say)
     if arguments.format == "csv":
         print(csv_text([_row(each, start, rate) for each in found], COLUMNS), end="")
     else:
@@ -58,7 +60,7 @@ def _frame(text: str, rate: Rate, option: str) -> int:
         raise BadFile("the command line", [Problem(option, found.removeprefix("found "), expected)]) from exc
 
 
-def _row(moment: Moment, start: int, rate: Rate) -> dict[str, object]:
+def _row(moment: Chapter, start: int, rate: Rate) -> dict[str, object]:
     """The timecode is that of the frame that was on at the moment."""
     frame = start + int(moment.at_ms * rate.exact / 1000)
     return {
@@ -70,7 +72,7 @@ def _row(moment: Moment, start: int, rate: Rate) -> dict[str, object]:
     }
 
 
-def _chapters(found: Sequence[Moment], lead_ms: int) -> list[tuple[int, int, str]]:
+def _chapters(found: Sequence[Chapter], lead_ms: int) -> list[tuple[int, int, str]]:
     """A chapter lasts until the next moment; those of one instant are one chapter."""
     together: dict[int, list[str]] = {}
     for each in found:

@@ -8,9 +8,10 @@ from typing import Any
 from tallywire.core.errors import BadMessage
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text
-from tallywire.core.rehearsal.moments import Found
+from tallywire.core.rehearsal.moments import Found, told
 from tallywire.core.rehearsal.what_if import WhatIf
 from tallywire.shell.playback import Playback
+from tallywire.wire.catalogue import catalogue
 from tallywire.wire.steering import Steer
 
 _JUST_NOW_MS = 1000
@@ -25,7 +26,7 @@ class Steering:
         self._competition = competition
 
     def state(self, language: str = "") -> dict[str, Any]:
-        """Give where the rehearsal is, with all moments that can be gone to; `language` is that of the cues."""
+        """Give where the rehearsal is, with all moments that can be gone to; `language` is that of their words."""
         moments = [
             {"moment_ms": moment_ms, "kind": each.kind, "heat": each.heat, "line": each.line}
             for moment_ms, each in self._moments(language)
@@ -46,7 +47,8 @@ class Steering:
         _DOERS[wish.do](self, wish)
 
     def _moments(self, language: str = "") -> list[tuple[int, Found]]:
-        found = [*self._playback.plain_moments, *self._playback.cues.cues(language)]
+        words = catalogue(language or self._competition.language)
+        found = [*told(self._playback.plain_moments, words.tell), *self._playback.cues.cues(language)]
         placed = [(self._playback.moment_of(each.heat, each.at_ms), each) for each in found]
         return sorted(placed, key=lambda pair: pair[0])
 

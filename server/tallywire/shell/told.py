@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from typing import Any
@@ -11,7 +10,6 @@ import orjson
 
 from tallywire.core.facts import Fact, HeatCalled, HeatStarted, ShowFact
 from tallywire.core.model.competition import Competition
-from tallywire.core.reports.say import Saying
 from tallywire.core.reports.story import CrewLink, RecordLine, story
 from tallywire.shell.journal.port import Line
 from tallywire.shell.links import STARTED, Link
@@ -19,8 +17,6 @@ from tallywire.wire.catalogue import Catalogue
 from tallywire.wire.link_words import link_title
 from tallywire.wire.reasons import refusal_text
 from tallywire.wire.trusted_lines import trusted_fact
-
-_FIGURES = re.compile(r"[\d:]+\.\d+(?: \w+)?")
 
 
 def told_lines(lines: Iterable[Line], heat: str) -> list[RecordLine]:
@@ -66,19 +62,9 @@ def story_data(
     """Give the story of a heat as plain data: what the audit page and the command line show."""
     lines = [replace(line, refusal=refusal_text(line.refusal, words)) if line.refusal else line for line in lines]
     found = competition.heats[heat]
-    sentences = [asdict(each) for each in story(competition, found, lines, _saying(words), links)]
+    sentences = [asdict(each) for each in story(competition, found, lines, words.tell, links)]
     heats = [{"id": each.id, "title": competition.title_of(each)} for each in competition.heats.values()]
     return {"heat": heat, "title": competition.title_of(found), "heats": heats, "sentences": sentences}
-
-
-def _saying(words: Catalogue) -> Saying:
-    """Say it with the decimal mark of the language in times and loads, which the story writes with a point."""
-
-    def say(key: str, **values: str | float) -> str:
-        figures = {name: each for name, each in values.items() if isinstance(each, str) and _FIGURES.fullmatch(each)}
-        return words.say(key, **values | {name: words.figures(each) for name, each in figures.items()})
-
-    return say
 
 
 def _told(line: Line, heat: str) -> RecordLine | None:

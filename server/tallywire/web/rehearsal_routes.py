@@ -47,7 +47,7 @@ class RehearsalRoutes:
 
 
 def _language(request: Request) -> str:
-    """Give the language of the cues; empty, which is the competition's, where it is none of ours."""
+    """Give the language of the moments; empty, which is the competition's, where it is none of ours."""
     return known_language(request.query_params.get("lang"), "")
 
 

@@ -34,9 +34,10 @@ CATEGORIES = ("zero", "one", "two", "few", "many", "other")
 """The plural categories of CLDR."""
 CUES = "cues"
 PAPER, FORM = "paper", "form"
-OF_SERVER = (PAPER, "story", "wrong", "problem")
+OF_SERVER = (PAPER, "story", "moment", "wrong", "problem")
 """Tables that only the server itself uses: they are not in the script that pages load."""
 _FOLDER = "languages"
+_FIGURES = re.compile(r"[\d:]+\.\d+(?: \w+)?")
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _PLACE = re.compile(r"\{\{([a-z_.]+)\}\}")
 _LANGUAGE, _DIRECTION, _LANGUAGES = "language", "direction", "languages"
@@ -59,6 +60,11 @@ class Catalogue:
         if not isinstance(text, str):
             text = text[Locale.parse(self.language).plural_form(float(values["n"]))]
         return text.format_map({name: self._shown(value) for name, value in values.items()})
+
+    def tell(self, key: str, **values: str | float) -> str:
+        """Give a text as `say` does, for reports that write times and loads with a point: with the language's mark."""
+        figures = {name: each for name, each in values.items() if isinstance(each, str) and _FIGURES.fullmatch(each)}
+        return self.say(key, **values | {name: self.figures(each) for name, each in figures.items()})
 
     def figures(self, text: str) -> str:
         """Write figures, such as 11:42.3, as the language does: its decimal mark, and always from left to right."""

@@ -110,7 +110,10 @@ def read_wording(name: str, text: str) -> Wording:
     if problems:
         raise BadFile(name, problems)
     return replace(
-        _wording(tables, known), plural=partial(_plural, language), ordinal_plural=_ordinals(tables, language)
+        _wording(tables, known),
+        language=language,
+        plural=partial(_plural, language),
+        ordinal_plural=_ordinals(tables, language),
     )
 
 

@@ -83,7 +83,9 @@ def one_form(_count: float | Decimal) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wording:
-    """The words of one language. `units` maps a unit's name to its forms by plural category, each with {n}.
+    """The words of one language, of the BCP 47 code `language`.
+
+    `units` maps a unit's name to its forms by plural category, each with {n}.
 
     `plural` and `ordinal_plural` give the category of a number; `ordinal` are the forms of the places that `ordinals`
     has no word for.
@@ -96,6 +98,7 @@ class Wording:
     units: Mapping[str, Mapping[str, str]]
     ordinals: tuple[str, ...] = ()
     numbers: tuple[str, ...] = ()
+    language: str = "en"
     decimal: str = "."
     in_division: str = "{division}: {line}"
     phrases: Mapping[str, Sequence[tuple[tuple[str, ...], str]]] = field(default_factory=dict)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tallywire.core.cues.cue import Cue
-from tallywire.core.cues.wording import Wording, say
+from tallywire.core.cues.wording import Wording
+from tallywire.core.cues.wording import say as cue_line
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
@@ -16,31 +17,57 @@ from tallywire.core.gaps.lead_changes import lead_changes
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.timetext import clock_text
 from tallywire.core.model.workout import Plan
+from tallywire.core.reports.say import Saying
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
-    """Something that happened at `at_ms` on the heat clock; `kind` is start, cue, lead, no_rep, finish or end.
+    """Something that happened at `at_ms` on the heat clock; `kind` is start, lead, no_rep, finish or end.
 
-    `lane` is None where several lanes are meant or none.
+    `key` names its text in table `moment` of the catalogues, and `values` are the names and numbers in it. `lane` is
+    None where none is meant.
     """
 
     at_ms: int
     kind: str
-    line: str
+    key: str
+    values: Mapping[str, str | int]
     lane: int | None = None
 
+    def said(self, say: Saying) -> str:
+        """Put the moment into words."""
+        amounts = {name: say("shared.reps", n=each) for name, each in self.values.items() if isinstance(each, int)}
+        return say(f"moment.{self.key}", **{**self.values, **amounts})
 
-def moments(
-    competition: Competition, heat: str, facts: Sequence[Fact], script: Sequence[tuple[int, Cue]], wording: Wording
-) -> list[Moment]:
-    """Give the moments in order of time. What was corrected or taken back later is left out, except in the cues.
 
-    `script` has the cues of the heat, each with the time at which it came up. A failed lift counts as a no-rep.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chapter:
+    """A moment or a cue in words; `kind` is that of the moment, or cue. `lane` is None for several lanes or none."""
+
+    at_ms: int
+    kind: str
+    line: str
+    lane: int | None
+
+
+def moments(competition: Competition, heat: str, facts: Sequence[Fact]) -> list[Moment]:
+    """Give the moments of a recorded heat but its cues, in no order; without what was corrected or taken back later.
+
+    A failed lift counts as a no-rep.
     """
-    state = CompetitionBook(competition, facts).at_clocks({heat: LATER_MS}, others_ms=LATER_MS).heats[heat].state
-    found = [Moment(at_ms=at_ms, kind="cue", line=say(cue, wording), lane=_only(cue.lanes)) for at_ms, cue in script]
-    return sorted([*found, *heat_moments(state)], key=lambda each: each.at_ms)
+    book = CompetitionBook(competition, facts).at_clocks({heat: LATER_MS}, others_ms=LATER_MS)
+    return heat_moments(book.heats[heat].state)
+
+
+def chapters(
+    found: Sequence[Moment], script: Sequence[tuple[int, Cue]], *, wording: Wording, say: Saying
+) -> list[Chapter]:
+    """Give moments and cues in words, in order of time. `script` has the cues, each with when it came up."""
+    cues = [
+        Chapter(at_ms=at_ms, kind="cue", line=cue_line(cue, wording), lane=_only(cue.lanes)) for at_ms, cue in script
+    ]
+    others = [Chapter(at_ms=each.at_ms, kind=each.kind, line=each.said(say), lane=each.lane) for each in found]
+    return sorted([*cues, *others], key=lambda each: each.at_ms)
 
 
 def heat_moments(state: HeatState) -> list[Moment]:
@@ -49,9 +76,10 @@ def heat_moments(state: HeatState) -> list[Moment]:
     for lane in state.lanes.values():
         found += _of_lane(state.plan, lane)
     if state.started is not None:
-        found.append(Moment(at_ms=0, kind="start", line=f"{state.event.name}, {state.heat.name}: start"))
+        values = {"event": state.event.name, "heat": state.heat.name}
+        found.append(Moment(at_ms=0, kind="start", key="start", values=values))
     if state.ended_ms is not None:
-        found.append(Moment(at_ms=state.ended_ms, kind="end", line="End of the heat"))
+        found.append(Moment(at_ms=state.ended_ms, kind="end", key="end", values={}))
     return found
 
 
@@ -60,8 +88,8 @@ def _leads(state: HeatState) -> list[Moment]:
         Moment(
             at_ms=each.at_ms,
             kind="lead",
-            line=f"{state.lanes[each.lane].entry.name} {'leads' if each.first else 'takes the lead'} with "
-            f"{each.scored_reps} {'rep' if each.scored_reps == 1 else 'reps'}",
+            key="leads" if each.first else "takes_lead",
+            values={"name": state.lanes[each.lane].entry.name, "reps": each.scored_reps},
             lane=each.lane,
         )
         for changes in lead_changes(state).values()
@@ -70,12 +98,14 @@ def _leads(state: HeatState) -> list[Moment]:
 
 
 def _of_lane(plan: Plan, lane: LaneState) -> list[Moment]:
-    name, number = lane.entry.name, lane.lane
-    found = [Moment(at_ms=at_ms, kind="no_rep", line=f"No-rep: {name}", lane=number) for at_ms in lane.tally.no_reps_ms]
+    name, number = {"name": lane.entry.name}, lane.lane
+    found = [
+        Moment(at_ms=at_ms, kind="no_rep", key="no_rep", values=name, lane=number) for at_ms in lane.tally.no_reps_ms
+    ]
     at_ms = finish_ms(plan, lane.tally)
     if lane.status is Status.FINISHED and at_ms is not None and lane.finish_ms is not None:
-        line = f"{name} finishes: {clock_text(lane.finish_ms)}"
-        found.append(Moment(at_ms=at_ms, kind="finish", line=line, lane=number))
+        values = {**name, "time": clock_text(lane.finish_ms)}
+        found.append(Moment(at_ms=at_ms, kind="finish", key="finish", values=values, lane=number))
     return found
 
 
