@@ -36,11 +36,11 @@ _OF = ("core", "formats", "oracle", "golden", "wire", "shell", "web", "docs", "c
 FOLDERS = tuple(str(ROOT / "tests" / each) for each in _OF)
 """The folders of tests that run in one process."""
 OPTIONS = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not alone")
-TEST_S, BUDGET_S = 6.0, 12.0
+TEST_S, BUDGET_S = 6.0, 30.0
 """A test slower than the first number is left out; a mutant's tests take as long together as the second."""
 MAP_S = 60
 """A test that takes longer while the map is made is left out of it, because it would be too slow to be asked."""
-CPU_S, WAIT_S = 40, 900.0
+CPU_S, WAIT_S = 90, 900.0
 """A mutant that takes so much processor time hangs, and so does one that is still waiting after so long.
 
 The second is by the clock: on a busy machine, at low priority, whatever takes `BUDGET_S` of the processor may take many
