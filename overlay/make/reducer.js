@@ -4,7 +4,7 @@
  *
  * @typedef {import("./paths.js").Path} Path
  * @typedef {import("./paths.js").Data} Data
- * @typedef {{path: string, found: string, expected: string, said: {found: string, expected: string}}} Problem `said`: in the page's language
+ * @typedef {{path: string, found: string, expected: string, said: {at: string, found: string, expected: string}}} Problem `said`: in the page's language
  * @typedef {{name: string, version: string, text: string, data: Data | null, problems: Problem[], formats: import("./form.js").Format[]}} File
  *
  * @typedef {object} MakeState never changed in place

@@ -62,7 +62,7 @@ export class Screen {
     if (!file) return;
     const form = formOf(data, file.formats);
     const places = [...listsOf(form), ...fieldsOf(form)].map(({ path }) => pathText(path));
-    const found = problems.map((problem) => ({ place: placeOf(places, problem.path) ?? "", path: problem.path, text: problemText(problem) }));
+    const found = problems.map((problem) => ({ place: placeOf(places, problem.path) ?? "", at: problem.said.at, text: problemText(problem) }));
     this.#problems = new Map(found.toReversed().map(({ place, text }) => [place, text]));
     this.#entries = (data.entry ?? []).map((/** @type {any} */ { id, name }) => [String(id), String(name ?? id)]);
     for (const { id, groups, lists } of form) {
@@ -105,13 +105,13 @@ export class Screen {
     setAttr(this.#part("form"), "hidden", file?.data === null);
   }
 
-  /** @param {{place: string, path: string, text: string}[]} problems */
+  /** @param {{place: string, at: string, text: string}[]} problems */
   #drawProblems(problems) {
     setAttr(this.#part("problems"), "hidden", !problems.length);
     const shown = problems.slice(0, SHOWN_MOST);
     keyedChildren(this.#part("problem-list"), shown.map((_, index) => index), () => stamp(this.#root, "problem-template"), (item, index) => {
-      const { place, path, text } = shown[Number(index)];
-      setText(part(item, "where"), path);
+      const { place, at, text } = shown[Number(index)];
+      setText(part(item, "where"), at);
       setText(part(item, "what"), text);
       part(item, "go").onclick = () => this.#go(place);
     });

@@ -60,7 +60,7 @@ def test_formulas_by_hand(text: str, value: int | Fraction) -> None:
         ("100 -", 'found "100 -", expected an expression'),
         ("1 2", 'found "1 2", expected an expression'),
         ("(" * 150, "expected an expression"),
-        ("places", 'found "places", expected a number, place, field'),
+        ("places", 'found "places" in the formula "places", expected a number, place, field'),
         ("__import__(1)", 'found "__import__"'),
         ("place.real", 'found "."'),
         ("lambda: 1", 'found "lambda"'),

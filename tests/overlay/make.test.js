@@ -88,7 +88,7 @@ test("every change is checked and kept, and only the newest check counts", () =>
   const old = reduce(state, { type: "checked", turn: state.turn - 1, problems: [] }).state;
   assert.equal(maySave(old), false);
   assert.equal(maySave(reduce(state, { type: "checked", turn: state.turn, problems: [] }).state), true);
-  assert.equal(maySave(reduce(state, { type: "checked", turn: state.turn, problems: [{ path: "entry", found: "", expected: "", said: { found: "", expected: "" } }] }).state), false);
+  assert.equal(maySave(reduce(state, { type: "checked", turn: state.turn, problems: [{ path: "entry", found: "", expected: "", said: { at: "", found: "", expected: "" } }] }).state), false);
 });
 
 test("what is saved can be run, what is not saved or was never a file cannot", () => {

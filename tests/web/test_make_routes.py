@@ -58,7 +58,11 @@ def test_problems_come_with_their_places(path: Path) -> None:
         [problem] = client.post("/make/check", json={"data": draft}).json()["problems"]
         assert problem["path"] == "heat[1].event"
         [asked] = client.post("/make/check?lang=fr", json={"data": draft}).json()["problems"]
-        assert asked["said"] == {"found": '"none"', "expected": "une épreuve de ce fichier : long"}
+        assert asked["said"] == {
+            "at": "heat[1].event",
+            "found": '"none"',
+            "expected": "une épreuve de ce fichier : long",
+        }
         assert (asked["found"], asked["expected"]) == (problem["found"], problem["expected"])
         refused = client.post("/make/save", json={"data": draft, "version": ""})
         assert (refused.status_code, refused.json()["problems"]) == (409, [problem])

@@ -124,7 +124,7 @@ def test_a_cut_is_for_all_divisions_or_for_one() -> None:
         ("", "points[1]: found no values, expected one of places, first and step, or formula"),
         (
             'places = [3, 2]\nformula = "place"',
-            "points[1]: found places and formula, expected one of places, first and step, or formula",
+            "points[1]: found places, formula, expected one of places, first and step, or formula",
         ),
         ("first = 100", "points[1].step: found nothing, expected a value: first and step go together"),
         (
@@ -173,7 +173,7 @@ def test_a_formula_of_other_words_is_named() -> None:
     """Only arithmetic in place and field is a formula; what was found is said."""
     found = problems(GOOD.replace(POINTS, 'formula = "exec(place)"'))
     assert len(found) == 1
-    assert found[0].startswith('points[1].formula: found formula "exec(place)": found "exec"')
+    assert found[0].startswith('points[1].formula: found "exec" in the formula "exec(place)"')
 
 
 @pytest.mark.parametrize(

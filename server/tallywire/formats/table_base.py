@@ -9,6 +9,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 ID_SHAPE = r"^[A-Za-z0-9][A-Za-z0-9._:-]{0,63}$"
 FLOOR_SHAPE = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,31}$"
+COLOUR_SHAPE = r"^#[0-9a-fA-F]{6}$"
 LANE_SHAPE = r"^[1-9][0-9]?$"
 _HIDDEN = {"Cc", "Cs", "Zl", "Zp"}
 """Unicode's control characters, surrogates, and separators of lines and paragraphs. Joiners and marks of direction

@@ -13,6 +13,8 @@ from tallywire.wire.catalogue import Catalogue
 from tallywire.wire.forms import Forms
 from tallywire.wire.problems import REQUIRED
 
+_COLOUR = r'(?P<front>[a-z-]+) (?P<one>"#\w+")'
+_OTHER_COLOUR = r'(?P<back>[a-z-]+) (?P<other>"#\w+")'
 FOUND = {
     "nothing": r"nothing",
     "unknown_field": r"an unknown field with (?P<value>.*)",
@@ -33,6 +35,29 @@ FOUND = {
     "stations": r"(?P<stations>\d+) stations",
     "list": r"list",
     "a_table": r"dict",
+    "formula_part": r'(?P<part>".*") in the formula (?P<formula>".*")',
+    "formula_terms": r"a formula of (?P<terms>\d+) terms",
+    "formula_letters": r"a formula of (?P<letters>\d+) characters",
+    "no_value": r'no value of (?P<formula>".*") for place (?P<place>\d+) in a field of (?P<field>\d+)',
+    "formula_worth": r'(?P<worth>\S+) from (?P<formula>".*") for place (?P<place>\d+) in a field of (?P<field>\d+)',
+    "ratio": rf"{_COLOUR} on {_OTHER_COLOUR}: (?P<ratio>[\d.]+) to 1",
+    "near": rf"{_COLOUR} and {_OTHER_COLOUR}: (?P<apart>[\d.]+) ΔE in normal vision",
+    "near_blind": rf"{_COLOUR} and {_OTHER_COLOUR}: (?P<apart>[\d.]+) ΔE in (?P<vision>\w+) vision",
+    "red": r'(?P<colour>"#\w+"), red in (?P<share>[\d.]+) of its light',
+    "no_font": r'(?P<file>".*") \(no WOFF2 file\)',
+    "no_picture": r'(?P<file>".*") \(neither SVG nor PNG\)',
+    "file_bytes": r'(?P<file>".*") \((?P<bytes>\d+) bytes\)',
+    "file_unread": r'(?P<file>".*") \(.+\)',
+    "lanes": r"(?P<lanes>\d+) lanes",
+    "facts": r"(?P<facts>\d+) facts of one entry",
+    "no_header": r"no header",
+    "byte": r"the byte (?P<byte>[0-9A-F]{2}), which is no UTF-8",
+    "csv_end": r"unexpected end of data",
+    "csv_quote": r"'[,;]' expected after '\"'",
+    "csv_long": r"field larger than field limit \((?P<most>\d+)\)",
+    "toml": r".+ \(at line (?P<line>\d+), column (?P<column>\d+)\)",
+    "toml_end": r".+ \(at end of document\)",
+    "measure": r"(?P<measure>time_at|reps_at) of (?P<format>\S+)",
 }
 EXPECTED = {
     "documented": r"only fields that are documented",
@@ -118,17 +143,51 @@ EXPECTED = {
     "font": r"a WOFF2 font of at most 4 MB",
     "logo": r"an SVG or PNG picture of at most 1 MB",
     "header": r"a header with (?P<columns>.*)",
+    "formula_words": r"a number, place, field, .+, brackets, min, max, floor, ceil or round",
+    "formula": r'an expression such as (?P<example>".*")',
+    "view": r"a view: (?P<names>.*)",
+    "view_takes": r"only what (?P<view>\S+) takes: (?P<names>.*)",
+    "no_part": r"a scored part of an event: this file has none",
+    "part": r"a scored part of an event: (?P<names>.*)",
+    "who": r'who the view is about, such as (?P<one>"[^"]*") or (?P<other>"[^"]*")',
+    "who_form": r"lane:N, entry:ID, place:N, leader, battle:N, finisher or fastest",
+    "lanes_some": r"(?P<least>\d+) to (?P<most>\d+) for (?P<view>\S+)",
+    "lanes_just": r"(?P<least>\d+) for (?P<view>\S+)",
+    "lane_here": r"a lane of the heat, or of any heat of this file",
+    "entry_here": r"an entry on a lane of the heat, or of any heat of this file",
+    "as_before": r'(?P<known>".*"), as (?P<other>.+) has it',
+    "csv_form": r"CSV as in RFC 4180",
+    "utf8": r"a file that was saved as UTF-8",
+    "pieces": r"at least (?P<ms>\d+) ms: all pieces and rests",
+    "among": r"one of (?P<names>\d.*)",
+    "colour": r'a colour such as (?P<example>"#\w+")',
+    "finite": r"a number that is not infinite",
 }
-_FOUND, _EXPECTED = (Forms({key: f"(?s:{form})" for key, form in forms.items()}) for forms in (FOUND, EXPECTED))
+AT = {
+    "file": r"the (?:competition )?file",
+    "whole": r"\(the whole\)",
+    "id_line": r"(?P<path>\S.*) \((?P<id>[^()]*), line (?P<line>\d+)\)",
+    "line": r"(?P<path>\S.*) \(line (?P<line>\d+)\)",
+    "field": r"(?P<path>\S.*), a field of (?P<field>\d+)",
+    "row": r"(?P<file>.*) line (?P<line>\d+)",
+    "column": r"(?P<file>.*) line (?P<line>\d+), (?P<column>[\w\[\]]+)",
+}
+"""How a place in a file, or in a start list, is written."""
+_FOUND, _EXPECTED, _AT = (
+    Forms({key: f"(?s:{form})" for key, form in forms.items()}) for forms in (FOUND, EXPECTED, AT)
+)
+_PLACES = ("path", "other")
+"""Values that are themselves places."""
 _OR = re.compile("' or '(?=[^']*'$)")
 
 
 def problem_said(problem: Problem, words: Catalogue) -> dict[str, str]:
-    """Give what was `found` and `expected` in the language of these words; as it is where it has no other words.
+    """Give what was `found`, `expected` and where (`at`), in the language of these words; as it is without others.
 
     What is expected is empty where any value will do.
     """
     return {
+        "at": _said("at", problem.path, _AT, words),
         "found": _said("found", problem.found, _FOUND, words),
         "expected": "" if problem.expected == REQUIRED else _said("expected", problem.expected, _EXPECTED, words),
     }
@@ -140,4 +199,8 @@ def _said(part: str, text: str, forms: Forms, words: Catalogue) -> str:
     if known is None:
         return text
     key, values = known
-    return words.say(f"problem.{part}.{key}", **{name: _OR.sub("', '", value) for name, value in values.items()})
+    told = {
+        name: _said("at", value, _AT, words) if name in _PLACES else _OR.sub("', '", value)
+        for name, value in values.items()
+    }
+    return words.say(f"problem.{part}.{key}", **told)

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from tallywire.core.errors import Problem
-from tallywire.formats.table_base import FLOOR_SHAPE, ID_SHAPE, LANE_SHAPE
+from tallywire.formats.table_base import COLOUR_SHAPE, FLOOR_SHAPE, ID_SHAPE, LANE_SHAPE
 
 REQUIRED = "a value: this field is required"
 _SHOWN = 60
@@ -18,6 +18,7 @@ _SHAPES = {
     ID_SHAPE: _ID.format(marks=". _ : -", most=64),
     FLOOR_SHAPE: _ID.format(marks="_ -", most=32),
     LANE_SHAPE: "a lane from 1 to 99",
+    COLOUR_SHAPE: 'a colour such as "#1c2a3a"',
 }
 """What is asked of a text with one of our own patterns, in words."""
 _WORDS = {
@@ -27,6 +28,8 @@ _WORDS = {
     "int_type": "a whole number",
     "int_from_float": "a whole number",
     "float_type": "a number",
+    "float_parsing": "a number",
+    "finite_number": "a number that is not infinite",
     "bool_type": "true or false",
     "list_type": "a list",
     "dict_type": "a table of names and values",

@@ -42,15 +42,21 @@ _WAYS = {"places": ("places",), "first and step": ("first", "step"), "formula": 
 
 def _points(path: str, each: PointsTableTable) -> Iterator[Problem]:
     """Check that a points table uses just one way to say what a place is worth, and that it is complete."""
-    ways = [name for name, fields in _WAYS.items() if any(getattr(each, field) is not None for field in fields)]
-    if len(ways) != 1:
-        yield Problem(path, " and ".join(ways) or "no values", "one of places, first and step, or formula")
-    if "first and step" in ways:
-        for name in (name for name in _WAYS["first and step"] if getattr(each, name) is None):
-            yield Problem(f"{path}.{name}", "nothing", "a value: first and step go together")
+    yield from _one_way(path, each)
     if each.formula is not None:
         yield from _formula(f"{path}.formula", each.formula)
     yield from _scale(path, each)
+
+
+def _one_way(path: str, each: PointsTableTable) -> Iterator[Problem]:
+    given = [(name, field) for name, fields in _WAYS.items() for field in fields if getattr(each, field) is not None]
+    ways = {name for name, _ in given}
+    if len(ways) != 1:
+        found = ", ".join(field for _, field in given)
+        yield Problem(path, found or "no values", "one of places, first and step, or formula")
+    if "first and step" in ways:
+        for name in (name for name in _WAYS["first and step"] if getattr(each, name) is None):
+            yield Problem(f"{path}.{name}", "nothing", "a value: first and step go together")
 
 
 def _scale(path: str, each: PointsTableTable) -> Iterator[Problem]:

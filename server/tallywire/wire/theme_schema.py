@@ -7,9 +7,9 @@ from typing import Annotated
 from pydantic import Field
 
 from tallywire.core.model.theme import COLOURS
-from tallywire.formats.table_base import FileTable
+from tallywire.formats.table_base import COLOUR_SHAPE, FileTable
 
-Colour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$", examples=["#1c2a3a"])]
+Colour = Annotated[str, Field(pattern=COLOUR_SHAPE, examples=["#1c2a3a"])]
 FileName = Annotated[str, Field(min_length=1, max_length=120)]
 
 

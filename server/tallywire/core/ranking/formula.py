@@ -79,7 +79,7 @@ def _check_words(text: str) -> None:
         token = _TOKEN.match(text, at)
         word = token.group() if token else text[at]
         if token is None or (word[0].isidentifier() and word not in (*_NAMES, *_FUNCTIONS)):
-            raise ValueError(f'formula "{text}": found "{word}", expected {_EXPECTED}')
+            raise ValueError(f'found "{word}" in the formula "{text}", expected {_EXPECTED}')
         at = token.end()
 
 
@@ -87,7 +87,8 @@ def _term(node: ast.expr, text: str) -> _Term:
     reader = _READERS.get(type(node))
     found = reader(node, text) if reader else None
     if found is None:
-        raise ValueError(f'formula "{text}": found "{ast.get_source_segment(text, node)}", expected {_EXPECTED}')
+        part = ast.get_source_segment(text, node)
+        raise ValueError(f'found "{part}" in the formula "{text}", expected {_EXPECTED}')
     return found
 
 
