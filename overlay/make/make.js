@@ -59,13 +59,13 @@ async function check({ turn, data }) {
 async function ask(what, body) {
   const answer = await asked(`${what}?lang=${languageCode}`, key, body);
   if (!answer) dispatch({ type: "say", text: say("make.no_answer"), wrong: true });
-  else if (!answer.ok) dispatch({ type: "say", text: answer.status === 401 ? say("make.no_key") : firstLine(refusalText(answer.data)), wrong: true, problems: answer.data.problems });
+  else if (!answer.ok) dispatch({ type: "say", text: answer.status === 401 ? say("make.no_key") : whyText(answer.data), wrong: true, problems: answer.data.problems });
   return answer;
 }
 
-/** @param {string} message */
-function firstLine(message) {
-  return message.split("\n")[0];
+/** @param {import("../shared/refusal.js").Told & {problems?: unknown[]}} refused */
+function whyText({ problems, ...told }) {
+  return problems ? say("make.to_right", { n: problems.length }) : refusalText(told);
 }
 
 /** @param {{version: string, data: object | undefined}} draft */

@@ -3,12 +3,13 @@
  * as the key of a text with its values, wherever a person may meet it.
  *
  * @typedef {{key: string, values: Record<string, string>}} Reason
+ * @typedef {{message: string, reason?: Reason | null}} Told
  */
 
 import { say } from "./say.js";
 
 /**
- * @param {{message: string, reason?: Reason | null}} told as the server sent it
+ * @param {Told} told as the server sent it
  * @returns {string} what was said in English, where there are no other words for it
  */
 export function refusalText({ message, reason }) {

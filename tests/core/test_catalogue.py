@@ -91,7 +91,7 @@ def test_a_lane_on_medical_hold_is_nobody() -> None:
         ("heat", None, None),
         ("runin", None, "the heat has not started"),
         ("finish", "lane:1", "the heat has not started"),
-        ("athlete", "leader", "nobody is leader now"),
+        ("athlete", "leader", "nobody is the leader now"),
         ("athlete", "lane:9", "lane 9 is not in this heat"),
         ("athlete", "entry:x", "entry x is not in this heat"),
     ],

@@ -15,7 +15,7 @@ from core.samples import HEAT, Pad, competition
 from shell.test_ailments import CASES, WELL
 from tallywire.core.errors import AheadOfClock, FactRefused, LinkEnded, NotAllowed, TallywireError
 from tallywire.core.facts import Fact
-from tallywire.core.show.catalogue import missing_by_lane
+from tallywire.core.show.catalogue import missing, missing_by_lane
 from tallywire.core.show.surroundings import Surroundings
 from tallywire.shell.ailments import ailments
 from tallywire.shell.links import Links, Wish
@@ -101,6 +101,27 @@ def test_what_a_view_lacks_has_its_words_as_the_key() -> None:
         reason = reason_of(message)
         assert reason is not None, message
         assert reason["key"] == re.sub(r"\d+ ", "", message).replace(" ", "_")
+
+
+@pytest.mark.parametrize(
+    ("who", "key"),
+    [
+        ("leader", "nobody_leads"),
+        ("fastest", "nobody_fastest"),
+        ("finisher", "nobody_in"),
+        ("place:2", "nobody_in_place"),
+        ("battle:2", "nobody_fights"),
+        ("lane:9", "lane_not_in"),
+        ("entry:x", "entry_not_in"),
+    ],
+)
+def test_that_nobody_is_meant_is_known(who: str, key: str) -> None:
+    """Before the start there is no leader and no place; a lane or an entry may be of another heat."""
+    reason = reason_of(
+        str(missing("duel" if who == "battle:2" else "athlete", {"who": who}, fold(competition(), HEAT, [])))
+    )
+    assert reason is not None
+    assert reason["key"] == key
 
 
 def test_what_only_a_program_can_cause_stays_english() -> None:

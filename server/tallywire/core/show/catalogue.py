@@ -211,6 +211,14 @@ def _nobody(subject: str, state: HeatState) -> str:
         return f"lane {parsed.number} is under a medical hold"
     if parsed is not None and parsed.kind in ("lane", "entry"):
         return f"{subject.replace(':', ' ', 1)} is not in this heat"
-    if subject == "finisher":
-        return "nobody has come in yet"
-    return f"nobody is {subject.replace(':', ' ', 1)} now"
+    kind, number = ("", None) if parsed is None else (parsed.kind, parsed.number)
+    return _NOBODY.get(kind, "nobody is meant").format(number=number)
+
+
+_NOBODY = {
+    "finisher": "nobody has come in yet",
+    "leader": "nobody is the leader now",
+    "fastest": "nobody is the fastest now",
+    "place": "nobody is in place {number} now",
+    "battle": "nobody fights for place {number} now",
+}
