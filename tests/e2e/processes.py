@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 from urllib.request import Request, urlopen
 
 from tallywire.cli.main import main
@@ -84,7 +85,8 @@ class Served:
     @property
     def base(self) -> str:
         """The server's address."""
-        return self.links["venue board"].removesuffix("/board/")
+        parts = urlsplit(next(iter(self.links.values())))
+        return f"{parts.scheme}://{parts.netloc}"
 
     @property
     def port(self) -> int:
