@@ -99,7 +99,7 @@ def test_hostile_text_stays_text() -> None:
     ("more", "told"),
     [
         (("--start", "10:00"), '--start: found "10:00", expected a timecode such as hh:mm:ss:ff at 25'),
-        (("--first", "25:00:00:00"), '--first: found "25:00:00:00", expected at most 23 hours'),
+        (("--first", "25:00:00:00"), '--first: found "25:00:00:00", expected at most 23 hours and 24 frames at 25'),
         (("--rate", "29.97 drop", "--start", "00:01:00;00"), "expected a label that exists"),
         (("--heat", "men-9"), "heat: found men-9"),
     ],

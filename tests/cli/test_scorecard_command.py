@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
@@ -36,6 +37,14 @@ def test_the_card_repeats_what_the_call_said() -> None:
             assert outlook["finish_ms"]["median"] == pytest.approx(each.said.median, abs=51)
             assert outlook["finish_ms"]["high_80"] == pytest.approx(each.said.intervals[80][1], abs=51)
             assert outlook["inside_cap"] == pytest.approx(each.inside_cap, abs=0.0051)
+
+
+def test_moments_are_counted_from_the_start() -> None:
+    """A heat whose clock showed ten seconds at its start is looked at ten seconds later."""
+    work, facts = competition_of("saltmarsh"), recorded("saltmarsh-women-2")
+    later = [replace(each, at_ms=each.at_ms + 10_000) for each in facts]
+    moments = [{each.at_ms for each in scorecard(work, all_of_them, "women-2")} for all_of_them in (facts, later)]
+    assert moments[1] == {at_ms + 10_000 for at_ms in moments[0]}
 
 
 def test_what_came_is_the_result() -> None:

@@ -96,6 +96,7 @@ def test_the_first_home_in_a_piece_is_told_once_it_has_settled(clock_ms: int, *,
         (Counts.SUM, 10_000, 15_001),
         (Counts.SUM, 20_000, 10_000),
         (Counts.SLOWEST, 14_000, 15_001),
+        (Counts.SLOWEST, 15_000, 15_001),
         (Counts.SLOWEST, 16_000, 10_000),
         (Counts.BEST, 14_000, 10_001),
         (Counts.BEST, 9_000, 60_000),
@@ -109,9 +110,9 @@ def test_the_winner_of_timed_pieces_is_told_when_nobody_can_take_the_place(
     second are gone.
 
     The sum, 25 s: with 10 s it may have 15 more; with 20 s it is beaten as soon as the first is home. The slowest,
-    15 s: with 14 s it may have 15; with 16 s it is beaten. The best, 10 s: with 14 s it may have 10; with 9 s it would
-    win as soon as it is home, so only the end of the window decides. A lane that did not complete the first is beaten
-    anyway.
+    15 s: with 14 s, or 15, it may have 15; with 16 s it is beaten. The best, 10 s: with 14 s it may have 10; with 9 s
+    it would win as soon as it is home, so only the end of the window decides. A lane that did not complete the first is
+    beaten anyway.
     """
     work = pieces_work(counts, timed=True, lanes=2, pieces=2)
     rival = reps(2, (9, 1_000) if rival_ms == UNDONE_MS else (10, rival_ms // 10))

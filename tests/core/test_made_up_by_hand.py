@@ -23,7 +23,7 @@ from tallywire.core.facts import (
     RepCounted,
 )
 from tallywire.core.made_up.heat import MadeUp, made_up_heat, true_work
-from tallywire.core.made_up.pace_model import Athlete, Effort, Point, Stall, perform, tiredness
+from tallywire.core.made_up.pace_model import MEMORY, Athlete, Effort, Point, Stall, perform, tiredness
 from tallywire.core.made_up.worlds import World
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Station, Workout
@@ -92,6 +92,20 @@ def test_fade_is_felt_most_three_quarters_of_the_way() -> None:
     slowed = (1, 1.05, 1.1, 1.2, 1.18)
     ends = [sum(slowed[:n]) * (GO_MS + STEP_MS) for n in range(1, 6)]
     assert [at_ms for _, at_ms in found] == pytest.approx([*ends, ends[-1] + 250], abs=1)
+
+
+def test_a_mood_comes_back_to_the_pace_and_lasts() -> None:
+    """A pair of dice at the middle moves nothing; at three quarters a unit is up by half a step of 0.1 and by what is
+    left of the unit before.
+    """
+    even = [at_ms for _, at_ms in taps(told(rows(3), replace(CALM, mood=0.1)))]
+    assert even == [at_ms for _, at_ms in taps(told(rows(3)))]
+    found = perform(rows(3), {"Row": Effort(unit_ms=STEP_MS, jitter=0)}, Athlete(mood=0.1), Even(0.75))
+    ends = [each.at_ms for each in found]
+    second, third = 0.05 * (1 + MEMORY), 0.05 * (1 + MEMORY + MEMORY**2)
+    assert [later - at_ms for at_ms, later in pairwise(ends)] == pytest.approx(
+        [STEP_MS * (1 + second), STEP_MS * (1 + third)]
+    )
 
 
 def test_endless_work_tires_by_the_clock() -> None:

@@ -187,6 +187,19 @@ async def test_a_follower_has_the_same_floors() -> None:
     follower.close()
 
 
+async def test_a_follower_that_is_cut_off_says_how_old_its_picture_is() -> None:
+    """It says so of every floor without a line of the writer, and no more once it is back."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    follower = live_on(MemoryJournal(), clock=clock, work=floors_apart(2))
+    watching = [joined(follower, text(type="watch", view="heat", heat=f"floor:{each}"))[1] for each in floors(2)]
+    for behind_ms in (1500, None):
+        follower.storage.behind_ms = behind_ms
+        follower.follow(())
+        clock.jump(TICK_S)
+        assert [each.shown().get("behind_ms") for each in watching] == [behind_ms] * 2
+    follower.close()
+
+
 @pytest.mark.parametrize("seed", seeds(range(8), quick=2))
 async def test_a_restart_has_the_same_floors(seed: int) -> None:
     """A correction on one floor, one taken back on the other, a view on one's output: killed at any moment and started

@@ -179,14 +179,17 @@ async def test_frames_go_out_after_the_handshake_only() -> None:
     await connection.finish()
 
 
-async def test_our_frames_and_asgi_frames_keep_their_order() -> None:
-    """Direct writes and ASGI sends go out in the order they were made, each whole."""
+async def test_our_frames_and_asgi_frames_keep_their_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Direct writes and ASGI sends go out in the order they were made, each whole, and nothing is to be cut later."""
     connection = Connection()
     transport = await connection.open()
+    calls: list[tuple[float, Callable[[], None]]] = []
+    monkeypatch.setattr(connection.protocol, "loop", _Loop(calls))
     transport.say(b"1")
     await connection.send({"type": "websocket.send", "text": "2"})
     transport.write(text_frame(b"3"))
     assert connection.wire.written == [text_frame(b"1"), text_frame(b"2"), text_frame(b"3")]
+    assert calls == []
     await connection.finish()
 
 

@@ -137,6 +137,11 @@ def test_a_cut_is_for_all_divisions_or_for_one() -> None:
             "expected a number for every place",
         ),
         (
+            'formula = "10 / (place - 1)"',
+            'event[1].points: found no value of "10 / (place - 1)" for place 1 in a field of 2, '
+            "expected a number for every place",
+        ),
+        (
             'formula = "1 - place"',
             'event[1].points: found -1 from "1 - place" for place 2 in a field of 2, '
             "expected no negative points: wrap it in max(0, …) or set least",
