@@ -132,6 +132,8 @@ def scored_at(legs: Legs, outlook: Outlook, lane: Indexes, spare_ms: Singles) ->
     When a rep scores is rounded to a 2,048th of the lane's work ahead, so that a table answers for every draw: a search
     would cost as much as all the random numbers.
     """
+    if not (spare_ms >= 0).any():
+        return np.full(len(lane), -1, dtype=np.float32)
     table, whole_ms = _table(legs, outlook)
     cell = spare_ms * (CELLS / whole_ms).astype(np.float32)[lane]
     cell += 1

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
 from tallywire.core.forecast.draws import Draws, Singles, play_each, scored_at
 from tallywire.core.forecast.legs import Legs, legs_of
 from tallywire.core.forecast.mixed import Array
-from tallywire.core.forecast.model import Learned, believe, learn
+from tallywire.core.forecast.model import Learned, Prior, Taught, believe, learn
 from tallywire.core.forecast.outlook import Outlook, look_ahead
 from tallywire.core.forecast.reading import Reading, read
 from tallywire.core.forecast.scene import Runner, Scene, ScoredPart
 from tallywire.core.formats.counting import done_at
+from tallywire.core.model.workout import Plan
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
@@ -65,7 +67,8 @@ def play_out(scene: Scene, *, seed: int, draws: int, cap_penalty_ms: int | None 
     finishers.
     """
     legs = legs_of(scene.plan)
-    reading = read(legs, [runner.trail for runner in scene.runners], start_ms=scene.start_ms)
+    trails = [runner.trail for runner in scene.runners]
+    reading = read(legs, trails, start_ms=scene.start_ms, handed_on=scene.handed_on)
     learned = learn_from(scene, legs, reading)
     horizon = scene.ends_ms if scene.plan.total_done is None else np.inf
     clock = (float(scene.now_ms), float(horizon))
@@ -94,8 +97,14 @@ def play_out(scene: Scene, *, seed: int, draws: int, cap_penalty_ms: int | None 
 
 def learn_from(scene: Scene, legs: Legs, reading: Reading) -> list[Learned]:
     """Learn from what the lanes of a heat have done, with what is believed of the workout and of the entries."""
-    taught = scene.learned or believe(legs, scene.prior)
-    return learn(legs, reading, scene.prior, taught=taught, history=[runner.history for runner in scene.runners])
+    taught = scene.learned or _believe(scene.plan, scene.prior)
+    history = [runner.history for runner in scene.runners]
+    return learn(legs, reading, scene.prior, taught=taught, history=history, handed_on=scene.handed_on)
+
+
+@lru_cache(maxsize=16)
+def _believe(plan: Plan, prior: Prior) -> Taught:
+    return believe(legs_of(plan), prior)
 
 
 def _out(scene: Scene) -> list[bool]:

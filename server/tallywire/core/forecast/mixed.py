@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
+Indexes = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +48,8 @@ class Rows:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """The posterior. `field` is the belief about β; of each lane `mean` (L, p), `spread` (L, p, p) = A⁻¹ given β,
-    and `pull` (L, p, g), how an error in β moves it. `field_spread` (g, g) is the inverse of the field's precision.
+    and `pull` (L, p, g), how an error in β moves it. `field_spread` (g, g) is the inverse of the field's precision,
+    `size` (L) the log of the determinant of each lane's spread.
     """
 
     field: Belief
@@ -55,6 +57,53 @@ class Fit:
     mean: Array
     spread: Array
     pull: Array
+    size: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaneBelief:
+    """What each of C settings says of every lane before it has done anything: `precision` (C, L, p, p), diagonal, and
+    `mean` (L, p), which they share. `size` (C) is the log of the determinant of all precisions together."""
+
+    precision: Array
+    mean: Array
+    size: Array
+
+    @classmethod
+    def of(cls, precision: Array, mean: Array) -> LaneBelief:
+        """Give the belief with these precisions and means."""
+        return cls(
+            precision=precision,
+            mean=mean,
+            size=np.log(np.diagonal(precision, axis1=2, axis2=3)).sum(axis=(1, 2)),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaneParts:
+    """What the rows of each lane by themselves say, under each of C settings; see `fit_each`.
+
+    They were worked out from `rows` and a `belief`. `cross` (L, p, g), `side` (L, p), `field_side` (L, g) and `seen`
+    (L, g, g) do not depend on the setting; `spread` (C, L, p, p), `size` (C, L), `pull` (C, L, p, g), and what a lane
+    takes from the field's precision, `taken` (C, L, g, g), and from its side, `taken_side` (C, L, g), do.
+    """
+
+    rows: Rows
+    belief: LaneBelief
+    y: Array
+    cross: Array
+    side: Array
+    field_side: Array
+    seen: Array
+    spread: Array
+    size: Array
+    pull: Array
+    taken: Array
+    taken_side: Array
+
+    def is_of(self, rows: Rows, belief: LaneBelief) -> bool:
+        """Tell whether rows under a belief differ from these at most in what was seen of the lanes."""
+        return self.belief is belief and self.rows.x is rows.x and self.rows.z is rows.z
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,28 +122,72 @@ def fit(rows: Rows, field: Belief, lane_precision: Array, lane_mean: Array) -> F
 
     Raises numpy.linalg.LinAlgError when neither prior nor rows say anything about some effect.
     """
-    return fit_each(rows, [field], lane_precision[None], lane_mean)[0]
+    belief = LaneBelief(precision=lane_precision[None], mean=lane_mean, size=np.zeros(1))
+    return fit_each(lane_parts(rows, belief), [field])[0]
 
 
-def fit_each(rows: Rows, fields: Sequence[Belief], lane_precision: Array, lane_mean: Array) -> list[Fit]:
-    """Learn from the same rows under each of C beliefs, which share their mean; `lane_precision` is (C, L, p, p)."""
-    y = rows.y - (rows.z @ lane_mean[..., None])[..., 0]
+def lane_parts(rows: Rows, belief: LaneBelief, before: LaneParts | None = None) -> LaneParts:
+    """Work out what each lane says; of the lanes of which nothing else was seen `before`, it is taken from there."""
+    if before is None or not before.is_of(rows, belief):
+        return _parts(rows, belief)
+    same = (before.rows.y == rows.y) & (before.rows.weight == rows.weight)
+    new = np.flatnonzero(~same.all(axis=1))
+    if not len(new):
+        return before
+    mine = Rows(x=rows.x[new], z=rows.z[new], y=rows.y[new], weight=rows.weight[new])
+    asked = LaneBelief(precision=belief.precision[:, new], mean=belief.mean[new], size=belief.size)
+    found = _parts(mine, asked)
+    of_lanes = {name: _with_rows(before, found, name, (new,)) for name in _OF_LANES}
+    of_settings = {name: _with_rows(before, found, name, (slice(None), new)) for name in _OF_SETTINGS}
+    return LaneParts(rows=rows, belief=belief, **of_lanes, **of_settings)
+
+
+_OF_LANES = ("y", "cross", "side", "field_side", "seen")
+_OF_SETTINGS = ("spread", "size", "pull", "taken", "taken_side")
+
+
+def _with_rows(before: LaneParts, found: LaneParts, name: str, at: tuple[slice | Indexes, ...]) -> Array:
+    column: Array = getattr(before, name).copy()
+    column[at] = getattr(found, name)
+    return column
+
+
+def _parts(rows: Rows, belief: LaneBelief) -> LaneParts:
+    y = rows.y - (rows.z @ belief.mean[..., None])[..., 0]
     zw = np.swapaxes(rows.z * rows.weight[..., None], 1, 2)
     xw = np.swapaxes(rows.x * rows.weight[..., None], 1, 2)
-    lane_side, field_side = (zw @ y[..., None])[..., 0], (xw @ y[..., None])[..., 0].sum(axis=0)
-    before, mean = np.array([each.precision for each in fields]), fields[0].mean
-    spread = np.asarray(np.linalg.inv(zw @ rows.z + lane_precision), dtype=np.float64)
+    side = (zw @ y[..., None])[..., 0]
+    spread = np.asarray(np.linalg.inv(zw @ rows.z + belief.precision), dtype=np.float64)
     cross = zw @ rows.x
     pull = spread @ cross
-    precision = (xw @ rows.x).sum(axis=0) + before - (np.swapaxes(cross, 1, 2) @ pull).sum(axis=1)
-    right = field_side + before @ mean
+    return LaneParts(
+        rows=rows,
+        belief=belief,
+        y=y,
+        cross=cross,
+        side=side,
+        field_side=(xw @ y[..., None])[..., 0],
+        seen=xw @ rows.x,
+        spread=spread,
+        size=_log_det(spread),
+        pull=pull,
+        taken=np.swapaxes(cross, 1, 2) @ pull,
+        taken_side=(np.swapaxes(pull, 2, 3) @ side[..., None])[..., 0],
+    )
+
+
+def fit_each(lanes: LaneParts, fields: Sequence[Belief]) -> list[Fit]:
+    """Learn from the same rows under each of C beliefs about the field, which share their mean."""
+    weight, y, side, spread, pull = lanes.rows.weight, lanes.y, lanes.side, lanes.spread, lanes.pull
+    before, mean = np.array([each.precision for each in fields]), fields[0].mean
+    precision = lanes.seen.sum(axis=0) + before - lanes.taken.sum(axis=1)
+    right = lanes.field_side.sum(axis=0) + before @ mean
     field_spread = np.linalg.inv(precision)
-    taken = (np.swapaxes(pull, 2, 3) @ lane_side[..., None]).sum(axis=1)
-    beta = (field_spread @ (right[..., None] - taken))[..., 0]
-    shift = (spread @ lane_side[..., None] - pull @ beta[:, None, :, None])[..., 0]
-    left_over = float((rows.weight * y * y).sum()) + before @ mean @ mean
-    left_over -= (right * beta).sum(axis=1) + (lane_side * shift).sum(axis=(1, 2))
-    seen = float((rows.weight > 0).sum()) / 2
+    beta = (field_spread @ (right - lanes.taken_side.sum(axis=1))[..., None])[..., 0]
+    shift = (spread @ side[..., None] - pull @ beta[:, None, :, None])[..., 0]
+    left_over = float((weight * y * y).sum()) + before @ mean @ mean
+    left_over -= (right * beta).sum(axis=1) + (side * shift).sum(axis=(1, 2))
+    seen = float((weight > 0).sum()) / 2
     return [
         Fit(
             field=Belief(
@@ -104,28 +197,26 @@ def fit_each(rows: Rows, fields: Sequence[Belief], lane_precision: Array, lane_m
                 rate=each.rate + max(0.0, float(left_over[n])) / 2,
             ),
             field_spread=field_spread[n],
-            mean=lane_mean + shift[n],
+            mean=lanes.belief.mean + shift[n],
             spread=spread[n],
             pull=pull[n],
+            size=lanes.size[n],
         )
         for n, each in enumerate(fields)
     ]
 
 
-def evidence(fits: Sequence[Fit], fields: Sequence[Belief], lane_precision: Array) -> Array:
-    """How well each belief foretold the rows (C): the log of their marginal density, up to what all beliefs share.
-
-    `lane_precision` (C, L, p, p) is diagonal here.
-    """
+def evidence(fits: Sequence[Fit], fields: Sequence[Belief], belief: LaneBelief) -> Array:
+    """How well each belief foretold the rows (C): the log of their marginal density, up to what all beliefs share."""
     size = _log_det([each.precision for each in fields]) - _log_det([each.field.precision for each in fits])
-    size += _log_det([each.spread for each in fits]).sum(axis=1)
-    size += np.log(np.diagonal(lane_precision, axis1=2, axis2=3)).sum(axis=(1, 2))
+    size += np.array([each.size for each in fits]).sum(axis=1)
+    size += belief.size
     size /= 2
     size += [_log_noise(*each) for each in zip(fields, fits, strict=True)]
     return size
 
 
-def _log_det(matrices: Sequence[Array]) -> Array:
+def _log_det(matrices: Sequence[Array] | Array) -> Array:
     return np.asarray(np.linalg.slogdet(np.array(matrices))[1])
 
 

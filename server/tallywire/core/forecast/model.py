@@ -13,11 +13,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import product
+from typing import Any
 
 import numpy as np
 
 from tallywire.core.forecast.legs import Legs
-from tallywire.core.forecast.mixed import Array, Belief, Fit, Rows, evidence, fit_each
+from tallywire.core.forecast.mixed import Array, Belief, Fit, LaneBelief, Rows, evidence, fit_each, lane_parts
 from tallywire.core.forecast.reading import Reading
 
 KNOTS = (0.15, 0.35, 0.55, 0.7, 0.85)
@@ -174,24 +175,81 @@ def _blurred(said: Array, side: Array, between: Array) -> tuple[Array, Array]:
     return blurred, side - blurred @ (between * side)
 
 
-def learn(
-    legs: Legs, reading: Reading, prior: Prior, *, taught: Taught, history: Sequence[History | None] = ()
-) -> list[Learned]:
-    """Fit the model to what the lanes have done, the best setting first. `history` is one per lane, or empty."""
-    lanes, count = reading.spent_ms.shape
-    x = np.broadcast_to(_field_rows(legs), (lanes, count, len(taught.mean)))
-    z = np.broadcast_to(_lane_rows(legs), (lanes, count, LANE_BASE + len(_strengths(legs))))
-    weight = (legs.expected_ms / legs.expected_ms.mean()) ** WEIGHING
-    rows = _observed(legs, reading, x, z, weight)
-    variance, mean = _lane_belief(legs, prior, lanes, history)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Believed:
+    """What is believed of a heat before anybody has done anything, of a `taught` field and entries with a `history`:
+    the rows (L, K, …) and weights (K) of every leg, the field under each setting, and the lanes."""
+
+    legs: Legs
+    prior: Prior
+    taught: Taught
+    history: tuple[History | None, ...]
+    x: Array
+    z: Array
+    leg_weight: Array
+    fields: Sequence[Belief]
+    lanes: LaneBelief
+
+    def is_of(self, legs: Legs, prior: Prior, taught: Taught, history: Sequence[History | None]) -> bool:
+        """Tell whether it is believed of this."""
+        same = self.legs is legs and self.taught is taught
+        return same and self.prior == prior and self.history == tuple(history)
+
+
+def believed_of(
+    legs: Legs, prior: Prior, taught: Taught, history: Sequence[History | None], *, before: Believed | None = None
+) -> Believed:
+    """Give what is believed of a heat; where nothing has changed, what was believed `before`."""
+    if before is not None and before.is_of(legs, prior, taught, history):
+        return before
+    lanes, count = len(history), len(legs.amount)
+    variance, mean = _lane_belief(legs, prior, history)
     fields, precision = _by_setting(prior, taught, variance)
-    fits = fit_each(rows, fields, precision, mean)
-    settings = taught.settings + evidence(fits, fields, precision)
+    return Believed(
+        legs=legs,
+        prior=prior,
+        taught=taught,
+        history=tuple(history),
+        x=np.broadcast_to(_field_rows(legs), (lanes, count, len(taught.mean))),
+        z=np.broadcast_to(_lane_rows(legs), (lanes, count, LANE_BASE + len(_strengths(legs)))),
+        leg_weight=(legs.expected_ms / legs.expected_ms.mean()) ** WEIGHING,
+        fields=fields,
+        lanes=LaneBelief.of(precision, mean),
+    )
+
+
+def learn(  # noqa: PLR0913
+    legs: Legs,
+    reading: Reading,
+    prior: Prior,
+    *,
+    taught: Taught,
+    history: Sequence[History | None] = (),
+    handed_on: dict[str, Any] | None = None,
+) -> list[Learned]:
+    """Fit the model to what the lanes have done, the best setting first. `history` is one per lane, or empty.
+
+    `handed_on` goes from one time to the next in a heat: only what has changed is worked out again.
+    """
+    kept = {} if handed_on is None else handed_on
+    known = tuple(history) or (None,) * len(reading.current)
+    believed = kept["believed"] = believed_of(legs, prior, taught, known, before=kept.get("believed"))
+    rows = _observed(legs, reading, believed)
+    lanes = kept["lanes"] = lane_parts(rows, believed.lanes, kept.get("lanes"))
+    fits = fit_each(lanes, believed.fields)
+    settings = taught.settings + evidence(fits, believed.fields, believed.lanes)
     settings -= settings.max()
     best = [n for n in np.argsort(-settings, kind="stable")[:MOST_SETTINGS] if settings[n] >= np.log(LEAST_SHARE)]
     shares = np.exp(settings[best]) / np.exp(settings[best]).sum()
     return [
-        Learned(fit=fits[n], x=x, z=z, leg_weight=weight, share=float(share), settings=settings)
+        Learned(
+            fit=fits[n],
+            x=believed.x,
+            z=believed.z,
+            leg_weight=believed.leg_weight,
+            share=float(share),
+            settings=settings,
+        )
         for n, share in zip(best, shares, strict=True)
     ]
 
@@ -216,9 +274,9 @@ def _by_setting(prior: Prior, taught: Taught, variance: Array) -> tuple[list[Bel
     return fields, precision
 
 
-def _observed(legs: Legs, reading: Reading, x: Array, z: Array, weight: Array) -> Rows:
+def _observed(legs: Legs, reading: Reading, believed: Believed) -> Rows:
     """Complete legs, and the units of the leg in progress as a part of one, weighing what it is of the whole."""
-    lane = np.arange(len(reading.current))
+    lane, weight = np.arange(len(reading.current)), believed.leg_weight
     at = np.minimum(reading.current, len(legs.amount) - 1)
     share = np.where(reading.current < len(legs.amount), reading.share(legs), 0.0)
     ratio = reading.spent_ms / legs.expected_ms
@@ -228,7 +286,7 @@ def _observed(legs: Legs, reading: Reading, x: Array, z: Array, weight: Array) -
     weights[lane, at] = np.where(share > 0, weight[at] * share, weights[lane, at])
     seen = weights > 0
     y = np.log(np.clip(np.where(seen, ratio, 1.0), 0.1, 10.0))
-    return Rows(x=x, z=z, y=y, weight=weights)
+    return Rows(x=believed.x, z=believed.z, y=y, weight=weights)
 
 
 def _field_rows(legs: Legs) -> Array:
@@ -257,12 +315,12 @@ def _strengths(legs: Legs) -> tuple[int, ...]:
     return legs.repeated[:MOST_STRENGTHS]
 
 
-def _lane_belief(legs: Legs, prior: Prior, lanes: int, history: Sequence[History | None]) -> tuple[Array, Array]:
+def _lane_belief(legs: Legs, prior: Prior, history: Sequence[History | None]) -> tuple[Array, Array]:
     """Variances and means (L, p) of each lane's effects, before a setting widens them."""
     spread = [prior.entry_sd, prior.entry_slope_sd, *[prior.step_sd] * len(KNOTS)]
     spread += [prior.strength_sd] * len(_strengths(legs))
-    variance = np.tile(np.square(spread), (lanes, 1))
-    mean = np.zeros((lanes, len(spread)))
+    variance = np.tile(np.square(spread), (len(history), 1))
+    mean = np.zeros((len(history), len(spread)))
     for lane, known in enumerate(history):
         if known is not None:
             variance[lane, 0] = max(known.sd, 0.01) ** 2

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from math import isfinite, prod
+from typing import Any
 
 import numpy as np
 
@@ -54,7 +55,17 @@ def event_scene(  # noqa: PLR0913
         learned=learned,
         least=state.event.workout.minimum_reps,
         vacant=state.event.scored_parts()[0].vacant,
+        handed_on=_handed_on(state),
     )
+
+
+def _handed_on(state: HeatState) -> dict[str, Any]:
+    """What the forecasts of a heat that runs hand on to one another; a heat that is over keeps nothing of it."""
+    if not state.over:
+        begun: dict[str, Any] = state.handed_on.setdefault("forecast", {})
+        return begun
+    state.handed_on.pop("forecast", None)
+    return {}
 
 
 def _place_points(competition: Competition, event: Event, heats: Sequence[Heat]) -> list[float]:

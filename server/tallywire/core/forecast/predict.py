@@ -153,16 +153,13 @@ def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:
     """
     ordered = np.sort(values, axis=1, kind="stable" if values.dtype == np.int16 else "quicksort")
     last = ordered.shape[1] - 1
-    found = [_spread(row) for row in ordered[:, [round(q * last) for q in _QUANTILES]].astype(float).tolist()]
+    ends = ordered[:, [round(q * last) for q in _QUANTILES]]
+    found = [_spread(row) for row in ends.astype(float).tolist()]
     if not whole:
         return found
-    return [replace(each, holds=_held(row, *each.four_in_five)) for each, row in zip(found, ordered, strict=True)]
-
-
-def _held(ordered: Singles | Shorts, low: float, high: float) -> float:
-    """The share of sorted values from `low` to `high`, both included."""
-    ends = ordered.dtype.type(low), ordered.dtype.type(high)
-    return int(ordered.searchsorted(ends[1], side="right") - ordered.searchsorted(ends[0])) / len(ordered)
+    held = np.greater_equal(values, ends[:, 1:2]) & np.less_equal(values, ends[:, 5:6])
+    shares = np.count_nonzero(held, axis=1) / ordered.shape[1]
+    return [replace(each, holds=share) for each, share in zip(found, shares.tolist(), strict=True)]
 
 
 def _short(counts: Singles) -> Singles | Shorts:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
+from typing import Any
 
 import numpy as np
 
 from tallywire.core.forecast.legs import Legs
 from tallywire.core.forecast.mixed import Array
+
+Trail = Sequence[tuple[int, int]]
 
 PRIOR_TRANSITION_MS = 4000.0
 MOST_TRANSITION = 0.3
@@ -42,8 +45,58 @@ class Reading:
         return np.where(self.into > 0, before + (1 - before) * self.into / legs.amount[at], 0.0)
 
 
-def read(legs: Legs, trails: Sequence[Sequence[tuple[int, int]]], *, start_ms: int = 0) -> Reading:
-    """Read every lane's trail: (at_ms, done) rising. `start_ms` is the heat clock at the start."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lanes:
+    """What the trail of each lane says by itself; `first_ms` (L, K) is the time of a complete leg up to its first unit.
+    `trails` are those that were read, from a start at `start_ms`."""
+
+    legs: Legs
+    start_ms: int
+    trails: Sequence[Trail]
+    spent_ms: Array
+    first_ms: Array
+    current: np.ndarray[tuple[int], np.dtype[np.int64]]
+    into: Array
+    part_ms: Array
+    last_ms: Array
+
+    def with_rows(self, rows: Sequence[int], found: _Lanes, trails: Sequence[Trail]) -> _Lanes:
+        """Give the lanes with those of some rows read anew."""
+        columns = {name: getattr(self, name).copy() for name in _COLUMNS}
+        for name, column in columns.items():
+            column[rows] = getattr(found, name)
+        return replace(self, trails=trails, **columns)
+
+
+_COLUMNS = ("spent_ms", "first_ms", "current", "into", "part_ms", "last_ms")
+
+
+def read(legs: Legs, trails: Sequence[Trail], *, start_ms: int = 0, handed_on: dict[str, Any] | None = None) -> Reading:
+    """Read every lane's trail: (at_ms, done) rising. `start_ms` is the heat clock at the start.
+
+    `handed_on` goes from one reading of a heat to the next: a trail that is still the same object is not read again.
+    """
+    lanes = _read_on(legs, trails, start_ms, None if handed_on is None else handed_on.get("trails"))
+    if handed_on is not None:
+        handed_on["trails"] = lanes
+    return Reading(
+        spent_ms=lanes.spent_ms,
+        current=lanes.current,
+        into=lanes.into,
+        part_ms=lanes.part_ms,
+        last_ms=lanes.last_ms,
+        transition=_transition(legs, lanes.spent_ms, lanes.first_ms),
+    )
+
+
+def _read_on(legs: Legs, trails: Sequence[Trail], start_ms: int, before: _Lanes | None) -> _Lanes:
+    if before is None or before.legs is not legs or before.start_ms != start_ms or len(before.trails) != len(trails):
+        return _read_lanes(legs, trails, start_ms)
+    new = [row for row, (trail, known) in enumerate(zip(trails, before.trails, strict=True)) if trail is not known]
+    return before.with_rows(new, _read_lanes(legs, [trails[row] for row in new], start_ms), trails) if new else before
+
+
+def _read_lanes(legs: Legs, trails: Sequence[Trail], start_ms: int) -> _Lanes:
     facts = np.fromiter(chain.from_iterable(chain.from_iterable([((start_ms, 0), *each) for each in trails])), float)
     times, done = facts[::2], facts[1::2]
     last = np.cumsum([1 + len(trail) for trail in trails]) - 1
@@ -56,15 +109,17 @@ def read(legs: Legs, trails: Sequence[Sequence[tuple[int, int]]], *, start_ms: i
     begun = np.minimum(moved.searchsorted(legs.done_after - legs.amount + beyond, side="right"), last[:, None])
     ends = np.where(complete, times[reached], np.nan)
     begins = np.concatenate((np.full((len(trails), 1), float(start_ms)), ends), axis=1)
-    spent = ends - begins[:, :-1]
     current = complete.sum(axis=1)
-    return Reading(
-        spent_ms=spent,
+    return _Lanes(
+        legs=legs,
+        start_ms=start_ms,
+        trails=trails,
+        spent_ms=ends - begins[:, :-1],
+        first_ms=np.where(complete, times[begun], np.nan) - begins[:, :-1],
         current=current,
         into=done[last] - np.append(0.0, legs.done_after)[current],
         part_ms=times[last] - begins[lane, current],
         last_ms=times[last],
-        transition=_transition(legs, spent, np.where(complete, times[begun], np.nan) - begins[:, :-1]),
     )
 
 

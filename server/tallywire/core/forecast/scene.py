@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -101,7 +102,8 @@ class Scene:
     `overall` tells by division what places make of the overall standing; without it nothing is said of that. `least` is
     the work below which a place earns nothing. `parts` are the scores of an event with several. `learned` is what
     earlier heats of the event taught (`of_event.lesson`). Nobody is given a `vacant` place of the event (division,
-    place). `ended_ms` is when the officials ended the heat.
+    place). `ended_ms` is when the officials ended the heat. `handed_on` goes from one forecast of the heat to the next:
+    what is in it, by name, is only a beginning, which whoever takes it up checks and replaces whole.
     """
 
     plan: Plan
@@ -117,6 +119,7 @@ class Scene:
     vacant: tuple[tuple[str, int], ...] = ()
     learned: Taught | None = None
     prior: Prior = field(default_factory=Prior)
+    handed_on: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def ends_ms(self) -> int:
