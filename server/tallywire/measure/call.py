@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from itertools import islice
+from multiprocessing import get_context
 
 from tallywire.core.call.steps import listen, look_ahead, make_call, see
 from tallywire.core.cues import CueDesk
@@ -14,6 +18,7 @@ from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
 from tallywire.measure.long_heat import HEAT, START_UNIX_MS, long_competition, started, uneven_taps
 from tallywire.measure.scale import Scale
 from tallywire.measure.turns import StopWatch
+from tallywire.shell.helper.child import ENVIRONMENT
 from tallywire.wire.cue_wording import default_wording
 
 LANES, FACTS = 20, 2_000
@@ -22,11 +27,9 @@ _FORECAST_MS, _CALL_MS = 5, 15
 
 
 def measure(scale: Scale) -> Iterator[FigureTable]:
-    """Make the call after each of some more taps, step by step."""
-    competition, times = long_competition(lanes=LANES, taps=2 * FACTS), scale.sized(30, quick=3)
-    calls = Calls(competition)
-    calls.make(1)
-    rounds = [calls.make(times) for _ in range(scale.repeats)]
+    """Make the call after each of some more taps, step by step, in a process like the helper's."""
+    with _environment(), ProcessPoolExecutor(max_workers=1, mp_context=get_context("spawn")) as helper:
+        rounds = helper.submit(_rounds, scale).result()
     found = {step: Figure.of(each[step] for each in rounds) for step in rounds[0]}
     rows: list[tuple[Cell, ...]] = list(found.items())
     yield FigureTable(
@@ -38,6 +41,25 @@ def measure(scale: Scale) -> Iterator[FigureTable]:
             Goal(says=WHOLE, found=found[WHOLE], bound=_CALL_MS, unit="ms"),
         ),
     )
+
+
+@contextmanager
+def _environment() -> Iterator[None]:
+    """Let processes that are started find what the helper's process finds."""
+    before = dict(os.environ)
+    os.environ.update(ENVIRONMENT)
+    try:
+        yield
+    finally:
+        os.environ.clear()
+        os.environ.update(before)
+
+
+def _rounds(scale: Scale) -> list[dict[str, float]]:
+    competition, times = long_competition(lanes=LANES, taps=2 * FACTS), scale.sized(30, quick=3)
+    calls = Calls(competition)
+    calls.make(1)
+    return [calls.make(times) for _ in range(scale.repeats)]
 
 
 class Calls:
