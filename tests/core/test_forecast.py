@@ -17,7 +17,7 @@ from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_2
 from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
-from tallywire.core.forecast.draws import CELLS, place_chances, places, play, play_each, scored, scored_at
+from tallywire.core.forecast.draws import CELLS, place_chances, places, play_each, scored, scored_at
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, learn
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
@@ -490,7 +490,7 @@ def test_the_wait_is_log_logistic_given_the_silence(silence_ms: int) -> None:
     reading = read(legs, [asked.runners[0].trail])
     learned = learn(legs, reading, prior, taught=believe(legs, prior))[0]
     outlook = look_ahead(legs, reading, learned, prior, clock=(float(asked.now_ms), np.inf))
-    waits = play(outlook, now_ms=0.0, seed=3, draws=40_000).next_ms[0]
+    waits = play_each([outlook], [1.0], now_ms=0.0, seed=3, draws=40_000).next_ms[0]
     wait = outlook.wait
 
     def left(t: np.ndarray) -> np.ndarray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from tallywire.core.forecast.legs import Legs
 from tallywire.core.forecast.mixed import Array
 from tallywire.core.forecast.outlook import Outlook
 from tallywire.core.forecast.scene import Ranks
-from tallywire.core.forecast.silence import Wait
 
 Singles = np.ndarray[tuple[int, ...], np.dtype[np.float32]]
 Places = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
@@ -32,6 +32,47 @@ CELLS = 2048
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Numbers:
+    """Random numbers for N draws, the same in every forecast of a heat: only what the facts say differs.
+
+    Of each lane (L, N) two uniform ones, `chance` and `share`, and a normal one, `own`; of each effect of the field
+    (g, N) a normal one. `trouble` is `chance` as an exponential number.
+    """
+
+    chance: Singles
+    trouble: Singles
+    share: Singles
+    own: Singles
+    field: Singles
+
+    @classmethod
+    def of(cls, seed: int, *, lanes: int, effects: int, draws: int) -> Numbers:
+        """Draw them."""
+        rng = np.random.Generator(np.random.SFC64(seed))
+        chance = rng.random((lanes, draws), dtype=np.float32)
+        return cls(
+            chance=chance,
+            trouble=-np.log1p(-chance),
+            own=rng.standard_normal((lanes, draws), dtype=np.float32),
+            field=rng.standard_normal((effects, draws), dtype=np.float32),
+            share=np.maximum(rng.random((lanes, draws), dtype=np.float32), LEAST),
+        )
+
+    def part(self, begin: int, end: int) -> Numbers:
+        """Give those of some of the draws."""
+        return Numbers(
+            chance=self.chance[:, begin:end],
+            trouble=self.trouble[:, begin:end],
+            share=self.share[:, begin:end],
+            own=self.own[:, begin:end],
+            field=self.field[:, begin:end],
+        )
+
+
+_numbers = lru_cache(maxsize=4)(Numbers.of)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Draws:
     """`next_ms` (L, N): heat clock of the next fact, infinite where the lane goes no further; `pace` (L, N): the time
     the rest takes over its median; `finish_ms` (L, N): the finish, cap or not."""
@@ -42,13 +83,14 @@ class Draws:
 
 
 def play_each(outlooks: Sequence[Outlook], shares: Sequence[float], *, now_ms: float, seed: int, draws: int) -> Draws:
-    """Draw from several outlooks, from each as its share says; see `play`."""
-    ends = np.rint(np.cumsum(shares) * draws).astype(int).tolist()
-    sizes = np.diff([0, *ends[:-1], draws]).tolist()
+    """Draw from several outlooks, from each as its share says. The same seed and outlooks give the same draws."""
+    lanes, effects = outlooks[0].shared.shape
+    numbers = _numbers(seed, lanes=lanes, effects=effects, draws=draws)
+    ends = [*np.rint(np.cumsum(shares[:-1]) * draws).astype(int).tolist(), draws]
     parts = [
-        play(outlook, now_ms=now_ms, seed=seed + n, draws=size)
-        for n, (outlook, size) in enumerate(zip(outlooks, sizes, strict=True))
-        if size
+        _play(outlook, numbers.part(begin, end), _noise((seed, 1 + begin), outlook.shape, end - begin), now_ms)
+        for outlook, begin, end in zip(outlooks, [0, *ends], ends, strict=False)
+        if begin < end
     ]
     if len(parts) == 1:
         return parts[0]
@@ -59,70 +101,76 @@ def play_each(outlooks: Sequence[Outlook], shares: Sequence[float], *, now_ms: f
     )
 
 
-def play(outlook: Outlook, *, now_ms: float, seed: int, draws: int) -> Draws:
-    """Draw. The same seed and outlook give the same draws."""
+@lru_cache(maxsize=16)
+def _noise(seed: tuple[int, ...], shape: float, draws: int) -> Singles:
+    """How many times its typical size the noise has in each draw (N): inverse gamma.
+
+    numpy takes a 0 at the end of a seed for nothing: then these would come from the bits of the other numbers.
+    """
     rng = np.random.Generator(np.random.SFC64(seed))
-    chance = rng.random((len(outlook.log_ms), draws), dtype=np.float32)
-    rest_ms = _column(np.exp(outlook.log_ms))
-    pace = _pace(outlook, rng, draws)
-    _break(outlook, rng, pace, chance)
-    next_ms = _wait(outlook, rng, chance)
+    return np.sqrt(shape / rng.standard_gamma(shape, draws)).astype(np.float32)
+
+
+def _play(outlook: Outlook, numbers: Numbers, noise: Singles, now_ms: float) -> Draws:
+    pace = _pace(outlook, numbers, noise)
+    _break(outlook, pace, numbers.trouble)
+    next_ms = _wait(outlook, numbers)
     next_ms += np.float32(now_ms)
-    return Draws(next_ms=next_ms, pace=pace, finish_ms=next_ms + rest_ms * pace)
+    finish_ms = pace * _column(np.exp(outlook.log_ms))
+    finish_ms += next_ms
+    return Draws(next_ms=next_ms, pace=pace, finish_ms=finish_ms)
 
 
 def _column(values: Array) -> Singles:
     return values[:, None].astype(np.float32)
 
 
-def _pace(outlook: Outlook, rng: np.random.Generator, draws: int) -> Singles:
-    lanes, effects = outlook.shared.shape
-    pace = rng.standard_normal((lanes, draws), dtype=np.float32)
-    pace *= _column(outlook.own_sd)
-    pace += outlook.shared.astype(np.float32) @ rng.standard_normal((effects, draws), dtype=np.float32)
-    pace *= (outlook.sigma * np.sqrt(outlook.shape / rng.standard_gamma(outlook.shape, draws))).astype(np.float32)
+def _pace(outlook: Outlook, numbers: Numbers, noise: Singles) -> Singles:
+    pace: Singles = outlook.shared.astype(np.float32) @ numbers.field
+    pace += numbers.own * _column(outlook.own_sd)
+    pace *= np.float32(outlook.sigma) * noise
     return np.exp(pace, out=pace)
 
 
-def _break(outlook: Outlook, rng: np.random.Generator, pace: Singles, chance: Singles) -> None:
-    """Let some draws break down: those with the highest chances that have neither stopped nor are resting."""
-    cost = (BREAK_SHARE + BREAK_MS / np.maximum(np.exp(outlook.log_ms), 5000.0)).astype(np.float32)
-    broken = np.flatnonzero(chance > _column(1 - outlook.breaking))
-    lane = broken // chance.shape[1]
-    pace.reshape(-1)[broken] *= 1 + rng.standard_exponential(len(lane), dtype=np.float32) * cost[lane]
+def _break(outlook: Outlook, pace: Singles, trouble: Singles) -> None:
+    """Let some draws break down: those in most trouble, which have neither stopped nor are resting.
+
+    By how much an exponential number exceeds a bound is exponential too, and says how bad it is.
+    """
+    cost = BREAK_SHARE + BREAK_MS / np.maximum(np.exp(outlook.log_ms), 5000.0)
+    over = trouble + _column(np.log(np.maximum(outlook.breaking, 1e-30)))
+    np.maximum(over, 0, out=over)
+    over *= _column(cost)
+    over += 1
+    pace *= over
 
 
-def _wait(outlook: Outlook, rng: np.random.Generator, chance: Singles) -> Singles:
-    """The time from now to the next fact, given the silence so far; infinite for a lane that has stopped."""
+def _wait(outlook: Outlook, numbers: Numbers) -> Singles:
+    """The time from now to the next fact, given the silence so far; infinite for a lane that has stopped.
+
+    A log-logistic wait at the quantile `share` from its end, that of a rest or the usual one.
+    """
     wait, stop = outlook.wait, outlook.stopping
-    share = rng.random(chance.shape, dtype=np.float32)
-    np.maximum(share, LEAST, out=share)
-    resting = np.flatnonzero(chance < _column(stop + (1 - stop) * wait.rest_chance))
-    rested = _later_rest(wait, resting // chance.shape[1], share.reshape(-1)[resting])
-    found = _later(wait, share)
-    found.reshape(-1)[resting] = rested
+    resting = numbers.chance < _column(stop + (1 - stop) * wait.rest_chance)
+    found = np.where(
+        resting, _odds(wait.waited_ms, wait.rest_ms, wait.rest_k), _odds(wait.waited_ms, wait.usual_ms, wait.usual_k)
+    )
+    found /= numbers.share
+    found -= 1
+    np.maximum(found, LEAST, out=found)
+    np.log(found, out=found)
+    found *= np.where(resting, _column(1 / wait.rest_k), _column(1 / wait.usual_k))
+    found += np.where(resting, _column(np.log(wait.rest_ms)), _column(np.log(wait.usual_ms)))
+    np.exp(found, out=found)
     found -= _column(wait.waited_ms)
     np.maximum(found, 0, out=found)
-    np.copyto(found, np.inf, where=chance < _column(stop))
+    np.copyto(found, np.inf, where=numbers.chance < _column(stop))
     return found
 
 
-def _later(wait: Wait, share: Singles) -> Singles:
-    """The usual wait at the quantile `share` from the end, given the silence: worked in place."""
-    odds = np.minimum((wait.waited_ms / wait.usual_ms) ** wait.usual_k, 1e30)
-    np.divide(_column(1 + odds), share, out=share)
-    share -= 1
-    np.maximum(share, LEAST, out=share)
-    np.log(share, out=share)
-    share *= _column(1 / wait.usual_k)
-    share += _column(np.log(wait.usual_ms))
-    return np.exp(share, out=share)
-
-
-def _later_rest(wait: Wait, lane: Indexes, share: Singles) -> Singles:
-    odds = (wait.waited_ms / wait.rest_ms) ** wait.rest_k
-    found = wait.rest_ms[lane] * ((1 + odds[lane]) / share - 1) ** (1 / wait.rest_k[lane])
-    return found.astype(np.float32)
+def _odds(waited_ms: Array, median_ms: Array, k: Array) -> Singles:
+    """One over the share of such waits that last longer than they have already (L, 1)."""
+    return _column(1 + np.minimum((waited_ms / median_ms) ** k, 1e30))
 
 
 def scored_at(legs: Legs, outlook: Outlook, lane: Indexes, spare_ms: Singles) -> Singles:
