@@ -13,7 +13,16 @@ from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, worko
 from tallywire.core.facts import Fact
 from tallywire.core.formats.base import Tally
 from tallywire.core.gaps.marks import EndOf, ahead, load_kg, milestones, totals
-from tallywire.core.gaps.pace import fades, leg_splits, no_rep_rate, rate_now, round_splits, unbroken, work_sets
+from tallywire.core.gaps.pace import (
+    fades,
+    leg_splits,
+    no_rep_rate,
+    rate_now,
+    round_splits,
+    unbroken,
+    usual_slowing,
+    work_sets,
+)
 from tallywire.core.model.workout import Plan, Station
 from tallywire.core.reports.format_sheet import FormatSheet
 from tallywire.wire.catalogue import catalogue
@@ -205,7 +214,7 @@ def test_fade_against_own_first_round_and_the_field() -> None:
     """A last round 40 % slower than the first, where the field's median is 20 % slower, is 1.4 and 1.4 / 1.2."""
     own = round_splits(PLAN, leg_splits(PLAN, rounds(1000, 1000, 1000, 1000, 1400)))
     field = [{1: 100, 5: 120}, {1: 200, 5: 220}, {1: 100, 5: 150}, {1: 100}]
-    found = fades(own, field)
+    found = fades(own, usual_slowing(field))
     assert found[-1].round == 5
     assert found[-1].own == pytest.approx(1.4)
     assert found[-1].against_field == pytest.approx(1.4 / 1.2)
@@ -216,8 +225,8 @@ def test_fade_against_own_first_round_and_the_field() -> None:
 def test_a_round_that_took_no_time_is_no_pace() -> None:
     """A correction past two rounds ends both at one moment: nothing is measured by them, nor by a first one like it."""
     own = {1: 100, 2: 0, 3: 120}
-    assert [(each.round, each.own, each.against_field) for each in fades(own, [own])] == [(3, 1.2, 1.0)]
-    assert fades({1: 0, 2: 100}, [own]) == []
+    assert [(each.round, each.own, each.against_field) for each in fades(own, usual_slowing([own]))] == [(3, 1.2, 1.0)]
+    assert fades({1: 0, 2: 100}, usual_slowing([own])) == []
 
 
 def test_no_rep_rate() -> None:

@@ -134,19 +134,29 @@ def unbroken(split: LegSplit, leg: Leg) -> bool:
     return split.end_ms is not None and counted and len(work_sets(split)) == 1
 
 
-def fades(own: Mapping[int, int], field: Sequence[Mapping[int, int]] = ()) -> list[Fade]:
-    """Compare every later round with the first; `own` and `field` are round splits (of equal rounds) by number.
+def usual_slowing(field: Sequence[Mapping[int, int]]) -> dict[int, float]:
+    """Give the median, over a field's round splits by number, of each round over the first; without the unmeasured."""
+    ratios: dict[int, list[float]] = {}
+    for each in field:
+        for number, split in each.items() if each.get(1) else ():
+            if split:
+                ratios.setdefault(number, []).append(split / each[1])
+    return {number: median(found) for number, found in ratios.items()}
 
-    `against_field` is the own ratio over the median ratio of the field in the same round, None where nobody has one.
-    A round in which one fact went past both its ends was not measured, and is left out.
+
+def fades(own: Mapping[int, int], usual: Mapping[int, float] | None = None) -> list[Fade]:
+    """Compare every later round with the first; `own` are round splits (of equal rounds) by number, `usual` is what
+    `usual_slowing` gives of the field.
+
+    `against_field` is the own ratio over the usual one of the same round, None where nobody has one. A round in which
+    one fact went past both its ends was not measured, and is left out.
     """
     if not own.get(1):
         return []
     found = []
     for number, split in sorted(each for each in own.items() if each[1]):
-        others = [each[number] / each[1] for each in field if each.get(number) and each.get(1)]
-        ratio = split / own[1]
-        found.append(Fade(round=number, own=ratio, against_field=ratio / median(others) if others else None))
+        ratio, others = split / own[1], (usual or {}).get(number)
+        found.append(Fade(round=number, own=ratio, against_field=ratio / others if others else None))
     return found[1:]
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite
 
 from tallywire.core.clinching import Need
 from tallywire.core.clinching.stakes import Beat, Prospect, Stakes
-from tallywire.core.forecast.predict import LaneForecast, Spread
+from tallywire.core.forecast.predict import DRAWS, LaneForecast, Spread
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import Changes, OverallChange
 from tallywire.core.views.heat import Frame
@@ -142,6 +143,7 @@ def _chances(shares: Sequence[float], *, proved: bool) -> list[float]:
     return [_chance(share, proved=proved) for share in shares[: last + 1]]
 
 
+@lru_cache(maxsize=2 * DRAWS)
 def _chance(share: float, *, proved: bool) -> float:
     """Whole per cent; without proof never 0 or 100, however many draws say so."""
     if proved or 0.01 <= share <= 0.99:

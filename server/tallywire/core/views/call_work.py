@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from statistics import median
 
 from tallywire.core.cues.chase import chase, expected_finish_ms, neighbours
@@ -18,6 +18,7 @@ from tallywire.core.gaps.pace import (
     rate_now,
     round_splits,
     unbroken,
+    usual_slowing,
     work_sets,
 )
 from tallywire.core.model.workout import Leg, Plan
@@ -47,18 +48,55 @@ def work_frames(state: HeatState) -> dict[int, Frame]:
         own = format_of(state.event.workout).facet(FormatViews)
         return {number: own.call(state, lane) for number, lane in state.lanes.items()}
     gaps = heat_gaps(state)
-    start_ms = 0 if state.started is None else state.started.at_ms
-    splits = {number: leg_splits(state.plan, lane.tally, start_ms=start_ms) for number, lane in state.lanes.items()}
-    rounds = {number: round_splits(state.plan, each) for number, each in splits.items()}
+    work = {number: _lane_work(state, lane) for number, lane in state.lanes.items()}
+    divisions = dict.fromkeys(lane.entry.division for lane in state.lanes.values())
+    usual = {each: usual_slowing(_rounds(state, work, each)) for each in divisions}
     return {
         number: {
             "behind": behind_data(gaps[number]),
-            **mark_data(state.plan, lane),
-            "totals": totals_data(state.plan, lane, [lane.tally]),
-            "pace": _pace(state, lane, splits[number], rounds) if lane.tally.done else {},
+            **work[number].mark,
+            "totals": work[number].totals,
+            "pace": _pace(state, lane, work[number], usual[lane.entry.division]) if lane.tally.done else {},
         }
         for number, lane in state.lanes.items()
     }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _LaneWork:
+    """What is said of a lane's work until its next fact; `rounds` are the times of its complete rounds."""
+
+    start_ms: int
+    mark: Frame
+    totals: list[Frame]
+    rounds: Mapping[int, int]
+    pace: Frame
+
+
+def _lane_work(state: HeatState, lane: LaneState) -> _LaneWork:
+    """Read a lane's work. It is kept with the lane."""
+    start_ms = 0 if state.started is None else state.started.at_ms
+    kept: _LaneWork | None = lane.kept_of_work.get("call")
+    if kept is None or kept.start_ms != start_ms:
+        splits = leg_splits(state.plan, lane.tally, start_ms=start_ms)
+        rounds = round_splits(state.plan, splits)
+        kept = lane.kept_of_work["call"] = _LaneWork(
+            start_ms=start_ms,
+            mark=mark_data(state.plan, lane),
+            totals=totals_data(state.plan, lane, [lane.tally]),
+            rounds=rounds,
+            pace={
+                "rounds": {str(number): ms for number, ms in rounds.items()},
+                **_stations(splits),
+                **misses_data(lane),
+                **_sets(state.plan, splits),
+            },
+        )
+    return kept
+
+
+def _rounds(state: HeatState, work: Mapping[int, _LaneWork], division: str) -> list[Mapping[int, int]]:
+    return [work[number].rounds for number, lane in state.lanes.items() if lane.entry.division == division]
 
 
 def chases(state: HeatState) -> list[Frame]:
@@ -83,19 +121,12 @@ def _home_ms(state: HeatState, lane: LaneState) -> int:
     return min(cap_ms, expected_finish_ms(state, lane) or cap_ms)
 
 
-def _pace(state: HeatState, lane: LaneState, splits: list[LegSplit], rounds: Mapping[int, Mapping[int, int]]) -> Frame:
-    own = rounds[lane.lane]
-    rivals = [rounds[number] for number, other in state.lanes.items() if other.entry.division == lane.entry.division]
-    data: Frame = {
-        "rounds": {str(number): ms for number, ms in own.items()},
-        **_stations(splits),
-        **misses_data(lane),
-        **_sets(state.plan, splits),
-    }
+def _pace(state: HeatState, lane: LaneState, work: _LaneWork, usual: Mapping[int, float]) -> Frame:
+    data = dict(work.pace)
     rate = rate_now(lane.tally, state.clock_ms) if lane.status is Status.WORKING else None
     if rate is not None:
         data["rate"] = round(rate, 1)
-    slowing = fades(own, rivals)
+    slowing = fades(work.rounds, usual)
     if slowing:
         data["fade"] = round(slowing[-1].own, 2)
         if slowing[-1].against_field is not None:
