@@ -25,7 +25,7 @@
 import { formatOf, resultText } from "../formats/registry.js";
 import { clockText, placeFigure } from "../shared/format.js";
 import { position } from "../shared/plan.js";
-import { say } from "../shared/say.js";
+import { figures, say } from "../shared/say.js";
 import { penaltyText } from "./log.js";
 import { padFlags } from "./pads.js";
 
@@ -98,6 +98,20 @@ function flagsOf({ held, checked, penalties }) {
 }
 
 /**
+ * Write lanes in a row, three or more that follow each other as the first and the last: 1–4, 7, 8.
+ *
+ * @param {readonly number[]} lanes in order
+ */
+function lanesText(lanes) {
+  const runs = /** @type {number[][]} */ ([]);
+  for (const lane of lanes) {
+    if (runs.at(-1)?.at(-1) === lane - 1) runs.at(-1)?.push(lane);
+    else runs.push([lane]);
+  }
+  return runs.map((run) => (run.length > 2 ? figures(`${run[0]}–${run.at(-1)}`) : run.join(", "))).join(", ");
+}
+
+/**
  * Say how official the result is.
  *
  * @param {import("../shared/types.js").ResultLife | undefined} result
@@ -108,7 +122,7 @@ export function resultWords(result) {
   const { stage, signed_by, changed, unchecked } = result;
   if (stage === "official" || stage === "amended") return stage === "official" ? say("table.official", { by: signed_by ?? "" }) : say("table.amended", { by: signed_by ?? "" });
   const again = changed ? say("table.changed") : "";
-  const sheets = stage === "live" && unchecked.length ? say("table.to_compare", { lanes: unchecked.join(", ") }) : "";
+  const sheets = stage === "live" && unchecked.length ? say("table.to_compare", { lanes: lanesText(unchecked) }) : "";
   return [again, say("table.unofficial"), sheets].filter(Boolean).join(" ");
 }
 

@@ -67,6 +67,7 @@ test("how far the result is stands in words, and what is missing for it", () => 
   const result = { stage: "live", digest: "d", unchecked: [1, 3], changed: false };
   assert.match(resultWords(undefined), /^Unofficial/);
   assert.equal(resultWords(result), "Unofficial until the head judge signs. Sheets to compare: lane 1, 3");
+  assert.match(resultWords({ ...result, unchecked: [1, 2, 4, 5, 6, 9] }), /lane 1, 2, 4–6, 9$/);
   assert.match(resultWords({ ...result, stage: "provisional", changed: true }), /^Changed since it was signed/);
   assert.equal(resultWords({ ...result, stage: "official", signed_by: "A. Judge" }), "Official: signed by A. Judge");
   assert.equal(resultWords({ ...result, stage: "amended", signed_by: "A. Judge" }), "Amended: signed by A. Judge");

@@ -16,6 +16,7 @@ from e2e.processes import Served, served
 from e2e.sender import Sender
 from pages.crew import competition, faults
 from pages.reuse import device, go_offline
+from tallywire.wire.catalogue import LANGUAGES
 
 pytestmark = pytest.mark.slow
 
@@ -54,6 +55,8 @@ _BELOW = """() => {
   const rows = [...document.querySelectorAll("[data-part=row]")];
   return rows.map((e) => e.getBoundingClientRect().bottom - room.bottom).filter((below) => below > 1);
 }"""
+_FOOT = """() => new Set([...document.querySelectorAll(".foot > *")].map((e) => e.getBoundingClientRect().top)).size"""
+"""In how many lines the foot is."""
 _DRAWN = """() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"""
 
 
@@ -83,11 +86,12 @@ def window(browser: Browser) -> Iterator[BrowserContext]:
     opened.close()
 
 
-def opened(window: BrowserContext, server: Served, name: str, heat: str) -> Page:
+def opened(window: BrowserContext, server: Served, name: str, heat: str, language: str = "en") -> Page:
     """Open a page for a heat, and wait until it shows something."""
     page = window.new_page()
     address, _, key = server.links[name].partition("#")
-    page.goto(f"{address}{'&' if '?' in address else '?'}heat={heat}#{key}")
+    address = address.replace("/public/", f"/public/{language}/")
+    page.goto(f"{address}{'&' if '?' in address else '?'}heat={heat}&lang={language}#{key}")
     expect(page.locator(PAGES[name]).first).to_be_visible()
     return page
 
@@ -100,6 +104,7 @@ def windows(page: Page, name: str, heat: str) -> None:
         assert page.evaluate("() => document.documentElement.scrollWidth - innerWidth") <= 0, size
         assert (name, heat) not in WHOLE or page.evaluate(_CUT) == [], size
         assert name != "scoring table" or size not in LAPTOPS or page.evaluate(_BELOW) == [], size
+        assert name != "scoring table" or size != LAPTOPS[1] or page.evaluate(_FOOT) == 1, size
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -115,6 +120,19 @@ def test_a_page_fits_every_window(window: BrowserContext, server: Served, name: 
         assert page.evaluate("() => document.documentElement.scrollWidth - innerWidth") <= 0, ("without a link", size)
     assert faults(page) == []
     window.set_offline(False)
+    page.close()
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_fits_every_window_in_every_language(
+    window: BrowserContext, server: Served, name: str, language: str
+) -> None:
+    """As in English, with the words of each language."""
+    page = opened(window, server, name, "ten", language)
+    assert page.evaluate("() => document.documentElement.lang") == language
+    windows(page, name, "ten")
     page.close()
 
 

@@ -200,7 +200,7 @@ def test_a_result_goes_from_live_to_amended(floor: Floor, context: BrowserContex
     part(page, "sign").click(force=True)
     expect(part(page, "message")).to_have_text("Sign the heat: The heat is not over")
     heat.say("heat_ended", at_ms=60_000)
-    expect(result).to_contain_text("Sheets to compare: lane 1, 2, 3")
+    expect(result).to_contain_text("Sheets to compare: lane 1–3")
     part(page, "sign").click()
     part(page, "sheets-by").fill("Hedda Judge")
     for lane in (1, 3):
