@@ -21,6 +21,7 @@ from tallywire.core.cues.counted import round_cues, unbroken_cues
 from tallywire.core.cues.cue import weighed
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
+from tallywire.core.cues.script import desks
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased, NoteSent, ViewTaken
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition
@@ -426,3 +427,10 @@ def test_one_alone_in_its_division_is_first_through_no_round() -> None:
     pad = Pad("lane-1", 1)
     assert Kind.ROUND_FIRST not in kinds(script(laps(pad, 1_000, 1_000), lanes=1))
     assert Kind.ROUND_FIRST in kinds(script(laps(pad, 1_000, 1_000), lanes=2))
+
+
+@pytest.mark.parametrize(("step_ms", "looks"), [(60_003, 1), (60_004, 0)])
+def test_the_desk_listens_for_a_minute_after_the_last_fact(step_ms: int, looks: int) -> None:
+    """A cue may wait for room so long: looked at in steps of that length, with the last fact at 3 ms."""
+    facts = [Pad("starter").start(), Pad("lane-1", 1).reps(3)]
+    assert len(list(desks(of_rounds(), HEAT, facts, step_ms=step_ms))) == looks

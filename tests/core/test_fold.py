@@ -159,6 +159,13 @@ def test_a_correction_sets_the_number() -> None:
     assert (lane.scored_reps, lane.splits[Mark(round=1, station=4)]) == (22, 23_000)
 
 
+@pytest.mark.parametrize(("reps", "reached_ms"), [(2, 1_000), (1, 1_000), (0, 0)])
+def test_what_a_correction_leaves_was_reached_when_it_was_passed(reps: int, reached_ms: int) -> None:
+    """Of 42 units sent at once, at a second, a correction later leaves some: they were there then; none never was."""
+    lane = heat(Pad("a", 1).reps(1_000, n=42), Pad(TABLE, 1).correct(22_500, reps), clock_ms=30_000).lanes[1]
+    assert (lane.scored_reps, lane.tally.reached_ms) == (reps, reached_ms)
+
+
 def test_a_correction_to_the_count_that_is_there_changes_nothing() -> None:
     """No remark, no new time: the 22 reps were reached when they were tapped."""
     before = heat(*rounds(Pad("a", 1), 1)).lanes[1]

@@ -52,6 +52,8 @@ STATED = [
     ("reliability.md", "It tries again {} times a second", WORDS[round(1 / redis_holding.LOOK_S)]),
     ("reliability.md", "| guests | 5,000 | {}: `--address-limit`", bounds.ADDRESS_GUESTS),
     ("reliability.md", "allows and keeps {} for itself", bounds.OWN_DESCRIPTORS),
+    ("reliability.md", "| waiting | {} |", PLACES.waiting),
+    ("reliability.md", "| waiting | 256 | {} |", PLACES.address_waiting),
     ("reliability.md", "| newcomers | {} |", PLACES.newcomers),
     ("reliability.md", "| newcomers | 256 | {} |", PLACES.address_newcomers),
     ("reliability.md", "| guests | {} |", PLACES.guests),

@@ -21,6 +21,7 @@ from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.workout import Station, Workout
 from tallywire.formats.ladder.rules import LadderRules
+from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.fan_out import TICK_S
 from tallywire.shell.journal.memory import MemoryJournal
@@ -46,6 +47,16 @@ async def test_the_floor_follows_the_latest_start() -> None:
     assert floors == [HEAT, "h2", HEAT]
     live.clock.jump(TICK_S)  # type: ignore[attr-defined]
     assert transport.shown()["heat"]["id"] == HEAT
+
+
+def test_the_floor_moves_only_to_another_heat() -> None:
+    """A call and then the start of the heat that is on the floor anyway move nothing; the next heat's call does."""
+    books, table = Books(two_heats(), clock=FakeClock(unix_ms=START_UNIX_MS)), Pad("table-a")
+    moved = []
+    for fact in (table.call(0, START_UNIX_MS), table.start(), table.call(0, START_UNIX_MS + 9000, heat="h2")):
+        books.add(fact, change := Change())
+        moved.append(change.floor_moved)
+    assert moved == [False, False, True]
 
 
 async def test_the_table_calls_the_next_heat_to_the_floor() -> None:

@@ -209,6 +209,14 @@ def test_another_programs_file_is_damage_where_a_seal_is_beside_it() -> None:
     assert found.seal.count == 200
 
 
+@pytest.mark.parametrize(("faults", "said"), [("a", "x: a; sound"), ("ab", "x: a (and 1 more); sound")])
+def test_a_start_names_the_first_fault_and_counts_the_others(faults: str, said: str) -> None:
+    """One is named alone; of more, the first is named and the rest are counted."""
+    with pytest.raises(JournalDamaged) as raised:
+        Findings(where="x", named="x", faults=list(faults)).raise_damage()
+    assert f"found damage in the journal {said}" in str(raised.value)
+
+
 def test_a_start_on_damage_says_the_way_on() -> None:
     """The start's one message names the first bad line, what is sound, and the command that saves it."""
     with folder() as place:

@@ -21,6 +21,7 @@ from shell.stage import (
     two_heats,
 )
 from tallywire.core.errors import JournalFailed
+from tallywire.core.facts import Fact
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import RunOptions
 from tallywire.web.client import Client
@@ -70,14 +71,16 @@ async def test_a_failed_journal_acknowledges_nothing() -> None:
     assert transport.of_type("patch") == []
 
 
-async def test_a_refused_fact_is_named_and_not_counted() -> None:
+async def test_a_refused_fact_is_named_and_not_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """A pad's fact for a foreign lane is in the journal with its error, is named in the answer and counts nowhere."""
-    journal = MemoryJournal()
+    journal, helped = MemoryJournal(), list[Fact]()
     live = live_on(journal)
+    monkeypatch.setattr(live.helper, "take", helped.extend)
     pad = Pad("lane-1-a", 1)
     async with recording(live):
-        _, transport = joined(live, hello("lane-1-a"), facts(pad.reps(1), changed(pad.reps(2), lane=2)))
+        _, transport = joined(live, hello("lane-1-a"), facts(good := pad.reps(1), changed(pad.reps(2), lane=2)))
         await journalled(live)
+    assert helped == [good], "what is worked out beside the taps hears of it too"
     [answer] = transport.of_type("acknowledged")
     assert (answer["watermark"], [each["sequence"] for each in answer["refused"]]) == (2, [2])
     assert [line.refusal is not None for line in journal.read()] == [False, True]

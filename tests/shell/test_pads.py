@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from core.called import SALTMARSH, WOMEN
-from core.samples import HEAT, Pad
+from core.samples import HEAT, Pad, competition, workout
 from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording, settled
 from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.model.workout import Station
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.links import Wish
@@ -130,6 +131,23 @@ def test_a_run_is_of_one_movement() -> None:
     assert [touches.take(500 * n, 500) for n in range(6)] == [None] * 6
     assert touches.take(12_000, 10_000) is None
     assert touches.take(12_100, 10_000) == "double"
+
+
+def test_a_touch_is_held_against_the_movement_that_it_was_for() -> None:
+    """Six climbs of ten seconds take 3.2 s each, which can be. The first half-second rep after them is no climb."""
+    climbs = Station(movement="Climb", amount=6, expected_ms=60_000)
+    skips = Station(movement="Skip", amount=6, expected_ms=3_000)
+    book = CompetitionBook(competition(replace(workout(), rounds=((climbs, skips),)), lanes=1))
+    pads, pad = Pads(clock=FakeClock(), changed=lambda: None), Pad("lane-1-a", 1)
+    pads.join(Sender(name="lane-1-a", role=ROLES["lane"], lane=1))
+    book.add(Pad("table-a").start())
+    touches = [pad.reps(3_200 * n) for n in range(1, 7)]
+    for fact in (*touches, pad.reps(touches[-1].at_ms + 500)):
+        book.add(fact)
+        now = book.at_clocks({HEAT: fact.at_ms})
+        pads.counted(fact, now)
+    [device] = pads.seen(now.heats[HEAT], now.unix_ms)["1"]["devices"]
+    assert "alarms" not in device
 
 
 @pytest.mark.parametrize("at_once", [9, 100, 10_000])

@@ -11,6 +11,7 @@ import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from tallywire.core.cues.script import AFTER_MS
 from tallywire.core.facts import HeatStarted
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.shell.books import Books
@@ -25,8 +26,6 @@ LEAST_S = 0.2
 """A view is refreshed at most five times a second."""
 STEP_S = 1.0
 """A heat that runs is looked at this often at least, because a forecast changes even while no fact comes."""
-AFTER_MS = 60_000
-"""How long after the end of a heat the desk goes on giving cues that had to wait for room."""
 OLD_S = 3.0
 """A view that is behind what is known for longer says how old it is, anew each second."""
 _TOLD_EACH_S = 1.0

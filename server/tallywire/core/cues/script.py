@@ -23,7 +23,7 @@ from tallywire.core.standings.in_event import event_rows
 STEP_MS = 1_000
 """How often the heat is looked at."""
 AFTER_MS = 60_000
-"""How long after the last fact the desk goes on giving cues that had to wait for room."""
+"""How long after the last fact, or live after the end of a heat, the desk goes on giving cues that waited for room."""
 
 
 def cue_script(  # noqa: PLR0913

@@ -112,7 +112,7 @@ def _results(
         rate=NOISE_SHAPE * NOISE_SD**2,
     )
     own = np.tile([[(NOISE_SD / ENTRY_SD) ** 2]], (lanes, 1, 1))
-    learned = fit(Rows(x=x, z=z, y=np.where(weight > 0, y, 0.0), weight=weight), field, own, np.zeros((lanes, 1)))
+    learned = fit(Rows(x=x, z=z, y=y, weight=weight), field, own, np.zeros((lanes, 1)))
     seen = predict(learned, x, z)
     root = np.linalg.cholesky(learned.field_spread)
     shared = np.einsum("lkg,gn->lkn", seen.loading @ root, rng.standard_normal((2, draws)))
