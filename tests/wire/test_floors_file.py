@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from wire.test_competition_file import GOOD, problems, read
@@ -58,6 +60,17 @@ def test_without_outputs_each_floor_has_one() -> None:
     """Where a file with floors names no outputs there is one for each floor, under the floor's id."""
     bare = FLOORS.replace('[[output]]\nid = "world"\nname = "World"\nfloor = "west"\n', "")
     assert {each.id: each.floor for each in read(bare).outputs.values()} == {"east": "east", "west": "west"}
+
+
+def test_outputs_that_nobody_named_are_named_in_the_competition_s_language() -> None:
+    """The desk shows their names; the ids stay."""
+    spanish = FLOORS.replace("[competition]", '[competition]\nlanguage = "es"')
+    named = re.sub(r"\[\[output\]\][^[]*", "", spanish)
+    assert {each.id: each.name for each in read(named).outputs.values()} == {
+        "east": "Señal internacional, East hall",
+        "west": "Señal internacional, West hall",
+    }
+    assert [each.name for each in read(GOOD).outputs.values()] == ["World feed"]
 
 
 _TWO_ON_EAST = ('event = "second"\nfloor = "west"', 'event = "second"\nfloor = "east"')

@@ -6,15 +6,25 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from tallywire.core.model.outputs import Item, Output, default_outputs
+from tallywire.wire.catalogue import catalogue
 from tallywire.wire.competition_schema import CompetitionFile, ItemTable, OutputTable
 
 
 def outputs_of(table: CompetitionFile) -> Mapping[str, Output]:
     """Give the outputs with their rundowns, in the order of the file; one, or one a floor, when the file names none."""
-    floors = {each.id: each.name for each in table.floor}
-    outputs = {each.id: _output(each) for each in table.output} or default_outputs(floors)
+    outputs = {each.id: _output(each) for each in table.output} or _default_outputs(table)
     rundowns = {each.output: tuple(map(_item, each.item)) for each in table.rundown}
     return {name: replace(output, rundown=rundowns.get(name, ())) for name, output in outputs.items()}
+
+
+def _default_outputs(table: CompetitionFile) -> dict[str, Output]:
+    """Give them named in the language of the competition."""
+    floors, words = {each.id: each.name for each in table.floor}, catalogue(table.competition.language)
+    feed = words.say("paper.world_feed")
+    return {
+        name: replace(each, name=words.say("paper.pair", one=feed, other=floors[name]) if each.floor else feed)
+        for name, each in default_outputs(floors).items()
+    }
 
 
 def _output(each: OutputTable) -> Output:
