@@ -54,8 +54,8 @@ class Contender:
     past: tuple[Scored, ...] = ()
 
     def __hash__(self) -> int:
-        """Equal ones have the same; those who differ in single scores alone may have it too."""
-        return hash((self.entry, self.points))
+        """Equal ones have the same; those who differ in points alone have it too, because hashing fractions is dear."""
+        return hash(self.entry)
 
     def scores(self) -> tuple[Scored, ...]:
         """Give the scores so far; where only places are known, the points count as brought in."""

@@ -29,6 +29,7 @@ from tallywire.core.formats.base import Status
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.cuts import Cut, CutTies
 from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.ranking.tie_rules import Order
 
 RIVALS = 2
 """Against how many of those who were best before the event an entry is measured."""
@@ -134,8 +135,10 @@ def clinched(competition: Competition, state: HeatState, before: Before, rows: P
 
 
 def _nothing_helps(race: Race) -> bool:
-    sign = race.rules.order.sign
-    return any(sign * race.nothing < sign * worth for worth in race.worths())
+    worths, nothing = race.worths(), race.nothing
+    if not worths:
+        return False
+    return nothing > min(worths) if race.rules.order is Order.MOST else nothing < max(worths)
 
 
 @lru_cache(maxsize=32)

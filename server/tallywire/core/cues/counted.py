@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.observation import Observation
 from tallywire.core.fold.heat import LaneState
-from tallywire.core.gaps.pace import LegSplit, leg_splits, unbroken
+from tallywire.core.gaps.pace import LegSplit, lane_splits, unbroken
 from tallywire.core.model.workout import Leg, Mark
 
 Through = list[tuple[LaneState, LegSplit]]
@@ -55,7 +55,7 @@ def _lately_through(observation: Observation, lanes: list[LaneState]) -> dict[Ma
     oldest_ms = state.clock_ms - Kind.UNBROKEN.ttl_ms
     recent = {mark for lane in lanes for mark, at_ms in lane.splits.items() if at_ms > oldest_ms}
     for lane in lanes if recent else ():
-        for split in leg_splits(state.plan, lane.tally):
+        for split in lane_splits(state.plan, lane, start_ms=0 if state.started is None else state.started.at_ms):
             mark = Mark(round=split.round, station=split.number)
             if split.end_ms is not None and mark in recent:
                 found.setdefault(mark, []).append((lane, split))

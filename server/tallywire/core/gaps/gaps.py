@@ -8,7 +8,7 @@ the call, cues and pictures all take their gaps from here.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from tallywire.core.fold.heat import HeatState, LaneState
@@ -80,7 +80,13 @@ def heat_gaps(state: HeatState) -> dict[int, LaneGaps]:
 
     A lane without a result is behind nobody. Nothing is measured against a lane under a medical hold.
     """
-    return {number: _lane_gaps(state, state.lanes[number]) for number in state.order}
+    found, rivals = {}, dict[str, list[LaneState]]()
+    for lane in map(state.lanes.__getitem__, state.order):
+        ahead = rivals.setdefault(lane.entry.division, [])
+        found[lane.lane] = _lane_gaps(state, lane, ahead)
+        if not lane.conduct.held:
+            ahead.append(lane)
+    return found
 
 
 def ghost_gap(path: Path, ghost: Path, clock_ms: int) -> Gap | None:
@@ -148,18 +154,13 @@ def _next_point(plan: Plan, done: int) -> int | None:
     return plan.block_end(done) or done + 1
 
 
-def _lane_gaps(state: HeatState, lane: LaneState) -> LaneGaps:
-    if not lane.status.has_result:
+def _lane_gaps(state: HeatState, lane: LaneState, ahead: Sequence[LaneState]) -> LaneGaps:
+    """The gaps of a lane behind those before it in the running order, the best first; some may share its place."""
+    better = next((other for other in reversed(ahead) if other.place < lane.place), None)
+    if better is None or not lane.status.has_result:
         return LaneGaps(to_leader=None, to_next=None)
-    rivals = (other for other in map(state.lanes.__getitem__, state.order) if _is_rival(lane, other))
-    better = [other for other in rivals if other.place < lane.place]
-    if not better:
-        return LaneGaps(to_leader=None, to_next=None)
-    return LaneGaps(to_leader=_numbers(state, lane, better[0]), to_next=_numbers(state, lane, better[-1]))
-
-
-def _is_rival(lane: LaneState, other: LaneState) -> bool:
-    return other.entry.division == lane.entry.division and not other.conduct.held
+    to_next = _numbers(state, lane, better)
+    return LaneGaps(to_leader=to_next if better is ahead[0] else _numbers(state, lane, ahead[0]), to_next=to_next)
 
 
 def _numbers(state: HeatState, lane: LaneState, other: LaneState) -> GapNumbers:

@@ -11,6 +11,7 @@ from functools import lru_cache
 from itertools import pairwise
 from statistics import median
 
+from tallywire.core.fold.heat import LaneState
 from tallywire.core.formats.base import Tally
 from tallywire.core.formats.counting import judged_trail
 from tallywire.core.model.workout import Leg, Plan
@@ -83,6 +84,14 @@ def leg_splits(plan: Plan, tally: Tally, *, start_ms: int = 0) -> list[LegSplit]
         if ended_ms is None or end == plan.total_done:
             return splits
         taken, began_ms, begin = inside, ended_ms, end
+
+
+def lane_splits(plan: Plan, lane: LaneState, *, start_ms: int = 0) -> list[LegSplit]:
+    """Give every station that a lane has begun; they are kept with its work."""
+    kept: tuple[int, list[LegSplit]] | None = lane.kept_of_work.get("splits")
+    if kept is None or kept[0] != start_ms:
+        kept = lane.kept_of_work["splits"] = (start_ms, leg_splits(plan, lane.tally, start_ms=start_ms))
+    return kept[1]
 
 
 def round_splits(plan: Plan, splits: Sequence[LegSplit]) -> dict[int, int]:

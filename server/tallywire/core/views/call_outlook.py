@@ -131,6 +131,8 @@ def _overall_chances(shares: Sequence[float], within: tuple[int, int] | None) ->
     if within is None:
         return _chances(shares, proved=False)
     best, worst = within
+    if best == 1 and worst >= len(shares):
+        return _chances(shares, proved=worst == 1)
     kept = [0.0] * max(len(shares), worst)
     for place, share in enumerate(shares, start=1):
         kept[min(max(place, best), worst) - 1] += share
@@ -139,8 +141,10 @@ def _overall_chances(shares: Sequence[float], within: tuple[int, int] | None) ->
 
 def _chances(shares: Sequence[float], *, proved: bool) -> list[float]:
     """Whole per cent, best place first, without the places at the end that would be rounded to none."""
-    last = max((place for place, share in enumerate(shares) if share >= UNDER), default=-1)
-    return [_chance(share, proved=proved) for share in shares[: last + 1]]
+    said = len(shares)
+    while said and shares[said - 1] < UNDER:
+        said -= 1
+    return [_chance(share, proved=proved) for share in shares[:said]]
 
 
 @lru_cache(maxsize=2 * DRAWS)

@@ -14,7 +14,7 @@ from tallywire.core.gaps.gaps import heat_gaps
 from tallywire.core.gaps.pace import (
     LegSplit,
     fades,
-    leg_splits,
+    lane_splits,
     rate_now,
     round_splits,
     unbroken,
@@ -78,7 +78,7 @@ def _lane_work(state: HeatState, lane: LaneState) -> _LaneWork:
     start_ms = 0 if state.started is None else state.started.at_ms
     kept: _LaneWork | None = lane.kept_of_work.get("call")
     if kept is None or kept.start_ms != start_ms:
-        splits = leg_splits(state.plan, lane.tally, start_ms=start_ms)
+        splits = lane_splits(state.plan, lane, start_ms=start_ms)
         rounds = round_splits(state.plan, splits)
         kept = lane.kept_of_work["call"] = _LaneWork(
             start_ms=start_ms,
