@@ -215,15 +215,17 @@ def scored(legs: Legs, units: Array) -> Singles:
     return legs.scored_by_unit[np.floor(units + 1e-6).astype(np.int64)]
 
 
-def places(keys: Singles | Array | Ranks) -> Places:
+def places(keys: Singles | Array | Ranks, *, first: int | None = None) -> Places:
     """Places (M, N) for keys (M, N) where smaller is better; equal keys share the better place.
 
-    Comparing each row with all others is faster here than sorting 4,000 short columns.
+    Of the `first` rows alone, where the others are only rivals. Comparing each row with all others is faster here than
+    sorting 4,000 short columns.
     """
     small = np.int8 if len(keys) < 127 else np.int16
-    found = np.empty(keys.shape, dtype=small)
+    placed = keys[:first]
+    found = np.empty(placed.shape, dtype=small)
     better = np.empty(keys.shape, dtype=np.bool_)
-    for row, key in enumerate(keys):
+    for row, key in enumerate(placed):
         np.less(keys, key, out=better)
         np.add.reduce(better.view(np.int8), axis=0, dtype=small, out=found[row])
     found += 1
@@ -233,6 +235,5 @@ def places(keys: Singles | Array | Ranks) -> Places:
 def place_chances(found: Places, rivals: int) -> Array:
     """The share of draws on each place 1 … rivals (L, rivals), for places (L, N)."""
     lanes, draws = found.shape
-    flat = found.astype(np.intp)
-    flat += (np.arange(lanes) * rivals - 1)[:, None]
+    flat = found + (np.arange(lanes) * rivals - 1)[:, None]
     return np.bincount(flat.reshape(-1), minlength=lanes * rivals).reshape(lanes, rivals) / draws

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
 
@@ -151,15 +151,15 @@ def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:
 
     `whole` says that they come in steps, so that a range may hold more than its level.
     """
+    last = values.shape[1] - 1
     ordered = np.sort(values, axis=1, kind="stable" if values.dtype == np.int16 else "quicksort")
-    last = ordered.shape[1] - 1
     ends = ordered[:, [round(q * last) for q in _QUANTILES]]
-    found = [_spread(row) for row in ends.astype(float).tolist()]
+    rows = ends.astype(float).tolist()
     if not whole:
-        return found
+        return [_spread(row) for row in rows]
     held = np.greater_equal(values, ends[:, 1:2]) & np.less_equal(values, ends[:, 5:6])
-    shares = np.count_nonzero(held, axis=1) / ordered.shape[1]
-    return [replace(each, holds=share) for each, share in zip(found, shares.tolist(), strict=True)]
+    shares = np.count_nonzero(held, axis=1) / values.shape[1]
+    return [_spread(row, holds=share) for row, share in zip(rows, shares.tolist(), strict=True)]
 
 
 def _short(counts: Singles) -> Singles | Shorts:
@@ -175,9 +175,10 @@ def _worth(scene: Scene, division: str) -> tuple[float, ...]:
 
 
 @lru_cache(maxsize=64)
-def _by_worth(worth: tuple[float, ...], size: int) -> list[tuple[float, int]]:
-    """What so many places earn and their numbers from 0 on, the least first."""
-    return sorted((worth[place] if place < len(worth) else 0.0, place) for place in range(size))
+def _by_worth(worth: tuple[float, ...], size: int) -> tuple[list[int], list[float]]:
+    """The numbers from 0 on of so many places, those that earn the least first, and what they earn."""
+    earned = sorted((worth[place] if place < len(worth) else 0.0, place) for place in range(size))
+    return [place for _, place in earned], [each for each, _ in earned]
 
 
 def _points(scene: Scene, worth: tuple[float, ...], chance: Chances, row: int) -> Spread:
@@ -188,10 +189,9 @@ def _points(scene: Scene, worth: tuple[float, ...], chance: Chances, row: int) -
     if runner.out:
         return _spread([_nothing(scene, runner.division)] * len(_QUANTILES))
     shares = chance.event[row]
-    earned = _by_worth(worth, len(shares))
-    rising = list(accumulate([shares[place] for _, place in earned]))
-    at = [min(len(earned) - 1, bisect_left(rising, q - 1e-9)) for q in _QUANTILES]
-    return _spread([earned[each][0] for each in at])
+    order, earned = _by_worth(worth, len(shares))
+    rising = list(accumulate([shares[place] for place in order]))
+    return _spread([earned[bisect_left(rising, q - 1e-9, hi=len(earned) - 1)] for q in _QUANTILES])
 
 
 def _nothing(scene: Scene, division: str) -> float:
@@ -200,8 +200,9 @@ def _nothing(scene: Scene, division: str) -> float:
     return 0.0 if overall is None else overall.parts[0].nothing
 
 
-def _spread(row: Sequence[float]) -> Spread:
-    return Spread(median=row[3], intervals={50: (row[2], row[4]), 80: (row[1], row[5]), 95: (row[0], row[6])})
+def _spread(row: Sequence[float], *, holds: float | None = None) -> Spread:
+    intervals = {50: (row[2], row[4]), 80: (row[1], row[5]), 95: (row[0], row[6])}
+    return Spread(median=row[3], intervals=intervals, holds=holds)
 
 
 def _log_pace(runners: Sequence[Runner], ends: Ends) -> dict[str, tuple[float, float]]:

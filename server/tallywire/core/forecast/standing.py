@@ -95,17 +95,14 @@ class _Field:
 
 def _fill_overall(scene: Scene, unpaid: Flags | None, field: _Field, overall: Overall, found: Chances) -> None:
     """Points, and the chances of the overall places."""
-    pairs = zip(overall.parts, field.scores, strict=True)
-    by_part = [_levels(part, score, mean=overall.mean) for part, score in pairs]
     outs = [runner.out for runner in field.runners]
     if overall.mean or scene.parts or unpaid is not None:
+        by_part = [_levels(*each, mean=overall.mean) for each in zip(overall.parts, field.scores, strict=True)]
         found.points.update(_points(overall, field.rows, outs, field.scores, by_part))
     if overall.after:
         others = (False if _falls_short(scene, each) else None for each in field.settled)
-        standings = _standings(
-            overall, field.entries, _together(overall, by_part), [*_lanes_paid(outs, unpaid), *others]
-        )
-        _fill(found.overall, field.rows, places(standings)[: len(field.rows)], len(standings))
+        standings = _standings(overall, field, [*_lanes_paid(outs, unpaid), *others])
+        _fill(found.overall, field.rows, places(standings, first=len(field.rows)), len(standings))
 
 
 def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Places, rivals: int) -> None:
@@ -117,14 +114,30 @@ def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Plac
         found.event[row] = found.heat[row]
 
 
-def _standings(
-    overall: Overall, here: Sequence[str], levels: Levels | Indexes, paid: Sequence[Flags | bool | None]
-) -> Ranks:
-    """The overall standing of everyone in the division (E, N): those who have a level, then all others without one."""
-    found = [_standing(overall, *each) for each in zip(here, levels, paid, strict=True)]
-    draws, kind = levels.shape[1], found[0].dtype
-    rest = [np.full(draws, out, kind) for entry, out in overall.out.items() if entry not in here]
-    return np.array([*found, *rest])
+def _standings(overall: Overall, field: _Field, paid: Sequence[Flags | bool | None]) -> Ranks:
+    """The overall standing of everyone in the division (E, N): those of the field, then all others without a result.
+
+    `paid` says where those of the field earn points (N): None for always, False for never.
+    """
+    entries = field.entries
+    after, at = _after(overall, field)
+    found = after.ravel().take(at + after.shape[1] * np.arange(len(after))[:, None])
+    for row, (entry, earns) in enumerate(zip(entries, paid, strict=True)):
+        if earns is not None:
+            found[row] = np.where(earns, found[row], after.dtype.type(overall.out[entry]))
+    rest = [out for entry, out in overall.out.items() if entry not in entries]
+    others = np.broadcast_to(np.array(rest, after.dtype)[:, None], (len(rest), found.shape[1]))
+    return np.concatenate((found, others)) if rest else found
+
+
+def _after(overall: Overall, field: _Field) -> tuple[Ranks, Places | Levels | Indexes]:
+    """The standings of everyone of the field (M, …), and which of them each draw comes to (M, N): by place, where a
+    place alone says what it is worth."""
+    after, parts = np.array([overall.after[entry] for entry in field.entries]), overall.parts
+    if len(parts) == 1 and not overall.mean:
+        return after[:, parts[0].level[:, 1]], _in_event(field.scores[0])
+    by_part = [_levels(*each, mean=overall.mean) for each in zip(parts, field.scores, strict=True)]
+    return after, _together(overall, by_part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,9 +169,14 @@ def _scores(scene: Scene, drawn: _Drawn, in_heat: Places, settled: Sequence[Resu
 
 def _levels(part: PartLevels, score: _Score, *, mean: bool) -> Levels:
     """The level of everyone's result in one score (M, N)."""
-    in_event, moved = score.places
-    found = np.concatenate((in_event, moved)) if len(moved) else in_event
+    found = _in_event(score)
     return part.level[found, np.concatenate(_sizes(score.keys, score.fixed))] if mean else part.level[:, 1][found]
+
+
+def _in_event(score: _Score) -> Places:
+    """The places in one score of the heat's rows, then of the others (M, N)."""
+    in_event, moved = score.places
+    return np.concatenate((in_event, moved)) if len(moved) else in_event
 
 
 def _together(overall: Overall, by_part: Sequence[Levels]) -> Levels | Indexes:
@@ -181,12 +199,6 @@ def _lanes_paid(outs: Sequence[bool], unpaid: Flags | None) -> list[Flags | bool
     """Where each lane earns points (N): None for always, False for never."""
     earning: Sequence[Flags | None] = [None] * len(outs) if unpaid is None else [~each for each in unpaid]
     return [False if out else earns for out, earns in zip(outs, earning, strict=True)]
-
-
-def _standing(overall: Overall, entry: str, level: Levels | Indexes, paid: Flags | bool | None) -> Ranks:
-    """An entry's overall standing (N); where it earns no points, the standing without a result."""
-    after = overall.after[entry]
-    return after[level] if paid is None else np.where(paid, after[level], after.dtype.type(overall.out[entry]))
 
 
 def _points(
