@@ -2,7 +2,7 @@
  * Why the server did not do something, in the page's language. It says so in English, and beside that gives what it said
  * as the key of a text with its values, wherever a person may meet it.
  *
- * @typedef {{key: string, values: Record<string, string>}} Reason
+ * @typedef {{key: string, values: Record<string, string | number>}} Reason
  * @typedef {{message: string, reason?: Reason | null}} Told
  */
 

@@ -8,7 +8,16 @@ from typing import Any
 
 import pytest
 
-from tallywire.shell.ailments import ANSWER_MS, DISK_FREE, EDGE_BEHIND_MS, ENDED_S, VIEW_BEHIND_S, ailments, may_take
+from tallywire.shell.ailments import (
+    ANSWER_MS,
+    DISK_FREE,
+    EDGE_BEHIND_MS,
+    ENDED_S,
+    VIEW_BEHIND_S,
+    ailments,
+    may_take,
+    sentence,
+)
 from tallywire.shell.helper.port import Condition
 from tallywire.shell.inside import Inside, Share
 from tallywire.shell.meters import Meters
@@ -57,13 +66,14 @@ CASES: tuple[tuple[dict[str, Any], str], ...] = (
     ({"storage": LOW}, "The server's disk is almost full"),
     ({"storage": AWAY}, "The journal's server does not answer"),
     ({"edge_behind_ms": EDGE_BEHIND_MS + 500}, "This edge is 1.5 s behind"),
-    ({"waiting": 501}, "501 facts wait to be written, of at most 1,000"),
+    ({"waiting": 501}, "501 facts wait to be written, of at most 1000"),
     ({"recent": shares(answers=ANSWER_MS + 20)}, "one message in a hundred waited 120 ms or longer for its answer."),
     ({"recent": shares(answers=200, commits=80)}, "for its answer, because the disk is slow"),
     ({"recent": shares(answers=200, commits=80, late=80)}, "for its answer, because the processor is busy"),
     ({"recent": shares(late=250)}, "up to 250 ms late to its own work"),
     ({"behind_s": {"call": VIEW_BEHIND_S + 1}}, "The call is 4 s behind the count: the processor is busy"),
-    ({"helper": ENDED}, "was replaced: it ended by itself 2 times and gave no answer once. Counts"),
+    ({"behind_s": {"standings": VIEW_BEHIND_S + 1}}, "The standings are 4 s behind the count: the processor is busy"),
+    ({"helper": ENDED}, "was replaced. Counts"),
     ({"meters": meters(1)}, "One client reads too slowly"),
     ({"meters": meters(7)}, "7 clients read too slowly"),
     ({"watching": {"heat": 60, "call": 31}}, "91 views are watched, of at most 100"),
@@ -74,7 +84,7 @@ CASES: tuple[tuple[dict[str, Any], str], ...] = (
 @pytest.mark.parametrize(("wrong", "words"), CASES, ids=[words[:24] for _, words in CASES])
 def test_what_is_wrong_is_said(wrong: dict[str, Any], words: str) -> None:
     """Each fault gives one whole sentence, and nothing else."""
-    [said] = ailments(replace(WELL, **wrong))
+    [said] = map(sentence, ailments(replace(WELL, **wrong)))
     assert words in said
     assert said[0].isupper() or said[0].isdigit()
     assert said.endswith(".")
@@ -102,7 +112,7 @@ def test_nothing_is_said_while_all_is_well(fine: dict[str, Any]) -> None:
 
 def test_everything_that_is_wrong_is_said_at_once() -> None:
     """What hurts most stands first: nothing is taken; then what is only late."""
-    said = ailments(replace(WELL, storage=HELD, meters=meters(2), recent=shares(answers=500, late=300)))
+    said = map(sentence, ailments(replace(WELL, storage=HELD, meters=meters(2), recent=shares(answers=500, late=300))))
     assert [words.split()[1] for words in said] == ["server's", "the", "server", "clients"]
 
 

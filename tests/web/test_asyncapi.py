@@ -73,7 +73,7 @@ SAID = {
     "error": replies.failed(TallywireError("found this, expected that")),
     "snapshot": replies.snapshot(replies.Stamp(view="heat", heat="h", number=1, unix_ms=2), epoch="e", frame={}),
     "patch": replies.patch(replies.Stamp(view="heat", heat="h", number=2, unix_ms=3), change={"a": None}),
-    "storage": replies.storage(state="ok", message="there is room"),
+    "storage": replies.storage(state="ok", key="disk_room", message="there is room"),
 }
 
 

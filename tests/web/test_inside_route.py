@@ -12,6 +12,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from core.samples import Pad
 from tallywire.shell.storage import HELD
+from tallywire.wire.catalogue import catalogue
 from web.site import WATCH, Site, site
 from wire.talk import facts, hello
 
@@ -87,6 +88,13 @@ def test_who_may_look_inside(server: Site, path: str, key: str | None, status: i
     """Any link of the crew reads metrics, the table reads figures, and anyone may ask whether it is ready."""
     headers = {"Authorization": f"Bearer {key}"} if key else {}
     assert server.client.get(path, headers=headers).status_code == status
+
+
+def test_every_view_that_may_be_late_has_its_words(server: Site) -> None:
+    """Of each background view the page can say that it is behind the count."""
+    assert {f"said.{view}_{why}" for view in server.live.behind_s for why in ("new", "busy")} <= set(
+        catalogue("en").texts
+    )
 
 
 def test_a_server_that_holds_facts_back_is_not_ready(server: Site) -> None:

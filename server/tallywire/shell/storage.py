@@ -11,28 +11,33 @@ from dataclasses import dataclass
 class StorageState:
     """`ok`; `low`: the reserve is in use, facts are still taken; `held`: nothing is taken until there is room.
 
-    A journal on a server of its own is `held` while that does not answer.
+    A journal on a server of its own is `held` while that does not answer. `key` is that of its text in table `said`.
     """
 
     state: str
+    key: str
     message: str
 
 
-OK = StorageState(state="ok", message="the server's disk has room again: everything is taken")
+OK = StorageState(state="ok", key="disk_room", message="the server's disk has room again: everything is taken")
 LOW = StorageState(
-    state="low", message="the server's disk is almost full, its reserve is in use: ask for room on it now"
+    state="low",
+    key="disk_low",
+    message="the server's disk is almost full, its reserve is in use: ask for room on it now",
 )
 HELD = StorageState(
     state="held",
+    key="disk_full",
     message="the server's disk is full: touches are kept on this device and taken as soon as there is room",
 )
 
 
 AWAY = StorageState(
     state="held",
+    key="journal_away",
     message="the journal's server does not answer: touches are kept on this device and taken as soon as it is back",
 )
-BACK = StorageState(state="ok", message="the journal's server is back: everything is taken")
+BACK = StorageState(state="ok", key="journal_back", message="the journal's server is back: everything is taken")
 
 
 class Storage:

@@ -199,7 +199,7 @@ class Client:
         self._transport.say(effect.payload)
 
     def _say_storage(self, state: StorageState) -> None:
-        self._transport.say(replies.storage(state=state.state, message=state.message))
+        self._transport.say(replies.storage(state=state.state, key=state.key, message=state.message))
 
     def _keep(self, effect: Keep) -> None:
         now_s = self._live.clock.now()

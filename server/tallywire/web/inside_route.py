@@ -5,18 +5,18 @@ from __future__ import annotations
 import shutil
 import sys
 from contextlib import suppress
+from dataclasses import asdict
 from importlib.metadata import version
 from pathlib import Path
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from tallywire.shell.ailments import ailments, may_take, old_views
+from tallywire.shell.ailments import ailments, may_take, old_views, sentence
 from tallywire.shell.inside import Inside, inside, inside_data
 from tallywire.shell.live import LiveCompetition
 from tallywire.web.answers import json_answer
 from tallywire.web.http_routes import manages, role_name, unauthorised
-from tallywire.wire.reasons import reason_of
 from tallywire.wire.session import VIEWER
 
 
@@ -34,7 +34,7 @@ class InsideRoute:
         """
         now = self._now()
         why = may_take(now)
-        message = why or " ".join(old_views(now))
+        message = why or " ".join(map(sentence, old_views(now)))
         return json_answer({"ready": not why, **({"message": message} if message else {})}, status=503 if why else 200)
 
     async def figures(self, request: Request) -> Response:
@@ -43,7 +43,7 @@ class InsideRoute:
             return unauthorised("found no key of the table")
         now = self._now()
         wrong = ailments(now)
-        said = {"wrong": wrong, "wrong_reasons": [reason_of(each) for each in wrong]}
+        said = {"wrong": [sentence(each) for each in wrong], "wrong_reasons": [asdict(each) for each in wrong]}
         return json_answer({"version": version("tallywire"), **said, **inside_data(now)})
 
     async def metrics(self, request: Request) -> Response:

@@ -1,13 +1,15 @@
 """What the server says to people, as the key of a text with its values, so that a page says it in its own language.
 
-Whatever is refused is said in English where it is found, and so it is kept in the journal and the logs. Here such a
-sentence is known again by its form: table `said` of the catalogues has the same in every language. A sentence that
-only a program can cause has no other words than the English ones.
+What is wrong with the server is a `Reason` from the beginning. Whatever is refused is said in English where it is
+found, and so it is kept in the journal and the logs. Here such a sentence is known again by its form: table `said` of
+the catalogues has the same in every language. A sentence that only a program can cause has no other words than the
+English ones.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
@@ -96,23 +98,22 @@ FORMS = {
     "disk_full": r"[Tt]he server's disk is full: touches are kept on this device and taken as soon as there is room\.?",
     "journal_away": r"[Tt]he journal's server does not answer: touches are kept on this device .+",
     "journal_back": r"[Tt]he journal's server is back: everything is taken\.?",
-    "queue": r"(?P<waiting>[\d,]+) facts wait to be written, of at most (?P<most>[\d,]+): .+",
-    "edge_behind": r"This edge is (?P<seconds>[\d.]+) s behind: look at its link to Redis, and at the writer\.",
-    "answers": r"In the last minute (?:)one message in a hundred waited (?P<ms>\d+) ms or longer for its answer\.",
-    "answers_busy": r"In the last minute .+ waited (?P<ms>\d+) ms .+, because the processor is busy: .+",
-    "answers_disk": r"In the last minute .+ waited (?P<ms>\d+) ms .+, because the disk is slow: .+",
-    "late": r"The server came up to (?P<ms>\d+) ms late to its own work in the last minute: .+",
-    "view_new": r"The (?P<view>\w+) is (?P<seconds>\d+) s behind the count: (?:)the process that makes it is new\. .+",
-    "view_busy": r"The (?P<view>\w+) is (?P<seconds>\d+) s behind the count: (?:)the processor is busy\. .+",
-    "replaced": r"The process that makes the call and the standings was replaced: .+",
-    "one_slow": r"One client reads (?:)too slowly and misses pictures in between: .+",
-    "slow": r"(?P<clients>\d+) clients read (?:)too slowly and misses pictures in between: .+",
-    "views": r"(?P<views>[\d,]+) views are watched, of at most (?P<most>[\d,]+): send the public to the public page\.",
-    "disk_free": r"(?P<free>[\d.]+) GB are free on the disk of the journal: make room on it\.",
 }
 _SAID = Forms(FORMS)
 _LONGEST = 1000
 ENGLISH = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """What is said to a person: the `key` of its text in table `said`, with the values in it."""
+
+    key: str
+    values: Mapping[str, str | float] = field(default_factory=dict)
+
+    def text(self, words: Catalogue) -> str:
+        """Say it in these words."""
+        return words.say(f"said.{self.key}", **self.values)
 
 
 @lru_cache(maxsize=256)

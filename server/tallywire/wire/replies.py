@@ -74,6 +74,7 @@ def parting(code: str, message: str) -> bytes:
     return orjson.dumps({"type": "error", **with_reason({"code": code, "message": message})})
 
 
-def storage(*, state: str, message: str) -> bytes:
+def storage(*, state: str, key: str, message: str) -> bytes:
     """Tell a sender whether the server's disk has room: `ok`, `low`, or `held` while nothing is acknowledged."""
-    return orjson.dumps({"type": "storage", **with_reason({"state": state, "message": message})})
+    reason = {"key": key, "values": {}}
+    return orjson.dumps({"type": "storage", "state": state, "message": message, "reason": reason})
