@@ -65,7 +65,7 @@ async function ask(what, body) {
 
 /** @param {import("../shared/refusal.js").Told & {problems?: unknown[]}} refused */
 function whyText({ problems, ...told }) {
-  return problems ? say("make.to_right", { n: problems.length }) : refusalText(told);
+  return problems ? say("make.to_right", { n: problems.length }) : refusalText(told).split("\n")[0];
 }
 
 /** @param {{version: string, data: object | undefined}} draft */

@@ -83,6 +83,8 @@ FORMS = {
     "no_file": r"found a server without a file of its own, expected tallywire serve FILE",
     "no_show": r"found a server behind TLS or a proxy, expected `tallywire rehearse` on its own machine",
     "show_silent": r"found no rehearsal that answers, expected one within a minute: try again",
+    "show_failed": r"the rehearsal did not begin: (?P<why>(?s:.+))",
+    "bad_seed": r'found seed "(?P<found>.*)", expected a whole number from 0 to (?P<most>\d+)',
     # About a rehearsal.
     "no_rehearsal": r"found a live server, expected a rehearsal to steer",
     "moment": r"found (?P<found>.+ s), expected a moment from 0\.0 s to (?P<length>.+ s)",
