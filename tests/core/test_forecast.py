@@ -18,6 +18,7 @@ from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play_each, scored, scored_at
+from tallywire.core.forecast.ends import capped_scale
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Prior, believe, learn
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
@@ -197,6 +198,13 @@ def test_the_capped_rank_below_who_finishes() -> None:
     assert lanes[2].inside_cap < 0.02
     assert lanes[2].scored_reps is not None
     assert 60 < lanes[2].scored_reps.median < 90
+
+
+def test_a_finish_at_the_cap_itself_is_before_the_capped() -> None:
+    """Even one to which a rival's penalty was added: the key of being capped with nothing to go is later still."""
+    asked = change(scene([], [], now_ms=0), 2, penalty_ms=5_000)
+    assert capped_scale(asked, None)[0] > asked.plan.workout.time_cap_ms + 5_000
+    assert capped_scale(asked, 2_000) == (asked.plan.workout.time_cap_ms, 2_000)
 
 
 def test_endless_work_is_forecast_in_reps() -> None:

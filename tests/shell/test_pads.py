@@ -16,7 +16,7 @@ from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.links import Wish
 from tallywire.shell.live import LiveCompetition
-from tallywire.shell.pads import Pads
+from tallywire.shell.pads import ALARM_MS, Pads
 from tallywire.shell.touches import Touches
 from tallywire.wire.roles import ROLES
 from tallywire.wire.rules import Sender
@@ -115,6 +115,20 @@ async def test_touches_that_cannot_be_are_told() -> None:
         assert (device["alarms"], device["last_unix_ms"]) == (["double"], START_UNIX_MS + 10_000)
         clock.jump(31)
         assert "alarms" not in pads_of(live)["devices"][0]
+
+
+def test_pads_are_looked_at_while_one_is_there_and_half_a_minute_longer() -> None:
+    """Each second, because what is said of a pad that is gone changes with time."""
+    clock, looks = FakeClock(), list[float]()
+    pads = Pads(clock=clock, changed=lambda: looks.append(clock.now()))
+    sender = Sender(name="lane-1-a", role=ROLES["lane"], lane=1)
+    pads.join(sender)
+    clock.jump(60)
+    pads.leave(sender)
+    clock.jump(120)
+    assert looks[-1] == pytest.approx(60 + ALARM_MS / 1000, abs=1)
+    assert len(looks) == pytest.approx(looks[-1], abs=2)
+    pads.close()
 
 
 def test_a_pace_is_held_against_what_a_rep_is_expected_to_take() -> None:

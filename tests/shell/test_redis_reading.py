@@ -20,6 +20,7 @@ from tallywire.shell.journal.on_redis.journal import RedisJournal
 from tallywire.shell.journal.on_redis.lines import make_owner
 from tallywire.shell.journal.on_redis.reading import look, salvage, sound_lines
 from tallywire.shell.journal.on_redis.shared import Shared
+from tallywire.shell.journal.opening import RedisOptions, shared
 from tallywire.shell.journal.reading import sound_lines as sound_in_file
 from tallywire.shell.storage import Storage
 
@@ -178,7 +179,9 @@ async def test_a_former_writer_changes_nothing_that_is_shared(
         first.set_note("mode", "live")
         assert (Shared(place, "links", now).read(), second.notes()) == (b"old", NOTE)
     with pytest.raises(JournalTaken, match="found a reader"):
-        Shared(place, "links", Storage()).write(b"old")
+        shared(RedisOptions(url=place.url), "links").write(b"old")
+    shared(RedisOptions(url=place.url), "links", now).write(b"newest")
+    assert shared(RedisOptions(url=place.url), "links").read() == b"newest"
     for journal in (first, second):
         await journal.close()
 

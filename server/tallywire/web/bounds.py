@@ -8,6 +8,7 @@ from tallywire.core.errors import TallywireError
 
 OWN_DESCRIPTORS = 40
 """Descriptors for the server's own files, sockets and pipes, with some to spare for the files of pages."""
+GUESTS = 5000
 ADDRESS_GUESTS = 256
 _FEWEST_PLACES = 16
 _REQUESTS_A_SECOND = 200
@@ -23,7 +24,7 @@ class Bounds:
 
     waiting: int = 256
     newcomers: int = 256
-    guests: int = 5000
+    guests: int = GUESTS
     crew: int = 512
     address_waiting: int = 64
     address_newcomers: int = 64

@@ -9,7 +9,7 @@ from typing import Literal
 from tallywire.shell.data_folder import PUSH_KEY
 from tallywire.shell.helper.port import Where
 from tallywire.shell.journal.opening import RedisOptions
-from tallywire.web.bounds import ADDRESS_GUESTS, Bounds
+from tallywire.web.bounds import ADDRESS_GUESTS, GUESTS, Bounds
 from tallywire.web.hosts import is_loopback
 from tallywire.web.tls import Tls
 from tallywire.wire.push import Push
@@ -50,7 +50,7 @@ class Settings:
     trusted_proxies: tuple[str, ...] = ()
     pushes: tuple[Push, ...] = ()
     push_key: Path | None = None
-    client_limit: int = 5000
+    client_limit: int = GUESTS
     address_limit: int = ADDRESS_GUESTS
     watch_limit: int = 20_000
     helper: Where = "thread"

@@ -60,8 +60,7 @@ def _are_whole(blocks: Sequence[Block], data: Data) -> bool:
         top = tomllib.loads(blocks[0].text)
     except (tomllib.TOMLDecodeError, ValueError):
         return False
-    tables = {name: value for name, value in data.items() if name not in top}
-    return top == {name: data[name] for name in top} and said == {name: _listed(each) for name, each in tables.items()}
+    return said == {name: _listed(value) for name, value in data.items() if name not in top}
 
 
 def _is_table(value: Any) -> bool:
