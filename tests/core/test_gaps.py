@@ -76,10 +76,10 @@ def test_a_ride_delayed_by_k_seconds_is_k_behind_throughout(delay_s: int) -> Non
     plan = distance_plan(trail[-1][1])
     first = Path(plan, trail)
     second = Path(plan, [(at_ms + delay_s * 1000, done) for at_ms, done in trail], start_ms=delay_s * 1000)
-    moments = random.Random(4).choices(range(second.times[1], second.times[-1]), k=2000)
+    moments = random.Random(4).choices(range(second.steps[1][0], second.steps[-1][0]), k=2000)
     gaps = [gap_at(second, first, at_ms) for at_ms in moments]
     assert all(gap is not None and abs(gap.behind_ms - delay_s * 1000) <= 1 for gap in gaps)
-    at_facts = [gap_at(second, first, at_ms) for at_ms in second.times[1:]]
+    at_facts = [gap_at(second, first, at_ms) for at_ms, _ in second.steps[1:]]
     assert {(gap.behind_ms, gap.precision) for gap in at_facts if gap} == {(delay_s * 1000, Precision.EXACT)}
 
 
@@ -257,7 +257,7 @@ def test_gaps_add_up_down_the_order(
     """At a point all three passed, third to first is third to second plus second to first, to the millisecond."""
     plan = distance_plan(60)
     a, b, c = (Path(plan, trail) for trail in (one, two, three))
-    point = data.draw(st.integers(0, min(path.points[-1] for path in (a, b, c))))
+    point = data.draw(st.integers(0, min(path.steps[-1][1] for path in (a, b, c))))
     ba, cb, ca = behind_at(b, a, point), behind_at(c, b, point), behind_at(c, a, point)
     assert ba is not None
     assert cb is not None
@@ -274,7 +274,7 @@ def test_who_has_less_work_is_never_ahead_in_time(
     plan = distance_plan(60)
     now_ms = max([0, *(at_ms for trail in (one, two) for at_ms, _ in trail)]) + later_ms
     a, b = Path(plan, one), Path(plan, two)
-    assume(a.points[-1] < b.points[-1])
+    assume(a.steps[-1][1] < b.steps[-1][1])
     gap = gap_at(a, b, now_ms)
     assert gap is not None
     assert gap.behind_ms >= 0
@@ -304,7 +304,7 @@ def test_a_lane_without_facts_is_behind_since_the_start() -> None:
     gap = heat_gaps(state)[2].to_leader
     assert gap is not None
     assert gap.seconds == Gap(behind_ms=7000, precision=Precision.AT_LEAST, point=1)
-    assert lane_path(state, state.lanes[2]).points == [0]
+    assert lane_path(state, state.lanes[2]).steps == [(0, 0)]
 
 
 def test_samples_stay_as_described() -> None:

@@ -7,7 +7,6 @@ the call, cues and pictures all take their gaps from here.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -137,8 +136,7 @@ def _waited(path: Path, other: Path, at_ms: int) -> Gap | None:
     """How long ago the other passed the next point of this one, which is at work and has not passed it yet."""
     if not path.at_work:
         return None
-    here = path.points[max(0, bisect_right(path.times, at_ms) - 1)]
-    following = _next_point(path.plan, here)
+    following = _next_point(path.plan, path.seen_by(at_ms))
     theirs = None if following is None else other.passed(following)
     if following is None or theirs is None or theirs[1] is Precision.AT_LAST_MARK or theirs[0] > at_ms:
         return None

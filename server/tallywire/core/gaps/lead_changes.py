@@ -24,6 +24,7 @@ STILL_MS = 5_000
 """Taps that come no later than this after others do not make the whole heat be gone through again."""
 Step = tuple[int, int]
 """(at_ms, done): when the count of a lane went up, and to where."""
+Trail = Sequence[Step]
 Ruled = tuple[int, int | None, int | None, tuple[tuple[int, int], ...]]
 _AT_MS = itemgetter(0)
 _NEVER = 2**62
@@ -49,7 +50,7 @@ class _Settled:
     """
 
     before_ms: int
-    trails: tuple[Sequence[Step], ...]
+    trails: tuple[Trail, ...]
     ruled: tuple[Ruled, ...]
     reps: tuple[int, ...]
     holder: int
@@ -71,13 +72,14 @@ def lead_changes(state: HeatState) -> dict[str, list[LeadChange]]:
 def _changes(state: HeatState, division: str, lanes: Sequence[LaneState]) -> list[LeadChange]:
     if not lanes:
         return []
-    name = f"leads {division}"
-    begun = state.handed_on.get(name)
+    name, trails = f"leads {division}", [lane.tally.trail for lane in lanes]
+    begun, gone_through = state.handed_on.get(name, (None, ()))
     ruled = tuple(_ruled(state.plan, lane) for lane in lanes)
-    if begun is None or begun.ruled != ruled or not _still_holds(begun, lanes):
+    if begun is None or begun.ruled != ruled or not _still_holds(begun, trails, gone_through):
         begun = _beginning(ruled)
-    begun, state.handed_on[name] = _gone_on(state.plan, lanes, begun)
-    return list(begun.found)
+    found, begun = _gone_on(state.plan, lanes, begun)
+    state.handed_on[name] = (begun, trails)
+    return list(found.found)
 
 
 def _beginning(ruled: tuple[Ruled, ...]) -> _Settled:
@@ -85,11 +87,12 @@ def _beginning(ruled: tuple[Ruled, ...]) -> _Settled:
     return _Settled(before_ms=-1, trails=nothing, ruled=ruled, reps=(0,) * len(ruled), holder=-1, found=())
 
 
-def _still_holds(begun: _Settled, lanes: Sequence[LaneState]) -> bool:
-    """Whether the lanes have what they had, and anything new came later."""
+def _still_holds(begun: _Settled, trails: Sequence[Trail], gone_through: Sequence[Trail]) -> bool:
+    """Whether the lanes have what they had, and anything new came later. Of trails `gone_through` the last time it is
+    known."""
     return all(
-        lane.tally.trail[: len(known)] == known and _step_ms(lane.tally.trail, len(known)) >= begun.before_ms
-        for known, lane in zip(begun.trails, lanes, strict=True)
+        trail is before or (trail[: len(known)] == known and _step_ms(trail, len(known)) >= begun.before_ms)
+        for known, trail, before in zip(begun.trails, trails, gone_through, strict=True)
     )
 
 

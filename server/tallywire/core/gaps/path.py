@@ -49,39 +49,43 @@ class Path:
         self.plan = plan
         self.added_ms = added_ms
         self.at_work = at_work
-        self.times = [start_ms, *map(_AT_MS, trail)]
-        self.points = [0, *map(_DONE, trail)]
+        self.steps = [(start_ms, 0), *trail]
 
     def passed(self, point: float) -> tuple[int, Precision] | None:
         """When the path was at `point` for the first time; None when it has not come so far.
 
         Inside a block the time is that of the block's known beginning, as `at_last_mark`.
         """
-        after = bisect_left(self.points, point)
-        if after == len(self.points):
+        after = bisect_left(self.steps, point, key=_DONE)
+        if after == len(self.steps):
             return None
-        if self.points[after] == point:
-            return self.times[after], Precision.EXACT
-        first, last = self.points[after - 1], self.points[after]
+        last_ms, last = self.steps[after]
+        if last == point:
+            return last_ms, Precision.EXACT
+        first_ms, first = self.steps[after - 1]
         if touches_block(self.plan, first, last):
-            return self.times[after - 1], Precision.AT_LAST_MARK
+            return first_ms, Precision.AT_LAST_MARK
         share = (point - first) / (last - first)
-        return round(self.times[after - 1] + share * (self.times[after] - self.times[after - 1])), Precision.LINEAR
+        return round(first_ms + share * (last_ms - first_ms)), Precision.LINEAR
 
     def known_before(self, point: float) -> int:
         """The last point with a fact at or before `point`."""
-        return self.points[bisect_right(self.points, point) - 1]
+        return self.steps[bisect_right(self.steps, point, key=_DONE) - 1][1]
+
+    def seen_by(self, at_ms: int) -> int:
+        """The last point with a fact by a time; the start before the first."""
+        return self.steps[max(0, bisect_right(self.steps, at_ms, key=_AT_MS) - 1)][1]
 
     def at(self, at_ms: int) -> tuple[float, Precision]:
         """Where the path was at a time: the last fact's point once no later fact is known, or inside a block."""
-        after = bisect_right(self.times, at_ms)
-        first = self.points[max(0, after - 1)]
-        if after in (0, len(self.points)) or self.times[after - 1] == at_ms:
+        after = bisect_right(self.steps, at_ms, key=_AT_MS)
+        first_ms, first = self.steps[max(0, after - 1)]
+        if after in (0, len(self.steps)) or first_ms == at_ms:
             return first, Precision.EXACT
-        last = self.points[after]
+        last_ms, last = self.steps[after]
         if touches_block(self.plan, first, last):
             return first, Precision.AT_LAST_MARK
-        share = (at_ms - self.times[after - 1]) / (self.times[after] - self.times[after - 1])
+        share = (at_ms - first_ms) / (last_ms - first_ms)
         return first + share * (last - first), Precision.LINEAR
 
 
