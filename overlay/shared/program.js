@@ -24,7 +24,7 @@ let kept = false;
 export function arrived(onKept = () => {}) {
   const root = document.documentElement;
   if (root.hasAttribute("data-lost")) return; // a style sheet is missing: the page is loaded again
-  root.setAttribute("data-arrived", "");
+  root.setAttribute("data-arrived", PAGES);
   document.querySelector("[data-arriving]")?.remove();
   if (!PAGES || !("serviceWorker" in navigator)) return;
   navigator.serviceWorker.ready.then(() => {

@@ -1,3 +1,3 @@
-/** Which program these pages are. The server gives its own text for this module; read from a folder there is none. */
+/** Which program these pages are. The server writes it in here; read from a folder there is none. */
 
 export const PAGES = /** @type {string} */ ("");

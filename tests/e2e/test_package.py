@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from e2e.processes import served_with
-from tallywire.web.pages import WrittenPages, page_files
+from tallywire.web.pages import Program, WrittenPages, page_files
 
 pytestmark = pytest.mark.slow
 
@@ -57,7 +57,8 @@ def test_everything_goes_along(wheel: Path) -> None:
 
 def test_the_wheel_alone_serves_every_page(alone: Mapping[str, str], tmp_path: Path) -> None:
     """From an empty folder it rehearses the demo, and gives every page and part as the checkout writes it."""
-    written = WrittenPages(page_files(ROOT / "overlay"))
+    files = Program(page_files(ROOT / "overlay")).files
+    written = WrittenPages(files)
     where = "import tallywire; print(tallywire.__file__)"
     found = subprocess.check_output([sys.executable, "-c", where], cwd=tmp_path, env=alone, text=True)
     assert found.startswith(alone["INSTALLED"])
@@ -69,6 +70,9 @@ def test_the_wheel_alone_serves_every_page(alone: Mapping[str, str], tmp_path: P
             expected = (ROOT / name).read_bytes() if page is None else page.encode()
             with urllib.request.urlopen(f"{server.base}/{name.removeprefix('overlay/')}") as answer:
                 assert answer.read() == expected, name
+        for name in (each for each in files.digests() if "joined.js" in each and not each.startswith("public/")):
+            with urllib.request.urlopen(f"{server.base}/{name}") as answer:
+                assert answer.read() == files.body(name), name
 
 
 def test_the_wheel_alone_prints_results(alone: Mapping[str, str], tmp_path: Path) -> None:

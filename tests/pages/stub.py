@@ -15,7 +15,7 @@ from urllib.parse import parse_qsl
 
 from playwright.sync_api import Page, WebSocketRoute
 
-from tallywire.web.pages import WrittenPages, page_files
+from tallywire.web.pages import SCRIPT, WrittenPages, page_files
 from tallywire.web.sheets import WHOLE
 from tallywire.wire.catalogue import LANGUAGES, catalogue, script
 
@@ -41,6 +41,8 @@ class _Quiet(SimpleHTTPRequestHandler):
             self._give("text/javascript", script(catalogue(path.removeprefix("/languages/").removesuffix(".js"))))
         elif path.endswith(f"/{WHOLE}"):
             self._give("text/css", _FILES.text(path[1:]) or "")
+        elif path.endswith(f"/{SCRIPT}"):
+            self._give("text/javascript", _FILES.text(path[1:]) or "")
         elif path == "/theme/sheet.css":
             self._give("text/css", "")
         else:

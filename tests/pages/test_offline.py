@@ -20,16 +20,12 @@ PATIENCE_S = 60.0
 OTHER = "f" * 16
 _OTHER_PROGRAM = f"""
 import tallywire.web.pages as pages
-made = pages.Program.__init__
-def make(self, folder):
-    made(self, folder)
-    self.digest = {OTHER!r}
-pages.Program.__init__ = make
+pages.digest_of = lambda files: {OTHER!r}
 """
 """A server whose pages are another program: that of a later day."""
 _KEPT = "() => navigator.serviceWorker.ready.then(() => caches.keys())"
 _LOADED_SINCE = "(was) => performance.timeOrigin > was && document.documentElement.hasAttribute('data-arrived')"
-_VERSION = "() => import('../shared/version.js').then(({ PAGES }) => PAGES)"
+_VERSION = "() => document.documentElement.dataset.arrived"
 _BARRED = "Object.defineProperty(window, 'localStorage', { get() { throw new Error('barred'); } });"
 _FULL = """
 const write = Storage.prototype.setItem;
@@ -132,10 +128,10 @@ def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browse
     context.close()
 
 
-def test_a_module_that_did_not_arrive_is_said(server: Served, context: BrowserContext) -> None:
-    """A pad without one of its modules says so and counts nothing; once it can arrive the pad loads itself again."""
+def test_a_script_that_did_not_arrive_is_said(server: Served, context: BrowserContext) -> None:
+    """A pad without its script says so and counts nothing; once it can arrive the pad loads itself again."""
     pad = context.new_page()
-    pad.route("**/pad/reducer.js", lambda route: route.abort())
+    pad.route("**/pad/joined.js", lambda route: route.abort())
     pad.goto(server.links["lane pad 1"])
     expect(pad.locator("[data-arriving]")).to_contain_text("did not arrive. It is loaded again")
     pad.unroute_all()

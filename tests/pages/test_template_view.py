@@ -10,20 +10,24 @@ from playwright.sync_api import Page, Route, expect
 from pages.contrast import pale
 from pages.heats import NAMES, Scene, frame
 from pages.measure import faults
-from pages.stub import Wire
+from pages.stub import OVERLAY, Wire
+from tallywire.web.joined import Modules
 
 pytestmark = pytest.mark.slow
 
-TEMPLATE = Path(__file__).parents[2] / "docs" / "template-view.js"
+TEMPLATE, MINE = Path(__file__).parents[2] / "docs" / "template-view.js", "air/views/mine.js"
 
 
 def open_template(page: Page, address: str, scene: Scene) -> Wire:
     """Open the template as a view called "mine"."""
 
     def give(route: Route) -> None:
-        route.fulfill(body=TEMPLATE.read_text(encoding="utf-8"), content_type="text/javascript")
+        texts = {path.relative_to(OVERLAY).as_posix(): path for path in (*OVERLAY.rglob("*.js"), OVERLAY / MINE)}
+        texts[MINE] = TEMPLATE
+        modules = Modules({name: path.read_text(encoding="utf-8") for name, path in texts.items()})
+        route.fulfill(body=modules.joined("air/air.js").text, content_type="text/javascript")
 
-    page.route("**/air/views/mine.js", give)
+    page.route("**/air/joined.js", give)
     wire = Wire(page, frame(scene))
     page.goto(f"{address}/air/index.html?view=mine")
     return wire

@@ -201,7 +201,7 @@ def test_a_page_has_one_sheet_of_all_that_it_links_in_a_row(pages: Path) -> None
     (pages / "air" / "air.css").write_text("b { top: 0; }\n")
     with site(pages=pages) as server:
         page = server.client.get("/air/").text
-        assert re.findall('href="([^"]+)"', page) == ["whole.css", "../theme/sheet.css"]
+        assert re.findall('href="([^"]+)"', page) == ["./whole.css", "../theme/sheet.css"]
         whole = server.client.get("/air/whole.css").text
         assert whole == 'b { src: url("../shared/faces/b.woff2"); }\nb { top: 0; }\n'
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from tallywire.shell.files import assets
+from tallywire.web.modules import without_comments
 from tallywire.web.public_routes import FILE_CACHE, NEWEST_CACHE, PAGE_CACHE, SEGMENT_CACHE
-from tallywire.web.spectator_files import _COMMENT_LINE
 from web.site import Site, site
 
 COMPILER = Path(__file__).parents[1] / "overlay" / "node_modules" / "typescript"
@@ -89,7 +89,7 @@ def test_no_answer_depends_on_who_asks(server: Site) -> None:
 
 
 def test_every_file_of_the_page_is_there(server: Site) -> None:
-    """What the page names, and what its modules import: each is named for preloading, so none waits for another."""
+    """What the page names, and what its script imports: that is named too, so none waits for another."""
     named = files(server)
     imported = set()
     for path in named:
@@ -97,20 +97,20 @@ def test_every_file_of_the_page_is_there(server: Site) -> None:
         assert answer.status_code == 200, path
         if path.endswith(".js"):
             folder = path.rpartition("/")[0]
-            found = re.findall(r'^(?:import|\}) .*from "(.+)";$', answer.text, re.MULTILINE)
-            imported |= {re.sub(r"/\w+/\.\./", "/", f"{folder}/{each}").replace("/./", "/") for each in found}
-    assert imported
+            found = re.findall(r'^import .* from "\./([^"]+)";', answer.text, re.MULTILINE)
+            imported |= {f"{folder}/{each}" for each in found}
+    assert [path.rpartition("/")[2] for path in imported] == ["early.js"]
     assert imported <= set(named)
+    assert len(named) <= 8
 
 
 def test_only_comments_are_left_out() -> None:
     """A module without its lines of comments is the same program. Source: the TypeScript compiler."""
-    folder = assets("overlay")
-    texts = [path.read_bytes() for name in ("public", "shared", "formats") for path in (folder / name).glob("*.js")]
-    short = [_COMMENT_LINE.sub(b"", text) for text in texts]
-    assert sum(map(len, short)) < 0.7 * sum(map(len, texts))
-    bare = [compiled([text.decode() for text in each]) for each in (texts, short)]
-    assert bare[0] == bare[1]
+    texts = [path.read_text(encoding="utf-8") for path in assets("overlay").rglob("*.js")]
+    short = [without_comments(text) for text in texts]
+    assert sum(map(len, short)) < 0.8 * sum(map(len, texts))
+    assert [text.count("\n") for text in short] == [text.count("\n") for text in texts]
+    assert compiled(texts) == compiled(short)
 
 
 def compiled(texts: list[str]) -> list[str]:

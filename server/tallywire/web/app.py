@@ -33,7 +33,7 @@ from tallywire.web.make_routes import FloorNow, MakeRoutes, RundownRoute
 from tallywire.web.openapi import PATH, Description
 from tallywire.web.outlet_cors import OutletCors
 from tallywire.web.outlet_routes import FORMS, OutletRoutes
-from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
+from tallywire.web.pages import WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
 from tallywire.web.polls import Polls
 from tallywire.web.practice_route import PracticeRoute
 from tallywire.web.public_routes import PublicPage, PublicRoutes
@@ -68,8 +68,7 @@ def create_app(  # noqa: PLR0913
     """
     admission = admission or Admission(settings.bounds, proxies=settings.trusted_proxies)
     folder = assets("overlay") if pages is None else pages
-    files = page_files(folder)
-    program = Program(files)
+    program = Program(page_files(folder))
     live.terms = replace(live.terms, pages=program.digest)
     answers, about = HttpRoutes(live), InsideRoute(live, settings.data)
     links = LinkRoutes(live, addresses, fingerprint=settings.fingerprint)
@@ -78,7 +77,7 @@ def create_app(  # noqa: PLR0913
     names = plain_names((settings.host, *settings.allow_hosts))
     outlets = Outlets(live)
     polls = Polls(outlets, names=names)
-    public, public_page = PublicRoutes(live.public), PublicPage(folder, live.competition)
+    public, public_page = PublicRoutes(live.public), PublicPage(program.files, live.competition)
     routes = [
         # The first that are looked through: some are asked hundreds of times a second.
         *_outlet_routes(OutletRoutes(live, outlets, polls)),
@@ -111,10 +110,9 @@ def create_app(  # noqa: PLR0913
         Route("/public/segments/{name}", public.segment),
         Mount("/public/at/{digest}", routes=[Route("/{name:path}", public_page.file)]),
         Route("/", _home),
-        Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),
         Route(WORDS_PATH, program.words),
-        Mount("/", Pages(files, WrittenPages(files), live.competition, digest=program.digest)),
+        Mount("/", Pages(program.files, WrittenPages(program.files), live.competition, digest=program.digest)),
     ]
     routes.insert(0, Route(PATH, Description(routes).show))
     cors = Middleware(OutletCors, origins=settings.allow_origins)

@@ -1,4 +1,4 @@
-"""The files that pages are made of, in memory: a page asks for thirty at once, and none of them waits for a disk."""
+"""The files that pages are made of, in memory: none of them waits for a disk."""
 
 from __future__ import annotations
 
@@ -18,8 +18,14 @@ from starlette.websockets import WebSocketClose
 from tallywire.web.answers import kept_answer
 
 # Otherwise the machine's own table decides, and some machines call scripts text/plain, which browsers refuse.
-_TYPES = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
-_PACKED_TYPES = (".js", ".css", ".svg", ".html", ".txt")
+_TYPES = {
+    ".js": "text/javascript",
+    ".map": "application/json",
+    ".css": "text/css",
+    ".svg": "image/svg+xml",
+    ".woff2": "font/woff2",
+}
+_PACKED_TYPES = (".js", ".map", ".css", ".svg", ".html", ".txt")
 _METHODS = ("GET", "HEAD")
 
 
@@ -55,10 +61,21 @@ class Files:
         """Give the digest of each file by its path."""
         return {name: file.digest for name, file in self._files.items()}
 
+    def body(self, name: str) -> bytes | None:
+        """Give a file as it is; None where there is none."""
+        found = self._files.get(name)
+        return None if found is None else found.body
+
     def text(self, name: str) -> str | None:
         """Give the text of a file; None where there is none."""
-        found = self._files.get(name)
-        return None if found is None else found.body.decode()
+        found = self.body(name)
+        return None if found is None else found.decode()
+
+    def with_text(self, old: bytes, new: bytes) -> Files:
+        """Give the files with `new` wherever `old` stands in a script."""
+        having = [name for name, file in self._files.items() if name.endswith(".js") and old in file.body]
+        written = {name: File(name, self._files[name].body.replace(old, new)) for name in having}
+        return Files({**self._files, **written})
 
     def below(self, folder: str) -> Files:
         """Give the files of a folder by their paths in it."""

@@ -32,7 +32,7 @@ from tallywire.web.heads import ShortHeads
 from tallywire.web.hosts import OwnHosts
 from tallywire.web.listening import addresses_of, listening_socket
 from tallywire.web.make_routes import FloorNow, MakeRoutes
-from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
+from tallywire.web.pages import WORDS_PATH, WORKER_PATH, Program, WrittenPages, page_files
 from tallywire.web.serving import raise_file_limit, show_of, until_renewed
 from tallywire.web.settings import Settings
 from tallywire.web.turnstile import Turnstile
@@ -80,16 +80,14 @@ def maker_app(
     links: Links, bench: Workbench, show: MadeUpShow | None, settings: Settings, admission: Admission
 ) -> Starlette:
     """Give the application that serves the page and its routes."""
-    folder = assets("overlay")
-    files = page_files(folder)
-    program = Program(files)
+    program = Program(page_files(assets("overlay")))
+    files = program.files
     routes = [
         Route("/health", _health),
         *make_routes(MakeRoutes(links, bench, show, floor=FloorNow())),
         Route(WORDS_PATH, program.words),
         Route("/", _to_the_page),
         Route("/home/", _to_the_page),
-        Route(VERSION_PATH, program.version),
         Route(WORKER_PATH, program.worker),
         Route("/make/", _MakerPage(WrittenPages(files)).give),
         Mount("/make", files.below("make")),

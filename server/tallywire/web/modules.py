@@ -1,27 +1,104 @@
-"""What a page's module imports, and what that imports in turn: named in the page, all of it is loaded side by side."""
+"""What a module of the pages imports and exports, and what is left of it: the forms of ECMA-262 §16.2 that we use.
+
+Any other form is refused, so that nothing of a module gets lost when a page's modules become one script (`joined.py`).
+"""
 
 from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Callable
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
 
-_IMPORT = re.compile(r'^(?:import|\}) .*from "(\..+)";$', re.MULTILINE)
+from tallywire.core.errors import BadFile, Problem
+
+FORMS = (
+    'import { a, b as c } from "./path.js"; · export const, class, function, async function · export { a, b as c }; · '
+    'export { a } from "./path.js"; · import(`./path/${name}.js`), and no var outside of functions'
+)
+_NAMES = r"\{([\w$\s,]*)\}"
+_IMPORT = re.compile(rf'^import {_NAMES} from "(\.[^"]+)";', re.MULTILINE)
+_LISTED = re.compile(rf'^export {_NAMES}(?: from "(\.[^"]+)")?;', re.MULTILINE)
+_EXPORTED = re.compile(r"^export (?=(?:const|class|(?:async )?function) ([\w$]+))", re.MULTILINE)
+_LATER = re.compile(r"import\(`(\.[^`$]*/)\$\{([\w$]+)\}\.js`\)")
+_STRANGE = re.compile(r"^var\b|\b(?:import|export)\b|module\$", re.MULTILINE)
+_REMARK = re.compile(r"/\*(?:[^*]|\*(?!/))*\*/")
+_COMMENT = re.compile(rf"^[ \t]*(?:{_REMARK.pattern}|//.*)[ \t]*$", re.MULTILINE)
 
 
-def imported(first: str, text_of: Callable[[str], str | None]) -> list[str]:
-    """Name the modules that `first` needs; `text_of` gives the text of a module by its path, if it is there."""
-    found, waiting = list[str](), [first]
-    while waiting:
-        name = waiting.pop()
-        text = None if name in found else text_of(name)
-        if text is not None:
-            found.append(name)
-            folder = posixpath.dirname(name)
-            waiting += [posixpath.normpath(posixpath.join(folder, path)) for path in _IMPORT.findall(text)]
-    return found[1:]
+class Need(NamedTuple):
+    """A name that a module takes from another one; `own` is its name here, empty where it is only passed on."""
+
+    line: int
+    path: str
+    name: str
+    own: str
 
 
-def preloads(addresses: list[str]) -> str:
-    """Name modules at addresses in the head of a page (HTML Living Standard, link type `modulepreload`)."""
-    return "".join(f'<link rel="modulepreload" href="{each}" />' for each in addresses)
+@dataclass(frozen=True, slots=True)
+class Module:
+    """A module without its imports and exports, on the same lines; `gives` has each export and its name in here."""
+
+    body: str
+    needs: list[Need]
+    gives: dict[str, str]
+    passes: dict[str, Need]
+    later: list[str]
+    """The folders from which it loads modules by their names."""
+
+    def names(self) -> set[str]:
+        """Give the names that it exports."""
+        return {*self.gives, *self.passes}
+
+
+def without_comments(text: str) -> str:
+    """Give a module with empty lines for those that hold nothing but a comment: a third of what would be sent."""
+    return _COMMENT.sub(_emptied, text)
+
+
+def read_module(path: str, text: str) -> Module:
+    """Read a module. Raises BadFile that names each line with a form that is not known."""
+    bare = without_comments(text)
+    needs = [
+        Need(_line(bare, found), _beside(path, found[2]), name, own)
+        for found in _IMPORT.finditer(bare)
+        for name, own in _pairs(found[1])
+    ]
+    gives, passes = {found[1]: found[1] for found in _EXPORTED.finditer(bare)}, dict[str, Need]()
+    for found in _LISTED.finditer(bare):
+        for name, own in _pairs(found[1]):
+            if found[2] is None:
+                gives[own] = name
+            else:
+                passes[own] = Need(_line(bare, found), _beside(path, found[2]), name, "")
+    body = _EXPORTED.sub("", _LISTED.sub(_emptied, _IMPORT.sub(_emptied, bare)))
+    rest = _REMARK.sub(_emptied, _LATER.sub("", body))
+    # Nearly all have none of the words, and to see that is quicker than to look where they are.
+    odd = any(word in rest for word in ("import", "export", "module$", "var "))
+    lines = [_line(rest, each) for each in _STRANGE.finditer(rest)] if odd else []
+    problems = [Problem(f"line {line}", rest.split("\n")[line - 1].strip()[:120], FORMS) for line in lines]
+    if problems:
+        raise BadFile(path, problems)
+    later = [_beside(path, found[1]) for found in _LATER.finditer(body)]
+    body = _LATER.sub(lambda found: f"module$later(`{_beside(path, found[1])}/${{{found[2]}}}.js`)", body)
+    return Module(body, [*needs, *passes.values()], gives, passes, later)
+
+
+def _pairs(names: str) -> Iterator[tuple[str, str]]:
+    """Give each name and what it becomes: `a, b as c` → a, a; b, c."""
+    for each in filter(None, map(str.strip, names.split(","))):
+        name, _, other = each.partition(" as ")
+        yield name.strip(), (other or name).strip()
+
+
+def _beside(path: str, other: str) -> str:
+    return posixpath.normpath(posixpath.join(posixpath.dirname(path), other))
+
+
+def _emptied(found: re.Match[str]) -> str:
+    return "\n" * found[0].count("\n")
+
+
+def _line(text: str, found: re.Match[str]) -> int:
+    return text.count("\n", 0, found.start()) + 1

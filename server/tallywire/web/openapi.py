@@ -20,7 +20,7 @@ from tallywire.web.batch_route import MachineBatch
 from tallywire.web.link_routes import MakeLinks, RenewLink, TypedCode
 from tallywire.web.make_routes import CompetitionDraft, DealLanes, SaveDraft, SaveRundown
 from tallywire.web.outlet_schema import FRAME, row_schemas, rows_schema
-from tallywire.web.pages import VERSION_PATH, WORDS_PATH, WORKER_PATH
+from tallywire.web.pages import WORDS_PATH, WORKER_PATH
 from tallywire.web.slips import Slip
 from tallywire.wire.steering import Steer
 
@@ -153,7 +153,6 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
     ),
     ("GET", f"{_OUTLET}frame.events"): Described(media=_EVENTS, refusals=_OUTLETS, query=_IN_LANGUAGE, keyed=True),
     ("GET", f"{_OUTLET}rows.events"): Described(media=_EVENTS, refusals=_OUTLETS, keyed=True),
-    ("GET", VERSION_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORKER_PATH): Described(media="text/javascript; charset=utf-8"),
     ("GET", WORDS_PATH): Described(media="text/javascript; charset=utf-8", refusals=(404,)),
     ("GET", "/"): Described(status=307, media=""),

@@ -10,7 +10,6 @@ import asyncio
 import mimetypes
 from collections.abc import Mapping
 from functools import partial
-from pathlib import Path
 from threading import Lock
 
 from starlette.requests import Request
@@ -19,6 +18,7 @@ from starlette.responses import Response
 from tallywire.core.model.competition import Competition
 from tallywire.shell.public_feed import Piece, PublicFeed
 from tallywire.web.answers import kept_answer, problem
+from tallywire.web.files import Files
 from tallywire.web.spectator_files import SpectatorFiles
 from tallywire.wire.catalogue import LANGUAGES
 
@@ -76,8 +76,8 @@ class PublicPage:
     packed, which would take a start half as long again.
     """
 
-    def __init__(self, folder: Path, competition: Competition) -> None:
-        self._make = partial(SpectatorFiles, folder, competition)
+    def __init__(self, files: Files, competition: Competition) -> None:
+        self._make = partial(SpectatorFiles, files, competition)
         self._one = Lock()
         self._made: SpectatorFiles | None = None
 

@@ -21,7 +21,7 @@ def sheets_of(page: str) -> list[str]:
 
 def with_one_sheet(page: str) -> str:
     """Give the page with one link in the place of those."""
-    return _ROW.sub(f'<link rel="stylesheet" href="{WHOLE}" />', page, count=1)
+    return _ROW.sub(f'<link rel="stylesheet" href="./{WHOLE}" />', page, count=1)
 
 
 def joined(folder: str, names: Iterable[str], files: Mapping[str, bytes]) -> str:

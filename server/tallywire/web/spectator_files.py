@@ -5,22 +5,21 @@ from __future__ import annotations
 import re
 from gzip import compress
 from hashlib import sha256
-from pathlib import Path
 
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.theme import Theme
 from tallywire.shell.public_feed import Piece
-from tallywire.web.modules import imported, preloads
+from tallywire.web.files import Files
+from tallywire.web.modules import without_comments
+from tallywire.web.pages import needed_by, one_of_each
 from tallywire.web.theme import style_sheet
 from tallywire.wire.catalogue import LANGUAGES, catalogue, filled, format_sections, script
 
-_PAGE, _FOLDERS = "public", ("public", "shared", "formats")
+_PAGE = "public"
 _SECTIONS = ("shared", "result", "plain", "public")
 """The tables of the catalogues that the page needs, beside those of the formats."""
-_INDENT = re.compile(rb"^[ \t]+|^\n", re.MULTILINE)
-_CSS_COMMENT = re.compile(rb"/\*.*?\*/", re.DOTALL)
-_COMMENT_LINE = re.compile(rb"^\s*(?:/\*\*.*\*/|/\*\*.*|\*(?:[ /].*)?|//.*)$\n", re.MULTILINE)
-"""Lines of a module that hold nothing but a comment: a third of what a phone would load."""
+_INDENT = re.compile(r"^[ \t]+|^\n", re.MULTILINE)
+_CSS_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 
 
 class SpectatorFiles:
@@ -31,15 +30,14 @@ class SpectatorFiles:
     competition, whose first script goes on to the language of the browser where the competition lets it.
     """
 
-    def __init__(self, folder: Path, competition: Competition) -> None:
-        files = {path.relative_to(folder).as_posix(): path for path in _files_of(folder)}
-        self._kept = {name: _piece(_short(name, path.read_bytes())) for name, path in files.items()}
+    def __init__(self, files: Files, competition: Competition) -> None:
+        page = one_of_each(files.text(f"{_PAGE}/index.html") or "")
+        self._kept = {name: _piece(_short(name, files.body(name) or b"")) for name in needed_by([_PAGE], files)}
         self._kept["theme/sheet.css"] = _piece(style_sheet(Theme(colours=competition.theme.colours)).encode())
         words = {each: script(catalogue(each), (*_SECTIONS, *format_sections())) for each in LANGUAGES}
         self._kept |= {f"languages/{each}.js": _piece(text.encode()) for each, text in words.items()}
         names = "".join(f"{name} {piece.name}\n" for name, piece in self._kept.items())
         self._digest = sha256(names.encode()).hexdigest()[:16]
-        page = self._kept.pop(f"{_PAGE}/index.html", _piece(b"")).body.decode()
         choice = LANGUAGES if competition.spectators_choose else ()
         self.pages = {each: self._written(page, each, choice, base="../") for each in LANGUAGES}
         self.pages[""] = self._written(page, competition.language, choice, base="")
@@ -49,30 +47,18 @@ class SpectatorFiles:
         at = f"{base}at/{self._digest}"
         own = filled(page, catalogue(language), offered=choice)
         # As it stands the page works in its own folder too.
-        own = own.replace('="../', f'="{at}/').replace('="./', f'="{at}/{_PAGE}/')
-        early = preloads([f"{at}/{name}" for name in imported(f"{_PAGE}/{_PAGE}.js", self._text)])
-        # Behind the script that asks for the first picture, which comes first of all.
-        head, mark, rest = own.rpartition("<script ")
-        return _piece(f"{head}{early}{mark}{rest}".encode())
-
-    def _text(self, name: str) -> str | None:
-        found = self._kept.get(name)
-        return None if found is None else found.body.decode()
+        return _piece(own.replace('="../', f'="{at}/').replace('="./', f'="{at}/{_PAGE}/').encode())
 
     def file(self, digest: str, name: str) -> Piece | None:
         """Give a file by the digest of all of them; None where there is none."""
         return self._kept.get(name) if digest == self._digest else None
 
 
-def _files_of(folder: Path) -> list[Path]:
-    return [path for name in _FOLDERS for path in sorted((folder / name).glob("*.*")) if path.is_file()]
-
-
 def _short(name: str, data: bytes) -> bytes:
     """Leave out what only those who read the source need: comments, and how far lines are indented."""
     if name.endswith(".js"):
-        return _INDENT.sub(b"", _COMMENT_LINE.sub(b"", data))
-    return _INDENT.sub(b"", _CSS_COMMENT.sub(b"", data)) if name.endswith(".css") else data
+        return _INDENT.sub("", without_comments(data.decode())).encode()
+    return _INDENT.sub("", _CSS_COMMENT.sub("", data.decode())).encode() if name.endswith(".css") else data
 
 
 def _piece(data: bytes) -> Piece:
