@@ -26,9 +26,9 @@ import { part, setAttr, setText, setVar } from "../shared/dom.js";
 import { fitName, refitAll } from "../shared/fit.js";
 import { clockText } from "../shared/format.js";
 import { watchLive } from "../shared/live.js";
-import { language, say } from "../shared/say.js";
+import { say } from "../shared/say.js";
 import { groups, hasLongFigures, hasLongNames, limitText } from "../shared/standing.js";
-import { linkText } from "./behind.js";
+import { linkText, lostText } from "./behind.js";
 import { drawRows } from "./rows.js";
 import { openTheme, toggleTheme } from "./theme.js";
 
@@ -115,10 +115,8 @@ export class CommentaryPage {
   }
 
   #drawLink() {
-    const up = this.#up;
-    const since = this.#heardAt?.toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
-    setAttr(part(this.#desk, "link"), "data-down", !up || this.#oldMs !== undefined);
-    setText(part(this.#desk, "link"), up ? linkText(this.#oldMs) : since ? say("commentary.last_numbers", { time: since }) : say("commentary.reconnecting"));
+    setAttr(part(this.#desk, "link"), "data-down", !this.#up || this.#oldMs !== undefined);
+    setText(part(this.#desk, "link"), this.#up ? linkText(this.#oldMs) : lostText(this.#heardAt));
   }
 
   #draw() {

@@ -40,11 +40,14 @@ async function ask(path, body) {
 }
 
 async function look() {
+  await Promise.all([lookAtHealth(), key && lookAtLinks()]);
+}
+
+async function lookAtHealth() {
   const { ok, data } = await ask("../health");
   if (ok) showHealth(data);
   else setText(part(root, "health"), say("crew.no_answer"));
   await lookAtDay(data.floors);
-  if (key) await lookAtLinks();
 }
 
 /** @typedef {Record<string, {name: string}> | undefined} Floors of the server's health, only where there are several */

@@ -150,6 +150,10 @@ function drawLink() {
   const lost = failures > 0 || still;
   setAttr(part(page, "link"), "data-lost", lost);
   if (!shown) return setText(part(page, "link"), lost ? say("public.trying") : say("shared.connecting"));
-  const at = new Date(newestMs).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
-  setText(part(page, "link"), lost ? say("public.last_picture", { time: at }) : say("shared.connected"));
+  setText(part(page, "link"), lost ? say("public.last_picture", { time: timeText(newestMs) }) : say("shared.connected"));
+}
+
+/** The browser's rules for times cost a phone several milliseconds: they are asked for no earlier. @param {number} unixMs */
+function timeText(unixMs) {
+  return new Date(unixMs).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
 }

@@ -5,6 +5,7 @@ import { test } from "node:test";
 import { alsoThere, fieldsOf, formOf, placeOf } from "../../overlay/make/form.js";
 import { cellsOf, entriesOf, guessed } from "../../overlay/make/pasted.js";
 import { moved, pathText, valueAt, withValue } from "../../overlay/make/paths.js";
+import { languageText } from "../../overlay/make/words.js";
 import { isDirty, mayRun, maySave, openMaker, reduce, shownValue, typedValue } from "../../overlay/make/reducer.js";
 
 const FORMATS = [{ name: "first" }, { name: "second", field: "own", schema: { type: "object", properties: { bar: { type: "number", default: 20 }, discs: { type: "array" }, counts: { enum: ["a", "b"], default: "b" }, timed: { type: "boolean" } } } }];
@@ -17,6 +18,11 @@ function after(file, ...events) {
   for (const event of [{ type: "told", file }, ...events]) ({ state, effects } = reduce(state, event));
   return { state, effects };
 }
+
+test("each language is called what it calls itself; source: CLDR by way of ECMA-402", () => {
+  const codes = ["en", "es", "fr", "ar", "ja"];
+  assert.deepEqual(codes.map(languageText), codes.map((each) => new Intl.DisplayNames(each, { type: "language" }).of(each)));
+});
 
 test("a place is written as the server writes it, counted from 1", () => {
   assert.equal(pathText(["event", 0, "workout", "station", 1, "movement"]), "event[1].workout.station[2].movement");
