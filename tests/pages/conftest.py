@@ -8,21 +8,12 @@ from dataclasses import dataclass
 import pytest
 from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
+from e2e.browser import FLAGS
 from pages.reuse import leave
 from pages.stub import static_server
 
 CHROMIUM = "/usr/bin/chromium"
 FULL: ViewportSize = {"width": 1920, "height": 1080}
-# The last five keep Chromium from calling home, which a closed network refuses at length.
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture(scope="package")
@@ -36,7 +27,7 @@ def address() -> Iterator[str]:
 def browser() -> Iterator[Browser]:
     """A Chromium. It ends with the pages: the sync API keeps an event loop running, which async tests cannot share."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield browser
         browser.close()
 
