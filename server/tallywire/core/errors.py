@@ -10,7 +10,7 @@
     ├── AheadOfClock          a fact's time has not come yet by the server's clock: told to the table
     ├── SequenceGap           a sender skipped a number: the expected one is named
     ├── FactRefused           a readable fact that this competition cannot take
-    ├── BadFile               a competition file, start list or recording with problems, all listed
+    ├── BadFile               a competition file, start list, recording or page's module with problems, all listed
     └── JournalFailed         the journal can no longer promise durability: stop and recover from disk
         ├── JournalInUse      another process has it
         │   └── JournalTaken  another process has taken it over, under a later epoch

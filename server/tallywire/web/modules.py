@@ -53,7 +53,7 @@ class Module:
 
 
 def without_comments(text: str) -> str:
-    """Give a module with empty lines for those that hold nothing but a comment: a third of what would be sent."""
+    """Give a module with empty lines for those that hold nothing but a comment."""
     return _COMMENT.sub(_emptied, text)
 
 
@@ -75,7 +75,7 @@ def read_module(path: str, text: str) -> Module:
     body = _EXPORTED.sub("", _LISTED.sub(_emptied, _IMPORT.sub(_emptied, bare)))
     rest = _REMARK.sub(_emptied, _LATER.sub("", body))
     # Nearly all have none of the words, and to see that is quicker than to look where they are.
-    odd = any(word in rest for word in ("import", "export", "module$", "var "))
+    odd = any(word in f"\n{rest}" for word in ("import", "export", "module$", "\nvar"))
     lines = [_line(rest, each) for each in _STRANGE.finditer(rest)] if odd else []
     problems = [Problem(f"line {line}", rest.split("\n")[line - 1].strip()[:120], FORMS) for line in lines]
     if problems:

@@ -41,7 +41,8 @@ def page_files(folder: Path) -> Files:
     """Read the pages and what they are made of, and join the style sheets and the modules of each. Raises BadFile."""
     paths = (path for path in sorted(folder.rglob("*")) if path.is_file())
     bodies = {path.relative_to(folder).as_posix(): path.read_bytes() for path in paths}
-    modules = Modules({name: body.decode() for name, body in bodies.items() if name.endswith(".js")})
+    # As a browser reads them (Encoding Standard, UTF-8 decode): what is no UTF-8 gets lost, not the page.
+    modules = Modules({name: body.decode(errors="replace") for name, body in bodies.items() if name.endswith(".js")})
     for page in [name.removesuffix(_INDEX) for name in bodies if name.endswith(_INDEX)]:
         text = bodies[f"{page}{_INDEX}"].decode()
         sheets, scripts = sheets_of(text), [_beside(page, each) for each in _MODULE.findall(text)]
