@@ -14,12 +14,12 @@ from typing import NamedTuple
 import orjson
 
 from tallywire.core.errors import BadFile, Problem
-from tallywire.web.modules import Module, Need, read_module
+from tallywire.web.modules import Import, Module, read_module
 
 _LOADER = "const module$late = {}, module$later = async (name) => (module$late[name].run ??= module$late[name]());"
 
 
-class Script(NamedTuple):
+class JoinedScript(NamedTuple):
     """A script and its source map (ECMA-426 §9, an index map): each line of a module is found in its own file."""
 
     text: str
@@ -34,20 +34,24 @@ class Modules:
         self._ids = {path: f"module${number}" for number, path in enumerate(sorted(texts))}
         self._known: dict[str, Module] = {}
 
-    def joined(self, first: str, apart: Collection[str] = ()) -> Script:
+    def joined(self, first: str, apart: Collection[str] = ()) -> JoinedScript:
         """Give the script of a page whose module is `first`; the modules `apart` stay, and are imported by it."""
         order, late = self._ordered(first, apart)
         folder, needed = posixpath.dirname(first), {need.path for path in order for need in self._module(path).needs}
-        functions = {path for path in late if path not in needed}
+        functions = set(late) - needed
         head = [f'import * as {self._ids[each]} from "./{posixpath.relpath(each, folder)}";' for each in apart]
         head.append(f"let {', '.join(self._ids[path] for path in order if path not in functions)};")
-        head += [_LOADER] if late else []
-        head += [f"{_late(path)} = async () => {self._ids[path]};" for path in late if path in needed]
+        head += self._loader(late, needed)
         blocks = [self._block(path, is_function=path in functions) for path in order]
         lines = accumulate((each.count("\n") for each in blocks), initial=1)
         sections = [self._section(path, folder, line) for path, line in zip(order, lines, strict=False)]
         text = " ".join(head) + "\n" + "".join(blocks)
-        return Script(text, orjson.dumps({"version": 3, "sections": sections}).decode())
+        return JoinedScript(text, orjson.dumps({"version": 3, "sections": sections}).decode())
+
+    def _loader(self, late: list[str], needed: set[str]) -> list[str]:
+        """Give what loads modules by their names; those that others need too have run by then."""
+        known = [f"{_late(path)} = async () => {self._ids[path]};" for path in late if path in needed]
+        return [_LOADER, *known] if late else []
 
     def _ordered(self, first: str, apart: Collection[str]) -> tuple[list[str], list[str]]:
         """Give the modules in the order in which they run, `first` the last, and those that are loaded by name."""
@@ -112,7 +116,7 @@ def _pair(name: str, value: str) -> str:
     return name if name == value else f"{name}: {value}"
 
 
-def _wrong(path: str, need: Need, found: str, expected: str) -> BadFile:
+def _wrong(path: str, need: Import, found: str, expected: str) -> BadFile:
     return BadFile(path, [Problem(f"line {need.line}", found, expected)])
 
 

@@ -27,7 +27,7 @@ _REMARK = re.compile(r"/\*(?:[^*]|\*(?!/))*\*/")
 _COMMENT = re.compile(rf"^[ \t]*(?:{_REMARK.pattern}|//.*)[ \t]*$", re.MULTILINE)
 
 
-class Need(NamedTuple):
+class Import(NamedTuple):
     """A name that a module takes from another one; `own` is its name here, empty where it is only passed on."""
 
     line: int
@@ -41,9 +41,9 @@ class Module:
     """A module without its imports and exports, on the same lines; `gives` has each export and its name in here."""
 
     body: str
-    needs: list[Need]
+    needs: list[Import]
     gives: dict[str, str]
-    passes: dict[str, Need]
+    passes: dict[str, Import]
     later: list[str]
     """The folders from which it loads modules by their names."""
 
@@ -61,28 +61,33 @@ def read_module(path: str, text: str) -> Module:
     """Read a module. Raises BadFile that names each line with a form that is not known."""
     bare = without_comments(text)
     needs = [
-        Need(_line(bare, found), _beside(path, found[2]), name, own)
+        Import(_line(bare, found), _beside(path, found[2]), name, own)
         for found in _IMPORT.finditer(bare)
         for name, own in _pairs(found[1])
     ]
-    gives, passes = {found[1]: found[1] for found in _EXPORTED.finditer(bare)}, dict[str, Need]()
+    gives, passes = {found[1]: found[1] for found in _EXPORTED.finditer(bare)}, dict[str, Import]()
     for found in _LISTED.finditer(bare):
         for name, own in _pairs(found[1]):
             if found[2] is None:
                 gives[own] = name
             else:
-                passes[own] = Need(_line(bare, found), _beside(path, found[2]), name, "")
+                passes[own] = Import(_line(bare, found), _beside(path, found[2]), name, "")
     body = _EXPORTED.sub("", _LISTED.sub(_emptied, _IMPORT.sub(_emptied, bare)))
-    rest = _REMARK.sub(_emptied, _LATER.sub("", body))
-    # Nearly all have none of the words, and to see that is quicker than to look where they are.
-    odd = any(word in f"\n{rest}" for word in ("import", "export", "module$", "\nvar"))
-    lines = [_line(rest, each) for each in _STRANGE.finditer(rest)] if odd else []
-    problems = [Problem(f"line {line}", rest.split("\n")[line - 1].strip()[:120], FORMS) for line in lines]
+    problems = list(_strange(_REMARK.sub(_emptied, _LATER.sub("", body))))
     if problems:
         raise BadFile(path, problems)
     later = [_beside(path, found[1]) for found in _LATER.finditer(body)]
     body = _LATER.sub(lambda found: f"module$later(`{_beside(path, found[1])}/${{{found[2]}}}.js`)", body)
     return Module(body, [*needs, *passes.values()], gives, passes, later)
+
+
+def _strange(rest: str) -> Iterator[Problem]:
+    """Name what is left of imports and exports when all known forms are taken out."""
+    # Nearly all modules have none of the words, and to see that is quicker than to look where they are.
+    if any(word in f"\n{rest}" for word in ("import", "export", "module$", "\nvar")):
+        for found in _STRANGE.finditer(rest):
+            line = _line(rest, found)
+            yield Problem(f"line {line}", rest.split("\n")[line - 1].strip()[:120], FORMS)
 
 
 def _pairs(names: str) -> Iterator[tuple[str, str]]:

@@ -45,15 +45,24 @@ def page_files(folder: Path) -> Files:
     modules = Modules({name: body.decode(errors="replace") for name, body in bodies.items() if name.endswith(".js")})
     for page in [name.removesuffix(_INDEX) for name in bodies if name.endswith(_INDEX)]:
         text = bodies[f"{page}{_INDEX}"].decode()
-        sheets, scripts = sheets_of(text), [_beside(page, each) for each in _MODULE.findall(text)]
+        sheets = sheets_of(text)
         if sheets:
             bodies[f"{page}/{WHOLE}"] = joined(page, sheets, bodies).encode()
-        if scripts:
-            # Those before the last one run before it has come, so they stay.
-            script = modules.joined(scripts[-1], scripts[:-1])
-            bodies[f"{page}/{SCRIPT}"] = f"{script.text}//# sourceMappingURL={SCRIPT}.map\n".encode()
-            bodies[f"{page}/{SCRIPT}.map"] = script.source_map.encode()
+        bodies |= _script_of(page, text, modules)
     return Files({name: File(name, body) for name, body in bodies.items()})
+
+
+def _script_of(page: str, text: str, modules: Modules) -> dict[str, bytes]:
+    """Give a page's one script and its source map by their paths; nothing for a page without modules."""
+    scripts = [_beside(page, each) for each in _MODULE.findall(text)]
+    if not scripts:
+        return {}
+    # Those before the last one run before it has come, so they stay.
+    found, path = modules.joined(scripts[-1], scripts[:-1]), f"{page}/{SCRIPT}"
+    return {
+        path: f"{found.text}//# sourceMappingURL={SCRIPT}.map\n".encode(),
+        f"{path}.map": found.source_map.encode(),
+    }
 
 
 def digest_of(files: Files) -> str:
