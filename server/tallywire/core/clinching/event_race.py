@@ -80,7 +80,8 @@ def _withdrawn(race: Race, entry: str) -> Race:
 
 def _may_earn(race: Race) -> Race:
     """The entries still at work, which may yet do the minimum work."""
-    return replace(race, unpaid=tuple(entry for entry in race.unpaid if entry not in race.open))
+    unpaid = tuple(entry for entry in race.unpaid if entry not in race.open) if race.unpaid else ()
+    return race if unpaid == race.unpaid else replace(race, unpaid=unpaid)
 
 
 def part_races(competition: Competition, event: Event, before: Before, rows: PartRows) -> list[Race]:

@@ -223,8 +223,9 @@ def _fixed_keys(  # noqa: PLR0913, PLR0917
 ) -> Singles | Array:
     """Equal keys share a place; the tie-break decides between equal counts where the work has one."""
     capped_from, step = capped_scale(scene, cap_penalty_ms)
-    to_go = np.float32(scene.plan.total_scored or 0) - reps
-    keys: Singles | Array = np.float32(capped_from) + np.float32(step) * to_go
+    keys: Singles | Array = np.float32(scene.plan.total_scored or 0) - reps
+    keys *= np.float32(step)
+    keys += np.float32(capped_from)
     if parts is not None:
         keys = keys + parts
     np.copyto(keys, finish, where=inside)

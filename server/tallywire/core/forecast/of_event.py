@@ -47,8 +47,9 @@ def event_scene(  # noqa: PLR0913
     `overall` says by division what places make of the overall standing; empty where that is not worked out.
     """
     heats = [heat for heat in competition.heats.values() if heat.event == state.event.id]
+    is_known = overall.keys() >= {lane.entry.division for lane in state.lanes.values()}
     return replace(
-        scene_of(state, worth=_place_points(competition, state.event, heats), history=history),
+        scene_of(state, worth=[] if is_known else _place_points(competition, state.event, heats), history=history),
         parts=parts_of(state),
         others=_other_results(competition, state, heats, others),
         overall=overall,

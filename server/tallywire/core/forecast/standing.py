@@ -47,10 +47,12 @@ def chances(
     divisions = dict.fromkeys(runner.division for runner in scene.runners)
     for division in divisions:
         rows = [row for row, runner in enumerate(scene.runners) if runner.division == division]
+        # One division alone needs no copy of the draws.
+        mine = rows if len(divisions) > 1 else slice(None)
         here = _Drawn(
-            keys=keys[rows],
-            unpaid=None if unpaid is None else unpaid[rows],
-            part_keys=[each[rows] for each in part_keys],
+            keys=keys[mine],
+            unpaid=None if unpaid is None else unpaid[mine],
+            part_keys=[each[mine] for each in part_keys],
         )
         _rank_division(scene, here, rows, found)
     return found
