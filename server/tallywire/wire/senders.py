@@ -11,7 +11,7 @@ import orjson
 
 from tallywire.core.facts import Fact, HeatCalled, HeatStarted, LaneFact
 
-_OF_WHERE = attrgetter("sender", "heat")
+_ID, _OF_WHERE = attrgetter("id"), attrgetter("sender", "heat")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,14 +95,13 @@ class Senders:
 
     def restore_facts(self, facts: Sequence[Fact]) -> None:
         """Note accepted facts found in a journal, in any order: what `restore` does, but for very many at once."""
-        self._ids.update((fact.id, fact) for fact in facts)
-        kinds = {type(fact) for fact in facts}
+        self._ids.update(zip(map(_ID, facts), facts, strict=True))
+        kinds = set(map(type, facts))
         counts = {kind for kind in kinds if issubclass(kind, LaneFact)}
         opens = {kind for kind in kinds if issubclass(kind, HeatCalled | HeatStarted)}
         self._counted.update(map(_OF_WHERE, [fact for fact in facts if type(fact) in counts]))
-        for fact in facts:
-            if type(fact) in opens:
-                self._opening[fact.heat] = (fact.sender, fact.sequence)
+        for fact in [fact for fact in facts if type(fact) in opens]:
+            self._opening[fact.heat] = (fact.sender, fact.sequence)
         for sender, sequence in _highest(facts).items():
             progress = self._progress.setdefault(sender, Progress())
             progress.taken = max(progress.taken, sequence)

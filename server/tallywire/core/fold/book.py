@@ -114,7 +114,8 @@ def heat_clock_ms(started: HeatStarted | None, *, unix_ms: int) -> int:
 
 def _parted(facts: Sequence[Fact]) -> tuple[Sequence[Fact], Sequence[Fact]]:
     """Give the facts of heats, and those of the show and the booth; a void is both, it may be of a note."""
-    kinds = {type(fact) for fact in facts}
+    kinds = set(map(type, facts))
     beside = {kind for kind in kinds if issubclass(kind, ASIDE)}
-    aside = [fact for fact in facts if type(fact) in beside or type(fact) is FactVoided]
+    apart = beside | ({FactVoided} & kinds)
+    aside = [fact for fact in facts if type(fact) in apart] if apart else []
     return [fact for fact in facts if type(fact) not in beside] if beside else facts, aside

@@ -154,7 +154,7 @@ def _by_counter(facts: Sequence[Fact]) -> tuple[Sequence[Fact], Sequence[Fact]]:
 
 def _shared_among(facts: Sequence[Fact]) -> list[Fact]:
     """Give those of many facts that a backup's book needs too."""
-    of_lanes = {kind for kind in {type(fact) for fact in facts} if issubclass(kind, LaneFact)}
+    of_lanes = {kind for kind in set(map(type, facts)) if issubclass(kind, LaneFact)}
     return [fact for fact in facts if type(fact) not in of_lanes and _is_shared(fact)]
 
 
