@@ -20,7 +20,7 @@ from tallywire.core.facts import Fact
 from tallywire.core.forecast.draws import CELLS, place_chances, places, play_each, scored, scored_at
 from tallywire.core.forecast.ends import capped_scale
 from tallywire.core.forecast.legs import legs_of
-from tallywire.core.forecast.model import History, Prior, believe, learn
+from tallywire.core.forecast.model import LANE_BASE, SETTINGS, History, Prior, _by_setting, believe, learn
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import _stopping, look_ahead
@@ -540,6 +540,15 @@ def test_each_way_of_seeing_a_heat_gets_its_share_of_the_draws() -> None:
         outlooks.append(look_ahead(legs, reading, learned, prior, clock=(480_000.0, np.inf)))
     drawn = play_each(outlooks, [0.25, 0.75], now_ms=480_000, seed=1, draws=400).finish_ms[0]
     assert (drawn < 780_000).tolist() == [True] * 100 + [False] * 300
+
+
+def test_a_setting_moves_all_of_a_lanes_own_ways_but_its_level() -> None:
+    """With variances of one the precision is the noise's, over the square of how many times as far lanes go."""
+    prior, legs, size = Prior(late_sd=0.0), legs_of(PLAN), LANE_BASE
+    _, precision = _by_setting(prior, believe(legs, prior), np.ones((1, size)))
+    for each, found in zip(SETTINGS, precision[:, 0], strict=True):
+        own = each.noise_sd**2 / each.ways**2
+        assert np.diag(found) == pytest.approx([each.noise_sd**2, *[own] * (size - 1)])
 
 
 def test_the_sum_of_what_is_left_keeps_its_mean() -> None:

@@ -147,6 +147,13 @@ class JournalContract:
         journal.set_note("mode", "live")
         assert journal.note("mode") == "live"
 
+    async def test_notes_are_kept_apart(self, journal: Journal) -> None:
+        """Each of three has its own value."""
+        notes = {"mode": "live", "competition": "Trials", "day": "first"}
+        for key, value in notes.items():
+            journal.set_note(key, value)
+        assert {key: journal.note(key) for key in notes} == notes
+
     async def test_a_note_cannot_change(self, journal: Journal) -> None:
         """Setting a note to another value is refused with both values named, and the journal stays in use."""
         journal.set_note("mode", "live")

@@ -39,8 +39,12 @@ def keep(log: ForecastLog, at_ms: int) -> None:
 def test_one_line_a_minute_is_kept(tmp_path: Path) -> None:
     """Two looks in one minute are one line, the next minute is another; nothing before the start or after the end."""
     log = ForecastLog(tmp_path / FORECASTS)
+    outlook = look_ahead(WORK, sight(2 * EVERY_MS))
+    assert outlook is not None
+    log.keep(sight(-5_000), outlook)
     for at_ms in (-5_000, 2 * EVERY_MS + 1, 2 * EVERY_MS + 30_000, 3 * EVERY_MS, 10**7):
         keep(log, at_ms)
+    log.keep(sight(3 * EVERY_MS + 1), outlook)
     assert [each.at_ms for each in load_forecasts(tmp_path)] == [2 * EVERY_MS + 1, 3 * EVERY_MS]
     assert (tmp_path / FORECASTS).stat().st_mode & 0o077 == 0
 

@@ -209,6 +209,27 @@ def test_another_programs_file_is_damage_where_a_seal_is_beside_it() -> None:
     assert found.seal.count == 200
 
 
+def test_what_sqlite_cannot_read_is_damage_where_a_seal_is_beside_it() -> None:
+    """A file whose first bytes are gone may have been anybody's; beside its seal it was a journal."""
+    whole = in_order()
+    broken = Files(data={**whole.data, "": b"?" * 100 + whole.data[""][100:]}, lines=whole.lines)
+    with folder() as place, pytest.raises(JournalFailed, match="not a database"):
+        look(without(broken, ".seal").put(place))
+    with folder() as place:
+        found = look(broken.put(place))
+    assert "SQLite cannot read the file" in found.faults[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "why"), [("a deleted seal", "its file is not there"), ("an emptied seal", "no slot of it can be read")]
+)
+def test_it_is_said_how_a_seal_is_missing(name: str, why: str) -> None:
+    """Gone, or there without anything to read."""
+    with folder() as place:
+        found = look(EDITS[name]().put(place))
+    assert f"the seal is missing ({why}), so nothing says how many lines there were" in found.faults
+
+
 @pytest.mark.parametrize(("faults", "said"), [("a", "x: a; sound"), ("ab", "x: a (and 1 more); sound")])
 def test_a_start_names_the_first_fault_and_counts_the_others(faults: str, said: str) -> None:
     """One is named alone; of more, the first is named and the rest are counted."""

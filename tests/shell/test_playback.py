@@ -50,6 +50,13 @@ def say(steering: Steering, line: str) -> str:
     return steering.said()
 
 
+async def test_the_page_is_told_when_each_heat_begins_and_ends() -> None:
+    """The first begins with the recording and takes 70 s; the second follows ten seconds later, not an hour."""
+    _, steering = rehearsed()
+    told = [(each["id"], each["start_ms"], each["end_ms"]) for each in steering.state()["heats"]]
+    assert told == [(HEAT, 0, 70_000), ("h2", 80_000, 150_000)]
+
+
 async def test_typed_words_go_where_they_say() -> None:
     """By the heat clock, to the next moment of a kind and back, by seconds, in another heat; and pause and speed."""
     on, steering = rehearsed()

@@ -182,6 +182,9 @@ async def test_a_former_writer_changes_nothing_that_is_shared(
         shared(RedisOptions(url=place.url), "links").write(b"old")
     shared(RedisOptions(url=place.url), "links", now).write(b"newest")
     assert shared(RedisOptions(url=place.url), "links").read() == b"newest"
+    second.set_note("competition", "Trials")
+    second.set_note("day", "first")
+    assert {**second.notes(), **NOTE} == {**NOTE, "competition": "Trials", "day": "first"}
     for journal in (first, second):
         await journal.close()
 

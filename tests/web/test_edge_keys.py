@@ -92,3 +92,8 @@ async def test_what_follows_a_key_waits_for_a_writer_that_is_slow(monkeypatch: p
     await conversation.take_in_turn(watch)
     assert writer.sent == [hello(80), watch]
     assert talker.took == []
+
+
+async def test_who_showed_no_key_leaves_without_a_writer() -> None:
+    """There is nothing to end at the writer, and no error."""
+    await EdgeConversation(cast(Any, None), cast(Any, None), cast(Any, None)).end()

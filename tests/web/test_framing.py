@@ -69,8 +69,11 @@ def test_each_answer_says_its_type_and_its_length(path: str) -> None:
 
 
 def test_a_long_head_is_named() -> None:
-    """Of a head that came whole the answer says how long it was. Source: RFC 6585 §5."""
+    """Of a head that came whole the answer says how long it was, its query too. Source: RFC 6585 §5."""
     with site() as server:
+        parts = {"X-Long": "x" * 10_000}
+        assert server.client.get("/health", headers=parts).status_code == 200
+        assert server.client.get(f"/health?{'x' * 10_000}", headers=parts).status_code == 431
         answer = server.client.get("/health", headers={"X-Long": "x" * 70_000})
         assert (answer.status_code, answer.json()["code"]) == (431, "long_head")
         with pytest.raises(WebSocketDenialResponse) as denied, server.wire(headers={"X-Long": "x" * 70_000}):

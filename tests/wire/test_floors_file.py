@@ -56,6 +56,12 @@ def test_floors_are_read() -> None:
     assert [(each.floor, each.lane) for each in found.places] == [("east", 1), ("east", 2), ("west", 2)]
 
 
+def test_an_output_may_have_a_language_of_its_own() -> None:
+    """Without one it goes by the competition's."""
+    own = FLOORS.replace('name = "World"', 'name = "World"\nlanguage = "ar"')
+    assert [read(text).outputs["world"].language for text in (own, FLOORS)] == ["ar", ""]
+
+
 def test_without_outputs_each_floor_has_one() -> None:
     """Where a file with floors names no outputs there is one for each floor, under the floor's id."""
     bare = FLOORS.replace('[[output]]\nid = "world"\nname = "World"\nfloor = "west"\n', "")

@@ -87,6 +87,13 @@ def test_a_new_table_stands_behind_those_of_its_kind_and_above_the_next_heading(
     assert comments(text) == comments(SMALL)
 
 
+def test_what_stands_before_the_tables_is_parted_from_them() -> None:
+    """A value at the top is another: an empty line comes before the first table, where there was none."""
+    text = 'start_lists = ["a.csv"]\n[competition]\nname = "Cove"\n'
+    data = {**tomllib.loads(text), "start_lists": ["b.csv"]}
+    assert edited(text, data) == 'start_lists = ["b.csv"]\n\n[competition]\nname = "Cove"\n'
+
+
 def test_a_new_file_reads_as_people_write_it() -> None:
     """Values before tables, lanes in one line, tables parted by a line: only what was given."""
     heat = {"id": "h", "name": "H", "event": "e", "lanes": {"1": "a", "2": "b"}}
