@@ -206,6 +206,19 @@ def test_a_page_has_one_sheet_of_all_that_it_links_in_a_row(pages: Path) -> None
         assert whole == 'b { src: url("../shared/faces/b.woff2"); }\nb { top: 0; }\n'
 
 
+def test_the_worker_is_told_what_to_keep_and_is_the_one_of_the_pages(pages: Path) -> None:
+    """What it is to keep stands before its own text; another page makes it another worker."""
+    (pages / "worker.js").write_text("keep();\n")
+    with site(pages=pages) as server:
+        first = server.client.get("/worker.js").text
+    (pages / "shared" / "a.js").write_text("other();\n")
+    with site(pages=pages) as server:
+        second = server.client.get("/worker.js").text
+    for text in (first, second):
+        assert re.fullmatch(r"globalThis\.PAGES = \{.*\};\nkeep\(\);\n", text)
+    assert first != second
+
+
 @pytest.mark.parametrize("path", ["/../secret.txt", "/..%2fsecret.txt", "/shared/..%2f..%2fsecret.txt", "//etc/passwd"])
 def test_nothing_outside_the_pages_is_served(pages: Path, path: str) -> None:
     """However a path is written, it does not lead out of the folder."""
