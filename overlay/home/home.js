@@ -44,17 +44,26 @@ async function look() {
 }
 
 async function lookAtHealth() {
+  // Most halls have one floor: then nothing waits until it is known that there is no other.
+  const only = askNext("");
   const { ok, data } = await ask("../health");
   if (ok) showHealth(data);
   else setText(part(root, "health"), say("crew.no_answer"));
-  await lookAtDay(data.floors);
+  showDay(data.floors, await Promise.all(data.floors ? Object.keys(data.floors).map(askNext) : [only]));
+}
+
+/** @param {string} floor */
+function askNext(floor) {
+  return ask(`../snapshot/next?heat=${floorName(floor)}`);
 }
 
 /** @typedef {Record<string, {name: string}> | undefined} Floors of the server's health, only where there are several */
 
-/** @param {Floors} floors */
-async function lookAtDay(floors) {
-  const nexts = await Promise.all(Object.keys(floors ?? { "": {} }).map((floor) => ask(`../snapshot/next?heat=${floorName(floor)}`)));
+/**
+ * @param {Floors} floors
+ * @param {Awaited<ReturnType<typeof ask>>[]} nexts what is next on each
+ */
+function showDay(floors, nexts) {
   if (nexts.some(({ ok }) => !ok)) return;
   const days = nexts.map(({ data }) => /** @type {import("../shared/day.js").DayHeat[]} */ (data.frame.day ?? []));
   const lates = days.map((heats, index) => lateText(lateMs(heats, nexts[index].nowMs)));
