@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import SimpleNamespace
@@ -13,6 +14,7 @@ import pytest
 
 from mutated import trial
 from mutated.changes import Mutant
+from mutated.trial import PACKAGE
 
 TESTS: list[Any] = [SimpleNamespace(nodeid="one"), SimpleNamespace(nodeid="two")]
 MUTANT = Mutant(module="core/x.py", line=2, block=1, change="a -> b", text="a", source="b")
@@ -23,6 +25,17 @@ def test_changes_that_put_a_wrong_number_on_the_air_are_noticed() -> None:
     tool = Path(__file__).parent / "mutate.py"
     done = subprocess.run([sys.executable, tool, "--named"], capture_output=True, text=True, check=True)
     assert "12 mutants named: 12 noticed, 100.0 %" in done.stdout, done.stdout
+
+
+def test_what_is_said_to_change_nothing_is_still_there() -> None:
+    """Each line of tests/mutated/equivalent.toml stands in its module."""
+    named = tomllib.loads((Path(__file__).parent / "mutated" / "equivalent.toml").read_text(encoding="utf-8"))
+    gone = [
+        (each["module"], each["line"])
+        for each in named["equivalent"]
+        if each["line"] not in map(str.strip, (PACKAGE / each["module"]).read_text(encoding="utf-8").splitlines())
+    ]
+    assert gone == []
 
 
 def fails(*names: str) -> Callable[[str], bool]:
