@@ -207,11 +207,11 @@ def step(workout: Workout, members: list[int], who: int, fact: Fact) -> None:
         members[who] = min(members[who], sum(station["amount"] for station in stations_of(workout)))
 
 
-def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]]:
+def story(workout: Workout, facts: list[Fact], lane: int, *, on_and_on: bool = False) -> list[dict[str, Any]]:
     """Give the pieces' counts of a lane after each of its facts that changed or could change them.
 
     Each line has the fact, `at_ms` (of a correction after the end, the end), `pieces` (the scored reps by piece) and
-    whether any unit of work `moved`.
+    whether any unit of work `moved`. `on_and_on`: as if nobody had withdrawn.
     """
     form = workout.get("team", {}).get("form")
     together = workout["team"]["members"] if form == "synchro" else 1
@@ -220,8 +220,8 @@ def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]
     lines: list[dict[str, Any]] = []
     gone, end = False, end_of(workout, facts)
     for fact in facts:
-        if fact.get("lane") == lane and fact["fact"] == "withdrawn" and not gone:
-            gone = is_endless(workout) or min(piece_counts(workout, pieces)) < full_count(workout)
+        if fact.get("lane") == lane and fact["fact"] == "withdrawn" and not gone and not on_and_on:
+            gone = is_endless(workout) or not stays_home(workout, facts, lane, order_of(fact))
             end = min(end, fact["at_ms"]) if gone else end
         too_late = gone or fact["id"] not in counting
         if fact.get("lane") != lane or (too_late and fact["fact"] != "count_corrected"):
@@ -249,6 +249,14 @@ def story(workout: Workout, facts: list[Fact], lane: int) -> list[dict[str, Any]
 def final_pieces(workout: Workout, lines: list[dict[str, Any]]) -> list[int]:
     """Give the counts of the pieces at the end of a story."""
     return list(lines[-1]["pieces"]) if lines else [0 for _ in windows(workout)]
+
+
+def stays_home(workout: Workout, facts: list[Fact], lane: int, since: tuple[int, str, int]) -> bool:
+    """Tell whether a lane had done all the work by then, and still has at the end of its facts."""
+    lines = story(workout, facts, lane, on_and_on=True)
+    before = [line for line in lines if order_of(line["fact"]) < since]
+    counts = final_pieces(workout, before) + final_pieces(workout, lines)
+    return all(count >= full_count(workout) for count in counts)
 
 
 def passed_for_good(lines: list[dict[str, Any]], piece: int | None, count: int) -> int | None:

@@ -20,6 +20,7 @@ from oracle.counted import (
     mark_count,
     order_of,
     passed_for_good,
+    stays_home,
     story,
     windows,
 )
@@ -120,10 +121,7 @@ def was_home(workout: Workout, facts: list[Fact], lane: int) -> bool:
     if is_endless(workout) or workout["format"] == "max_load":
         return False
     gone = min(order_of(fact) for fact in facts if is_about(fact, "withdrawn", lane))
-    lines = story(workout, facts, lane)
-    before = [line for line in lines if order_of(line["fact"]) < gone]
-    counts = final_pieces(workout, before) + final_pieces(workout, lines)
-    return all(count >= full_count(workout) for count in counts)
+    return stays_home(workout, facts, lane, gone)
 
 
 def in_reps(count: int) -> str:
