@@ -34,12 +34,18 @@ async function load(path) {
 
 /**
  * @param {string} path
- * @returns {Promise<any>} undefined when nothing came: whoever takes it hears why
+ * @param {Promise<any>} found what stands there: whoever takes it hears why nothing came
  */
-function early(path) {
-  const found = load(path);
+function keep(path, found) {
   asked.set(path, found);
-  return found.catch(() => undefined);
+  found.catch(() => undefined);
 }
 
-void early(newest).then((list) => list && early(`/public/segments/${list.segment}`));
+/** @param {{segment: string}} list handed on once its segment is asked for: who takes the list does not ask again */
+function withSegment(list) {
+  const path = `/public/segments/${list.segment}`;
+  keep(path, load(path));
+  return list;
+}
+
+keep(newest, load(newest).then(withSegment));

@@ -201,8 +201,11 @@ def _nothing(scene: Scene, division: str) -> float:
 
 
 def _spread(row: Sequence[float], *, holds: float | None = None) -> Spread:
-    intervals = {50: (row[2], row[4]), 80: (row[1], row[5]), 95: (row[0], row[6])}
-    return Spread(median=row[3], intervals=intervals, holds=holds)
+    return Spread(
+        median=row[3],
+        intervals={50: (row[2], row[4]), 80: (row[1], row[5]), 95: (row[0], row[6])},
+        holds=holds,
+    )
 
 
 def _log_pace(runners: Sequence[Runner], ends: Ends) -> dict[str, tuple[float, float]]:
