@@ -21,7 +21,7 @@ from tallywire.core.clinching import Contender
 from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.forecast.draws import CELLS, place_chances, places, play_each, scored, scored_at
+from tallywire.core.forecast.draws import CELLS, Numbers, place_chances, places, play_each, scored, scored_at
 from tallywire.core.forecast.ends import capped_scale
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import LANE_BASE, SETTINGS, History, Prior, _by_setting, believe, learn
@@ -104,6 +104,14 @@ def test_the_same_seed_gives_the_same_forecast() -> None:
     asked = scene(trail(2), trail(1), now_ms=250_000)
     assert ask(asked) == ask(asked)
     assert ask(asked, seed=2) != ask(asked)
+
+
+def test_the_numbers_that_forecasts_share_cannot_be_written_to() -> None:
+    """Neither whole nor in part: two threads may draw from them at once."""
+    numbers = Numbers.of(1, lanes=2, effects=3, draws=10)
+    for shared in (numbers, numbers.part(2, 5)):
+        with pytest.raises(ValueError, match="read-only"):
+            shared.own[0, 0] = 0
 
 
 def test_intervals_contain_each_other() -> None:

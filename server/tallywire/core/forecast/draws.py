@@ -47,16 +47,19 @@ class Numbers:
 
     @classmethod
     def of(cls, seed: int, *, lanes: int, effects: int, draws: int) -> Numbers:
-        """Draw them."""
+        """Draw them. Nobody can write into them: they serve every forecast of the heat, on whichever thread."""
         rng = np.random.Generator(np.random.SFC64(seed))
         chance = rng.random((lanes, draws), dtype=np.float32)
-        return cls(
+        numbers = cls(
             chance=chance,
             trouble=-np.log1p(-chance),
             own=rng.standard_normal((lanes, draws), dtype=np.float32),
             field=rng.standard_normal((effects, draws), dtype=np.float32),
             share=np.maximum(rng.random((lanes, draws), dtype=np.float32), LEAST),
         )
+        for each in (numbers.chance, numbers.trouble, numbers.own, numbers.field, numbers.share):
+            each.setflags(write=False)
+        return numbers
 
     def part(self, begin: int, end: int) -> Numbers:
         """Give those of some of the draws."""
