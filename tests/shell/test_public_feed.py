@@ -131,6 +131,22 @@ def test_a_segment_is_there_for_one_who_has_its_name_from_another_server() -> No
     assert ours.body == theirs.body
 
 
+def test_a_segment_is_there_before_its_own_server_was_asked_for_the_list() -> None:
+    """Two servers behind one cache: the list of the one names a segment in a new twenty seconds, the other is asked."""
+    one, other = Server(), Server()
+    for received_ms, fact in facts(20):
+        for server in (one, other):
+            server.clock.jump((received_ms - server.clock.unix_ms()) / 1000)
+            server.take(fact)
+    before = {server.list()["segment"] for server in (one, other)}
+    for server in (one, other):
+        server.clock.jump(SEGMENT_MS / 1000)
+    name = one.list()["segment"]
+    found = other.feed.segment(name)
+    assert found is not None
+    assert (found, name in before) == (one.feed.segment(name), False)
+
+
 def test_the_public_is_not_ahead_of_the_broadcast() -> None:
     """Pictures are as late as the latest output; a longer delay makes them wait, and they never go back."""
     server, pad = Server(with_output(5000)), Pad("lane-1-a", 1)

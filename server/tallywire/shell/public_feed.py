@@ -99,8 +99,9 @@ class PublicFeed:
         return self._list
 
     def segment(self, name: str) -> Piece | None:
-        """Give a closed segment that the newest lists have named; None for any other name."""
-        if self._closed is None:
+        """Give a closed segment that a newest list has named, here or at another server; None for any other name."""
+        if name not in self._segments:
+            # Another server's list may have named it before anybody asked for the list here.
             self.newest()
         return self._segments.get(name)
 
