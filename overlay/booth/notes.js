@@ -7,8 +7,8 @@
  * @typedef {import("./types.js").Told} Told
  */
 
-import { clockText, isolate } from "../shared/format.js";
-import { language, say } from "../shared/say.js";
+import { clockText, dayClockText, isolate } from "../shared/format.js";
+import { say } from "../shared/say.js";
 
 /** Letters of a note and of a spotter's name, as the server takes them. */
 export const NOTE_MOST = 160;
@@ -39,7 +39,7 @@ export function notesDismissed(frame) {
  * @param {Note} note
  */
 export function noteTime({ at_ms, unix_ms }) {
-  return at_ms > 0 ? clockText(at_ms) : new Date(unix_ms).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  return at_ms > 0 ? clockText(at_ms) : dayClockText(unix_ms);
 }
 
 /**

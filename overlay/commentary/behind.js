@@ -1,7 +1,7 @@
 /** How far behind in time, as the gap feed and the call write it: a lane, and the numbers themselves. Pure. */
 
-import { timeBehindText } from "../shared/format.js";
-import { language, say } from "../shared/say.js";
+import { dayClockText, timeBehindText } from "../shared/format.js";
+import { say } from "../shared/say.js";
 
 /**
  * Seconds behind and how sure they are: +4.3 s; +4.3 s* at the last mark; ≥4.3 s this much and growing.
@@ -16,14 +16,12 @@ export function behindText(gap) {
 }
 
 /**
- * What the link says while it is lost: from when the numbers are. The browser's rules for times are asked for no earlier, for
- * the first time costs a page as it opens a tenth of what it may take.
+ * What the link says while it is lost: from when the numbers are.
  *
  * @param {Date | undefined} heardAt
  */
 export function lostText(heardAt) {
-  if (!heardAt) return say("commentary.reconnecting");
-  return say("commentary.last_numbers", { time: heardAt.toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" }) });
+  return heardAt ? say("commentary.last_numbers", { time: dayClockText(heardAt, true) }) : say("commentary.reconnecting");
 }
 
 /**

@@ -8,9 +8,9 @@
 import { heatClockMs } from "../shared/clock.js";
 import { keyedChildren, part, setAttr, setText } from "../shared/dom.js";
 import { fitName, refitAll } from "../shared/fit.js";
-import { clockText } from "../shared/format.js";
+import { clockText, dayClockText } from "../shared/format.js";
 import { make } from "../shared/make.js";
-import { language, say } from "../shared/say.js";
+import { say } from "../shared/say.js";
 import { heatTitle, limitText } from "../shared/standing.js";
 import { get, newest } from "./early.js";
 import { PictureTime, readFeed } from "./feed.js";
@@ -150,10 +150,5 @@ function drawLink() {
   const lost = failures > 0 || still;
   setAttr(part(page, "link"), "data-lost", lost);
   if (!shown) return setText(part(page, "link"), lost ? say("public.trying") : say("shared.connecting"));
-  setText(part(page, "link"), lost ? say("public.last_picture", { time: timeText(newestMs) }) : say("shared.connected"));
-}
-
-/** The browser's rules for times cost a phone several milliseconds: they are asked for no earlier. @param {number} unixMs */
-function timeText(unixMs) {
-  return new Date(unixMs).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
+  setText(part(page, "link"), lost ? say("public.last_picture", { time: dayClockText(newestMs, true) }) : say("shared.connected"));
 }

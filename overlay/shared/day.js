@@ -12,7 +12,8 @@
  * @property {number} [started_unix_ms]
  */
 
-import { language, say } from "./say.js";
+import { dayClockText } from "./format.js";
+import { say } from "./say.js";
 
 /** Further apart than this, two heats are on two days, and the lateness of the first says nothing of the second (common
  * practice, no source). */
@@ -88,12 +89,7 @@ export function inTime(floors) {
  * @returns {string}
  */
 export function heatText({ title, name, start_unix_ms }) {
-  return [start_unix_ms === undefined ? "" : timeText(start_unix_ms), title ?? name].filter(Boolean).join(" ");
-}
-
-/** @param {number} unixMs */
-function timeText(unixMs) {
-  return new Date(unixMs).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  return [start_unix_ms === undefined ? "" : dayClockText(start_unix_ms), title ?? name].filter(Boolean).join(" ");
 }
 
 /**

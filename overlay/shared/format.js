@@ -1,6 +1,21 @@
 /** Numbers as people read them. Times are integer milliseconds and are cut, never rounded up: a clock must not run ahead. */
 
-import { figures, ordinal, say } from "./say.js";
+import { figures, language, ordinal, say } from "./say.js";
+
+const TO_THE_MINUTE = /** @type {const} */ ({ hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+const TO_THE_SECOND = /** @type {const} */ ({ ...TO_THE_MINUTE, second: "2-digit" });
+
+/**
+ * Write a time of the day as 14:05, or to the second. The browser's rules for times are asked for no earlier than this is:
+ * the first time costs a page as it opens a tenth of what it may take.
+ *
+ * @param {Date | number} when a number is Unix milliseconds
+ * @param {boolean} [toTheSecond]
+ * @returns {string}
+ */
+export function dayClockText(when, toTheSecond = false) {
+  return new Date(when).toLocaleTimeString(language, toTheSecond ? TO_THE_SECOND : TO_THE_MINUTE);
+}
 
 /**
  * Write a time as m:ss, or h:mm:ss from one hour on: 702318 → 11:42.
