@@ -12,12 +12,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import lgamma, log
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
-Indexes = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,8 +137,8 @@ def lane_parts(rows: Rows, belief: LaneBelief, before: LaneParts | None = None) 
     mine = Rows(x=rows.x[new], z=rows.z[new], y=rows.y[new], weight=rows.weight[new])
     asked = LaneBelief(precision=belief.precision[:, new], mean=belief.mean[new], size=belief.size)
     found = _parts(mine, asked)
-    of_lanes = {name: _with_rows(before, found, name, (new,)) for name in _OF_LANES}
-    of_settings = {name: _with_rows(before, found, name, (slice(None), new)) for name in _OF_SETTINGS}
+    of_lanes = with_new(before, found, _OF_LANES, new)
+    of_settings = with_new(before, found, _OF_SETTINGS, (slice(None), new))
     return LaneParts(rows=rows, belief=belief, **of_lanes, **of_settings)
 
 
@@ -146,10 +146,12 @@ _OF_LANES = ("y", "cross", "side", "field_side", "seen")
 _OF_SETTINGS = ("spread", "size", "pull", "taken", "taken_side")
 
 
-def _with_rows(before: LaneParts, found: LaneParts, name: str, at: tuple[slice | Indexes, ...]) -> Array:
-    column: Array = getattr(before, name).copy()
-    column[at] = getattr(found, name)
-    return column
+def with_new(before: object, found: object, names: Sequence[str], at: Any) -> dict[str, Any]:
+    """Give copies of the arrays that `before` has under these names, with those of `found` at the indexes `at`."""
+    arrays: dict[str, Any] = {name: getattr(before, name).copy() for name in names}
+    for name, array in arrays.items():
+        array[at] = getattr(found, name)
+    return arrays
 
 
 def _parts(rows: Rows, belief: LaneBelief) -> LaneParts:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tallywire.core.forecast.legs import Legs
-from tallywire.core.forecast.mixed import Array
+from tallywire.core.forecast.mixed import Array, with_new
 
 Trail = Sequence[tuple[int, int]]
 
@@ -60,13 +60,6 @@ class _Lanes:
     part_ms: Array
     last_ms: Array
 
-    def with_rows(self, rows: Sequence[int], found: _Lanes, trails: Sequence[Trail]) -> _Lanes:
-        """Give the lanes with those of some rows read anew."""
-        columns = {name: getattr(self, name).copy() for name in _COLUMNS}
-        for name, column in columns.items():
-            column[rows] = getattr(found, name)
-        return replace(self, trails=trails, **columns)
-
 
 _COLUMNS = ("spent_ms", "first_ms", "current", "into", "part_ms", "last_ms")
 
@@ -93,7 +86,10 @@ def _read_on(legs: Legs, trails: Sequence[Trail], start_ms: int, before: _Lanes 
     if before is None or before.legs is not legs or before.start_ms != start_ms or len(before.trails) != len(trails):
         return _read_lanes(legs, trails, start_ms)
     new = [row for row, (trail, known) in enumerate(zip(trails, before.trails, strict=True)) if trail is not known]
-    return before.with_rows(new, _read_lanes(legs, [trails[row] for row in new], start_ms), trails) if new else before
+    if not new:
+        return before
+    found = _read_lanes(legs, [trails[row] for row in new], start_ms)
+    return replace(before, trails=trails, **with_new(before, found, _COLUMNS, new))
 
 
 def _read_lanes(legs: Legs, trails: Sequence[Trail], start_ms: int) -> _Lanes:
