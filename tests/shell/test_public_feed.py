@@ -73,6 +73,16 @@ def facts(taps: int) -> list[tuple[int, Fact]]:
     return [(ZERO_MS, start), *reps]
 
 
+def two_servers(taps: int) -> tuple[Server, Server]:
+    """Two that took each fact when the writer received it."""
+    both = Server(), Server()
+    for received_ms, fact in facts(taps):
+        for server in both:
+            server.clock.jump((received_ms - server.clock.unix_ms()) / 1000)
+            server.take(fact)
+    return both
+
+
 def test_a_phone_that_slept_needs_two_answers() -> None:
     """The list and the segment make the newest picture, whenever a phone asks; a segment never changes."""
     server, seen = Server(), dict[str, bytes]()
@@ -119,11 +129,7 @@ def test_servers_make_the_same_bytes_whenever_they_read() -> None:
 
 def test_a_segment_is_there_for_one_who_has_its_name_from_another_server() -> None:
     """Nobody has asked this one for its list yet, and it gives the same bytes."""
-    listed, fresh = Server(), Server()
-    for received_ms, fact in facts(60):
-        for server in (listed, fresh):
-            server.clock.jump((received_ms - server.clock.unix_ms()) / 1000)
-            server.take(fact)
+    listed, fresh = two_servers(60)
     name = listed.list()["segment"]
     ours, theirs = fresh.feed.segment(name), listed.feed.segment(name)
     assert ours is not None
@@ -133,11 +139,7 @@ def test_a_segment_is_there_for_one_who_has_its_name_from_another_server() -> No
 
 def test_a_segment_is_there_before_its_own_server_was_asked_for_the_list() -> None:
     """Two servers behind one cache: the list of the one names a segment in a new twenty seconds, the other is asked."""
-    one, other = Server(), Server()
-    for received_ms, fact in facts(20):
-        for server in (one, other):
-            server.clock.jump((received_ms - server.clock.unix_ms()) / 1000)
-            server.take(fact)
+    one, other = two_servers(20)
     before = {server.list()["segment"] for server in (one, other)}
     for server in (one, other):
         server.clock.jump(SEGMENT_MS / 1000)

@@ -57,7 +57,7 @@ def _queue(at: Inside) -> Iterator[Reason]:
 def _edge(at: Inside) -> Iterator[Reason]:
     behind_ms = at.edge_behind_ms or 0
     if behind_ms > EDGE_BEHIND_MS:
-        yield Reason("edge_behind", {"seconds": _rounded(behind_ms / 1000)})
+        yield Reason("edge_behind", {"seconds": round(behind_ms / 1000, 1)})
 
 
 def _answers(at: Inside) -> Iterator[Reason]:
@@ -100,11 +100,7 @@ def _room(at: Inside) -> Iterator[Reason]:
     if watching > at.watch_limit * FULL_SHARE:
         yield Reason("views", {"views": watching, "most": at.watch_limit})
     if at.disk_free is not None and at.disk_free < DISK_FREE:
-        yield Reason("disk_free", {"free": _rounded(at.disk_free / 1e9)})
-
-
-def _rounded(value: float) -> float:
-    return round(value, 1)
+        yield Reason("disk_free", {"free": round(at.disk_free / 1e9, 1)})
 
 
 _LOOKS: Sequence[Callable[[Inside], Iterator[Reason]]] = (

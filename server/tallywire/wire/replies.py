@@ -9,7 +9,7 @@ from typing import Any
 import orjson
 
 from tallywire.core.errors import SequenceGap, TallywireError
-from tallywire.wire.reasons import with_reason
+from tallywire.wire.reasons import Reason, with_reason
 
 Data = dict[str, Any]
 
@@ -76,5 +76,4 @@ def parting(code: str, message: str) -> bytes:
 
 def storage(*, state: str, key: str, message: str) -> bytes:
     """Tell a sender whether the server's disk has room: `ok`, `low`, or `held` while nothing is acknowledged."""
-    reason = {"key": key, "values": {}}
-    return orjson.dumps({"type": "storage", "state": state, "message": message, "reason": reason})
+    return orjson.dumps({"type": "storage", "state": state, "message": message, "reason": Reason(key)})
