@@ -9,9 +9,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from operator import itemgetter
-
-import numpy as np
 
 from tallywire.core.fold.heat import HeatState, LaneState
 from tallywire.core.formats.counting import finish_ms
@@ -27,8 +26,9 @@ Step = tuple[int, int]
 Trail = Sequence[Step]
 Ruled = tuple[int, int | None, int | None, tuple[tuple[int, int], ...]]
 _AT_MS = itemgetter(0)
+_NOBODY = -1
 _NEVER = 2**62
-Column = np.ndarray[tuple[int], np.dtype[np.int64]]
+_END = (_NEVER, 0, 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +46,7 @@ class _Settled:
     """What was found before `before_ms`, and what it was found from.
 
     `trails` are the lanes' trails up to then, `ruled` what there was besides counts; `reps` is what each lane had,
-    penalties not taken off, and `holder` the one who led last, -1 for nobody.
+    penalties not taken off, and `holder` the column of the one who led last.
     """
 
     before_ms: int
@@ -84,7 +84,7 @@ def _changes(state: HeatState, division: str, lanes: Sequence[LaneState]) -> lis
 
 def _beginning(ruled: tuple[Ruled, ...]) -> _Settled:
     nothing: tuple[list[Step], ...] = tuple([] for _ in ruled)
-    return _Settled(before_ms=-1, trails=nothing, ruled=ruled, reps=(0,) * len(ruled), holder=-1, found=())
+    return _Settled(before_ms=-1, trails=nothing, ruled=ruled, reps=(0,) * len(ruled), holder=_NOBODY, found=())
 
 
 def _still_holds(begun: _Settled, trails: Sequence[Trail], gone_through: Sequence[Trail]) -> bool:
@@ -108,49 +108,29 @@ def _ruled(plan: Plan, lane: LaneState) -> Ruled:
 
 def _gone_on(plan: Plan, lanes: Sequence[LaneState], begun: _Settled) -> tuple[_Settled, _Settled]:
     """Go through what came since. Gives what was found in all, and up to where the next time may begin."""
-    steps = [lane.tally.trail[len(known) :] for known, lane in zip(begun.trails, lanes, strict=True)]
-    lost = [at_ms for lane in lanes for at_ms in _lost_ms(lane) if at_ms >= begun.before_ms]
-    times, raw = _table(plan, begun.reps, steps, lost)
-    before_ms = int(times[-1]) - STILL_MS if len(times) else begun.before_ms
+    steps = _steps(plan, lanes, begun)
+    before_ms = steps[-1][0] - STILL_MS if steps else begun.before_ms
     if before_ms <= begun.before_ms + STILL_MS:
-        return _read_off(lanes, begun, times, raw), begun
-    cut = int(np.searchsorted(times, before_ms))
-    found = _read_off(lanes, begun, times[:cut], raw[:cut])
-    trails = tuple(lane.tally.trail[: _steps_before(lane, before_ms)] for lane in lanes)
-    reps = tuple(int(each) for each in raw[cut - 1]) if cut else begun.reps
-    settled = replace(found, before_ms=before_ms, trails=trails, reps=reps)
-    return _read_off(lanes, settled, times[cut:], raw[cut:]), settled
+        return _read_off(lanes, begun, steps), begun
+    cut = _before(steps, before_ms)
+    trails = tuple(lane.tally.trail[: _before(lane.tally.trail, before_ms)] for lane in lanes)
+    settled = replace(_read_off(lanes, begun, steps[:cut]), before_ms=before_ms, trails=trails)
+    return _read_off(lanes, settled, steps[cut:]), settled
 
 
-def _steps_before(lane: LaneState, at_ms: int) -> int:
-    return bisect_left(lane.tally.trail, at_ms, key=_AT_MS)
+def _before(steps: Sequence[tuple[int, ...]], at_ms: int) -> int:
+    """How many steps came before a time."""
+    return bisect_left(steps, at_ms, key=_AT_MS)
 
 
-def _table(
-    plan: Plan, reps: Sequence[int], steps: Sequence[Sequence[Step]], lost: Sequence[int]
-) -> tuple[Column, np.ndarray]:
-    """Give every time at which something changed, in order, and what each lane had then, penalties not taken off."""
-    at_ms = np.array([*(step[0] for trail in steps for step in trail), *lost], dtype=np.int64)
-    order = np.argsort(at_ms, kind="stable")
-    table = np.zeros((len(at_ms), len(steps)), dtype=np.int64)
-    begin = 0
-    for column, trail in enumerate(steps):
-        table[begin : begin + len(trail), column] = [plan.scored(done) for _, done in trail]
-        begin += len(trail)
-    table = np.maximum.accumulate(np.maximum(table[order], np.array(reps, dtype=np.int64)), axis=0)
-    return at_ms[order], table
-
-
-def _ruled_table(lanes: Sequence[LaneState], times: Column, raw: np.ndarray) -> np.ndarray:
-    """Take the penalties off, and those who have stopped out."""
-    table = raw.copy()
-    for column, lane in enumerate(lanes):
-        for penalty in lane.conduct.penalties:
-            table[times >= penalty.at_ms, column] -= penalty.reps
-        np.maximum(table[:, column], 0, out=table[:, column])
-        if lane.conduct.withdrawn_ms is not None:
-            table[times >= lane.conduct.withdrawn_ms, column] = -1
-    return table
+def _steps(plan: Plan, lanes: Sequence[LaneState], begun: _Settled) -> list[tuple[int, int, int]]:
+    """Give what came since, in order: when, in which column, and the scored reps, penalties not taken off."""
+    found = []
+    for column, (known, lane) in enumerate(zip(begun.trails, lanes, strict=True)):
+        found += [(at_ms, column, plan.scored(done)) for at_ms, done in lane.tally.trail[len(known) :]]
+        found += [(at_ms, column, 0) for at_ms in _lost_ms(lane) if at_ms >= begun.before_ms]
+    found.sort(key=_AT_MS)
+    return found
 
 
 def _lost_ms(lane: LaneState) -> list[int]:
@@ -160,21 +140,36 @@ def _lost_ms(lane: LaneState) -> list[int]:
     return stops + [penalty.at_ms for penalty in lane.conduct.penalties if penalty.reps]
 
 
-def _read_off(lanes: Sequence[LaneState], begun: _Settled, times: Column, raw: np.ndarray) -> _Settled:
-    """Look at the last fact of each moment: facts of one moment count together."""
-    if not len(times):
-        return begun
-    table = _ruled_table(lanes, times, raw)
-    home = [finish for _, finish, _, _ in begun.ruled if finish is not None]
-    looked = np.flatnonzero((np.append(times[1:], -1) != times) & (times < min(home, default=_NEVER)))
-    best = table.max(axis=1)
-    alone = (table == best[:, None]).sum(axis=1) == 1
-    first = table.argmax(axis=1)
-    found = [*begun.found]
-    holder = begun.holder
-    for row in looked[alone[looked] & (best[looked] > 0)]:
-        if first[row] != holder:
-            holder = int(first[row])
-            lane, reps = lanes[holder].lane, int(best[row])
-            found.append(LeadChange(lane=lane, at_ms=int(times[row]), scored_reps=reps, first=not found))
-    return replace(begun, holder=holder, found=tuple(found[-MOST:]))
+def _read_off(lanes: Sequence[LaneState], begun: _Settled, steps: Sequence[tuple[int, int, int]]) -> _Settled:
+    """Look at the end of each moment: facts of one moment count together."""
+    reps, holder, found = [*begun.reps], begun.holder, [*begun.found]
+    home_ms = min((finish for _, finish, _, _ in begun.ruled if finish is not None), default=_NEVER)
+    less = [(column, lane) for column, lane in enumerate(lanes) if _lost_ms(lane)]
+    best, is_open = 0, False
+    for (at_ms, column, scored), (next_ms, _, _) in pairwise([*steps[: _before(steps, home_ms)], _END]):
+        reps[column] = max(reps[column], scored)
+        # Who has less than the best changes nothing, unless something was taken from somebody.
+        is_open = is_open or scored >= best or not scored
+        if is_open and next_ms != at_ms:
+            now = _ruled_reps(reps, less, at_ms) if less else reps
+            best, is_open, first = max(now), False, _alone_in_front(now)
+            if first not in (_NOBODY, holder):
+                holder = first
+                found.append(LeadChange(lane=lanes[holder].lane, at_ms=at_ms, scored_reps=best, first=not found))
+    return replace(begun, reps=tuple(reps), holder=holder, found=tuple(found[-MOST:]))
+
+
+def _alone_in_front(reps: Sequence[int]) -> int:
+    """The column of the one who has the most."""
+    best = max(reps)
+    return reps.index(best) if best > 0 and reps.count(best) == 1 else _NOBODY
+
+
+def _ruled_reps(reps: Sequence[int], less: Sequence[tuple[int, LaneState]], at_ms: int) -> list[int]:
+    """Take the penalties off up to a time, and those who have stopped out."""
+    now = [*reps]
+    for column, lane in less:
+        taken = sum(penalty.reps for penalty in lane.conduct.penalties if penalty.at_ms <= at_ms)
+        stopped_ms = lane.conduct.withdrawn_ms
+        now[column] = max(0, now[column] - taken) if stopped_ms is None or at_ms < stopped_ms else -1
+    return now
