@@ -239,6 +239,19 @@ def test_a_command_imports_only_its_own_module() -> None:
     assert not {"uvicorn", "starlette", "tallywire.web", "tallywire.cli.live", "shtab"} & set(done.stdout.split())
 
 
+def test_a_start_imports_nothing_that_its_helper_or_a_rehearsal_does() -> None:
+    """A server is ready without what works forecasts out, with every format there is, and without what plays."""
+    code = (
+        "import sys; from tallywire.cli.main import make_parser; make_parser('serve'); "
+        "from tallywire.core.formats.registry import formats; formats(); print(*sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    others = {"numpy", "tallywire.core.call.whole", "tallywire.shell.helper.recipes", "tallywire.shell.playback"}
+    loaded = {*done.stdout.split()}
+    assert not others & loaded
+    assert {"tallywire.web.serving", "tallywire.formats.ladder"} <= loaded
+
+
 def test_redis_is_loaded_for_a_journal_on_it_alone() -> None:
     """Who serves from a folder needs none of it (pyproject.toml says so)."""
     code = "import sys; import tallywire.cli.main, tallywire.shell.journal.opening; print(*sys.modules)"

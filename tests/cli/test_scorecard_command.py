@@ -13,7 +13,7 @@ from core.called import call
 from core.examples import competition_of, recorded
 from tallywire.cli.main import main
 from tallywire.core.call.scorecard import Told, marks_of, scorecard
-from tallywire.core.forecast.predict import Spread
+from tallywire.core.forecast.answer import Spread
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 SALTMARSH = SCENARIOS / "saltmarsh.toml"

@@ -22,7 +22,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from core import bench_recompute
 from core.bench_recompute import CAP_MS, performances, trials
-from tallywire.core.call.steps import listen, look_ahead, make_call, see
+from tallywire.core.call.steps import see
+from tallywire.core.call.whole import listen, look_ahead, make_call
 from tallywire.core.cues import CueDesk
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.standings.change import sight_of

@@ -21,8 +21,8 @@ import numpy as np
 
 from core.samples import workout
 from forecast.generators import SHAPES
-from tallywire.core.clinching import Contender
-from tallywire.core.clinching import Race as NeededRace
+from tallywire.core.clinching.race import Contender
+from tallywire.core.clinching.race import Race as NeededRace
 from tallywire.core.forecast.of_event import overall_of
 from tallywire.core.forecast.predict import forecast
 from tallywire.core.forecast.scene import Runner, Scene

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from core.examples import competition_of, recorded
-from tallywire.core.call.steps import listen, look_ahead, make_call, make_quick_call, see
+from tallywire.core.call.steps import make_quick_call, see
+from tallywire.core.call.whole import listen, look_ahead, make_call
 from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook

@@ -9,7 +9,8 @@ from collections.abc import Iterable
 
 from core.samples import HEAT
 from tallywire.core.cues import Cue, CueDesk, CueRules, Observation, cues
-from tallywire.core.cues.script import AFTER_MS, STEP_MS
+from tallywire.core.cues.desk import AFTER_MS
+from tallywire.core.cues.script import STEP_MS
 from tallywire.core.facts import Fact
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.model.competition import Competition

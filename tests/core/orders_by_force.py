@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tallywire.core.clinching import Contender, Race
+from tallywire.core.clinching.race import Contender, Race
 from tallywire.core.ranking.formula import Formula
 from tallywire.core.ranking.points import FormulaTable, PointsTable, TiePolicy, award, worths
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, StandingRules, standing

@@ -9,7 +9,8 @@ from random import Random
 
 from core.test_overall import CAP_MS, on, race, trials, with_event
 from tallywire.core.clinching.before import division_before
-from tallywire.core.clinching.stakes import Stakes, heat_stakes
+from tallywire.core.clinching.prospects import Stakes
+from tallywire.core.clinching.stakes import heat_stakes
 from tallywire.core.facts import (
     CountCorrected,
     DidNotStart,

@@ -13,7 +13,8 @@ import pytest
 from core.called import SALTMARSH, SCENARIOS, WOMEN, call, women
 from core.examples import competition_of, recorded
 from core.samples import HEAT, Pad, competition, full_round, workout
-from tallywire.core.call.steps import listen, look_ahead, see, wants_outlook
+from tallywire.core.call.steps import see
+from tallywire.core.call.whole import listen, look_ahead, wants_outlook
 from tallywire.core.cues import CueDesk, Kind
 from tallywire.core.facts import Fact, HoldPlaced, NoRepCalled
 from tallywire.core.fold.book import CompetitionBook

@@ -23,7 +23,8 @@ from core.raw_heat import (
     in_one_set,
     work_s,
 )
-from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cue_script, cues
+from tallywire.core.cues import Cue, CueDesk, Kind, Observation, cues
+from tallywire.core.cues.script import cue_script
 from tallywire.core.fold.heat_book import HeatBook
 from tallywire.core.forecast.of_event import expected_finishes
 

@@ -27,7 +27,8 @@ from core.raw_estuary import (
     RawSprints,
 )
 from core.test_cue_claims import CHECKS as OF_A_RACE
-from tallywire.core.cues import Cue, cue_script, every_kind
+from tallywire.core.cues import Cue, every_kind
+from tallywire.core.cues.script import cue_script
 
 pytestmark = pytest.mark.slow
 

@@ -16,7 +16,8 @@ from core.cue_heats import (
 )
 from core.samples import HEAT, Pad, competition, workout
 from core.test_cues import stamped
-from tallywire.core.cues import cue_script, say
+from tallywire.core.cues import say
+from tallywire.core.cues.script import cue_script
 from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Mark, Station

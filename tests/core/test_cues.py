@@ -16,12 +16,12 @@ from hypothesis import strategies as st
 from core.folding import fold
 from core.looks import heat_script
 from core.samples import HEAT, Pad, Script, competition, full_round, rounds_of_22, scripts, workout
-from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cue_script, cues, say
+from tallywire.core.cues import Cue, CueDesk, CueRules, Kind, Observation, OverallNote, cues, say
 from tallywire.core.cues.counted import round_cues, unbroken_cues
 from tallywire.core.cues.cue import weighed
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.leads import Lead, watch
-from tallywire.core.cues.script import desks
+from tallywire.core.cues.script import cue_script, desks
 from tallywire.core.facts import Fact, HoldPlaced, HoldReleased, NoteSent, ViewTaken
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.model.competition import Competition

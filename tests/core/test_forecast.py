@@ -17,10 +17,11 @@ from core.cue_heats import lift_work
 from core.examples import competition_of, recorded
 from core.folding import fold
 from core.samples import CAP_MS, HEAT, Pad, competition, full_round, rounds_of_22, workout
-from tallywire.core.clinching import Contender
-from tallywire.core.clinching import Race as NeededRace
+from tallywire.core.clinching.race import Contender
+from tallywire.core.clinching.race import Race as NeededRace
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.forecast.answer import Forecast, LaneForecast
 from tallywire.core.forecast.draws import CELLS, Numbers, place_chances, places, play_each, scored, scored_at
 from tallywire.core.forecast.ends import capped_scale
 from tallywire.core.forecast.legs import legs_of
@@ -28,7 +29,7 @@ from tallywire.core.forecast.model import LANE_BASE, SETTINGS, History, Prior, _
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import _stopping, look_ahead
-from tallywire.core.forecast.predict import Forecast, LaneForecast, _short, _spreads, forecast
+from tallywire.core.forecast.predict import _short, _spreads, forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, Result, Runner, Scene
 from tallywire.core.forecast.silence import Wait

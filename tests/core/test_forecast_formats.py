@@ -17,9 +17,10 @@ from core.examples import competition_of, recorded
 from core.folding import fold
 from core.samples import HEAT, Pad, competition
 from tallywire.core.fold.book import CompetitionBook
+from tallywire.core.forecast.answer import Forecast
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.predict import forecast
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.formats.base import Tally
 from tallywire.core.model.workout import Mark, Plan, Station, Workout

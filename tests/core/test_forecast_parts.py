@@ -16,9 +16,9 @@ from core.folding import fold
 from core.orders_by_force import random_ruled_race
 from core.samples import HEAT, Pad, competition, full_round, seeds, workout
 from tallywire.core.call.steps import see
-from tallywire.core.clinching import NotWorkedOut
-from tallywire.core.clinching import Race as NeededRace
 from tallywire.core.clinching.event_race import standing_swings
+from tallywire.core.clinching.race import NotWorkedOut
+from tallywire.core.clinching.race import Race as NeededRace
 from tallywire.core.facts import PenaltyGiven
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.forecast.ends import play_out

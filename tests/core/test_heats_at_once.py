@@ -15,9 +15,11 @@ from core.called import WORDING
 from core.floors import floors_apart
 from core.samples import Pad, seeds
 from core.test_one_voice import contradictions, drawn, heat_cap
-from tallywire.core.call.steps import look_ahead, make_call, see
+from tallywire.core.call.steps import see
+from tallywire.core.call.whole import look_ahead, make_call
 from tallywire.core.clinching.before import division_before
-from tallywire.core.clinching.stakes import Stakes, heat_stakes
+from tallywire.core.clinching.prospects import Stakes
+from tallywire.core.clinching.stakes import heat_stakes
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook

@@ -13,21 +13,12 @@ import pytest
 
 from core.orders_by_force import Listed, random_race, random_ruled_race, weak_orders
 from core.samples import seeds
-from tallywire.core.clinching import (
-    Contender,
-    Need,
-    NotWorkedOut,
-    Race,
-    leads_for_certain,
-    leeway,
-    levels_of,
-    margin,
-    needs,
-    swings,
-)
+from tallywire.core.clinching.answers import leads_for_certain, margin, needs
 from tallywire.core.clinching.listing import listed
+from tallywire.core.clinching.need import Need
 from tallywire.core.clinching.pairs import certain_leaders
-from tallywire.core.clinching.swings import race_scores
+from tallywire.core.clinching.race import Contender, NotWorkedOut, Race, levels_of
+from tallywire.core.clinching.swings import race_scores, swings
 from tallywire.core.ranking.points import PointsTable, TiePolicy, award
 from tallywire.core.ranking.standing import Entrant, EventScores, Scored, standing
 from tallywire.core.ranking.tie_rules import Order
@@ -57,16 +48,15 @@ def listed_need(listed: Listed, name: str) -> Need:
     )
 
 
-def listed_leeway(listed: Listed, name: str, rival: str) -> tuple[dict[int, int | None], int | None]:
-    """Leeway and margin from the listing."""
+def listed_margin(listed: Listed, name: str, rival: str) -> int | None:
+    """The margin from the listing."""
     a, b = listed.names.index(name), listed.names.index(rival)
     own = listed.own(name) & listed.own(rival)
     rows = np.unique(100 * listed.places[own, a] + 10 * listed.places[own, b] + listed.ahead[own, b, a])
     outcomes = {(row // 100, row // 10 % 10): row % 10 == 1 for row in rows.tolist()}
-    found = {p: min((q for q in range(9) if outcomes.get((p, q))), default=None) for p in {p for p, _ in outcomes}}
     margins = sorted({q - p for p, q in outcomes})
     enough = [d for d in margins if all(ahead for (p, q), ahead in outcomes.items() if q - p >= d)]
-    return found, min(enough, default=None)
+    return min(enough, default=None)
 
 
 def hold_against_listing(seed: int, each: Race) -> None:
@@ -81,7 +71,7 @@ def hold_against_listing(seed: int, each: Race) -> None:
     for name in {*listed.names} - {*counts.uncounted}:
         assert answers_cut[name] == listed_need(listed_cut, name), (seed, name)
     name, rival = listed.names[seed % count], listed.names[(seed + 1) % count]
-    assert (leeway(each, name, rival), margin(each, name, rival)) == listed_leeway(listed, name, rival), seed
+    assert margin(each, name, rival) == listed_margin(listed, name, rival), seed
 
 
 def engine_places(each: Race, places: dict[str, int]) -> dict[str, int]:
@@ -186,7 +176,6 @@ def test_five_up_needs_only_not_to_be_beaten() -> None:
     two = race(205, 200, 0, 0)
     assert margin(two, "a", "b") == 1
     assert margin(two, "b", "a") == 1
-    assert leeway(two, "a", "b") == {1: 2, 2: 3, 3: 4, 4: None}
 
 
 def test_twenty_up_may_be_beaten_by_one_place() -> None:

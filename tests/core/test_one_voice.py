@@ -21,7 +21,8 @@ from core.called import WORDING
 from oracle.draw import draw_competition
 from oracle.draw_facts import draw_recording
 from oracle.toml import toml_text
-from tallywire.core.call.steps import listen, look_ahead, make_call, see
+from tallywire.core.call.steps import see
+from tallywire.core.call.whole import listen, look_ahead, make_call
 from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook

@@ -13,7 +13,8 @@ import pytest
 
 from core.called import SALTMARSH, WOMEN, WORDING
 from core.samples import workout
-from tallywire.core.call.steps import listen, look_ahead, make_call, see
+from tallywire.core.call.steps import see
+from tallywire.core.call.whole import listen, look_ahead, make_call
 from tallywire.core.cues import CueDesk
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.workout import Plan

@@ -14,7 +14,8 @@ from core.samples import HEAT, Pad, competition, full_round, rounds_of_22, worko
 from core.test_overall import CAP_MS, on, race, trials, with_event
 from tallywire.cli.callsheet_report import callsheet_report
 from tallywire.core.clinching.before import division_before
-from tallywire.core.clinching.stakes import Stakes, heat_stakes, says_something
+from tallywire.core.clinching.prospects import Stakes
+from tallywire.core.clinching.stakes import heat_stakes, says_something
 from tallywire.core.facts import CountCorrected, Disqualified, Fact, Finished, PointsDeducted, Withdrawn
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, CutAfter, Division, Heat, Measure, Part

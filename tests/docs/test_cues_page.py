@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tallywire.core.cues import CueRules, cue_script, every_kind, script_lines
+from tallywire.core.cues import CueRules, every_kind, script_lines
+from tallywire.core.cues.script import cue_script
 from tallywire.formats.ladder.cues import BAR_OPEN_MS
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.cue_wording import default_wording

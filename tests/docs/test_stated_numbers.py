@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tallywire.core.forecast.predict import DRAWS
+from tallywire.core.forecast.answer import DRAWS
 from tallywire.core.model.workout import Station
 from tallywire.core.views.booth import NOTES_MOST
 from tallywire.core.views.public import ROWS_MOST, STANDINGS_MOST

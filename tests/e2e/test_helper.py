@@ -7,12 +7,15 @@ import signal
 import time
 import urllib.request
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from urllib.error import HTTPError
 
 import pytest
 
 from e2e.processes import Served, practice, served
 from shell.test_own_process import is_there
+from tallywire.shell.read_model import VIEW_NAMES
 
 pytestmark = pytest.mark.slow
 
@@ -58,3 +61,14 @@ def test_a_thread_does_it_where_that_is_asked_for(tmp_path: Path) -> None:
         with urllib.request.urlopen(f"{server.base}/snapshot/call", timeout=60) as answer:
             assert answer.status == 200
         assert children(server.process.pid) == []
+
+
+def test_the_server_does_without_numpy(tmp_path: Path) -> None:
+    """What works forecasts out is mapped into the helper's process alone (proc(5)), whatever view is asked for."""
+    with served("serve", str(practice(tmp_path)), "--data", str(tmp_path / "data"), "--port", "0") as server:
+        helper = asked(server)
+        for view in VIEW_NAMES:
+            with suppress(HTTPError), urllib.request.urlopen(f"{server.base}/snapshot/{view}", timeout=60) as answer:
+                assert answer.status == 200
+        mapped = {pid: "numpy" in Path(f"/proc/{pid}/maps").read_text() for pid in (server.process.pid, helper)}
+    assert mapped == {server.process.pid: False, helper: True}

@@ -8,10 +8,11 @@ from functools import cached_property
 import orjson
 import pytest
 
-from tallywire.core.cues import CueRules, Observation, cue_script, say
+from tallywire.core.cues import CueRules, Observation, say
 from tallywire.core.cues.cue import KINDS
 from tallywire.core.cues.format_cues import FormatCues
 from tallywire.core.cues.format_words import FormatWords, vocabulary
+from tallywire.core.cues.script import cue_script
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.heat import HeatState

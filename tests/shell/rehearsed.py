@@ -16,8 +16,8 @@ from tallywire.shell.background import LEAST_S, STEP_S
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.cue_search import CueSearch
 from tallywire.shell.files import load_competition, load_recording
-from tallywire.shell.helper.port import Asked
-from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.port import Asked, Tools
+from tallywire.shell.helper.recipes import recipes
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.keys import Keys
 from tallywire.shell.links import Links

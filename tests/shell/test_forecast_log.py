@@ -11,9 +11,10 @@ import pytest
 from core.examples import competition_of, recorded
 from tallywire.core.call.kept import EVERY_MS, SaidThen, kept_line, kept_of
 from tallywire.core.call.scorecard import scorecard
-from tallywire.core.call.steps import Sight, look_ahead, see
+from tallywire.core.call.steps import Sight, see
+from tallywire.core.call.whole import look_ahead
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.forecast.predict import Spread
+from tallywire.core.forecast.answer import Spread
 from tallywire.shell.data_folder import FORECASTS
 from tallywire.shell.forecast_log import ForecastLog, load_forecasts
 

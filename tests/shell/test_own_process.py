@@ -21,8 +21,8 @@ from tallywire.core.facts import Fact
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.helper import own_process, upkeep
 from tallywire.shell.helper.in_place import InPlace
-from tallywire.shell.helper.port import Asked, Condition
-from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.port import Asked, Condition, Tools
+from tallywire.shell.helper.recipes import recipes
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.pace import Pace

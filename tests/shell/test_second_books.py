@@ -17,9 +17,9 @@ from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import FakeClock
 from tallywire.shell.helper.in_place import InPlace
 from tallywire.shell.helper.parcels import HEAD, Anew, facts_of, parcel, rows_of, unpack
-from tallywire.shell.helper.port import Asked
-from tallywire.shell.helper.recipes import Tools, recipes
-from tallywire.shell.helper.second_books import Question, SecondBooks
+from tallywire.shell.helper.port import Asked, Question, Tools
+from tallywire.shell.helper.recipes import recipes
+from tallywire.shell.helper.second_books import SecondBooks
 from tallywire.shell.pace import Pace
 from tallywire.shell.worked_out import CALL, STALLS, STANDINGS
 from tallywire.wire.cue_wording import default_wording

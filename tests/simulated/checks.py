@@ -14,8 +14,8 @@ from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
 from tallywire.shell.books import Books, Change
 from tallywire.shell.clock import Timer
-from tallywire.shell.helper.port import Asked
-from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.port import Asked, Tools
+from tallywire.shell.helper.recipes import recipes
 from tallywire.shell.journal.port import Line
 from tallywire.shell.read_model import ReadModel
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut

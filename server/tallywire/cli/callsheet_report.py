@@ -10,8 +10,9 @@ from itertools import groupby
 from tallywire.cli.report import Report, Section, place_text
 from tallywire.cli.result_report import columns_of, result_words
 from tallywire.core.call.steps import Ground, ground_of
-from tallywire.core.clinching import Need
-from tallywire.core.clinching.stakes import Stakes, heat_stakes
+from tallywire.core.clinching.need import Need
+from tallywire.core.clinching.prospects import Stakes
+from tallywire.core.clinching.stakes import heat_stakes
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition, Entry, Heat

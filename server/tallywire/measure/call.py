@@ -9,10 +9,11 @@ from contextlib import contextmanager
 from itertools import islice
 from multiprocessing import get_context
 
-from tallywire.core.call.steps import listen, look_ahead, make_call, see
+from tallywire.core.call.steps import see
+from tallywire.core.call.whole import listen, look_ahead, make_call
 from tallywire.core.cues import CueDesk
 from tallywire.core.fold.book import CompetitionBook
-from tallywire.core.forecast.predict import DRAWS
+from tallywire.core.forecast.answer import DRAWS
 from tallywire.core.model.competition import Competition
 from tallywire.measure.figures import Cell, Figure, FigureTable, Goal
 from tallywire.measure.long_heat import HEAT, START_UNIX_MS, long_competition, started, uneven_taps

@@ -11,7 +11,7 @@ import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from tallywire.core.cues.script import AFTER_MS
+from tallywire.core.cues.desk import AFTER_MS
 from tallywire.core.facts import HeatStarted
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.shell.books import Books

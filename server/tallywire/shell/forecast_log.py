@@ -14,7 +14,7 @@ import orjson
 
 from tallywire.core.call.kept import Mark, SaidThen, kept_line, kept_of, mark_of
 from tallywire.core.call.steps import Sight
-from tallywire.core.forecast.predict import Forecast
+from tallywire.core.forecast.answer import Forecast
 from tallywire.shell.data_folder import FORECASTS
 
 MOST_BYTES = 32 * 1024 * 1024

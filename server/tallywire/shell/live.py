@@ -24,10 +24,8 @@ from tallywire.shell.clock import Clock, Timer
 from tallywire.shell.crew import Crew
 from tallywire.shell.fan_out import FanOut, Subscriber
 from tallywire.shell.forecast_log import ForecastLog
-from tallywire.shell.helper.in_place import InPlace
 from tallywire.shell.helper.own_process import OwnProcess
-from tallywire.shell.helper.port import Helper, Where
-from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.port import Helper, Tools, Where
 from tallywire.shell.helper.scopes import call_scope, standings_scope
 from tallywire.shell.helper.worker import ThreadWorker, Worker
 from tallywire.shell.journal.port import Journal, Line
@@ -170,6 +168,10 @@ class LiveCompetition:
         tools = Tools(competition=self.competition, wording=self._wording, log=options.forecasts)
         if options.helper == "process":
             return OwnProcess(self.books, tools, clock=self.clock)
+        # With a process of its own for that, the server does without all that works forecasts out.
+        from tallywire.shell.helper.in_place import InPlace
+        from tallywire.shell.helper.recipes import recipes
+
         return InPlace(self.books, recipes(tools), options.make_worker())
 
     @property

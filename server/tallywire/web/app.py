@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -17,7 +18,6 @@ from tallywire.shell.files import assets
 from tallywire.shell.live import LiveCompetition
 from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.outlets import Outlets
-from tallywire.shell.steering import Steering
 from tallywire.shell.workbench import Workbench
 from tallywire.web import asyncapi
 from tallywire.web.admission import Admission
@@ -45,6 +45,9 @@ from tallywire.web.turnstile import Turnstile
 from tallywire.web.typed_errors import typed_error
 from tallywire.web.wire_route import WireRoute
 from tallywire.web.wrong_address import Pages
+
+if TYPE_CHECKING:
+    from tallywire.shell.steering import Steering
 
 
 def create_app(  # noqa: PLR0913

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from starlette.requests import Request
 from starlette.responses import Response
 
 from tallywire.core.errors import BadMessage
 from tallywire.shell.live import LiveCompetition
-from tallywire.shell.steering import Steering
 from tallywire.web.answers import json_answer, problem
 from tallywire.web.bodies import read_body
 from tallywire.web.http_routes import role_name, unauthorised
 from tallywire.wire.catalogue import known_language
 from tallywire.wire.steering import Steer
+
+if TYPE_CHECKING:
+    from tallywire.shell.steering import Steering
 
 _MAY = ("table", "desk", "owner")
 

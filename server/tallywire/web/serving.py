@@ -9,12 +9,12 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import asynccontextmanager, closing, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tallywire.core.errors import TallywireError
 from tallywire.core.model.competition import Competition
 from tallywire.shell.clock import SystemClock
 from tallywire.shell.collection import collect_seldom, uncollected
-from tallywire.shell.cue_search import CueSearch
 from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_data_folder
 from tallywire.shell.export import keep_address
 from tallywire.shell.forecast_log import ForecastLog
@@ -31,11 +31,8 @@ from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.outlets import Outlets
-from tallywire.shell.playback import Playback, Script
 from tallywire.shell.public_tape import GRID_MS, KEPT_MS
-from tallywire.shell.reel import Reel
 from tallywire.shell.restoring import OldLines
-from tallywire.shell.steering import Steering
 from tallywire.shell.storage import Storage
 from tallywire.shell.workbench import Workbench
 from tallywire.web.admission import Admission
@@ -46,6 +43,11 @@ from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
 from tallywire.wire.fact_lines import build_models
+
+if TYPE_CHECKING:
+    from tallywire.shell.playback import Playback, Script
+    from tallywire.shell.reel import Reel
+    from tallywire.shell.steering import Steering
 
 _DESCRIPTORS_MOST = 65_536
 """What is asked for where there is no hard limit."""
@@ -119,7 +121,7 @@ async def running(  # noqa: PLR0913
     make_data_folder(settings.data)
     with listening_socket(settings) as listener:
         storage = Storage()
-        reel = None if script is None else Reel(script.placed, kept=SqliteJournal.open(settings.data / JOURNAL))
+        reel = None if script is None else _reel(script, settings)
         read = OldLines(until_ms=SystemClock().unix_ms() - KEPT_MS - GRID_MS)
         with uncollected():
             opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal, read.take)
@@ -151,8 +153,24 @@ async def _opened(
     return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage, take=take)
 
 
+def _reel(script: Script, settings: Settings) -> Reel:
+    # Only a rehearsal waits for this import and the next two.
+    from tallywire.shell.reel import Reel
+
+    return Reel(script.placed, kept=SqliteJournal.open(settings.data / JOURNAL))
+
+
 def _playback(live: LiveCompetition, reel: Reel, script: Script) -> Playback:
+    from tallywire.shell.cue_search import CueSearch
+    from tallywire.shell.playback import Playback
+
     return Playback(live, reel, script, cues=CueSearch(live.competition, ThreadWorker()))
+
+
+def _steering(playback: Playback, live: LiveCompetition) -> Steering:
+    from tallywire.shell.steering import Steering
+
+    return Steering(playback, competition=live.competition)
 
 
 def _live(
@@ -203,7 +221,7 @@ async def _served(  # noqa: PLR0913
 ) -> AsyncIterator[Running]:
     admission = Admission(settings.bounds.within(raise_file_limit()), proxies=settings.trusted_proxies)
     address, addresses = address_of(listener, settings), addresses_of(listener, settings)
-    steering = None if playback is None else Steering(playback, competition=live.competition)
+    steering = None if playback is None else _steering(playback, live)
     show = show_of(bench, settings)
     app = create_app(
         live, settings, steering=steering, admission=admission, addresses=addresses, bench=bench, show=show

@@ -8,7 +8,7 @@ from math import inf, isfinite
 from typing import Any
 
 from tallywire.core.call.steps import Sight
-from tallywire.core.forecast.predict import Forecast, LaneForecast, Spread
+from tallywire.core.forecast.answer import Forecast, LaneForecast, Spread
 
 EVERY_MS = 60_000
 MEASURES = ("finish_ms", "reps", "load")

@@ -11,12 +11,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from tallywire.core.call.kept import SaidThen, measures, newest
-from tallywire.core.call.steps import Sight, look_ahead, see
+from tallywire.core.call.steps import Sight, see
+from tallywire.core.call.whole import look_ahead
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import LATER_MS, CompetitionBook
 from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.forecast.answer import Spread
 from tallywire.core.forecast.guard import Guard, unguarded
-from tallywire.core.forecast.predict import Spread
 from tallywire.core.formats.base import Status
 from tallywire.core.gaps.gaps import work_ms
 from tallywire.core.model.competition import Competition

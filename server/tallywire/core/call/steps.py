@@ -1,37 +1,22 @@
 """How a snapshot of a heat becomes the call, in steps that can run in different threads.
 
-`see` reads a snapshot and is quick. `listen` and `make_call` work on what was seen, and may run in another thread while
-more facts come in. The same facts at the same clock give the same call.
+`see` reads a snapshot and is quick. `listen` and `make_call` (`whole.py`) work on what was seen, and may run in another
+thread or process while more facts come in. The same facts at the same clock give the same call.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from typing import TYPE_CHECKING
 
-from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching.before import Before, division_before
-from tallywire.core.clinching.event_race import PartRows, part_races, to_come
-from tallywire.core.clinching.stakes import heat_stakes
-from tallywire.core.cues import CueDesk, Observation, Wording, cues, observed, say
+from tallywire.core.clinching.event_race import PartRows
+from tallywire.core.cues import CueDesk, Wording, say
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
-from tallywire.core.forecast.model import History, Taught
-from tallywire.core.forecast.of_event import (
-    SEED,
-    event_scene,
-    finishes,
-    is_modelled,
-    lesson,
-    looks_at_cap,
-    overall_of,
-    points_of,
-)
-from tallywire.core.forecast.past import histories
-from tallywire.core.forecast.predict import Forecast, forecast
-from tallywire.core.forecast.scene import Overall
 from tallywire.core.gaps.path import lane_path
 from tallywire.core.model.competition import Competition
 from tallywire.core.ranking.points import worths
@@ -41,6 +26,9 @@ from tallywire.core.standings.in_event import InEvent, event_rows, lanes_in_even
 from tallywire.core.standings.overall import field_size_in
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame
+
+if TYPE_CHECKING:
+    from tallywire.core.forecast.model import History, Taught
 
 
 class Past:
@@ -52,6 +40,10 @@ class Past:
     @cached_property
     def history(self) -> dict[str, History]:
         """What they say of each entry. It takes a while, so it is worked out only when it is asked for."""
+        # Who only looks, as the server does, does not wait for what works forecasts out.
+        from tallywire.core.forecast.of_event import SEED
+        from tallywire.core.forecast.past import histories
+
         return histories(self.states, seed=SEED)
 
 
@@ -64,6 +56,8 @@ class Others:
     @cached_property
     def learned(self) -> Taught | None:
         """What they teach about the workout. It takes a while, so it is worked out only when it is asked for."""
+        from tallywire.core.forecast.of_event import lesson
+
         return lesson(self.states)
 
 
@@ -133,50 +127,13 @@ def see(snapshot: Snapshot, heat: HeatSnapshot) -> Sight:
     )
 
 
-def listen(competition: Competition, desk: CueDesk, sight: Sight, outlook: Forecast | None = None) -> CueDesk:
-    """Hand the cue desk what was seen, and the times at which lanes are forecast to finish."""
-    if outlook is not None:
-        desk = replace(desk, expected_ms=finishes(outlook), forecast_ms=sight.clock_ms)
-    return cues(desk, _observation(competition, sight, desk.expected_ms))
-
-
-def make_call(
-    competition: Competition, sight: Sight, outlook: Forecast | None, *, desk: CueDesk, wording: Wording
-) -> Frame:
-    """Give the whole call, including the forecast and what is needed."""
-    ground = sight.ground
-    stakes = heat_stakes(competition, sight.state, before=ground.before, rows=sight.rows)
-    return call_frame(
-        competition,
-        sight.state,
-        replace(_notes(sight, desk, wording), stakes=stakes, outlook=outlook),
-    )
-
-
 def make_quick_call(competition: Competition, sight: Sight, *, desk: CueDesk, wording: Wording) -> Frame:
     """Give the call without the forecast and what is needed, for the moment until those are worked out."""
-    return call_frame(competition, sight.state, _notes(sight, desk, wording))
+    return call_frame(competition, sight.state, notes_of(sight, desk, wording))
 
 
-def wants_outlook(sight: Sight, desk: CueDesk) -> bool:
-    """Tell whether cues need a new forecast now: while they look at the cap, every few seconds, watched or not."""
-    near_cap = looks_at_cap(sight.state) and sight.clock_ms < sight.state.event.workout.time_cap_ms
-    return near_cap and desk.wants_forecast(sight.clock_ms)
-
-
-def _observation(competition: Competition, sight: Sight, expected_ms: Mapping[int, int]) -> Observation:
-    state = replace(sight.state, clock_ms=sight.clock_ms)
-    return observed(
-        competition,
-        state,
-        before=sight.ground.before,
-        rows=sight.rows,
-        changes=sight.changes,
-        expected_ms=expected_ms,
-    )
-
-
-def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
+def notes_of(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
+    """Give what was seen as the call shows it."""
     held = {number for number, lane in sight.state.lanes.items() if lane.conduct.held}
     alive = [cue for cue in desk.current if cue.until_ms > sight.clock_ms and not held & set(cue.lanes)]
     return CallNotes(
@@ -187,43 +144,6 @@ def _notes(sight: Sight, desk: CueDesk, wording: Wording) -> CallNotes:
         elsewhere=sight.ground.elsewhere,
         cues=[Spoken(cue=cue, line=say(cue, wording)) for cue in alive],
     )
-
-
-def look_ahead(competition: Competition, sight: Sight) -> Forecast | None:
-    """Give the forecast; None before the start, when nothing is known yet, and for formats without a model."""
-    state, ground = sight.state, sight.ground
-    if state.started is None or not is_modelled(state.event) or not state.lanes:
-        return None
-    overall = _overall(competition, sight)
-    scene = event_scene(
-        competition,
-        state,
-        others=ground.others.states,
-        overall=overall,
-        learned=ground.others.learned,
-        history=ground.past.history,
-    )
-    return forecast(scene, seed=SEED)
-
-
-def _overall(competition: Competition, sight: Sight) -> dict[str, Overall]:
-    """What places mean for the overall standing, by division.
-
-    Only for the points where the standing is not worked out, and while somebody may still score in an event before,
-    on another floor or in a heat to come: its results so far are not its end.
-    """
-    found, event = {}, sight.state.event
-    for division, before in sight.ground.before.items():
-        asked = part_races(competition, event, before, sight.rows[division])
-        races = [replace(to_come(race), settled=()) for race in asked]
-        if not races[0].ranked:
-            continue
-        is_left_out = before.open or (event.parts and event.workout.minimum_reps)
-        try:
-            found[division] = points_of(*races) if is_left_out else overall_of(*races)
-        except NotWorkedOut:
-            found[division] = points_of(*races)
-    return found
 
 
 def _to_beat(snapshot: Snapshot, heat: HeatSnapshot, others: Others) -> dict[str, ToBeat]:

@@ -57,18 +57,6 @@ def _leads_on_every_place(orders: Orders, entry: str) -> bool:
     return all(Walk(rivals, place).keeps_all_behind() for place in reversed(orders.possible(entry)))
 
 
-def leeway(race: Race, entry: str, rival: str) -> dict[int, int | None]:
-    """For each possible place of an entry, the best place the rival may have for the entry to stand ahead overall.
-
-    It is None where no place that the rival can have is bad enough.
-    """
-    pairs = _outcomes((race,), entry, rival)
-    return {
-        place: min((other for own, other, ahead in pairs if own == place and ahead), default=None)
-        for place in sorted({own for own, _, _ in pairs})
-    }
-
-
 def margin(race: Race, entry: str, rival: str) -> int | None:
     """By how many places an entry must beat a rival to stand ahead of it overall, wherever the two end.
 

@@ -8,22 +8,16 @@ the heat is over; until then a call may move the time.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import lru_cache
 
-from tallywire.core.clinching import (
-    NO_PLACE,
-    Need,
-    NotWorkedOut,
-    Race,
-    Swing,
-    event_swings,
-    leads_for_certain,
-    margin,
-    needs,
-)
+from tallywire.core.clinching.answers import leads_for_certain, margin, needs
 from tallywire.core.clinching.before import Before
 from tallywire.core.clinching.event_race import PartRows, open_scores, standing_swings
+from tallywire.core.clinching.need import Need
+from tallywire.core.clinching.prospects import Beat, Prospect, Stakes
+from tallywire.core.clinching.race import NO_PLACE, NotWorkedOut, Race
+from tallywire.core.clinching.swings import event_swings
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.formats.base import Status
 from tallywire.core.model.competition import Competition
@@ -35,47 +29,6 @@ RIVALS = 2
 """Against how many of those who were best before the event an entry is measured."""
 known_needs = lru_cache(maxsize=64)(needs)
 _certain = lru_cache(maxsize=64)(leads_for_certain)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Beat:
-    """By how many places an entry must beat a rival to stand ahead of it; if negative, it may be beaten by so many.
-
-    `tie_may_break` says that a new tie may break it: where those who share a place earn the mean, it holds for places
-    of their own.
-    """
-
-    rival: str
-    places: int
-    tie_may_break: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prospect:
-    """What one entry can still reach overall, and whom it must beat. A rival that no margin would beat is left out.
-
-    `cut` is the standing that a following cut looks at; None where no cut follows.
-    """
-
-    need: Need
-    beats: tuple[Beat, ...]
-    cut: Need | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stakes:
-    """One division. `swings` are as it stands, best overall first; `early` says that live places say little yet.
-
-    `prospects` hold those on the floor; they are empty where `unknown` (a code of `NotWorkedOut`) says why. `clinched`
-    leads overall after this event whatever happens, a withdrawal of its own included. `scores` are those that are open.
-    """
-
-    swings: tuple[Swing, ...]
-    early: bool
-    scores: int = 1
-    prospects: Mapping[str, Prospect] = field(default_factory=dict)
-    clinched: str | None = None
-    unknown: str | None = None
 
 
 def heat_stakes(

@@ -4,8 +4,6 @@ from tallywire.core.cues.cue import Cue, CueRules, Kind
 from tallywire.core.cues.desk import CueDesk, cues
 from tallywire.core.cues.format_cues import every_kind
 from tallywire.core.cues.observation import Observation, OverallNote
-from tallywire.core.cues.overall import overall_notes
-from tallywire.core.cues.script import cue_script, observed
 from tallywire.core.cues.wording import Wording, say, script_lines
 
 __all__ = [
@@ -16,11 +14,8 @@ __all__ = [
     "Observation",
     "OverallNote",
     "Wording",
-    "cue_script",
     "cues",
     "every_kind",
-    "observed",
-    "overall_notes",
     "say",
     "script_lines",
 ]

@@ -14,6 +14,9 @@ from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.trouble import no_rep_cues
 from tallywire.core.formats.base import Status
 
+AFTER_MS = 60_000
+"""How long after the last fact, or live after the end of a heat, the desk goes on giving cues that waited for room."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CueDesk:

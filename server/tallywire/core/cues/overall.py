@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from tallywire.core.clinching import NotWorkedOut
 from tallywire.core.clinching.before import Before
 from tallywire.core.clinching.event_race import PartRows
+from tallywire.core.clinching.race import NotWorkedOut
 from tallywire.core.clinching.stakes import clinched, says_something
 from tallywire.core.cues.observation import OverallNote
 from tallywire.core.fold.heat import HeatState

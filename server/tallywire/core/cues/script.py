@@ -8,7 +8,7 @@ from functools import partial
 from tallywire.core.clinching.before import Before, division_before
 from tallywire.core.clinching.event_race import PartRows
 from tallywire.core.cues.cue import Cue, CueRules
-from tallywire.core.cues.desk import CueDesk, cues
+from tallywire.core.cues.desk import AFTER_MS, CueDesk, cues
 from tallywire.core.cues.observation import Observation
 from tallywire.core.cues.overall import overall_notes
 from tallywire.core.facts import ASIDE, Fact
@@ -22,8 +22,6 @@ from tallywire.core.standings.in_event import event_rows
 
 STEP_MS = 1_000
 """How often the heat is looked at."""
-AFTER_MS = 60_000
-"""How long after the last fact, or live after the end of a heat, the desk goes on giving cues that waited for room."""
 
 
 def cue_script(  # noqa: PLR0913

@@ -10,16 +10,17 @@ from typing import Any
 
 import numpy as np
 
-from tallywire.core.clinching import NotWorkedOut
-from tallywire.core.clinching import Race as NeededRace
+from tallywire.core.clinching.race import NotWorkedOut
+from tallywire.core.clinching.race import Race as NeededRace
 from tallywire.core.clinching.worth import Worth, added_up, levels_and_cells
 from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.forecast.answer import Forecast
 from tallywire.core.forecast.ends import learn_from
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.legs import legs_of
 from tallywire.core.forecast.model import History, Taught, believe, carry
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.predict import forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, PartLevels, Result, Scene, parts_of
 from tallywire.core.formats.registry import format_of

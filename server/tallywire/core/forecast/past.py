@@ -12,9 +12,10 @@ from collections.abc import Sequence
 from statistics import fmean
 
 from tallywire.core.fold.heat import HeatState
+from tallywire.core.forecast.answer import Forecast
 from tallywire.core.forecast.model import History
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.predict import Forecast, forecast
+from tallywire.core.forecast.predict import forecast
 from tallywire.core.formats.registry import format_of
 
 KEPT_SD, DAY_SD = 0.062, 0.05

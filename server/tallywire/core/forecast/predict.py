@@ -10,68 +10,16 @@ from itertools import accumulate
 
 import numpy as np
 
+from tallywire.core.forecast.answer import DRAWS, Forecast, LaneForecast, Spread
 from tallywire.core.forecast.draws import Singles
 from tallywire.core.forecast.ends import Ends, stands
 from tallywire.core.forecast.format_forecast import model_of
-from tallywire.core.forecast.mixed import Belief
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.forecast.standing import Chances, Flags, chances
 
 Shorts = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
 
-DRAWS = 4000
 _QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
-    """A median and central intervals by their level in per cent (50, 80, 95); an infinite end says "maybe never".
-
-    `holds` is the share of the ends drawn in the range of 80 %, its own ends included: of whole reps, loads and bars it
-    may be well above that. None where it is what the level says.
-    """
-
-    median: float
-    intervals: Mapping[int, tuple[float, float]]
-    holds: float | None = None
-
-    @property
-    def four_in_five(self) -> tuple[float, float]:
-        """The ends of the range that is meant to hold 80 %."""
-        return self.intervals[80]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LaneForecast:
-    """The forecast of one lane.
-
-    `finish_ms` is the finish as if there were no cap; it is None where no finish is to come (work without an end, a
-    lane that is out, another format). `inside_cap` is the chance to finish inside it. `scored_reps` is the count at the
-    end of the heat, `own` what the format has beside these, by the name in its frames. `heat_places`, `event_places`
-    and `overall_places` are chances, first place first, among the division; `event_places` counts the others of the
-    event that have a result, by that result.
-    """
-
-    lane: int
-    entry: str
-    finish_ms: Spread | None
-    inside_cap: float | None
-    scored_reps: Spread | None
-    own: Mapping[str, Spread]
-    heat_places: tuple[float, ...]
-    event_places: tuple[float, ...]
-    points: Spread
-    overall_places: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forecast:
-    """Every lane's forecast. `learned` is what the field showed, by the best answer; `log_pace` is how each entry
-    does against the field over the whole work (mean, standard deviation), for its `History` in a later event."""
-
-    lanes: Mapping[int, LaneForecast]
-    learned: Belief | None
-    log_pace: Mapping[str, tuple[float, float]]
 
 
 def forecast(scene: Scene, *, seed: int, draws: int = DRAWS) -> Forecast:

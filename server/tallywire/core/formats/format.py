@@ -12,8 +12,9 @@ the types of every consumer, or import them for the type checker alone.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from importlib import import_module
 from typing import TypeVar
 
 from tallywire.core.facts import Fact
@@ -65,12 +66,26 @@ class Counting(ABC):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Format:
-    """A format as it is plugged in; `name` is its name in the competition file."""
+    """A format as it is plugged in; `name` is its name in the competition file.
+
+    `late` has, by the name of their kind, the modules of the facets that a server does not ask: each holds a `FACET`,
+    and is imported when that is first asked for.
+    """
 
     name: str
     counting: Counting
     facets: tuple[object, ...] = ()
+    late: Mapping[str, str] = field(default_factory=dict)
 
     def facet(self, kind: type[F]) -> F:
         """Give the format's own facet of a kind, or the one with the default answers."""
+        if kind.__name__ in self.late:
+            return _late(self.late[kind.__name__], kind)
         return next((each for each in self.facets if isinstance(each, kind)), None) or kind()
+
+
+def _late(module: str, kind: type[F]) -> F:
+    found = import_module(module).FACET
+    if not isinstance(found, kind):
+        raise TypeError(f"found {found!r} in {module}, expected FACET = …, a {kind.__name__}")
+    return found

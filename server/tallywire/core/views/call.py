@@ -6,10 +6,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from tallywire.core.clinching.stakes import Stakes
+from tallywire.core.clinching.prospects import Stakes
 from tallywire.core.cues import Cue
 from tallywire.core.fold.heat import HeatState, LaneState
-from tallywire.core.forecast.predict import Forecast
+from tallywire.core.forecast.answer import Forecast
 from tallywire.core.formats.base import Status
 from tallywire.core.gaps.gaps import ghost_gap
 from tallywire.core.gaps.path import Path, lane_path

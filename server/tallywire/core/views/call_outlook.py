@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import isfinite
 
-from tallywire.core.clinching import Need
-from tallywire.core.clinching.stakes import Beat, Prospect, Stakes
-from tallywire.core.forecast.predict import DRAWS, LaneForecast, Spread
+from tallywire.core.clinching.need import Need
+from tallywire.core.clinching.prospects import Beat, Prospect, Stakes
+from tallywire.core.forecast.answer import DRAWS, LaneForecast, Spread
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import Changes, OverallChange
 from tallywire.core.views.heat import Frame

@@ -1,6 +1,5 @@
 """As many repetitions as possible in a fixed time."""
 
-from tallywire.core.forecast.format_forecast import CountedForecast
 from tallywire.core.formats.format import Format
 from tallywire.formats.amrap.counting import AmrapCounting
 from tallywire.formats.amrap.file import AmrapFile
@@ -8,5 +7,6 @@ from tallywire.formats.amrap.file import AmrapFile
 FORMAT = Format(
     "amrap",
     AmrapCounting(),
-    (CountedForecast(), AmrapFile()),
+    (AmrapFile(),),
+    late={"FormatForecast": "tallywire.formats.amrap.forecast"},
 )

@@ -9,3 +9,6 @@ class ForTimeForecast(CountedForecast):
     """Finish times are told to the commentator once the cap is near."""
 
     tells_finishes = True
+
+
+FACET = ForTimeForecast()

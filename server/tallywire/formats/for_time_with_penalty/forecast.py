@@ -13,3 +13,6 @@ class PenaltyForecast(CountedForecast):
     def cap_penalty_ms(self, workout: Workout) -> int | None:
         """Give what each scored rep left at the cap adds to it."""
         return rules_of(workout).each_ms
+
+
+FACET = PenaltyForecast()

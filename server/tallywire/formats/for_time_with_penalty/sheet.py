@@ -13,3 +13,6 @@ class PenaltySheet(FormatSheet):
     def to_write(self, _workout: Workout, say: Saying) -> list[str]:
         """The finish time, or the count of a lane that is capped."""
         return [say("paper.finish_time"), say("paper.count_at_cap")]
+
+
+FACET = PenaltySheet()

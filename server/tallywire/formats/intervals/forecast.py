@@ -56,6 +56,9 @@ class IntervalForecast(KeyedForecast):
         return timed_key(key[1], -key[2], key[3]) if len(key) > 2 else float(key[1])
 
 
+FACET = IntervalForecast()
+
+
 def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     rules = rules_of(scene.plan.workout)
     rng = np.random.Generator(np.random.SFC64(seed))

@@ -25,3 +25,6 @@ class IntervalWork(FormatWork):
                 if at.at_ms > rules.end_ms(piece):
                     break
                 yield from of_team(bout, tap(bout.workout, at), at)
+
+
+FACET = IntervalWork()

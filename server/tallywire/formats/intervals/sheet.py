@@ -34,5 +34,8 @@ class IntervalSheet(FormatSheet):
         return [*counts, say(f"paper.intervals.count.{rules.counts}")]
 
 
+FACET = IntervalSheet()
+
+
 def _clock(at_ms: int) -> str:
     return clock_text(at_ms, decimals=0)

@@ -44,6 +44,9 @@ class LadderForecast(KeyedForecast):
         return float(scored if plan.workout.tie_break is None else scored + as_part(np.array(float(tie_break_ms))))
 
 
+FACET = LadderForecast()
+
+
 def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     rng = np.random.Generator(np.random.SFC64(seed))
     legs = legs_of(scene.plan)

@@ -29,3 +29,6 @@ class LadderWork(FormatWork):
                 at_ms += bout.between(0.15, 0.3) * window_ms / bar.amount * (1 if good else 2)
             if made < bar.amount:
                 return
+
+
+FACET = LadderWork()

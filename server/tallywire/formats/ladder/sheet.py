@@ -25,3 +25,6 @@ class LadderSheet(FormatSheet):
         """Give bars, and the lifts on the next, in words."""
         bars = _BARS.fullmatch(result)
         return say("ladder.bars", n=int(bars[1])) + (bars[2] or "") if bars else result
+
+
+FACET = LadderSheet()

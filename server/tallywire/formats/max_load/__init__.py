@@ -4,14 +4,16 @@ from tallywire.core.formats.format import Format
 from tallywire.formats.max_load.counting import LiftCounting
 from tallywire.formats.max_load.cues import LiftCues
 from tallywire.formats.max_load.file import LiftFile
-from tallywire.formats.max_load.forecast import LiftForecast
-from tallywire.formats.max_load.made_up import LiftWork
-from tallywire.formats.max_load.sheet import LiftSheet
 from tallywire.formats.max_load.views import LiftViews
 from tallywire.formats.max_load.words import WORDS
 
 FORMAT = Format(
     "max_load",
     LiftCounting(),
-    (LiftCues(), LiftForecast(), LiftFile(), LiftSheet(), LiftViews(), WORDS, LiftWork()),
+    (LiftCues(), LiftFile(), LiftViews(), WORDS),
+    late={
+        "FormatForecast": "tallywire.formats.max_load.forecast",
+        "FormatWork": "tallywire.formats.max_load.made_up",
+        "FormatSheet": "tallywire.formats.max_load.sheet",
+    },
 )

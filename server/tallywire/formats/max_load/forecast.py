@@ -48,6 +48,9 @@ class LiftForecast(KeyedForecast):
         return _play(scene, seed=seed, draws=draws)
 
 
+FACET = LiftForecast()
+
+
 def _play(scene: Scene, *, seed: int, draws: int) -> Ends:
     rng = np.random.Generator(np.random.SFC64(seed))
     outlook = _outlook(scene)

@@ -33,3 +33,6 @@ class LiftWork(FormatWork):
             yield (AttemptMade if good else AttemptFailed), begin_ms + bout.between(0.1, 0.3) * every_ms, {}
             if good:
                 load, chance = load + round(bout.between(2, 6)) * STEP, chance - LESS_EACH
+
+
+FACET = LiftWork()

@@ -47,3 +47,6 @@ class LiftSheet(FormatSheet):
             return say("max_load.no_result")
         amount, _, unit = result.partition(" ")
         return f"{amount} {say(f'shared.{unit}')}" if unit in ("kg", "lb") else result
+
+
+FACET = LiftSheet()

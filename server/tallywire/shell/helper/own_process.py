@@ -19,9 +19,7 @@ from tallywire.shell.books import Books
 from tallywire.shell.clock import Clock
 from tallywire.shell.helper.child import Child, started
 from tallywire.shell.helper.parcels import Anew, Reply, rows_of
-from tallywire.shell.helper.port import Asked, Condition, Done
-from tallywire.shell.helper.recipes import Tools
-from tallywire.shell.helper.second_books import Question
+from tallywire.shell.helper.port import Asked, Condition, Done, Question, Tools
 from tallywire.shell.helper.upkeep import Upkeep
 
 START_S = 60.0

@@ -7,12 +7,23 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
-from tallywire.core.cues import CueDesk
+from tallywire.core.cues import CueDesk, Wording
 from tallywire.core.facts import Fact
+from tallywire.core.model.competition import Competition
+from tallywire.shell.forecast_log import ForecastLog
 
 Frame = dict[str, Any]
 Done = Callable[[Any], None]
 Where = Literal["thread", "process"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tools:
+    """What answers are made with: `log` keeps a forecast every minute of a heat, watched or not."""
+
+    competition: Competition
+    wording: Wording
+    log: ForecastLog | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +34,15 @@ class Asked:
     heat: str
     desk: CueDesk = field(default_factory=CueDesk)
     wanted: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked, at a wall time and the time that facts tell then."""
+
+    asked: Asked
+    unix_ms: int
+    recorded_ms: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

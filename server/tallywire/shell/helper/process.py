@@ -21,7 +21,8 @@ from typing import Any
 
 from tallywire.shell.collection import collect_seldom
 from tallywire.shell.helper.parcels import HEAD, Anew, FactRows, Ready, Reply, Said, facts_of, parcel, unpack
-from tallywire.shell.helper.second_books import Question, SecondBooks
+from tallywire.shell.helper.port import Question
+from tallywire.shell.helper.second_books import SecondBooks
 
 NICE = 5
 """Taps come first where cores are few."""

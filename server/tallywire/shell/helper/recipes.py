@@ -8,18 +8,17 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, Generic, TypeVar
 
-from tallywire.core.call.steps import Sight, listen, look_ahead, make_call, see, wants_outlook
-from tallywire.core.cues import Wording
+from tallywire.core.call.steps import Sight, see
+from tallywire.core.call.whole import listen, look_ahead, make_call, wants_outlook
 from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
+from tallywire.core.forecast.answer import Forecast
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.of_heat import scene_of
-from tallywire.core.forecast.predict import Forecast
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.change import StandingSight, sight_of
 from tallywire.core.views.standings import standings_frame
-from tallywire.shell.forecast_log import ForecastLog
-from tallywire.shell.helper.port import Answer, Asked
+from tallywire.shell.helper.port import Answer, Asked, Tools
 from tallywire.shell.worked_out import CALL, STALLS, STANDINGS
 
 S = TypeVar("S")
@@ -32,15 +31,6 @@ class Recipe(Generic[S]):
 
     see: Callable[[Snapshot, HeatSnapshot], S]
     work_out: Callable[[S, Asked], Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tools:
-    """What recipes need: `log` keeps a forecast every minute of a heat, watched or not."""
-
-    competition: Competition
-    wording: Wording
-    log: ForecastLog | None = None
 
 
 def recipes(tools: Tools) -> dict[str, Recipe[Any]]:

@@ -7,25 +7,15 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.shell.collection import uncollected
-from tallywire.shell.helper.port import Asked
-from tallywire.shell.helper.recipes import Tools, recipes
+from tallywire.shell.helper.port import Question, Tools
+from tallywire.shell.helper.recipes import recipes
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
-    """What is asked, at a wall time and the time that facts tell then."""
-
-    asked: Asked
-    unix_ms: int
-    recorded_ms: int
 
 
 class SecondBooks:
