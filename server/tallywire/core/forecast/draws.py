@@ -19,7 +19,7 @@ from tallywire.core.forecast.outlook import Outlook
 from tallywire.core.forecast.scene import Ranks
 
 Singles = np.ndarray[tuple[int, ...], np.dtype[np.float32]]
-Places = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
+Places = np.ndarray[tuple[int, ...], np.dtype[np.int8 | np.int16]]
 Indexes = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 BREAK_SHARE = 0.2
@@ -128,6 +128,10 @@ def _column(values: Array) -> Singles:
     return values[:, None].astype(np.float32)
 
 
+def _columns(*values: Array) -> Singles:
+    return np.array(values, dtype=np.float32).T.copy()
+
+
 def _pace(outlook: Outlook, numbers: Numbers, noise: Singles) -> Singles:
     pace: Singles = outlook.shared.astype(np.float32) @ numbers.field
     pace += numbers.own * _column(outlook.own_sd)
@@ -142,7 +146,7 @@ def _break(outlook: Outlook, pace: Singles, trouble: Singles) -> None:
     """
     cost = BREAK_SHARE + BREAK_MS / np.maximum(np.exp(outlook.log_ms), 5000.0)
     over = trouble + _column(np.log(np.maximum(outlook.breaking, 1e-30)))
-    np.maximum(over, 0, out=over)
+    over.clip(0, np.inf, out=over)
     over *= _column(cost)
     over += 1
     pace *= over
@@ -154,26 +158,39 @@ def _wait(outlook: Outlook, numbers: Numbers) -> Singles:
     A log-logistic wait at the quantile `share` from its end, that of a rest or the usual one.
     """
     wait, stop = outlook.wait, outlook.stopping
-    resting = numbers.chance < _column(stop + (1 - stop) * wait.rest_chance)
-    found = np.where(
-        resting, _odds(wait.waited_ms, wait.rest_ms, wait.rest_k), _odds(wait.waited_ms, wait.usual_ms, wait.usual_k)
-    )
+    law = np.less(numbers.chance, _column(stop + (1 - stop) * wait.rest_chance)).view(np.int8)
+    law += np.less(numbers.chance, _column(stop)).view(np.int8)
+    # Looked up in tables: np.where and masks branch at every draw, and what is drawn at random is seldom foreseen.
+    at = law.astype(np.intp)
+    at += 3 * np.arange(len(stop))[:, None]
+    odds, power, median = _laws(outlook)
+    found = odds.take(at, mode="clip")
     found /= numbers.share
     found -= 1
-    np.maximum(found, LEAST, out=found)
+    found.clip(LEAST, np.inf, out=found)
     np.log(found, out=found)
-    found *= np.where(resting, _column(1 / wait.rest_k), _column(1 / wait.usual_k))
-    found += np.where(resting, _column(np.log(wait.rest_ms)), _column(np.log(wait.usual_ms)))
+    found *= power.take(at, mode="clip")
+    found += median.take(at, mode="clip")
     np.exp(found, out=found)
     found -= _column(wait.waited_ms)
-    np.maximum(found, 0, out=found)
-    np.copyto(found, np.inf, where=numbers.chance < _column(stop))
-    return found
+    return found.clip(0, np.inf, out=found)
 
 
-def _odds(waited_ms: Array, median_ms: Array, k: Array) -> Singles:
-    """One over the share of such waits that last longer than they have already (L, 1)."""
-    return _column(1 + np.minimum((waited_ms / median_ms) ** k, 1e30))
+def _laws(outlook: Outlook) -> tuple[Singles, Singles, Singles]:
+    """Of the usual wait of each lane, of a rest and of one without an end (L, 3): one over the share that lasts longer
+    than the lane has waited already, one over the sharpness, and the log of the median."""
+    wait, none = outlook.wait, np.zeros_like(outlook.stopping)
+    usual, rest = _odds(wait.waited_ms, wait.usual_ms, wait.usual_k), _odds(wait.waited_ms, wait.rest_ms, wait.rest_k)
+    return (
+        _columns(usual, rest, none + np.inf),
+        _columns(1 / wait.usual_k, 1 / wait.rest_k, none + 1),
+        _columns(np.log(wait.usual_ms), np.log(wait.rest_ms), none),
+    )
+
+
+def _odds(waited_ms: Array, median_ms: Array, k: Array) -> Array:
+    """One over the share of such waits that last longer than they have already (L)."""
+    return 1 + np.minimum((waited_ms / median_ms) ** k, 1e30)
 
 
 def scored_at(legs: Legs, outlook: Outlook, lane: Indexes, spare_ms: Singles) -> Singles:
@@ -221,22 +238,19 @@ def scored(legs: Legs, units: Array) -> Singles:
 def places(keys: Singles | Array | Ranks, *, first: int | None = None) -> Places:
     """Places (M, N) for keys (M, N) where smaller is better; equal keys share the better place.
 
-    Of the `first` rows alone, where the others are only rivals. Comparing each row with all others is faster here than
-    sorting 4,000 short columns.
+    Of the `first` rows alone, where the others are only rivals. Sorting 4,000 short columns takes longer than comparing
+    every row with the one after it, the one after that, and so on, in a ring: each time all rows are one long array.
     """
-    small = np.int8 if len(keys) < 127 else np.int16
     placed = keys[:first]
-    found = np.empty(placed.shape, dtype=small)
-    better = np.empty(keys.shape, dtype=np.bool_)
-    for row, key in enumerate(placed):
-        np.less(keys, key, out=better)
-        np.add.reduce(better.view(np.int8), axis=0, dtype=small, out=found[row])
-    found += 1
-    return found.astype(np.int16)
+    ring = np.concatenate((keys, placed))
+    found = np.ones(placed.shape, dtype=np.int8 if len(keys) < 127 else np.int16)
+    better = np.empty(placed.shape, dtype=np.bool_)
+    for step in range(1, len(keys)):
+        np.less(ring[step : step + len(placed)], placed, out=better)
+        found += better.view(np.int8)
+    return found
 
 
 def place_chances(found: Places, rivals: int) -> Array:
     """The share of draws on each place 1 … rivals (L, rivals), for places (L, N)."""
-    lanes, draws = found.shape
-    flat = found + (np.arange(lanes) * rivals - 1)[:, None]
-    return np.bincount(flat.reshape(-1), minlength=lanes * rivals).reshape(lanes, rivals) / draws
+    return np.array([np.bincount(row, minlength=rivals + 1)[1:] for row in found]) / found.shape[1]
