@@ -104,7 +104,7 @@ def _fill_overall(scene: Scene, unpaid: Flags | None, field: _Field, overall: Ov
     if overall.after:
         others = (False if _falls_short(scene, each) else None for each in field.settled)
         standings = _standings(overall, field, [*_lanes_paid(outs, unpaid), *others])
-        _fill(found.overall, field.rows, places(standings, first=len(field.rows)), len(standings))
+        _fill(found.overall, field.rows, _overall_places(overall, field, standings), len(overall.out))
 
 
 def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Places, rivals: int) -> None:
@@ -117,19 +117,27 @@ def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Plac
 
 
 def _standings(overall: Overall, field: _Field, paid: Sequence[Flags | bool | None]) -> Ranks:
-    """The overall standing of everyone in the division (E, N): those of the field, then all others without a result.
+    """The overall standing of everyone of the field (M, N).
 
-    `paid` says where those of the field earn points (N): None for always, False for never.
+    `paid` says where they earn points (N): None for always, False for never.
     """
-    entries = field.entries
     after, at = _after(overall, field)
-    found = after.ravel().take(at + after.shape[1] * np.arange(len(after))[:, None])
-    for row, (entry, earns) in enumerate(zip(entries, paid, strict=True)):
+    found = np.empty(at.shape, dtype=after.dtype)
+    for row, (entry, earns) in enumerate(zip(field.entries, paid, strict=True)):
+        after[row].take(at[row], out=found[row], mode="clip")
         if earns is not None:
             found[row] = np.where(earns, found[row], after.dtype.type(overall.out[entry]))
-    rest = [out for entry, out in overall.out.items() if entry not in entries]
-    others = np.broadcast_to(np.array(rest, after.dtype)[:, None], (len(rest), found.shape[1]))
-    return np.concatenate((found, others)) if rest else found
+    return found
+
+
+def _overall_places(overall: Overall, field: _Field, standings: Ranks) -> Places:
+    """The overall places of the heat's rows, among the field and all others, who stand as without a result."""
+    found = places(standings, first=len(field.rows))
+    rest = sorted(overall.out[entry] for entry in overall.out.keys() - {*field.entries})
+    if not rest:
+        return found
+    ahead = np.searchsorted(rest, np.arange(1 + standings.max())).astype(np.int16)
+    return found + ahead.take(standings[: len(found)])
 
 
 def _after(overall: Overall, field: _Field) -> tuple[Ranks, Places | Levels | Indexes]:
