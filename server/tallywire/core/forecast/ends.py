@@ -130,7 +130,9 @@ def _reps(scene: Scene, played: _Played, at_ms: float) -> Singles:
     still = np.array([not runner.out for runner in scene.runners]) & (outlook.current < len(legs.amount))
     reps = np.full(drawn.finish_ms.shape, legs.scored_after[-1], dtype=np.float32)
     reps[~still] = now[~still, None]
-    late = np.flatnonzero(~(drawn.finish_ms <= np.float32(at_ms)) & still[:, None])
+    is_late = drawn.finish_ms > np.float32(at_ms)
+    is_late[~still] = False
+    late = np.flatnonzero(is_late)
     lane = late // reps.shape[1]
     next_ms = drawn.next_ms.reshape(-1)[late]
     # A rep at the very moment of the end comes too late, however slow the pace by which the time is divided.
@@ -223,12 +225,14 @@ def _fixed_keys(  # noqa: PLR0913, PLR0917
 ) -> Singles | Array:
     """Equal keys share a place; the tie-break decides between equal counts where the work has one."""
     capped_from, step = capped_scale(scene, cap_penalty_ms)
-    keys: Singles | Array = np.float32(scene.plan.total_scored or 0) - reps
-    keys *= np.float32(step)
-    keys += np.float32(capped_from)
+    outside = np.flatnonzero(~inside)
+    capped: Singles | Array = np.float32(scene.plan.total_scored or 0) - reps.reshape(-1)[outside]
+    capped *= np.float32(step)
+    capped += np.float32(capped_from)
     if parts is not None:
-        keys = keys + parts
-    np.copyto(keys, finish, where=inside)
+        capped = capped + parts.reshape(-1)[outside]
+    keys: Singles | Array = finish.copy() if parts is None else finish.astype(np.float64)
+    keys.reshape(-1)[outside] = capped
     for row, runner in enumerate(scene.runners):
         if runner.penalty_ms:
             keys[row, inside[row] | (cap_penalty_ms is not None)] += runner.penalty_ms
