@@ -29,7 +29,7 @@ from tallywire.core.forecast.model import LANE_BASE, SETTINGS, History, Prior, _
 from tallywire.core.forecast.of_event import lesson, overall_of, taught_by
 from tallywire.core.forecast.of_heat import scene_of
 from tallywire.core.forecast.outlook import _stopping, look_ahead
-from tallywire.core.forecast.predict import _short, _spreads, forecast
+from tallywire.core.forecast.predict import _count_spreads, _spreads, forecast
 from tallywire.core.forecast.reading import read
 from tallywire.core.forecast.scene import Overall, Result, Runner, Scene
 from tallywire.core.forecast.silence import Wait
@@ -482,9 +482,16 @@ def test_the_levels_of_a_range_are_numpys() -> None:
 def test_what_a_range_of_whole_steps_holds_is_counted() -> None:
     """Of ten draws the four in five reach from the second to the ninth; what equals its ends is in it too."""
     counts = np.array([[0, 1, 1, 2, 3, 4, 5, 6, 6, 9], [3] * 10], dtype=np.float32)
-    found = _spreads(_short(counts), whole=True)
-    assert [each.four_in_five for each in found] == [(1, 6), (3, 3)]
-    assert [each.holds for each in found] == [0.8, 1.0]
+    for found in (_spreads(counts, whole=True), _count_spreads(counts)):
+        assert [each.four_in_five for each in found] == [(1, 6), (3, 3)]
+        assert [each.holds for each in found] == [0.8, 1.0]
+
+
+@given(st.lists(st.lists(st.integers(0, 40_000), min_size=40, max_size=40), min_size=1, max_size=5))
+def test_counting_gives_the_spreads_that_sorting_gives(counts: list[list[int]]) -> None:
+    """Counts of any size have the same median, ranges and shares either way; ours beside ours, no source."""
+    drawn = np.array(counts, dtype=np.float32)
+    assert _count_spreads(drawn) == _spreads(drawn, whole=True)
 
 
 @pytest.mark.slow

@@ -17,8 +17,6 @@ from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.scene import Runner, Scene
 from tallywire.core.forecast.standing import Chances, Flags, chances
 
-Shorts = np.ndarray[tuple[int, ...], np.dtype[np.int16]]
-
 _QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 
 
@@ -58,7 +56,7 @@ class _Columns:
         return cls(
             finishes=None if finish_ms is None else _spreads(finish_ms),
             inside=None if inside is None else [int(np.count_nonzero(row)) / len(row) for row in inside],
-            counts=None if ends.scored_reps is None else _spreads(_short(ends.scored_reps), whole=True),
+            counts=None if ends.scored_reps is None else _count_spreads(ends.scored_reps),
             own={name: _spreads(values, whole=not name.endswith("_ms")) for name, values in ends.own.items()},
         )
 
@@ -94,13 +92,13 @@ def _given(chances: tuple[float, ...], vacant: Sequence[int]) -> tuple[float, ..
     return tuple(found)
 
 
-def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:
+def _spreads(values: Singles, *, whole: bool = False) -> list[Spread]:
     """Median and intervals of every row; order statistics, so that an infinite value never mixes with a finite one.
 
     `whole` says that they come in steps, so that a range may hold more than its level.
     """
     last = values.shape[1] - 1
-    ordered = np.sort(values, axis=1, kind="stable" if values.dtype == np.int16 else "quicksort")
+    ordered = np.sort(values, axis=1)
     ends = ordered[:, [round(q * last) for q in _QUANTILES]]
     rows = ends.astype(float).tolist()
     if not whole:
@@ -110,9 +108,17 @@ def _spreads(values: Singles | Shorts, *, whole: bool = False) -> list[Spread]:
     return [_spread(row, holds=share) for row, share in zip(rows, shares.tolist(), strict=True)]
 
 
-def _short(counts: Singles) -> Singles | Shorts:
-    """Whole counts in 16 bits where they fit: radix sort takes a fifth of the time for those."""
-    return counts.astype(np.int16) if counts.max(initial=0) < 2**15 else counts
+def _count_spreads(counts: Singles) -> list[Spread]:
+    """The spreads of whole counts: to count how often each comes up is quicker than to sort them."""
+    draws = counts.shape[1]
+    ranks = np.array([round(q * (draws - 1)) for q in _QUANTILES])
+    found = []
+    for row in (counts + 1).astype(np.intp):
+        below = np.bincount(row).cumsum()
+        above = below.searchsorted(ranks, side="right").tolist()
+        held = int(below[above[5]] - below[above[1] - 1])
+        found.append(_spread([each - 1.0 for each in above], holds=held / draws))
+    return found
 
 
 def _worth(scene: Scene, division: str) -> tuple[float, ...]:
