@@ -88,7 +88,7 @@ def test_what_was_more_than_ten_seconds_ago_is_no_disagreement() -> None:
 def test_a_pad_is_missed_five_seconds_after_it_went() -> None:
     """Not while one of two is there, and not a millisecond before."""
     clock, heat = FakeClock(), a_heat()
-    pads = Pads(clock=clock, changed=lambda: None)
+    pads = Pads(clock=clock, changed=lambda _missed: None)
     first, second = lane_pad("a"), lane_pad("b")
     for each in (first, second):
         pads.join(each)
@@ -103,7 +103,7 @@ def test_a_pad_is_missed_five_seconds_after_it_went() -> None:
 def test_a_lane_that_somebody_else_counts_misses_no_pad(other: str) -> None:
     """Keys and machines are named until the pad counts again, or all begins anew; a correction is no counting."""
     clock, pad = FakeClock(), lane_pad("a")
-    pads = Pads(clock=clock, changed=lambda: None)
+    pads = Pads(clock=clock, changed=lambda _missed: None)
     pads.join(pad)
     pads.leave(pad)
     later_ms = clock.unix_ms() + 60_000
@@ -130,7 +130,7 @@ def test_six_devices_of_a_lane_are_remembered() -> None:
     """The seventh takes the place of one that is gone; those that are connected stay, however many they are."""
     heat = a_heat()
     for up, kept in ((False, 6), (True, 7)):
-        pads = Pads(clock=FakeClock(), changed=lambda: None)
+        pads = Pads(clock=FakeClock(), changed=lambda _missed: None)
         for number in range(7):
             pads.join(lane_pad(str(number)))
             if not up:
@@ -142,7 +142,7 @@ def test_six_devices_of_a_lane_are_remembered() -> None:
 
 def test_pads_of_a_lane_say_nothing_of_another() -> None:
     """Two on lane 1 are two there alone; lane 2 is told to have none."""
-    pads = Pads(clock=FakeClock(), changed=lambda: None)
+    pads = Pads(clock=FakeClock(), changed=lambda _missed: None)
     assert pads.seen(a_heat(), 0) == {}
     pads.join(lane_pad("a"))
     assert "two" not in pads.seen(a_heat(), 0)["1"]

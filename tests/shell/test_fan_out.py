@@ -112,6 +112,33 @@ def test_late_calls_do_not_lower_the_rate() -> None:
     assert 249 <= len(transport.of_type("patch")) <= 251
 
 
+def test_what_is_looked_at_and_has_not_changed_delays_nothing() -> None:
+    """A feed that is marked though nothing has changed leaves the next change to go out at once."""
+    source = Source()
+    transport = source.watcher()
+    for n in range(1, 11):
+        source.change(n - 1)
+        source.clock.jump(TICK_S / 4)
+        source.change(n)
+        assert transport.shown()["n"] == n
+        source.clock.jump(TICK_S * 2)
+
+
+def test_what_another_feed_sends_delays_nothing() -> None:
+    """One feed changes every 15 ms and goes out 25 times a second; another, which seldom does, goes out at once."""
+    source = Source()
+    busy, seldom = source.watcher(), FakeTransport()
+    source.fan_out.join(seldom).watch("gaps", "floor")
+    for n in range(1, 1001):
+        source.n = n
+        source.fan_out.mark({"floor"}, views={"heat"})
+        if n % 10 == 0:
+            source.fan_out.mark({"floor"}, views={"gaps"})
+            assert seldom.shown("gaps")["n"] == n
+        source.clock.jump(0.015)
+    assert len(busy.of_type("patch")) == pytest.approx(15 * 25, abs=1)
+
+
 def test_nothing_is_drawn_for_nobody() -> None:
     """A frame that nobody watches is not made; those who come later get the newest."""
     source = Source()

@@ -120,7 +120,7 @@ async def test_touches_that_cannot_be_are_told() -> None:
 def test_pads_are_looked_at_while_one_is_there_and_half_a_minute_longer() -> None:
     """Each second, because what is said of a pad that is gone changes with time."""
     clock, looks = FakeClock(), list[float]()
-    pads = Pads(clock=clock, changed=lambda: looks.append(clock.now()))
+    pads = Pads(clock=clock, changed=lambda _missed: looks.append(clock.now()))
     sender = Sender(name="lane-1-a", role=ROLES["lane"], lane=1)
     pads.join(sender)
     clock.jump(60)
@@ -129,6 +129,22 @@ def test_pads_are_looked_at_while_one_is_there_and_half_a_minute_longer() -> Non
     assert looks[-1] == pytest.approx(60 + ALARM_MS / 1000, abs=1)
     assert len(looks) == pytest.approx(looks[-1], abs=2)
     pads.close()
+
+
+def test_a_look_says_when_other_lanes_are_missing_their_pads() -> None:
+    """A pad that is gone is missed five seconds later, and found again when it is back; all other looks say nothing."""
+    clock, looks = FakeClock(), list[tuple[float, bool]]()
+    pads = Pads(clock=clock, changed=lambda missed: looks.append((clock.now(), missed)))
+    sender = Sender(name="lane-1-a", role=ROLES["lane"], lane=1)
+    pads.join(sender)
+    clock.jump(9.5)
+    pads.leave(sender)
+    clock.jump(10)
+    pads.join(sender)
+    clock.jump(10)
+    pads.close()
+    assert [at for at, missed in looks if missed] == [15, 20]
+    assert len(looks) == 29
 
 
 def test_a_pace_is_held_against_what_a_rep_is_expected_to_take() -> None:
@@ -152,7 +168,7 @@ def test_a_touch_is_held_against_the_movement_that_it_was_for() -> None:
     climbs = Station(movement="Climb", amount=6, expected_ms=60_000)
     skips = Station(movement="Skip", amount=6, expected_ms=3_000)
     book = CompetitionBook(competition(replace(workout(), rounds=((climbs, skips),)), lanes=1))
-    pads, pad = Pads(clock=FakeClock(), changed=lambda: None), Pad("lane-1-a", 1)
+    pads, pad = Pads(clock=FakeClock(), changed=lambda _missed: None), Pad("lane-1-a", 1)
     pads.join(Sender(name="lane-1-a", role=ROLES["lane"], lane=1))
     book.add(Pad("table-a").start())
     touches = [pad.reps(3_200 * n) for n in range(1, 7)]
@@ -167,7 +183,7 @@ def test_a_touch_is_held_against_the_movement_that_it_was_for() -> None:
 @pytest.mark.parametrize("at_once", [9, 100, 10_000])
 def test_the_demo_is_never_too_fast_to_be_true(at_once: int) -> None:
     """However many touches come together, as after a time without a network: each is held against its own movement."""
-    pads, book, alarms = Pads(clock=FakeClock(), changed=lambda: None), CompetitionBook(SALTMARSH), set[str]()
+    pads, book, alarms = Pads(clock=FakeClock(), changed=lambda _missed: None), CompetitionBook(SALTMARSH), set[str]()
     for fact in WOMEN:
         if fact.sender.startswith("lane-"):
             pads.join(Sender(name=fact.sender, role=ROLES["lane"], lane=int(fact.sender.split("-")[1])))

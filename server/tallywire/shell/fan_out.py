@@ -1,14 +1,15 @@
 """Fan-out: each view is folded, compared, encoded and framed once, then written straight to every subscriber.
 
-No client has a task or a queue of its own. The first change goes out at once; changes that follow inside a tick are
-sent together.
+No client has a task or a queue of its own. Time is cut into ticks. A feed sends once in a tick: its first change at
+once, those that follow together when the next tick begins. What was looked at and had not changed, or another feed
+sent, keeps nobody waiting.
 """
 
 from __future__ import annotations
 
 import logging
 from collections import Counter
-from collections.abc import Callable, Container
+from collections.abc import Callable, Container, Sequence
 from typing import Any, Protocol
 
 from tallywire.core.errors import NotAllowed
@@ -48,6 +49,8 @@ class Feed:
         self.channel = channel
         self.writes: dict[Subscriber, Callable[[bytes], object]] = {}
         self.dirty = False
+        self.sent_until = 0.0
+        """The end of the tick in which it has sent."""
 
     def publish(self, frame: dict[str, Any], *, unix_ms: int) -> bytes | None:
         """Take a newer frame. Gives what has changed, None when nothing has."""
@@ -93,7 +96,8 @@ class FanOut:
         self._feeds: dict[Key, Feed] = {}
         self._parts: dict[Key, list[Feed]] = {}
         self._timer: Timer | None = None
-        self._due = clock.now()
+        self._until = clock.now()
+        """The end of this tick."""
         self.watches = 0
 
     def join(self, transport: Transport) -> Subscriber:
@@ -146,8 +150,7 @@ class FanOut:
         """
         for (_, heat), feed in self._feeds.items():
             feed.dirty = feed.dirty or (heat in heats and feed.channel.view in views)
-        if self._timer is None and any(feed.dirty and feed.writes for feed in self._feeds.values()):
-            self._schedule(snapshot)
+        self._publish(snapshot)
 
     def begin_anew(self, snapshot: Snapshot) -> None:
         """Send every view that is watched as a whole frame, made from `snapshot`: no patch leads there from before.
@@ -167,29 +170,38 @@ class FanOut:
             raise NotAllowed(f"found {self.watches} views watched, expected at most {self.watch_limit}: try later")
         self.watches += change
 
-    def _schedule(self, snapshot: Snapshot | None) -> None:
-        if self.clock.now() >= self._due:
-            self._tick(snapshot)
-        else:
-            self._timer = self.clock.call_at(self._due, self._tick)
-
-    def _tick(self, snapshot: Snapshot | None = None) -> None:
-        # A deadline that follows the last deadline, not the work: the rate does not sink with the load.
-        now = self.clock.now()
-        self._due = (self._due if now < self._due + TICK_S else now) + TICK_S
-        self._timer = None
-        due = [feed for feed in self._feeds.values() if feed.dirty and feed.writes]
+    def _publish(self, snapshot: Snapshot | None = None) -> None:
+        """Send what has not sent in this tick, and have the rest sent when the next one begins."""
+        self._turn()
+        waiting = [feed for feed in self._feeds.values() if feed.dirty and feed.writes]
+        due = [feed for feed in waiting if feed.sent_until < self._until]
         if due:
-            now_seen = snapshot or self._frames.snapshot()
-            # One write for all frames of a client: with three views it takes a sixth off the whole tap, and the last
-            # of them comes no later (docs/performance.md).
-            together: Together | None = {} if len(due) > 1 else None
-            for feed in due:
-                self._refresh(feed, now_seen, together=together)
-            for subscriber, frames in (together or {}).items():
-                subscriber.write_all(frames)
-            done = self.clock.now()
-            self.meters.publishing.add(done - now, now=done)
+            self._send(due, snapshot or self._frames.snapshot())
+        if len(due) < len(waiting) and self._timer is None:
+            self._timer = self.clock.call_at(self._until, self._tick)
+
+    def _tick(self) -> None:
+        self._timer = None
+        self._publish()
+
+    def _turn(self) -> None:
+        """Begin a tick if the last one is over: where that ended, not when its work was done, or the rate would sink
+        with the load; after a quiet time now."""
+        now = self.clock.now()
+        if now >= self._until:
+            self._until = (self._until if now < self._until + TICK_S else now) + TICK_S
+
+    def _send(self, due: Sequence[Feed], snapshot: Snapshot) -> None:
+        begun = self.clock.now()
+        # One write for all frames of a client: with three views it takes a sixth off the whole tap, and the last of
+        # them comes no later (docs/performance.md).
+        together: Together | None = {} if len(due) > 1 else None
+        for feed in due:
+            self._refresh(feed, snapshot, together=together)
+        for subscriber, frames in (together or {}).items():
+            subscriber.write_all(frames)
+        done = self.clock.now()
+        self.meters.publishing.add(done - begun, now=done)
 
     def _refresh(self, feed: Feed, snapshot: Snapshot, *, tell: bool = True, together: Together | None = None) -> None:
         try:
@@ -201,6 +213,7 @@ class FanOut:
             return
         message = feed.publish(frame, unix_ms=snapshot.unix_ms)
         if tell and message is not None:
+            feed.sent_until = self._until
             self._write(feed, message, together)
 
     def _write(self, feed: Feed, message: bytes, together: Together | None = None) -> None:

@@ -40,6 +40,7 @@ from tallywire.shell.public_tape import Tape
 from tallywire.shell.read_model import (
     BEYOND_LANES,
     FOR_SENDERS,
+    OF_MISSED_PADS,
     OF_THE_BOOTH,
     OF_THE_PADS,
     OF_THE_SHOW,
@@ -329,10 +330,12 @@ class LiveCompetition:
             moved = (OF_THE_SHOW if change.show else _NONE) | (FOR_SENDERS if change.floor_moved else _NONE)
             self.fan_out.mark(everywhere, views=moved, snapshot=snapshot)
 
-    def _look_at_pads(self) -> None:
-        """What the table is told of pads may have changed, which lanes are missing theirs, and which have stalled."""
+    def _look_at_pads(self, missed: bool) -> None:
+        """What the table is told of pads may have changed, which lanes have stalled, and, if `missed`, which of them
+        are missing their pads."""
         self._stalls.look(self.books.snapshot())
-        self.fan_out.mark(self.books.names(self.competition.heats), views=OF_THE_PADS)
+        views = OF_MISSED_PADS if missed else OF_THE_PADS
+        self.fan_out.mark(self.books.names(self.competition.heats), views=views)
 
     def _arm(self, heats: Iterable[str], snapshot: Snapshot) -> None:
         """Wait for the next moment at which each heat changes without a fact."""

@@ -57,7 +57,8 @@ class PadDevice:
 
 
 class Pads:
-    """Every device that may count, since the server started. `changed` is called when the table should look.
+    """Every device that may count, since the server started. `changed` is called when the table should look, with
+    whether other lanes than before are missing their pads.
 
     `silences` gives, for a heat and by lane, after how many milliseconds without a fact the lane has stalled.
     """
@@ -66,7 +67,7 @@ class Pads:
         self,
         *,
         clock: Clock,
-        changed: Callable[[], None],
+        changed: Callable[[bool], None],
         silences: Callable[[str], Mapping[int, int]] = lambda _heat: {},
     ) -> None:
         self._silences = silences
@@ -75,6 +76,7 @@ class Pads:
         self._lanes: defaultdict[_Lane, dict[str, PadDevice]] = defaultdict(dict)
         self._counters: defaultdict[tuple[str, int], Comparison] = defaultdict(Comparison)
         self._others = dict[_Lane, str]()
+        self._were_missed = set[_Lane]()
         self._timer: Timer | None = None
 
     def join(self, sender: Sender) -> None:
@@ -188,10 +190,11 @@ class Pads:
             self._timer = self._clock.call_at(self._clock.now() + LOOK_S, self._look)
 
     def _look(self) -> None:
-        self._timer = None
-        self._changed()
-        devices = [each for lane in self._lanes.values() for each in lane.values()]
         now_ms = self._clock.unix_ms()
+        before, self._were_missed = self._were_missed, {lane for lane in self._lanes if self._is_missed(lane, now_ms)}
+        self._timer = None
+        self._changed(self._were_missed != before)
+        devices = [each for lane in self._lanes.values() for each in lane.values()]
         if any(each.links or now_ms - each.since_ms < ALARM_MS for each in devices):
             self._look_soon()
 

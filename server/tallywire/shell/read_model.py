@@ -165,8 +165,10 @@ FOR_SENDERS = frozenset({TABLE_VIEW, BOOTH_VIEW})
 """Views that not everybody may watch: the table of roles says who may."""
 OF_THE_SHOW = frozenset({"show"})
 """Views that change only with facts of the show or with medical holds."""
-OF_THE_PADS = frozenset({"table", "heat"})
-"""Views that tell which pads are there."""
+OF_THE_PADS = frozenset({"table"})
+"""Views that tell of every pad."""
+OF_MISSED_PADS = frozenset({"table", "heat"})
+"""Views that tell which lanes are missing theirs."""
 OF_THE_BOOTH = frozenset({BOOTH_VIEW})
 """Views that change with notes."""
 WORDED = frozenset({CALL})
