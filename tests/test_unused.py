@@ -19,6 +19,7 @@ ALLOWED = {
     "servers": "uvicorn reads it",
     "wait_closed": "uvicorn calls it",
     "capture_signals": "uvicorn calls it",
+    "main_loop": "uvicorn calls it",
     "__class__": "the interpreter reads it",
     "formatter_class": "argparse reads it",
     "model_config": "pydantic reads it",

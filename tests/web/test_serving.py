@@ -6,11 +6,14 @@ import asyncio
 import os
 import signal
 import socket
+import time
 from asyncio import BaseTransport
 from collections.abc import AsyncIterator, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager, suppress
+from email.utils import parsedate_to_datetime
 from pathlib import Path
 from typing import Any
+from urllib.request import urlopen
 
 import orjson
 import pytest
@@ -317,6 +320,28 @@ async def test_a_signal_stops_it_gracefully(tmp_path: Path) -> None:
     await task
     async with running(competition(), settings(tmp_path)) as again:
         assert again.live.books.floor == HEAT
+
+
+async def test_a_server_with_nothing_to_do_rests(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It looks at its date once a second, not ten times; answers have the right one all the same (RFC 9110 §6.6.1), and
+    a stop waits for no look."""
+    looks = list[float]()
+    on_tick = uvicorn_server.UvicornServer.on_tick
+
+    async def noted(self: uvicorn_server.UvicornServer, counter: int) -> bool:
+        looks.append(time.monotonic())
+        return await on_tick(self, counter)
+
+    monkeypatch.setattr(uvicorn_server.UvicornServer, "on_tick", noted)
+    async with running(competition(), settings(tmp_path)) as server:
+        await asyncio.sleep(2.5)
+        assert 2 <= len(looks) <= 4
+        said = await asyncio.to_thread(lambda: urlopen(f"{server.address}/health").headers["date"])
+        assert abs(parsedate_to_datetime(said).timestamp() - time.time()) < 2.5
+        asked = time.monotonic()
+        server.stop()
+        await server.finished()
+    assert looks[-1] - asked < 0.1
 
 
 @pytest.mark.parametrize("said", [b"", b"GET /health HTTP/1.1\r\nHost: x\r\n"], ids=["silent", "never-done"])

@@ -7,7 +7,7 @@ import signal
 import socket
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import cast
 
 import uvicorn
@@ -24,6 +24,10 @@ from tallywire.wire.messages import MESSAGE_LIMIT
 PING_S = 20.0
 STOP_S = 3
 _SWITCH_S = 0.0005
+_DATE_S = 1.0
+"""An answer's date has no fractions of a second (RFC 9110 §5.6.7)."""
+_WHOLE_SECOND = 0
+"""The number of uvicorn's looks at which it makes the date anew."""
 _SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 
@@ -66,13 +70,21 @@ class UvicornServer(uvicorn.Server):
         self._polls = polls
         self._admission = admission
         self.listening = asyncio.Event()
+        self._left = asyncio.Event()
         self._signals = _SIGNALS if signals else ()
 
     def leave(self) -> None:
         """Stop gracefully; asked twice, at once."""
         self.force_exit = self.should_exit
         self.should_exit = True
+        self._left.set()
         self._leaving()
+
+    async def main_loop(self) -> None:
+        """Keep the date of answers right until it is asked to leave. uvicorn wakes ten times a second for that."""
+        while not await self.on_tick(_WHOLE_SECOND):
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._left.wait(), _DATE_S)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to listen, at a door of our own instead of uvicorn's."""
