@@ -50,8 +50,10 @@ def test_a_fake_clock_meets_deadlines_in_order() -> None:
 
 
 async def test_the_machines_clock_calls() -> None:
-    """A deadline that has come is met by the event loop, and wall time is that of the machine."""
+    """A deadline that has come is met by the event loop, whose time it shows; wall time is that of the machine."""
     clock, called = SystemClock(), asyncio.Event()
+    before, shown, after = asyncio.get_running_loop().time(), clock.now(), asyncio.get_running_loop().time()
+    assert before <= shown <= after
     clock.call_at(clock.now(), called.set)
     await called.wait()
     assert clock.unix_ms() > 1_700_000_000_000
