@@ -33,6 +33,7 @@ class Modules:
         self._texts = texts
         self._ids = {path: f"module${number}" for number, path in enumerate(sorted(texts))}
         self._known: dict[str, Module] = {}
+        self._blocks: dict[tuple[str, bool], str] = {}
 
     def joined(self, first: str, apart: Collection[str] = ()) -> JoinedScript:
         """Give the script of a page whose module is `first`; the modules `apart` stay, and are imported by it."""
@@ -44,7 +45,8 @@ class Modules:
         head += self._loader(late, needed)
         blocks = [self._block(path, is_function=path in functions) for path in order]
         lines = accumulate((each.count("\n") for each in blocks), initial=1)
-        sections = [self._section(path, folder, line) for path, line in zip(order, lines, strict=False)]
+        top = "../" * len(folder.split("/")) if folder else ""
+        sections = [self._section(path, top, line) for path, line in zip(order, lines, strict=False)]
         text = " ".join(head) + "\n" + "".join(blocks)
         return JoinedScript(text, orjson.dumps({"version": 3, "sections": sections}).decode())
 
@@ -78,7 +80,7 @@ class Modules:
             if path in apart:
                 raise _wrong(path, need, f"an import of {need.path}", "none in a module that the page loads by itself")
             self._visit(need.path, order, ring, apart)
-            if need.name not in self._module(need.path).names():
+            if not self._module(need.path).exports(need.name):
                 raise _wrong(path, need, f"an import of {need.name}", f"a name that {need.path} exports")
         if path not in apart:
             order.append(path)
@@ -92,13 +94,19 @@ class Modules:
         folders = self._module(path).later
         return [each for each in sorted(self._texts) if posixpath.dirname(each) in folders] if folders else []
 
-    def _section(self, path: str, folder: str, line: int) -> dict[str, object]:
+    def _section(self, path: str, top: str, line: int) -> dict[str, object]:
         """Map each line of a module to itself: AACA is the next line of the same source, at its beginning."""
         mappings = "AAAA" + ";AACA" * self._module(path).body.count("\n")
-        own = {"version": 3, "sources": [posixpath.relpath(path, folder)], "names": [], "mappings": mappings}
+        own = {"version": 3, "sources": [f"{top}{path}"], "names": [], "mappings": mappings}
         return {"offset": {"line": line, "column": 0}, "map": own}
 
     def _block(self, path: str, *, is_function: bool) -> str:
+        """Give a module's block, made once: several pages have it."""
+        if (path, is_function) not in self._blocks:
+            self._blocks[path, is_function] = self._made_block(path, is_function=is_function)
+        return self._blocks[path, is_function]
+
+    def _made_block(self, path: str, *, is_function: bool) -> str:
         module, taken = self._module(path), dict[str, list[str]]()
         for need in module.needs:
             if need.own:

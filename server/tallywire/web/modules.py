@@ -49,9 +49,9 @@ class Module:
     later: list[str]
     """The folders from which it loads modules by their names."""
 
-    def names(self) -> set[str]:
-        """Give the names that it exports."""
-        return {*self.gives, *self.passes}
+    def exports(self, name: str) -> bool:
+        """Tell whether it exports a name."""
+        return name in self.gives or name in self.passes
 
 
 def without_comments(text: str) -> str:
