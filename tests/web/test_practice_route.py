@@ -10,7 +10,7 @@ import pytest
 from shell.rehearsed import SCENARIOS
 from tallywire.core.facts import RepCounted
 from tallywire.shell.files import load_competition
-from tallywire.shell.made_up import SEED_MOST
+from tallywire.web.practice_route import SEED_MOST
 from web.site import Site, site
 from wire.talk import facts, hello
 

@@ -12,7 +12,6 @@ from tallywire.core.made_up.worlds import WORLDS
 from tallywire.core.model.competition import Competition
 from tallywire.core.views.practice import practice_data
 
-SEED_MOST = 999_999
 WORLD = "storms"
 """Where judges practise, but that nobody leaves or stops for long: every eighth attempt or so is a no-rep."""
 _KEPT = 32

@@ -7,8 +7,6 @@ import socket
 from collections.abc import Iterator
 from contextlib import suppress
 
-import ifaddr
-
 _EVERY = ("0.0.0.0", "::", "")
 _FAR = ("192.0.2.1", 9)
 """An address reserved for documentation (RFC 5737): only its route is looked up, and nothing is sent."""
@@ -38,6 +36,9 @@ def _routed() -> Iterator[_Address]:
 
 
 def _on_adapters() -> Iterator[_Address]:
+    # A server that only this machine reaches does not wait for this import.
+    import ifaddr
+
     for adapter in ifaddr.get_adapters():
         for each in adapter.ips:
             # An IPv6 address comes with its flow and scope.

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -10,10 +12,13 @@ from starlette.responses import Response
 from tallywire.core.fold.floor import FLOOR
 from tallywire.core.model.competition import Heat
 from tallywire.shell.live import LiveCompetition
-from tallywire.shell.made_up import SEED_MOST, Practice
 from tallywire.web.answers import json_answer, problem
 from tallywire.wire.problems import shown
 
+if TYPE_CHECKING:
+    from tallywire.shell.made_up import Practice
+
+SEED_MOST = 999_999
 _CACHE = {"Cache-Control": "no-cache"}
 
 
@@ -22,7 +27,13 @@ class PracticeRoute:
 
     def __init__(self, live: LiveCompetition) -> None:
         self._live = live
-        self._practice = Practice(live.competition)
+
+    @cached_property
+    def _practice(self) -> Practice:
+        # A start does not wait for this import: it follows on a thread (`_make_ready` in serving.py).
+        from tallywire.shell.made_up import Practice
+
+        return Practice(self._live.competition)
 
     async def lane(self, request: Request) -> Response:
         """Give a made-up lane: its frame before the start, and what its athlete will do."""
@@ -38,7 +49,7 @@ class PracticeRoute:
         if not (seed.isascii() and seed.isdigit() and len(seed) <= len(str(SEED_MOST))):
             text = f"found seed {shown(seed)}, expected a whole number from 0 to {SEED_MOST}"
             return problem("bad_seed", text, status=400)
-        made = await asyncio.to_thread(self._practice.lane, heat.id, int(lane), int(seed))
+        made = await asyncio.to_thread(lambda: self._practice.lane(heat.id, int(lane), int(seed)))
         return json_answer(made, headers=_CACHE)
 
     def _heat(self, asked: str) -> Heat | None:

@@ -8,8 +8,6 @@ from collections.abc import Sequence
 
 from tallywire.core.errors import TallywireError
 from tallywire.shell.outlets import FOR_KEYS, Outlets
-from tallywire.shell.pusher import Pusher, push_key
-from tallywire.shell.senders_out import HttpOut, SocketOut
 from tallywire.web.settings import Settings
 from tallywire.wire.push import Push
 from tallywire.wire.session import VIEWER, Terms, seen_view
@@ -30,10 +28,16 @@ def start_pushes(settings: Settings, outlets: Outlets) -> list[asyncio.Task[None
     """Begin to push; cancel the tasks to end it. Raises TallywireError when there is no key to sign with."""
     if not settings.pushes:
         return []
+    # Nobody who pushes nothing waits for this import.
+    from tallywire.shell.pusher import push_key
+
     key = push_key(settings.push_key_file, makes=settings.push_key is None)
-    return [asyncio.create_task(_pusher(push, key).run(outlets)) for push in settings.pushes]
+    return [asyncio.create_task(_pushed(push, key, outlets)) for push in settings.pushes]
 
 
-def _pusher(push: Push, key: bytes) -> Pusher:
+async def _pushed(push: Push, key: bytes, outlets: Outlets) -> None:
+    from tallywire.shell.pusher import Pusher
+    from tallywire.shell.senders_out import HttpOut, SocketOut
+
     way = SocketOut if push.is_socket else HttpOut
-    return Pusher(push, way(push, key=key, now_s=time.time))
+    await Pusher(push, way(push, key=key, now_s=time.time)).run(outlets)

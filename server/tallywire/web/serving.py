@@ -8,6 +8,7 @@ import socket
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import asynccontextmanager, closing, nullcontext, suppress
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -261,6 +262,7 @@ async def _make_ready(public_page: PublicPage) -> None:
     """Make on a thread what a start leaves, what the first tap needs first. Who asks before that waits for it."""
     await asyncio.to_thread(build_models)
     await public_page.made()
+    await asyncio.to_thread(import_module, "tallywire.shell.made_up")
 
 
 def show_of(bench: Workbench | None, settings: Settings) -> MadeUpShow | None:
