@@ -26,7 +26,6 @@ from tallywire.shell.playback import Playback, Script
 from tallywire.shell.reel import Reel
 from tallywire.shell.worked_out import CALL, STANDINGS
 from tallywire.web.client import Client
-from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.short_frame import Shortener
 from wire.talk import facts, hello, text
 
@@ -149,7 +148,7 @@ def _worked_out(live: LiveCompetition, view: str) -> dict[str, Any]:
     """What the recipe of a view makes of this moment, for a cue desk that has heard nothing, as the wire has it."""
     snapshot = live.read_model.snapshot()
     heat = snapshot.heat("floor")
-    recipe = recipes(Tools(competition=live.competition, wording=default_wording(live.competition.language)))[view]
+    recipe = recipes(Tools(competition=live.competition))[view]
     asked = Asked(what=view, heat=heat.heat.id, desk=CueDesk(), wanted=True)
     frame = recipe.work_out(recipe.see(snapshot, heat), asked).frame
     return dict(Shortener().shorten(frame | live.read_model.stamp()))

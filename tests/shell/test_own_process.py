@@ -26,7 +26,6 @@ from tallywire.shell.helper.recipes import recipes
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.pace import Pace
-from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.short_frame import Shortener
 from wire.talk import text
 
@@ -153,7 +152,7 @@ async def test_after_jumps_it_answers_for_the_moment_at_which_the_rehearsal_is()
             return "outlook" in shown["lanes"]["1"] and done_by(shown, 1) == 10
 
         await until(is_there_yet)
-        tools = Tools(competition=live.competition, wording=default_wording())
+        tools = Tools(competition=live.competition)
         answers: list[Any] = []
         InPlace(live.books, recipes(tools), AtOnce()).ask(
             lambda: Asked(what="call", heat=HEAT, wanted=True), answers.append
@@ -208,7 +207,7 @@ async def test_books_that_are_filled_anew_while_they_are_told_are_told_again(mon
         made.live.helper.begin_anew()
         await until(lambda: given)
         in_place: list[Any] = []
-        tools = Tools(competition=two_heats(), wording=default_wording())
+        tools = Tools(competition=two_heats())
         InPlace(books, recipes(tools), AtOnce()).ask(lambda: Asked(what="standings", heat=HEAT), in_place.append)
         assert done_by(given[0].frame, 1) == done_by(in_place[0].frame, 1) == 4
 

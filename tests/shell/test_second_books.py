@@ -22,10 +22,9 @@ from tallywire.shell.helper.recipes import recipes
 from tallywire.shell.helper.second_books import SecondBooks
 from tallywire.shell.pace import Pace
 from tallywire.shell.worked_out import CALL, STALLS, STANDINGS
-from tallywire.wire.cue_wording import default_wording
 
 WORK = two_heats()
-TOOLS = Tools(competition=WORK, wording=default_wording())
+TOOLS = Tools(competition=WORK)
 
 
 class AtOnce:

@@ -19,7 +19,6 @@ from tallywire.shell.helper.recipes import recipes
 from tallywire.shell.journal.port import Line
 from tallywire.shell.read_model import ReadModel
 from tallywire.shell.worked_out import CALL, STANDINGS, WorkedOut
-from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.merge_patch import apply
 from tallywire.wire.short_frame import Shortener
 from tallywire.wire.trusted_lines import trusted_fact
@@ -29,7 +28,6 @@ LOST, DOUBLED, ORDER, ALTERED, FRAMES, SILENT = "lost", "doubled", "order", "alt
 INVARIANTS = (LOST, DOUBLED, ORDER, ALTERED, FRAMES, SILENT)
 """No acknowledged fact lost; none doubled; each sender's order kept; nothing altered without a word; frames equal the
 fold of the journal; at rest everything has arrived and no error was logged."""
-WORDING = default_wording()
 WORKED_OUT = (CALL, STANDINGS)
 """Views that a worker makes beside the taps."""
 
@@ -66,8 +64,8 @@ class Fold:
         self._books = Books(competition, clock=self._clock)
         call_all(self._books)
         worked = {heat: WorkedOut() for heat in competition.heats}
-        self._read = ReadModel(self._books, worked, wording=WORDING, mode="live")
-        self._recipes = recipes(Tools(competition=competition, wording=WORDING))
+        self._read = ReadModel(self._books, worked, mode="live")
+        self._recipes = recipes(Tools(competition=competition))
         self.last = 0
 
     def add(self, lines: Sequence[Line]) -> None:

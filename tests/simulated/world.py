@@ -20,7 +20,7 @@ from typing import Any
 from shell.journal_damage import folder
 from shell.stage import call_all, sample_links
 from simulated.around_journal import Waits, WorldHolding, WorldMirror, WorldRoom
-from simulated.checks import LOST, SILENT, WORDING, Checks
+from simulated.checks import LOST, SILENT, Checks
 from simulated.devices import Around
 from simulated.disk import Contents, Disk
 from simulated.network import Connection, Device, Network
@@ -182,7 +182,7 @@ class World:
             journal = WorldHolding(self._path, self._opened, storage=storage, room=room)
             copy = self._copied(journal)
             self.checks.restarted(list(journal.read()))
-            options = RunOptions(make_worker=self._worker, wording=WORDING, storage=storage)
+            options = RunOptions(make_worker=self._worker, storage=storage)
             live = LiveCompetition(
                 self.competition, journal=copy or journal, clock=self.clock, links=self._links, options=options
             )

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
-from tallywire.core.cues import CueDesk, Wording
+from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.model.competition import Competition
@@ -53,7 +53,6 @@ from tallywire.shell.restoring import OldLines, Restoring, add, entry_of
 from tallywire.shell.stalls import Stalls
 from tallywire.shell.storage import Storage
 from tallywire.shell.worked_out import WorkedOut
-from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.intake import as_it_is
 from tallywire.wire.messages import Watch
 from tallywire.wire.senders import Received, Senders
@@ -77,9 +76,8 @@ class RunOptions:
     """How the competition is run: live or in rehearsal, how fast time passes in it, how many watches there may be.
 
     Calls and standings are worked out in a `helper` of their own process, or beside the taps by what `make_worker`
-    makes; `wording` is what their cues say, in the competition's language unless given; `storage` tells senders when
-    the journal's disk is full; `forecasts` keeps what the forecast said. `settle_clock` is told when the last
-    fact came in, before anything is timed.
+    makes; `storage` tells senders when the journal's disk is full; `forecasts` keeps what the forecast said.
+    `settle_clock` is told when the last fact came in, before anything is timed.
     """
 
     mode: str = "live"
@@ -87,7 +85,6 @@ class RunOptions:
     watch_limit: int = 20_000
     helper: Where = "thread"
     make_worker: Callable[[], Worker] = ThreadWorker
-    wording: Wording | None = None
     storage: Storage = field(default_factory=Storage)
     settle_clock: Callable[[int | None], None] = lambda _last_ms: None
     forecasts: ForecastLog | None = None
@@ -119,11 +116,10 @@ class LiveCompetition:
         self.recorder = Recorder(journal, clock=clock, durable=self._durable, meters=self.meters)
         self.books = Books(competition, clock=clock, pace=_pace(options, clock))
         self._worked = {heat: WorkedOut() for heat in competition.heats}
-        self._wording = options.wording or default_wording(competition.language)
         self.helper = self._made_helper(options)
         self._stalls = Stalls(self.helper)
         self.pads = Pads(clock=clock, changed=self._look_at_pads, silences=self._stalls.of)
-        self.read_model = ReadModel(self.books, self._worked, wording=self._wording, mode=options.mode, pads=self.pads)
+        self.read_model = ReadModel(self.books, self._worked, mode=options.mode, pads=self.pads)
         self.fan_out = FanOut(
             self.read_model,
             clock=clock,
@@ -166,7 +162,7 @@ class LiveCompetition:
         self._ahead = AheadWatch()
 
     def _made_helper(self, options: RunOptions) -> Helper:
-        tools = Tools(competition=self.competition, wording=self._wording, log=options.forecasts)
+        tools = Tools(competition=self.competition, log=options.forecasts)
         if options.helper == "process":
             return OwnProcess(self.books, tools, clock=self.clock)
         # With a process of its own for that, the server does without all that works forecasts out.

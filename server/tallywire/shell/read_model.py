@@ -46,20 +46,24 @@ Frame = dict[str, Any]
 class Source:
     """What a view of a heat is made from: the heat, the snapshot it is part of, and what was worked out for it.
 
-    `wording` is what cues say, in the language that was asked for; in the competition's own one it is not `translated`.
+    Cues are said in the `language` that was asked for, in the competition's own one where none was.
     """
 
     snapshot: Snapshot
     heat: HeatSnapshot
     known: WorkedOut
-    wording: Wording
-    translated: bool
+    language: str
     pads: Pads | None
 
     @property
     def competition(self) -> Competition:
         """The competition."""
         return self.snapshot.competition
+
+    @property
+    def wording(self) -> Wording:
+        """What cues say."""
+        return default_wording(self.language or self.competition.language)
 
     @property
     def state(self) -> HeatState:
@@ -89,7 +93,7 @@ def _call(of: Source) -> Frame:
     """
     newest = of.known.newest(CALL)
     if newest is not None and not ("old_ms" in newest and of.heat.held):
-        return _translated(newest, of) if of.translated else newest
+        return _translated(newest, of) if of.language else newest
     sight, desk = see(of.snapshot, of.heat), of.known.desk_of(of.heat.started)
     return make_quick_call(of.competition, sight, desk=desk, wording=of.wording)
 
@@ -192,13 +196,11 @@ class ReadModel:
         books: Books,
         worked: Mapping[str, WorkedOut],
         *,
-        wording: Wording,
         mode: str,
         pads: Pads | None = None,
     ) -> None:
         self._books = books
         self._worked = worked
-        self._wording = wording
         self._pads = pads
         self._mode = mode
         self.jumps = 0
@@ -274,7 +276,6 @@ class ReadModel:
             snapshot=snapshot,
             heat=found,
             known=self._worked[found.heat.id],
-            wording=default_wording(language) if language else self._wording,
-            translated=bool(language),
+            language=language,
             pads=self._pads,
         )

@@ -44,6 +44,7 @@ from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
 from tallywire.wire.catalogue import catalogue
+from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.fact_lines import build_models
 
 if TYPE_CHECKING:
@@ -263,6 +264,7 @@ async def _make_ready(language: str, public_page: PublicPage) -> None:
     """Make on a thread what a start leaves, what the first tap needs first. Who asks before that waits for it."""
     await asyncio.to_thread(build_models)
     await asyncio.to_thread(catalogue, language)
+    await asyncio.to_thread(default_wording, language)
     await public_page.made()
     await asyncio.to_thread(import_module, "tallywire.shell.made_up")
 

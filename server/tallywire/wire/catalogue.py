@@ -47,12 +47,20 @@ Text = str | Mapping[str, str]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Catalogue:
-    """The words of one language; `direction` is `ltr` or `rtl`, as HTML has it."""
+    """The words of one language."""
 
     language: str
-    direction: str
     texts: Mapping[str, Text]
-    decimal: str = "."
+
+    @property
+    def direction(self) -> str:
+        """How the language runs: `ltr` or `rtl`, as HTML has it (CLDR)."""
+        return _writing(self.language)[0]
+
+    @property
+    def decimal(self) -> str:
+        """Its decimal mark, for European digits (CLDR)."""
+        return _writing(self.language)[1]
 
     def say(self, key: str, **values: str | float) -> str:
         """Give a text with its placeholders filled; `n` chooses the plural form. Raises KeyError for an unknown key."""
@@ -115,12 +123,13 @@ def _catalogue(language: str, known: tuple[Format, ...]) -> Catalogue:
         texts |= {f"{each.name}.{key}": text for key, text in _flat(own.get("pages", {}))}
         for table in (PAPER, FORM):
             texts |= {f"{table}.{each.name}.{key}": text for key, text in _flat(own.get(table, {}))}
-    return _in(language, texts)
+    return Catalogue(language, texts)
 
 
-def _in(language: str, texts: Mapping[str, Text]) -> Catalogue:
+@lru_cache(maxsize=len(LANGUAGES))
+def _writing(language: str) -> tuple[str, str]:
     locale = Locale.parse(language)
-    return Catalogue(language, locale.text_direction, texts, get_decimal_symbol(locale, numbering_system="latn"))
+    return locale.text_direction, get_decimal_symbol(locale, numbering_system="latn")
 
 
 def paper_words(language: str) -> Catalogue:
@@ -130,7 +139,7 @@ def paper_words(language: str) -> Catalogue:
     """
     _, _, behind = _file(language).read_text(encoding="utf-8").partition(f"\n[{PAPER}]\n")
     table = tomllib.loads(behind.partition("\n[")[0])
-    return _in(language, dict(_flat({PAPER: table})))
+    return Catalogue(language, dict(_flat({PAPER: table})))
 
 
 def tables(language: str) -> dict[str, Any]:

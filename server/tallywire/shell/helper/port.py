@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
-from tallywire.core.cues import CueDesk, Wording
+from tallywire.core.cues import CueDesk
 from tallywire.core.facts import Fact
 from tallywire.core.model.competition import Competition
 from tallywire.shell.forecast_log import ForecastLog
@@ -22,7 +22,6 @@ class Tools:
     """What answers are made with: `log` keeps a forecast every minute of a heat, watched or not."""
 
     competition: Competition
-    wording: Wording
     log: ForecastLog | None = None
 
 

@@ -20,6 +20,7 @@ from tallywire.core.standings.change import StandingSight, sight_of
 from tallywire.core.views.standings import standings_frame
 from tallywire.shell.helper.port import Answer, Asked, Tools
 from tallywire.shell.worked_out import CALL, STALLS, STANDINGS
+from tallywire.wire.cue_wording import default_wording
 
 S = TypeVar("S")
 _log = logging.getLogger(__name__)
@@ -44,12 +45,13 @@ def recipes(tools: Tools) -> dict[str, Recipe[Any]]:
 
 def _call(tools: Tools, sight: Sight, asked: Asked) -> Answer:
     competition, log, desk = tools.competition, tools.log, asked.desk
+    wording = default_wording(competition.language)
     kept = log is not None and log.wants(sight)
     outlook = _outlook(competition, sight) if asked.wanted or kept or wants_outlook(sight, desk) else None
     if log is not None and outlook is not None:
         log.keep(sight, outlook)
     listened = listen(competition, desk, sight, outlook)
-    frame = make_call(competition, sight, outlook, desk=listened, wording=tools.wording) if asked.wanted else None
+    frame = make_call(competition, sight, outlook, desk=listened, wording=wording) if asked.wanted else None
     return Answer(desk=listened, frame=frame)
 
 
