@@ -84,10 +84,11 @@ class PublicPage:
     async def made(self) -> SpectatorFiles:
         """Give the pages and files."""
         if self._made is None:
-            return await asyncio.to_thread(self._made_once)
+            return await asyncio.to_thread(self.make)
         return self._made
 
-    def _made_once(self) -> SpectatorFiles:
+    def make(self) -> SpectatorFiles:
+        """Make them, unless they are made, and give them. Blocks."""
         with self._one:
             if self._made is None:
                 self._made = self._make()

@@ -241,7 +241,9 @@ async def _served(  # noqa: PLR0913
     try:
         await _until_listening(server, done)
         beside += start_pushes(settings, outlets)
-        beside.append(asyncio.create_task(_make_ready(live.competition.language, app.state.public_page)))
+        beside.append(
+            asyncio.create_task(asyncio.to_thread(_make_ready, live.competition.language, app.state.public_page))
+        )
         if settings.tls is not None and config.ssl is not None:
             beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
@@ -260,13 +262,13 @@ async def _served(  # noqa: PLR0913
             await show.end()
 
 
-async def _make_ready(language: str, public_page: PublicPage) -> None:
-    """Make on a thread what a start leaves, what the first tap needs first. Who asks before that waits for it."""
-    await asyncio.to_thread(build_models)
-    await asyncio.to_thread(catalogue, language)
-    await asyncio.to_thread(default_wording, language)
-    await public_page.made()
-    await asyncio.to_thread(import_module, "tallywire.shell.made_up")
+def _make_ready(language: str, public_page: PublicPage) -> None:
+    """Make, on a thread, what a start leaves: what the first tap needs first. Who asks before that waits for it."""
+    build_models()
+    catalogue(language)
+    default_wording(language)
+    public_page.make()
+    import_module("tallywire.shell.made_up")
 
 
 def show_of(bench: Workbench | None, settings: Settings) -> MadeUpShow | None:
