@@ -21,12 +21,14 @@ class Legs:
 
     `progress` (K) is where the middle of the leg lies between the start (0) and the end of the work, or the cap for
     endless work (1); it may pass 1 there. `repeated` are the indexes of the stations that come up more than once.
+    `begins_at` (K + 1) are the units done at their beginnings, and at the end of the last.
     `whole_ms` is the expected time of the work, or the cap of endless work. `scored_by_unit` gives the scored reps of
     0, 1, 2 … units, and −1 at its end, for −1 units; `scoring_units` are the units at which the count goes up.
     """
 
     expected_ms: Array
     amount: Array
+    begins_at: Array
     done_after: Array
     scored_after: Array
     scored: Array
@@ -57,6 +59,7 @@ def legs_of(plan: Plan) -> Legs:
     return Legs(
         expected_ms=expected,
         amount=amount,
+        begins_at=np.append(0.0, np.cumsum(amount)),
         done_after=np.cumsum(amount),
         scored_after=np.cumsum(scored),
         scored=scored,

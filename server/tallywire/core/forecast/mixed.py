@@ -36,6 +36,25 @@ class Belief:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beliefs:
+    """C beliefs about the field that share their `mean` (g) and `shape` and differ in `precision` (C, g, g) and `rate`
+    (C). `side` (C, g) is the precision times the mean, `size` (C) the log of the precision's determinant."""
+
+    mean: Array
+    precision: Array
+    shape: float
+    rate: Array
+    side: Array
+    size: Array
+
+    @classmethod
+    def of(cls, mean: Array, precision: Array, shape: float, rate: Array) -> Beliefs:
+        """Give the beliefs with these means, precisions, shapes and rates."""
+        side = precision @ mean
+        return cls(mean=mean, precision=precision, shape=shape, rate=rate, side=side, size=_log_det(precision))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
     """Observations: `x` (L, n, g), `z` (L, n, p), `y` and `weight` (L, n)."""
 
@@ -48,8 +67,7 @@ class Rows:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """The posterior. `field` is the belief about β; of each lane `mean` (L, p), `spread` (L, p, p) = A⁻¹ given β,
-    and `pull` (L, p, g), how an error in β moves it. `field_spread` (g, g) is the inverse of the field's precision,
-    `size` (L) the log of the determinant of each lane's spread.
+    and `pull` (L, p, g), how an error in β moves it. `field_spread` (g, g) is the inverse of the field's precision.
     """
 
     field: Belief
@@ -57,7 +75,6 @@ class Fit:
     mean: Array
     spread: Array
     pull: Array
-    size: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,8 +101,9 @@ class LaneParts:
     """What the rows of each lane by themselves say, under each of C settings; see `fit_each`.
 
     They were worked out from `rows` and a `belief`. `cross` (L, p, g), `side` (L, p), `field_side` (L, g) and `seen`
-    (L, g, g) do not depend on the setting; `spread` (C, L, p, p), `size` (C, L), `pull` (C, L, p, g), and what a lane
-    takes from the field's precision, `taken` (C, L, g, g), and from its side, `taken_side` (C, L, g), do.
+    (L, g, g) do not depend on the setting; `spread` (C, L, p, p), `size` (C, L), `pull` (C, L, p, g), the lane's shift
+    where the field has none, `alone` (C, L, p), and what a lane takes from the field's precision, `taken` (C, L, g, g),
+    and from its side, `taken_side` (C, L, g), do.
     """
 
     rows: Rows
@@ -98,12 +116,38 @@ class LaneParts:
     spread: Array
     size: Array
     pull: Array
+    alone: Array
     taken: Array
     taken_side: Array
 
     def is_of(self, rows: Rows, belief: LaneBelief) -> bool:
         """Tell whether rows under a belief differ from these at most in what was seen of the lanes."""
         return self.belief is belief and self.rows.x is rows.x and self.rows.z is rows.z
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fits:
+    """The posteriors of the same rows under C beliefs about the field: `mean` (C, g), `precision` (C, g, g) and its
+    inverse `field_spread`, `shape` and `rate` (C) are what is believed of the field, `shift` (C, L, p) says how far the
+    effects of the `lanes` are from their means."""
+
+    lanes: LaneParts
+    mean: Array
+    precision: Array
+    shape: float
+    rate: Array
+    field_spread: Array
+    shift: Array
+
+    def one(self, n: int) -> Fit:
+        """Give one of them."""
+        return Fit(
+            field=Belief(mean=self.mean[n], precision=self.precision[n], shape=self.shape, rate=float(self.rate[n])),
+            field_spread=self.field_spread[n],
+            mean=self.lanes.belief.mean + self.shift[n],
+            spread=self.lanes.spread[n],
+            pull=self.lanes.pull[n],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +167,8 @@ def fit(rows: Rows, field: Belief, lane_precision: Array, lane_mean: Array) -> F
     Raises numpy.linalg.LinAlgError when neither prior nor rows say anything about some effect.
     """
     belief = LaneBelief(precision=lane_precision[None], mean=lane_mean, size=np.zeros(1))
-    return fit_each(lane_parts(rows, belief), [field])[0]
+    fields = Beliefs.of(field.mean, field.precision[None], field.shape, np.array([field.rate]))
+    return fit_each(lane_parts(rows, belief), fields).one(0)
 
 
 def lane_parts(rows: Rows, belief: LaneBelief, before: LaneParts | None = None) -> LaneParts:
@@ -143,7 +188,7 @@ def lane_parts(rows: Rows, belief: LaneBelief, before: LaneParts | None = None) 
 
 
 _OF_LANES = ("y", "cross", "side", "field_side", "seen")
-_OF_SETTINGS = ("spread", "size", "pull", "taken", "taken_side")
+_OF_SETTINGS = ("spread", "size", "pull", "alone", "taken", "taken_side")
 
 
 def with_new(before: object, found: object, names: Sequence[str], at: Any) -> dict[str, Any]:
@@ -173,59 +218,47 @@ def _parts(rows: Rows, belief: LaneBelief) -> LaneParts:
         spread=spread,
         size=_log_det(spread),
         pull=pull,
+        alone=(spread @ side[..., None])[..., 0],
         taken=np.swapaxes(cross, 1, 2) @ pull,
         taken_side=(np.swapaxes(pull, 2, 3) @ side[..., None])[..., 0],
     )
 
 
-def fit_each(lanes: LaneParts, fields: Sequence[Belief]) -> list[Fit]:
-    """Learn from the same rows under each of C beliefs about the field, which share their mean."""
-    weight, y, side, spread, pull = lanes.rows.weight, lanes.y, lanes.side, lanes.spread, lanes.pull
-    before, mean = np.array([each.precision for each in fields]), fields[0].mean
-    precision = lanes.seen.sum(axis=0) + before - lanes.taken.sum(axis=1)
-    right = lanes.field_side.sum(axis=0) + before @ mean
+def fit_each(lanes: LaneParts, fields: Beliefs) -> Fits:
+    """Learn from the same rows under each of the beliefs about the field."""
+    weight, y = lanes.rows.weight, lanes.y
+    precision = lanes.seen.sum(axis=0) + fields.precision - lanes.taken.sum(axis=1)
+    right = lanes.field_side.sum(axis=0) + fields.side
     field_spread = np.linalg.inv(precision)
     beta = (field_spread @ (right - lanes.taken_side.sum(axis=1))[..., None])[..., 0]
-    shift = (spread @ side[..., None] - pull @ beta[:, None, :, None])[..., 0]
-    left_over = float((weight * y * y).sum()) + before @ mean @ mean
-    left_over -= (right * beta).sum(axis=1) + (side * shift).sum(axis=(1, 2))
-    seen = float((weight > 0).sum()) / 2
-    return [
-        Fit(
-            field=Belief(
-                mean=beta[n],
-                precision=precision[n],
-                shape=each.shape + seen,
-                rate=each.rate + max(0.0, float(left_over[n])) / 2,
-            ),
-            field_spread=field_spread[n],
-            mean=lanes.belief.mean + shift[n],
-            spread=spread[n],
-            pull=pull[n],
-            size=lanes.size[n],
-        )
-        for n, each in enumerate(fields)
-    ]
+    shift = lanes.alone - (lanes.pull @ beta[:, None, :, None])[..., 0]
+    left_over = float((weight * y * y).sum()) + fields.side @ fields.mean
+    left_over -= (right * beta).sum(axis=1) + (lanes.side * shift).sum(axis=(1, 2))
+    return Fits(
+        lanes=lanes,
+        mean=beta,
+        precision=precision,
+        shape=fields.shape + float(np.count_nonzero(weight)) / 2,
+        rate=fields.rate + np.maximum(left_over, 0.0) / 2,
+        field_spread=field_spread,
+        shift=shift,
+    )
 
 
-def evidence(fits: Sequence[Fit], fields: Sequence[Belief], belief: LaneBelief) -> Array:
+def evidence(fits: Fits, fields: Beliefs) -> Array:
     """How well each belief foretold the rows (C): the log of their marginal density, up to what all beliefs share."""
-    size = _log_det([each.precision for each in fields]) - _log_det([each.field.precision for each in fits])
-    size += np.array([each.size for each in fits]).sum(axis=1)
-    size += belief.size
+    size = fields.size - _log_det(fits.precision)
+    size += fits.lanes.size.sum(axis=1)
+    size += fits.lanes.belief.size
     size /= 2
-    size += [_log_noise(*each) for each in zip(fields, fits, strict=True)]
+    gained = lgamma(fits.shape) - lgamma(fields.shape)
+    rates = zip(fields.rate.tolist(), fits.rate.tolist(), strict=True)
+    size += [gained + fields.shape * log(before) - fits.shape * log(after) for before, after in rates]
     return size
 
 
-def _log_det(matrices: Sequence[Array] | Array) -> Array:
-    return np.asarray(np.linalg.slogdet(np.array(matrices))[1])
-
-
-def _log_noise(before: Belief, found: Fit) -> float:
-    after = found.field
-    gained = lgamma(after.shape) - lgamma(before.shape)
-    return gained + before.shape * log(before.rate) - after.shape * log(after.rate)
+def _log_det(matrices: Array) -> Array:
+    return np.asarray(np.linalg.slogdet(matrices)[1])
 
 
 def predict(learned: Fit, x: Array, z: Array) -> Prediction:

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from tallywire.core.forecast.legs import Legs
-from tallywire.core.forecast.mixed import Array, Belief, Fit, LaneBelief, Rows, evidence, fit_each, lane_parts
+from tallywire.core.forecast.mixed import Array, Beliefs, Fit, LaneBelief, Rows, evidence, fit_each, lane_parts
 from tallywire.core.forecast.reading import Reading
 
 KNOTS = (0.15, 0.35, 0.55, 0.7, 0.85)
@@ -30,6 +30,7 @@ FIELD_BASE = 2 + len(BENDS)
 LANE_BASE = 2 + len(KNOTS)
 MOST_SETTINGS, LEAST_SHARE = 3, 0.1
 """At most so many settings are drawn from, each believed at least a tenth as much as the best."""
+_LEAST = float(np.log(LEAST_SHARE))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +188,7 @@ class Believed:
     x: Array
     z: Array
     leg_weight: Array
-    fields: Sequence[Belief]
+    fields: Beliefs
     lanes: LaneBelief
 
     def is_of(self, legs: Legs, prior: Prior, taught: Taught, history: Sequence[History | None]) -> bool:
@@ -237,33 +238,28 @@ def learn(  # noqa: PLR0913
     rows = _observed(legs, reading, believed)
     lanes = kept["lanes"] = lane_parts(rows, believed.lanes, kept.get("lanes"))
     fits = fit_each(lanes, believed.fields)
-    settings = taught.settings + evidence(fits, believed.fields, believed.lanes)
+    settings = taught.settings + evidence(fits, believed.fields)
     settings -= settings.max()
-    best = [n for n in np.argsort(-settings, kind="stable")[:MOST_SETTINGS] if settings[n] >= np.log(LEAST_SHARE)]
-    shares = np.exp(settings[best]) / np.exp(settings[best]).sum()
+    best = [n for n in np.argsort(-settings, kind="stable")[:MOST_SETTINGS] if settings[n] >= _LEAST]
+    weights = np.exp(settings[best])
     return [
         Learned(
-            fit=fits[n],
+            fit=fits.one(n),
             x=believed.x,
             z=believed.z,
             leg_weight=believed.leg_weight,
             share=float(share),
             settings=settings,
         )
-        for n, share in zip(best, shares, strict=True)
+        for n, share in zip(best, weights / weights.sum(), strict=True)
     ]
 
 
-def _by_setting(prior: Prior, taught: Taught, variance: Array) -> tuple[list[Belief], Array]:
+def _by_setting(prior: Prior, taught: Taught, variance: Array) -> tuple[Beliefs, Array]:
     """What each setting makes of the beliefs about the field, and the precision of lanes' effects (C, L, p, p)."""
-    field_precision = np.linalg.inv(taught.of_a_heat)
     noise = np.array([each.noise_sd**2 for each in SETTINGS])
-    fields = [
-        Belief(
-            mean=taught.mean, precision=field_precision * each, shape=prior.noise_shape, rate=prior.noise_shape * each
-        )
-        for each in noise.tolist()
-    ]
+    field_precision = np.linalg.inv(taught.of_a_heat) * noise[:, None, None]
+    fields = Beliefs.of(taught.mean, field_precision, prior.noise_shape, prior.noise_shape * noise)
     own = np.tile(variance, (len(SETTINGS), 1, 1))
     own[:, :, 1:] *= np.array([each.ways**2 for each in SETTINGS])[:, None, None]
     late = np.array([each.late for each in SETTINGS])[:, None] * prior.late_sd * np.square(KNOTS)
@@ -276,16 +272,15 @@ def _by_setting(prior: Prior, taught: Taught, variance: Array) -> tuple[list[Bel
 
 def _observed(legs: Legs, reading: Reading, believed: Believed) -> Rows:
     """Complete legs, and the units of the leg in progress as a part of one, weighing what it is of the whole."""
-    lane, weight = np.arange(len(reading.current)), believed.leg_weight
-    at = np.minimum(reading.current, len(legs.amount) - 1)
-    share = np.where(reading.current < len(legs.amount), reading.share(legs), 0.0)
+    lane, at, weight = np.arange(len(reading.current)), reading.at, believed.leg_weight
+    share = np.where(reading.current < len(legs.amount), reading.share, 0.0)
     ratio = reading.spent_ms / legs.expected_ms
     part = reading.part_ms / np.maximum(legs.expected_ms[at] * share, 1.0)
     ratio[lane, at] = np.where(share > 0, part, ratio[lane, at])
     weights = np.where(np.isfinite(reading.spent_ms), weight, 0.0)
     weights[lane, at] = np.where(share > 0, weight[at] * share, weights[lane, at])
     seen = weights > 0
-    y = np.log(np.clip(np.where(seen, ratio, 1.0), 0.1, 10.0))
+    y = np.log(np.where(seen, ratio, 1.0).clip(0.1, 10.0))
     return Rows(x=believed.x, z=believed.z, y=y, weight=weights)
 
 

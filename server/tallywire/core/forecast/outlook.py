@@ -10,7 +10,7 @@ from tallywire.core.forecast.legs import Legs
 from tallywire.core.forecast.mixed import Array, predict
 from tallywire.core.forecast.model import Learned, Prior
 from tallywire.core.forecast.reading import Reading
-from tallywire.core.forecast.silence import Wait, next_fact, wait_for
+from tallywire.core.forecast.silence import NextFact, Wait, next_fact, wait_for
 
 HORIZON = 1.6
 """Of endless work, as much is looked at as would take 1.6 times the time left."""
@@ -43,14 +43,15 @@ def look_ahead(legs: Legs, reading: Reading, learned: Learned, prior: Prior, *, 
     field = learned.fit.field
     noise = field.rate / field.shape
     leg_ms, leg_var = _leg_times(legs, learned, noise)
-    wait = wait_for(legs, reading, leg_ms, leg_var, now_ms=clock[0])
-    left = _left(legs, reading, leg_ms, spare_ms=clock[1] - clock[0])
+    following = next_fact(legs, reading)
+    wait = wait_for(reading, following, leg_ms, leg_var, now_ms=clock[0])
+    left = _left(reading, following, leg_ms, spare_ms=clock[1] - clock[0])
     log_ms, own_sd, loading, part = _sum_up(learned, noise, left, left * leg_ms * np.exp(leg_var / 2))
     share_left = np.minimum(1.0, (left * legs.expected_ms).sum(axis=1) / legs.whole_ms)
     return Outlook(
         wait=wait,
         current=reading.current,
-        next_units=next_fact(legs, reading)[0],
+        next_units=following.units,
         log_ms=log_ms,
         own_sd=own_sd,
         shared=loading @ np.linalg.cholesky(learned.fit.field_spread),
@@ -66,16 +67,16 @@ def _leg_times(legs: Legs, learned: Learned, noise: float) -> tuple[Array, Array
     """The median time of every leg and the variance of its log (L, K), the noise of one leg included."""
     seen = predict(learned.fit, learned.x, learned.z)
     shared = ((seen.loading @ learned.fit.field_spread) * seen.loading).sum(axis=-1)
-    leg_ms = np.asarray(legs.expected_ms * np.exp(np.clip(seen.mean, -3, 3)))
+    leg_ms = np.asarray(legs.expected_ms * np.exp(seen.mean.clip(-3, 3)))
     return leg_ms, noise * (seen.own + shared + 1 / learned.leg_weight)
 
 
-def _left(legs: Legs, reading: Reading, leg_ms: Array, *, spare_ms: float) -> Array:
+def _left(reading: Reading, following: NextFact, leg_ms: Array, *, spare_ms: float) -> Array:
     """The share of every leg that is left after the next fact (L, K), as far as it can matter in the time left."""
-    following = next_fact(legs, reading)[1]
-    left = (np.arange(len(legs.amount)) > reading.current[:, None]).astype(np.float64)
-    lane = np.flatnonzero(reading.current < len(legs.amount))
-    left[lane, reading.current[lane]] = np.maximum(0.0, 1 - following[lane])
+    legs = leg_ms.shape[1]
+    left = (np.arange(legs) > reading.current[:, None]).astype(np.float64)
+    lane = np.flatnonzero(reading.current < legs)
+    left[lane, reading.current[lane]] = np.maximum(0.0, 1 - following.share[lane])
     if spare_ms == np.inf:
         return left
     before = np.cumsum(left * leg_ms, axis=1) - left * leg_ms

@@ -13,6 +13,7 @@ from tallywire.core.forecast.legs import Legs
 from tallywire.core.forecast.mixed import Array, with_new
 
 Trail = Sequence[tuple[int, int]]
+Indexes = np.ndarray[tuple[int], np.dtype[np.int64]]
 
 PRIOR_TRANSITION_MS = 4000.0
 MOST_TRANSITION = 0.3
@@ -27,22 +28,19 @@ That weighs as much as three observed stations.
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """L lanes, K legs. `spent_ms` (L, K) is the time of a complete leg, NaN otherwise; `current` (L) the leg in
-    progress (K when all are done); `into` (L) the units done of it, `part_ms` (L) the time they took,
-    `last_ms` (L) the heat clock of the last fact. `transition` (K) is the share of a leg spent before its first unit.
+    progress (K when all are done), `at` (L) the same, but then the last; `into` (L) the units done of it, `part_ms` (L)
+    the time they took, `share` (L) the share of the leg's time that they stand for (0 without any); `last_ms` (L) the
+    heat clock of the last fact. `transition` (K) is the share of a leg spent before its first unit.
     """
 
     spent_ms: Array
-    current: np.ndarray[tuple[int], np.dtype[np.int64]]
+    current: Indexes
+    at: Indexes
     into: Array
     part_ms: Array
+    share: Array
     last_ms: Array
     transition: Array
-
-    def share(self, legs: Legs) -> Array:
-        """The share of the current leg's time that its done units stand for (L); 0 without any."""
-        at = np.minimum(self.current, len(legs.amount) - 1)
-        before = self.transition[at]
-        return np.where(self.into > 0, before + (1 - before) * self.into / legs.amount[at], 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +53,7 @@ class _Lanes:
     trails: Sequence[Trail]
     spent_ms: Array
     first_ms: Array
-    current: np.ndarray[tuple[int], np.dtype[np.int64]]
+    current: Indexes
     into: Array
     part_ms: Array
     last_ms: Array
@@ -69,16 +67,20 @@ def read(legs: Legs, trails: Sequence[Trail], *, start_ms: int = 0, handed_on: d
 
     `handed_on` goes from one reading of a heat to the next: a trail that is still the same object is not read again.
     """
-    lanes = _read_on(legs, trails, start_ms, None if handed_on is None else handed_on.get("trails"))
-    if handed_on is not None:
-        handed_on["trails"] = lanes
+    kept = {} if handed_on is None else handed_on
+    lanes = kept["trails"] = _read_on(legs, trails, start_ms, kept.get("trails"))
+    transition = _kept_transition(lanes, kept)
+    at = np.minimum(lanes.current, len(legs.amount) - 1)
+    before = transition[at]
     return Reading(
         spent_ms=lanes.spent_ms,
         current=lanes.current,
+        at=at,
         into=lanes.into,
         part_ms=lanes.part_ms,
+        share=np.where(lanes.into > 0, before + (1 - before) * lanes.into / legs.amount[at], 0.0),
         last_ms=lanes.last_ms,
-        transition=_transition(legs, lanes.spent_ms, lanes.first_ms),
+        transition=transition,
     )
 
 
@@ -92,28 +94,41 @@ def _read_on(legs: Legs, trails: Sequence[Trail], start_ms: int, before: _Lanes 
     return replace(before, trails=trails, **with_new(before, found, _COLUMNS, new))
 
 
+def _kept_transition(lanes: _Lanes, kept: dict[str, Any]) -> Array:
+    """The share of each leg (K) before its first unit: as it was for the same complete legs, for most facts complete
+    none."""
+    seen = (lanes.spent_ms.tobytes(), lanes.first_ms.tobytes())
+    legs, known, transition = kept.get("transition", (None, None, None))
+    if legs is not lanes.legs or known != seen:
+        transition = _transition(lanes.legs, lanes.spent_ms, lanes.first_ms)
+    kept["transition"] = (lanes.legs, seen, transition)
+    return np.asarray(transition)
+
+
 def _read_lanes(legs: Legs, trails: Sequence[Trail], start_ms: int) -> _Lanes:
     facts = np.fromiter(chain.from_iterable(chain.from_iterable([((start_ms, 0), *each) for each in trails])), float)
     times, done = facts[::2], facts[1::2]
-    last = np.cumsum([1 + len(trail) for trail in trails]) - 1
+    sizes = [1 + len(trail) for trail in trails]
+    last = np.cumsum(sizes) - 1
     lane = np.arange(len(trails))
     # All trails in one search: each lane's units are moved up past those of the lane before.
-    beyond = (max(float(done.max()), float(legs.done_after[-1])) + 1) * lane[:, None]
-    moved = done + np.repeat(beyond[:, 0], np.diff(last, prepend=-1))
+    beyond = (max(done.max(), legs.begins_at[-1]) + 1) * lane[:, None]
+    moved = done + np.repeat(beyond[:, 0], sizes)
     complete = done[last, None] >= legs.done_after
     reached = np.minimum(moved.searchsorted(legs.done_after + beyond), last[:, None])
-    begun = np.minimum(moved.searchsorted(legs.done_after - legs.amount + beyond, side="right"), last[:, None])
-    ends = np.where(complete, times[reached], np.nan)
-    begins = np.concatenate((np.full((len(trails), 1), float(start_ms)), ends), axis=1)
+    begun = np.minimum(moved.searchsorted(legs.begins_at[:-1] + beyond, side="right"), last[:, None])
+    begins = np.empty((len(trails), 1 + len(legs.amount)))
+    begins[:, 0] = start_ms
+    begins[:, 1:] = np.where(complete, times[reached], np.nan)
     current = complete.sum(axis=1)
     return _Lanes(
         legs=legs,
         start_ms=start_ms,
         trails=trails,
-        spent_ms=ends - begins[:, :-1],
+        spent_ms=begins[:, 1:] - begins[:, :-1],
         first_ms=np.where(complete, times[begun], np.nan) - begins[:, :-1],
         current=current,
-        into=done[last] - np.append(0.0, legs.done_after)[current],
+        into=done[last] - legs.begins_at[current],
         part_ms=times[last] - begins[lane, current],
         last_ms=times[last],
     )
@@ -124,7 +139,7 @@ def _transition(legs: Legs, spent: Array, first_ms: Array) -> Array:
     guess = np.minimum(PRIOR_TRANSITION_MS / legs.expected_ms, MOST_TRANSITION)
     counted = ~legs.block & (legs.amount > 1)
     usual = (spent - first_ms) / np.maximum(legs.amount - 1, 1)
-    shares = np.clip((first_ms - usual) / np.maximum(spent, 1), 0, 0.8)
+    shares = ((first_ms - usual) / np.maximum(spent, 1)).clip(0, 0.8)
     seen = np.isfinite(shares) & counted
     sums = np.bincount(legs.station, weights=np.where(seen, shares, 0).sum(axis=0), minlength=legs.stations)
     counts = np.bincount(legs.station, weights=seen.sum(axis=0), minlength=legs.stations)

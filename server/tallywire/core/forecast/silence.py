@@ -46,23 +46,28 @@ class Wait:
     left: Array
 
 
-def next_fact(legs: Legs, reading: Reading) -> tuple[Array, Array, Flags]:
-    """What the next fact brings: units of the current leg done (L), the share of its time (L), and whether it completes
-    the whole leg (L), as with a single unit or a block.
-    """
-    at = np.minimum(reading.current, len(legs.amount) - 1)
-    amount, before = legs.amount[at], reading.transition[at]
-    whole = np.asarray((legs.block[at] & (reading.into == 0)) | (amount == 1))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextFact:
+    """What the next fact brings: `units` of the current leg done (L), the `share` of its time (L), and whether it
+    completes the `whole` leg (L), as with a single unit or a block."""
+
+    units: Array
+    share: Array
+    whole: Flags
+
+
+def next_fact(legs: Legs, reading: Reading) -> NextFact:
+    """Give what the next fact of every lane brings."""
+    amount, before = legs.amount[reading.at], reading.transition[reading.at]
+    whole = np.asarray((legs.block[reading.at] & (reading.into == 0)) | (amount == 1))
     units = np.where(whole, amount, np.minimum(reading.into + 1, amount))
-    return units, np.where(whole, 1.0, before + (1 - before) * units / amount), whole
+    return NextFact(units=units, share=np.where(whole, 1.0, before + (1 - before) * units / amount), whole=whole)
 
 
-def wait_for(legs: Legs, reading: Reading, leg_ms: Array, leg_var: Array, *, now_ms: float) -> Wait:
-    """Give the wait from the legs' median times and the variances of their logs (L, K)."""
-    lane = np.arange(len(reading.current))
-    at = np.minimum(reading.current, len(legs.amount) - 1)
-    _, following, whole = next_fact(legs, reading)
-    usual = np.maximum(leg_ms[lane, at] * (following - reading.share(legs)), 1.0)
+def wait_for(reading: Reading, following: NextFact, leg_ms: Array, leg_var: Array, *, now_ms: float) -> Wait:
+    """Give the wait for the next fact from the legs' median times and the variances of their logs (L, K)."""
+    lane, at, whole = np.arange(len(reading.current)), reading.at, following.whole
+    usual = np.maximum(leg_ms[lane, at] * (following.share - reading.share), 1.0)
     inside = np.where(reading.into == 0, FIRST_UNIT_SD, UNIT_SD)
     usual_k = SHARPNESS / np.maximum(np.where(whole, np.sqrt(leg_var[lane, at]), inside), 0.03)
     rest = np.where(whole, STUMBLE, 1.0) * usual + REST_MS

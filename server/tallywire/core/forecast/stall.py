@@ -31,7 +31,7 @@ def stalls(scene: Scene) -> Mapping[int, int]:
     learned = learn_from(scene, legs, reading)[0]
     wait = look_ahead(legs, reading, learned, scene.prior, clock=(float(scene.now_ms), np.inf)).wait
     works = reading.current < len(legs.amount)
-    begun = np.append(0.0, legs.done_after)[reading.current]
+    begun = legs.begins_at[reading.current]
     silences = silence_of(_at_own_rhythm(wait, scene.runners, begun))
     return {
         runner.lane: round(float(silence))
