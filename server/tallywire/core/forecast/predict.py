@@ -113,11 +113,11 @@ def _count_spreads(counts: Singles) -> list[Spread]:
     draws = counts.shape[1]
     ranks = np.array([round(q * (draws - 1)) for q in _QUANTILES])
     found = []
-    for row in (counts + 1).astype(np.intp):
-        below = np.bincount(row).cumsum()
-        above = below.searchsorted(ranks, side="right").tolist()
-        held = int(below[above[5]] - below[above[1] - 1])
-        found.append(_spread([each - 1.0 for each in above], holds=held / draws))
+    for row in counts:
+        up_to = np.bincount(row.astype(np.intp)).cumsum()
+        ends = up_to.searchsorted(ranks, side="right").tolist()
+        held = int(up_to[ends[5]]) - (int(up_to[ends[1] - 1]) if ends[1] else 0)
+        found.append(_spread([float(end) for end in ends], holds=held / draws))
     return found
 
 
