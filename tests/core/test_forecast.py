@@ -407,6 +407,14 @@ def test_too_little_work_earns_nothing() -> None:
     assert lanes[2].overall_places == (0.0, 1.0)
 
 
+def test_who_does_too_little_in_a_first_event_shares_the_last_place_overall() -> None:
+    """With a least of a hundred, 88 and 66 reps are second and third in the event, and nothing in the standing."""
+    asked = change(scene(trail(5), trail(4), trail(3), now_ms=CAP_MS, least=100), 1, finish_ms=600_000)
+    lanes = ask(replace(asked, overall=overall(dict.fromkeys(("e1", "e2", "e3"), 0), (100, 90, 80))))
+    assert lanes[3].event_places == (0.0, 0.0, 1.0)
+    assert lanes[2].overall_places == lanes[3].overall_places == (0.0, 1.0, 0.0)
+
+
 def test_divisions_are_ranked_apart() -> None:
     """Two divisions in one heat: each lane is first among its own."""
     asked = change(scene(trail(3), trail(2), now_ms=400_000, worth=(10, 5)), 2, division="men")

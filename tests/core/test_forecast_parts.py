@@ -17,7 +17,7 @@ from core.orders_by_force import random_ruled_race
 from core.samples import HEAT, Pad, competition, full_round, seeds, workout
 from tallywire.core.call.steps import see
 from tallywire.core.clinching.event_race import standing_swings
-from tallywire.core.clinching.race import NotWorkedOut
+from tallywire.core.clinching.race import Contender, NotWorkedOut
 from tallywire.core.clinching.race import Race as NeededRace
 from tallywire.core.facts import PenaltyGiven
 from tallywire.core.fold.book import CompetitionBook
@@ -110,6 +110,34 @@ def test_drawn_overall_places_are_those_of_the_standings_engine(seed: int, parts
                 assert found.points[row][draw] == pytest.approx(float(gained[entry]), rel=1e-6)
     for row, each in enumerate(counts):
         assert found.overall[row] == pytest.approx([each[place] / DRAWS for place in range(1, len(NAMES) + 1)])
+
+
+@pytest.mark.parametrize("settled", [0, 2])
+@pytest.mark.parametrize("before", [0, 15])
+@pytest.mark.parametrize("worth", [(60, 50, 40, 10, 5, 1), (60, 50, 50, 10, 5, 1), (60, 50)])
+def test_overall_places_after_a_first_event_are_those_of_the_standings_engine(
+    worth: tuple[int, ...], before: int, settled: int
+) -> None:
+    """Four race against two who have raced, or have not; nobody brings points, or one of them does; a table that tells
+    all places apart, or not: in every draw the shares are those of the engine."""
+    dice, floor, rest = Random(7), NAMES[:4], NAMES[4:]
+    contenders = tuple(Contender(entry=each, points=before if each == NAMES[5] else 0) for each in NAMES)
+    rules, out = StandingRules(ties=()), () if settled else tuple(rest)
+    race = NeededRace(contenders=contenders, table=PointsTable(worth), rules=rules, out=out)
+    keys = np.array([[dice.randint(1, 9) for _ in range(DRAWS)] for _ in floor], dtype=np.float32)
+    fixed = dict(zip(rest, (2.0, 6.0), strict=True)) if settled else {}
+    scene = Scene(
+        plan=Plan(workout(), laps=1),
+        runners=[Runner(lane=n, entry=entry, division="d") for n, entry in enumerate(floor)],
+        now_ms=0,
+        others=[Result(entry=entry, division="d", finish_ms=round(key)) for entry, key in fixed.items()],
+        overall={"d": overall_of(race)},
+    )
+    found = chances(scene, keys)
+    placed = [engine([race], [dict(zip(floor, draw, strict=True)) | fixed])[0] for draw in keys.T.tolist()]
+    for row, entry in enumerate(floor):
+        won = Counter(draw[entry] for draw in placed)
+        assert found.overall[row] == pytest.approx([won[place] / DRAWS for place in range(1, len(NAMES) + 1)])
 
 
 def test_the_scores_of_another_heat_have_their_penalties_off() -> None:

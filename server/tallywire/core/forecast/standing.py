@@ -101,10 +101,28 @@ def _fill_overall(scene: Scene, unpaid: Flags | None, field: _Field, overall: Ov
     if overall.mean or scene.parts or unpaid is not None:
         by_part = [_levels(*each, mean=overall.mean) for each in zip(overall.parts, field.scores, strict=True)]
         found.points.update(_points(overall, field.rows, outs, field.scores, by_part))
-    if overall.after:
-        others = (False if _falls_short(scene, each) else None for each in field.settled)
-        standings = _standings(overall, field, [*_lanes_paid(outs, unpaid), *others])
-        _fill(found.overall, field.rows, _overall_places(overall, field, standings), len(overall.out))
+    if not overall.after:
+        return
+    others = (False if _falls_short(scene, each) else None for each in field.settled)
+    paid = [*_lanes_paid(outs, unpaid), *others]
+    if _is_as_in_event(overall, field, paid):
+        for row in field.rows:
+            found.overall[row] = found.event[row] + (0.0,) * (len(overall.out) - len(paid))
+        return
+    places_after = _overall_places(overall, field, _standings(overall, field, paid))
+    _fill(found.overall, field.rows, places_after, len(overall.out))
+
+
+def _is_as_in_event(overall: Overall, field: _Field, paid: Sequence[Flags | bool | None]) -> bool:
+    """Whether the overall places are those in the event, as in the first event of a division: a better place is a
+    better standing, whoever has it, and nobody without a result stands ahead of the last one."""
+    if len(overall.parts) > 1 or overall.mean or any(each is not None for each in paid):
+        return False
+    by_place = overall.parts[0].level[1 : 1 + len(paid), 1]
+    after = np.array([overall.after[entry][by_place] for entry in field.entries])
+    rest = (overall.out[entry] for entry in overall.out.keys() - {*field.entries})
+    is_alike = (after == after[0]).all() and (after[0, 1:] > after[0, :-1]).all()
+    return bool(is_alike and min(rest, default=after[0, -1]) >= after[0, -1])
 
 
 def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Places, rivals: int) -> None:
