@@ -9,7 +9,7 @@ import pytest
 
 from core.called import SALTMARSH, WOMEN
 from core.samples import HEAT, Pad, competition, workout
-from shell.stage import START_UNIX_MS, frame_now, joined, journalled, live_on, recording, settled
+from shell.stage import START_UNIX_MS, WATCH, frame_now, joined, journalled, live_on, recording, settled
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.workout import Station
 from tallywire.shell.clock import FakeClock
@@ -69,6 +69,48 @@ async def test_a_pad_is_seen_from_its_hello_until_it_is_gone() -> None:
         assert "waiting_for_pad" not in frame_now(live, "heat", HEAT)
         joined(live, hello("lane-1-b"))
         assert pads_of(live)["two"] is True
+
+
+async def test_who_watches_is_told_of_a_lost_pad_and_of_its_coming_back() -> None:
+    """Nobody taps meanwhile: the look at the pads alone sends the heat view, and only when other lanes miss theirs."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock)
+    _, watching = joined(live, WATCH)
+    async with recording(live):
+        pad, transport = joined(live, hello("lane-1-a"))
+        clock.jump(10)
+        assert len(watching.messages) == 1
+        pad.leave()
+        transport.close()
+        clock.jump(7)
+        assert watching.shown()["waiting_for_pad"] == [1]
+        joined(live, hello("lane-1-a"))
+        clock.jump(2)
+        assert "waiting_for_pad" not in watching.shown()
+        assert len(watching.messages) == 3
+
+
+async def test_what_the_table_is_told_of_pads_keeps_no_tap_waiting() -> None:
+    """Each second the table is sent what a pad says of itself; a tap right behind it is shown at once all the same."""
+    clock = FakeClock(unix_ms=START_UNIX_MS)
+    live = live_on(MemoryJournal(), clock=clock)
+    table, told = joined(live, hello("table-a"), text(type="watch", view="table"))
+    _, watching = joined(live, WATCH)
+    main, _ = joined(live, hello("lane-1-a"))
+    pad = Pad("lane-1-a", 1)
+    async with recording(live):
+        table.hear(facts(replace(Pad("table-a").start(), unix_ms=START_UNIX_MS)))
+        await journalled(live)
+        for battery in range(90, 80, -1):
+            main.hear(text(type="status", waiting=0, battery=battery))
+            before = len(told.messages)
+            while len(told.messages) == before:
+                clock.jump(0.005)
+            done = watching.shown()["lanes"]["1"]["done"]
+            main.hear(facts(pad.reps(round(1000 * clock.now()))))
+            await journalled(live)
+            assert watching.shown()["lanes"]["1"]["done"] == done + 1
+            clock.jump(0.1)
 
 
 async def test_a_backup_is_held_against_the_main_counter() -> None:
