@@ -21,9 +21,10 @@ from tallywire.core.clinching.before import division_before
 from tallywire.core.clinching.prospects import Stakes
 from tallywire.core.clinching.stakes import heat_stakes
 from tallywire.core.cues import CueDesk
-from tallywire.core.facts import Fact
+from tallywire.core.facts import Fact, PenaltyGiven
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.forecast.answer import LaneForecast
 from tallywire.core.model.competition import Competition
 from tallywire.core.model.workout import Station, Workout
 from tallywire.core.standings.in_event import event_rows
@@ -150,6 +151,32 @@ def test_a_forecast_counts_the_other_floor_once_it_is_over() -> None:
     to_come, running, over = told
     assert str(to_come) == str(running)
     assert str(running) != str(over)
+
+
+def test_a_forecast_follows_what_is_changed_in_a_heat_that_is_over() -> None:
+    """A penalty after the end on the other floor counts in the next forecast as in a book that is filled anew."""
+    random = Random(1)
+    work = two_at_once(random)
+    east, west = (heat_of(random, heat, list(work.heats[heat].lanes)) for heat in (EAST, WEST))
+    given = [
+        PenaltyGiven(id=f"t.{n}", heat=WEST, at_ms=CAP_MS, sender="t", sequence=n, lane=lane, reason="r", ms=40_000)
+        for n, lane in enumerate(work.heats[WEST].lanes, start=1)
+    ]
+    known, clocks = [*(fact for fact in east if fact.at_ms <= 20_000), *west], {EAST: 20_000, WEST: CAP_MS + 1}
+
+    def told(book: CompetitionBook) -> Mapping[int, LaneForecast]:
+        now = book.at_clocks(clocks)
+        outlook = look_ahead(work, see(now, now.heats[EAST]))
+        assert outlook is not None
+        return outlook.lanes
+
+    book = CompetitionBook(work, known)
+    before, again = told(book), told(book)
+    for fact in given:
+        book.add(fact)
+    after = told(book)
+    assert before == again != after
+    assert after == told(CompetitionBook(work, [*known, *given]))
 
 
 OF_THE_EVENT = {"event_places", "points", "overall_places"}

@@ -48,16 +48,17 @@ def event_scene(  # noqa: PLR0913
     `overall` says by division what places make of the overall standing; empty where that is not worked out.
     """
     heats = [heat for heat in competition.heats.values() if heat.event == state.event.id]
+    handed_on = _handed_on(state)
     is_known = overall.keys() >= {lane.entry.division for lane in state.lanes.values()}
     return replace(
         scene_of(state, worth=[] if is_known else _place_points(competition, state.event, heats), history=history),
         parts=parts_of(state),
-        others=_other_results(competition, state, heats, others),
+        others=_kept_results(competition, state, heats, tuple(others), handed_on),
         overall=overall,
         learned=learned,
         least=state.event.workout.minimum_reps,
         vacant=state.event.scored_parts()[0].vacant,
-        handed_on=_handed_on(state),
+        handed_on=handed_on,
     )
 
 
@@ -76,6 +77,22 @@ def _place_points(competition: Competition, event: Event, heats: Sequence[Heat])
     size = max((fields.count(division) for division in set(fields)), default=0)
     table = competition.points.get(event.points)
     return [] if table is None else [float(table.points(place, size)) for place in range(1, size + 1)]
+
+
+def _kept_results(
+    competition: Competition,
+    state: HeatState,
+    heats: Sequence[Heat],
+    others: tuple[HeatState, ...],
+    kept: dict[str, Any],
+) -> Sequence[Result]:
+    """The results of the other heats, kept for as long as these are the same objects: no fact has changed them."""
+    begun: tuple[Competition | None, Sequence[HeatState], Sequence[Result]] = kept.get("others", (None, (), ()))
+    if begun[0] is competition and begun[1] is others:
+        return begun[2]
+    found = _other_results(competition, state, heats, others)
+    kept["others"] = (competition, others, found)
+    return found
 
 
 def _other_results(
