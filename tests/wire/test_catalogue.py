@@ -14,7 +14,7 @@ from babel.numbers import format_decimal
 
 from tallywire.core.formats.registry import formats
 from tallywire.shell.read_model import VIEW_NAMES
-from tallywire.wire.catalogue import LANGUAGES, Text, catalogue, filled, format_tables, is_plural, paper_words, script
+from tallywire.wire.catalogue import LANGUAGES, Text, catalogue, filled, format_tables, is_plural, script
 
 ROOT = Path(__file__).parents[2]
 OVERLAY = ROOT / "overlay"
@@ -76,16 +76,6 @@ def test_languages_have_the_same_keys_and_placeholders(language: str) -> None:
     assert set(own) ^ set(english) == set()
     assert {key for key in english if placeholders(own[key]) != placeholders(english[key])} == set()
     assert {key for key in english if isinstance(own[key], str) != isinstance(english[key], str)} == set()
-
-
-@pytest.mark.parametrize("language", LANGUAGES)
-def test_the_words_on_paper_can_be_read_alone(language: str) -> None:
-    """They are those of the whole catalogue, but for what formats bring, and written the same way."""
-    whole, alone = catalogue(language), paper_words(language)
-    brought = tuple(f"paper.{each.name}." for each in formats())
-    own = {key: text for key, text in whole.texts.items() if key.startswith("paper.") and not key.startswith(brought)}
-    assert alone.texts == own != {}
-    assert (alone.direction, alone.decimal) == (whole.direction, whole.decimal)
 
 
 def test_every_view_has_a_name() -> None:

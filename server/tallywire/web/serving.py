@@ -43,7 +43,6 @@ from tallywire.web.public_routes import PublicPage
 from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
-from tallywire.wire.catalogue import catalogue
 from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.fact_lines import build_models
 
@@ -265,7 +264,6 @@ async def _served(  # noqa: PLR0913
 def _make_ready(language: str, public_page: PublicPage) -> None:
     """Make, on a thread, what a start leaves: what the first tap needs first. Who asks before that waits for it."""
     build_models()
-    catalogue(language)
     default_wording(language)
     public_page.make()
     import_module("tallywire.shell.made_up")

@@ -47,20 +47,12 @@ Text = str | Mapping[str, str]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Catalogue:
-    """The words of one language."""
+    """The words of one language; `direction` is `ltr` or `rtl`, as HTML has it."""
 
     language: str
+    direction: str
     texts: Mapping[str, Text]
-
-    @property
-    def direction(self) -> str:
-        """How the language runs: `ltr` or `rtl`, as HTML has it (CLDR)."""
-        return _writing(self.language)[0]
-
-    @property
-    def decimal(self) -> str:
-        """Its decimal mark, for European digits (CLDR)."""
-        return _writing(self.language)[1]
+    decimal: str = "."
 
     def say(self, key: str, **values: str | float) -> str:
         """Give a text with its placeholders filled; `n` chooses the plural form. Raises KeyError for an unknown key."""
@@ -123,28 +115,13 @@ def _catalogue(language: str, known: tuple[Format, ...]) -> Catalogue:
         texts |= {f"{each.name}.{key}": text for key, text in _flat(own.get("pages", {}))}
         for table in (PAPER, FORM):
             texts |= {f"{table}.{each.name}.{key}": text for key, text in _flat(own.get(table, {}))}
-    return Catalogue(language, texts)
-
-
-@lru_cache(maxsize=len(LANGUAGES))
-def _writing(language: str) -> tuple[str, str]:
     locale = Locale.parse(language)
-    return locale.text_direction, get_decimal_symbol(locale, numbering_system="latn")
-
-
-def paper_words(language: str) -> Catalogue:
-    """Give the texts of the table `paper` alone: a start reads nothing else of a file that takes twenty times as long.
-
-    In the files of our languages a line that begins with a bracket begins a table.
-    """
-    _, _, behind = _file(language).read_text(encoding="utf-8").partition(f"\n[{PAPER}]\n")
-    table = tomllib.loads(behind.partition("\n[")[0])
-    return Catalogue(language, dict(_flat({PAPER: table})))
+    return Catalogue(language, locale.text_direction, texts, get_decimal_symbol(locale, numbering_system="latn"))
 
 
 def tables(language: str) -> dict[str, Any]:
     """Give the tables of a language's file as they stand."""
-    return _read(_file(language))
+    return _read(files("tallywire") / _FOLDER / f"{language}.toml")
 
 
 def format_tables(own: Format, language: str) -> dict[str, Any]:
@@ -155,12 +132,8 @@ def format_tables(own: Format, language: str) -> dict[str, Any]:
 
 def catalogue_texts(language: str) -> list[str]:
     """Give the text of a language's file, and of those that formats bring, as they stand."""
-    paths = [_file(language), *(_path(each, language) for each in formats())]
+    paths = [files("tallywire") / _FOLDER / f"{language}.toml", *(_path(each, language) for each in formats())]
     return [path.read_text(encoding="utf-8") for path in paths if path is not None and path.is_file()]
-
-
-def _file(language: str) -> Traversable:
-    return files("tallywire") / _FOLDER / f"{language}.toml"
 
 
 def _path(own: Format, language: str) -> Traversable | None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from tallywire.core.model.outputs import Item, Output, default_outputs
-from tallywire.wire.catalogue import paper_words
+from tallywire.wire.catalogue import catalogue
 from tallywire.wire.competition_schema import CompetitionFile, ItemTable, OutputTable
 
 
@@ -19,7 +19,7 @@ def outputs_of(table: CompetitionFile) -> Mapping[str, Output]:
 
 def _default_outputs(table: CompetitionFile) -> dict[str, Output]:
     """Give them named in the language of the competition."""
-    floors, words = {each.id: each.name for each in table.floor}, paper_words(table.competition.language)
+    floors, words = {each.id: each.name for each in table.floor}, catalogue(table.competition.language)
     feed = words.say("paper.world_feed")
     return {
         name: replace(each, name=words.say("paper.pair", one=feed, other=floors[name]) if each.floor else feed)
