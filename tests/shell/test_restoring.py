@@ -86,7 +86,7 @@ async def test_a_journal_read_at_its_opening_is_as_one_read_afterwards(
         await journal.append(new, received_unix_ms=NOW_MS - 1000)
     await file.close()
     read = OldLines(until_ms=NOW_MS - 61_000)
-    again = SqliteJournal.open(tmp_path / "journal.sqlite", take=read.take)
+    again = SqliteJournal.open(tmp_path / "journal.sqlite", reader=read)
     assert read.facts and bool(read.recent) == bool(recent)
     work, clock = competition_of("saltmarsh"), FakeClock(unix_ms=NOW_MS)
     assert known(live_on(again, clock=clock, work=work, read=read)) == known(live_on(memory, clock=clock, work=work))

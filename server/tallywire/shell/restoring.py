@@ -33,6 +33,11 @@ class OldLines:
         """When the last of some lines was received, and how many they are."""
         self.recent: list[Row] = []
 
+    def begin_anew(self) -> None:
+        """Forget every line."""
+        for each in (self.facts, self.refused, self.received, self.recent):
+            each.clear()
+
     def take(self, rows: Sequence[Row]) -> None:
         """Take the next lines."""
         if self._until_ms is not None and (self.recent or max(row[1] for row in rows) > self._until_ms):

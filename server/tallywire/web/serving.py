@@ -20,9 +20,9 @@ from tallywire.shell.data_folder import CLOCK, FORECASTS, JOURNAL, LINKS, make_d
 from tallywire.shell.export import keep_address
 from tallywire.shell.forecast_log import ForecastLog
 from tallywire.shell.helper.worker import ThreadWorker
-from tallywire.shell.journal.examine import Take as TakeRows
 from tallywire.shell.journal.opening import Opened, Take, opened_journal, shared
 from tallywire.shell.journal.port import Journal
+from tallywire.shell.journal.proof import Reader
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.kept_clock import KeptClock
 from tallywire.shell.keys import make_keys
@@ -126,7 +126,7 @@ async def running(  # noqa: PLR0913
         reel = None if script is None else _reel(script, settings)
         read = OldLines(until_ms=SystemClock().unix_ms() - KEPT_MS - GRID_MS)
         with uncollected():
-            opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal, read.take)
+            opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal, read)
         try:
             keeper = _link_keeper(settings, storage)
             live = _live(competition, settings, opened.journal, storage, keeper)
@@ -148,11 +148,13 @@ async def running(  # noqa: PLR0913
 
 
 async def _opened(
-    settings: Settings, storage: Storage, open_journal: Callable[[Path], Journal] | None, take: TakeRows
+    settings: Settings, storage: Storage, open_journal: Callable[[Path], Journal] | None, reader: Reader
 ) -> Opened:
     if open_journal is not None:
         return Opened.alone(open_journal(settings.data / JOURNAL), storage)
-    return await opened_journal(settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage, take=take)
+    return await opened_journal(
+        settings.data, mirror=settings.mirror, redis=settings.redis, storage=storage, reader=reader
+    )
 
 
 def _reel(script: Script, settings: Settings) -> Reel:

@@ -98,6 +98,14 @@ def _examine_tables(path: Path, connection: sqlite3.Connection, found: Findings,
         found.faults.append(f"SQLite cannot read the file beyond line {found.last} ({exc})")
 
 
+def rows_of(path: Path) -> Iterator[Sequence[Row]]:
+    """Give the rows of a journal as they are, some hundred at a time; for whoever has it examined besides."""
+    with _looked_at(path) as connection:
+        cursor = connection.execute(f"SELECT {_COLUMNS}, chain FROM line NOT INDEXED ORDER BY number")
+        while rows := list(islice(cursor, _CHUNK)):
+            yield rows
+
+
 def _examine_lines(connection: sqlite3.Connection, found: Findings, take: Take | None) -> None:
     chain = ChainReader(found)
     sealed = found.seal.count if found.seal is not None else 0

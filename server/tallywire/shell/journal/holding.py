@@ -11,8 +11,8 @@ from pathlib import Path
 from time import monotonic
 
 from tallywire.core.errors import JournalFailed, JournalFull
-from tallywire.shell.journal.examine import Take
 from tallywire.shell.journal.port import Line
+from tallywire.shell.journal.proof import Reader
 from tallywire.shell.journal.reopening import ReopeningJournal
 from tallywire.shell.journal.sqlite import SqliteJournal
 from tallywire.shell.storage import HELD, LOW, OK, Storage
@@ -85,14 +85,14 @@ class HoldingJournal(ReopeningJournal[SqliteJournal]):
         path: Path,
         *,
         storage: Storage,
-        take: Take | None = None,
+        reader: Reader | None = None,
         open_journal: Callable[..., SqliteJournal] = SqliteJournal.open,
         room: Room | None = None,
         look_s: float = LOOK_S,
     ) -> None:
-        """Open the journal at `path`; `take` gets the lines that are examined, this first time."""
+        """Open the journal at `path`; `reader` gets the lines that are examined, this first time."""
         self._room = room or Room(path.parent)
-        first = open_journal(path) if take is None else open_journal(path, take=take)
+        first = open_journal(path) if reader is None else open_journal(path, reader=reader)
         super().__init__(str(path), first, partial(open_journal, path), storage=storage, look_s=look_s)
         self._looked = monotonic()
         if not self._room.make_reserve():

@@ -13,9 +13,10 @@ from pathlib import Path
 
 from tallywire.core.errors import JournalDamaged, JournalFailed, JournalFull
 from tallywire.shell.journal.chain import GENESIS, chained, note_check
-from tallywire.shell.journal.examine import UNREADABLE, Take, examine
+from tallywire.shell.journal.examine import UNREADABLE
 from tallywire.shell.journal.lock import hold_lock
 from tallywire.shell.journal.port import Draft, Line, check_same_note
+from tallywire.shell.journal.proof import Reader, examine_for
 from tallywire.shell.journal.schema import prepare
 from tallywire.shell.journal.seal import SealFile, open_seal
 
@@ -141,14 +142,14 @@ def _end_of(connection: sqlite3.Connection) -> tuple[int, bytes]:
 
 
 @contextmanager
-def open_lines(path: Path, factory: type[sqlite3.Connection], *, take: Take | None = None) -> Iterator[LineFile]:
+def open_lines(path: Path, factory: type[sqlite3.Connection], *, reader: Reader | None = None) -> Iterator[LineFile]:
     """Lock, examine and open the file at `path`, creating it if it is missing; JournalFailed when it cannot be used.
 
-    `take` gets its lines as they are examined: they are those of the journal if no error is raised.
+    `reader` gets its lines as they are examined: they are those of the journal if no error is raised.
     """
     with hold_lock(path), ExitStack() as stack:
         try:
-            lines = _opened(path, factory, stack, take)
+            lines = _opened(path, factory, stack, reader)
         except (OSError, *UNREADABLE) as exc:
             message = f"cannot open the journal {path}: {exc}: check the path and the disk"
             raise (JournalFull if is_full(exc) else JournalFailed)(message) from exc
@@ -161,8 +162,8 @@ def open_lines(path: Path, factory: type[sqlite3.Connection], *, take: Take | No
         lines.seal_at_end()
 
 
-def _opened(path: Path, factory: type[sqlite3.Connection], stack: ExitStack, take: Take | None) -> LineFile:
-    found = examine(path, take=take)
+def _opened(path: Path, factory: type[sqlite3.Connection], stack: ExitStack, reader: Reader | None) -> LineFile:
+    found = examine_for(reader, path)
     found.raise_damage()
     for remark in found.remarks:
         _log.warning("the journal %s: %s; harmless to every fact, and written anew", path, remark)

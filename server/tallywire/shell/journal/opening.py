@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from tallywire.shell.data_folder import JOURNAL, make_data_folder
-from tallywire.shell.journal.examine import Take as TakeRows
 from tallywire.shell.journal.holding import HoldingJournal
 from tallywire.shell.journal.mirror import MirroredJournal
 from tallywire.shell.journal.port import Journal, Line
+from tallywire.shell.journal.proof import Reader
 from tallywire.shell.storage import Storage
 
 if TYPE_CHECKING:
@@ -68,17 +68,17 @@ class RedisOptions:
 
 
 async def opened_journal(
-    folder: Path, *, mirror: Path | None, redis: RedisOptions | None, storage: Storage, take: TakeRows | None = None
+    folder: Path, *, mirror: Path | None, redis: RedisOptions | None, storage: Storage, reader: Reader | None = None
 ) -> Opened:
     """Open the journal of a data folder, or the one on Redis. Raises JournalFailed.
 
-    `take` gets the lines of the one in a folder while they are examined, so that a start reads them once.
+    `reader` gets the lines of the one in a folder while they are examined, so that a start reads them once.
     """
     if redis is not None:
         return _on_redis(redis, storage)
     if mirror is not None:
         make_data_folder(mirror, option="--mirror")
-    journal = HoldingJournal(folder / JOURNAL, storage=storage, take=take)
+    journal = HoldingJournal(folder / JOURNAL, storage=storage, reader=reader)
     if mirror is None:
         return Opened.alone(journal, storage)
     try:

@@ -9,8 +9,8 @@ from typing import Self
 
 from tallywire.shell.journal.committed import CommittedJournal
 from tallywire.shell.journal.committer import Committer
-from tallywire.shell.journal.examine import Take
 from tallywire.shell.journal.line_file import LineFile, open_lines
+from tallywire.shell.journal.proof import Reader
 
 
 class SqliteJournal(CommittedJournal[LineFile]):
@@ -23,15 +23,15 @@ class SqliteJournal(CommittedJournal[LineFile]):
 
     @classmethod
     def open(
-        cls, path: Path, *, factory: type[sqlite3.Connection] = sqlite3.Connection, take: Take | None = None
+        cls, path: Path, *, factory: type[sqlite3.Connection] = sqlite3.Connection, reader: Reader | None = None
     ) -> Self:
         """Open the journal at `path`, creating it if it is missing; blocks while its lines are counted.
 
-        `take` gets its lines as they are examined, on the journal's thread. `factory` makes the connection: a test
+        `reader` gets its lines as they are examined, on the journal's thread. `factory` makes the connection: a test
         passes one that fails or waits where it wants. Raises JournalFailed when another process has the journal open,
         when the file is not a journal of this version, misses lines, or lies where writes cannot be made durable.
         """
-        committer = Committer(partial(open_lines, path, factory, take=take))
+        committer = Committer(partial(open_lines, path, factory, reader=reader))
         # The thread opens the file; its first answer says whether it could.
         committer.call(lambda _file: None)
         return cls(committer)
