@@ -44,7 +44,7 @@ class Rows:
 @pytest.fixture(autouse=True)
 def _every_journal_is_long(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(proof, "LONG", 1)
-    monkeypatch.setattr("tallywire.shell.journal.proof.os.sched_getaffinity", lambda _pid: {0, 1})
+    monkeypatch.setattr(proof, "_cores", lambda: 2)
 
 
 def seen(files: Files, examined: Any) -> tuple[str, Findings | None, list[Row], int]:
@@ -167,5 +167,5 @@ def test_few_lines_are_not_worth_a_process(monkeypatch: pytest.MonkeyPatch) -> N
     assert seen(in_order(), examine_for)[3] == 0
     monkeypatch.setattr(proof, "LONG", RECORDS)
     assert seen(in_order(), examine_for)[3] == 1
-    monkeypatch.setattr("tallywire.shell.journal.proof.os.sched_getaffinity", lambda _pid: {0})
+    monkeypatch.setattr(proof, "_cores", lambda: 1)
     assert seen(in_order(), examine_for)[3] == 0

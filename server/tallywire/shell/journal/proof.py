@@ -48,12 +48,17 @@ def examine_for(reader: Reader | None, path: Path) -> Findings:
     if reader is None:
         return examine(path)
     seal = read_seal(path).seal
-    if seal is not None and seal.count >= LONG and len(os.sched_getaffinity(0)) > 1:
+    if seal is not None and seal.count >= LONG and _cores() > 1:
         found = _beside(path, reader)
         if found is not None:
             return found
         reader.begin_anew()
     return examine(path, take=reader.take)
+
+
+def _cores() -> int:
+    """The cores that this process may use, where the system can say so."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _beside(path: Path, reader: Reader) -> Findings | None:
