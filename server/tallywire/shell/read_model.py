@@ -203,6 +203,8 @@ class ReadModel:
         self._worked = worked
         self._pads = pads
         self._mode = mode
+        # Read now, so that nobody waits for it at the first call.
+        default_wording(books.competition.language)
         self.jumps = 0
         """How often a rehearsal has jumped: pages that remember what they were shown forget it when this changes."""
 

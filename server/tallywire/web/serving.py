@@ -43,7 +43,6 @@ from tallywire.web.public_routes import PublicPage
 from tallywire.web.pushing import check_pushes, start_pushes
 from tallywire.web.settings import Settings
 from tallywire.web.uvicorn_server import UvicornServer, uvicorn_config
-from tallywire.wire.cue_wording import default_wording
 from tallywire.wire.fact_lines import build_models
 
 if TYPE_CHECKING:
@@ -242,9 +241,7 @@ async def _served(  # noqa: PLR0913
     try:
         await _until_listening(server, done)
         beside += start_pushes(settings, outlets)
-        beside.append(
-            asyncio.create_task(asyncio.to_thread(_make_ready, live.competition.language, app.state.public_page))
-        )
+        beside.append(asyncio.create_task(asyncio.to_thread(_make_ready, app.state.public_page)))
         if settings.tls is not None and config.ssl is not None:
             beside.append(asyncio.create_task(settings.tls.follow(config.ssl)))
         certificate = settings.tls.certificate if settings.tls else None
@@ -263,10 +260,9 @@ async def _served(  # noqa: PLR0913
             await show.end()
 
 
-def _make_ready(language: str, public_page: PublicPage) -> None:
+def _make_ready(public_page: PublicPage) -> None:
     """Make, on a thread, what a start leaves: what the first tap needs first. Who asks before that waits for it."""
     build_models()
-    default_wording(language)
     public_page.make()
     import_module("tallywire.shell.made_up")
 
