@@ -98,6 +98,8 @@
  * @property {{lane?: number, round?: number}} leader
  * @property {number[]} order
  * @property {Record<string, LaneData>} lanes
+ * @property {Record<string, number[]>} [worth] heat, gaps, result and call view only: by division, what each place in the event is
+ *   worth, first place first
  * @property {import("./day.js").DayHeat[]} [heats] table view only, as is the result
  * @property {import("./day.js").DayHeat[]} [day] next view only: the heat that started last, and those that are next
  * @property {string} [start_id] table view only: the fact that started the clock

@@ -1,14 +1,17 @@
 /**
  * Makes the lanes of a frame whole: what the wire leaves out because it follows from the rest of the frame
- * (docs/frames.md, "What is left out"). What the frame does say is kept as it is. Pure.
+ * (docs/frames.md, "What the wire leaves out"). What the frame does say is kept as it is. Pure.
  *
  * @typedef {import("./types.js").EventData} EventData
  * @typedef {import("./types.js").HeatFrame} HeatFrame
  * @typedef {import("./types.js").LaneData} LaneData
  *
- * @typedef {Partial<LaneData> & Pick<LaneData, "division" | "place" | "scored_reps" | "done">} ShortLane
+ * @typedef {Partial<LaneData> & Pick<LaneData, "division" | "done">} ShortLane
+ * @typedef {Pick<LaneData, "division" | "held" | "scored_reps" | "place">} Placed what a lane is to the others
  *
- * @typedef {object} Around what the other lanes say of a lane
+ * @typedef {object} Around what a lane and the others say of it
+ * @property {number} scored_reps
+ * @property {number} place
  * @property {boolean} shared
  * @property {number} gap_leader
  * @property {number} gap_next
@@ -16,6 +19,7 @@
  * @typedef {object} Known a lane as it came and as it was made whole
  * @property {ShortLane} lane
  * @property {EventData} event
+ * @property {number[]} [worth] what each place in the event is worth
  * @property {Around} around
  * @property {LaneData} whole
  */
@@ -34,13 +38,14 @@ export class Whole {
   of(frame) {
     const { event, lanes } = frame;
     if (!event?.legs?.length || !lanes) return /** @type {HeatFrame} */ (frame);
-    const tables = scoresByPlace(Object.values(lanes));
+    const placed = withPlaces(event, lanes);
+    const tables = scoresByPlace([...placed.values()]);
     /** @type {Map<string, Known>} */
     const known = new Map();
-    for (const [name, lane] of Object.entries(lanes)) {
-      const [before, around] = [this.#known.get(name), aroundOf(lane, tables.get(lane.division))];
-      const same = before && before.lane === lane && before.event === event && isEqual(before.around, around);
-      known.set(name, same ? before : { lane, event, around, whole: wholeLane(event, lane, around) });
+    for (const [name, each] of placed) {
+      const [lane, worth, before] = [lanes[name], frame.worth?.[each.division], this.#known.get(name)];
+      const of = { lane, event, worth, around: aroundOf(each, tables.get(each.division)) };
+      known.set(name, before && isSame(before, of) ? before : { ...of, whole: wholeLane(of) });
     }
     this.#known = known;
     return { ...frame, lanes: Object.fromEntries([...known].map(([name, each]) => [name, each.whole])) };
@@ -48,27 +53,44 @@ export class Whole {
 }
 
 /**
- * @param {EventData} event
- * @param {ShortLane} lane
- * @param {Around} around
+ * @param {Omit<Known, "whole">} known
  * @returns {LaneData}
  */
-function wholeLane(event, lane, around) {
+function wholeLane({ lane, event, worth = [], around }) {
   const { leg, station_done, next_mark, round_mark } = position(event, lane.done);
   const { movement, unit, credit, amount } = leg;
-  const result = `${lane.scored_reps} reps`;
-  const toGo = event.total_scored === undefined ? {} : { reps_to_go: event.total_scored - lane.scored_reps };
+  const result = `${around.scored_reps} reps`;
+  const toGo = event.total_scored === undefined ? {} : { reps_to_go: event.total_scored - around.scored_reps };
   const where = { movement, unit, credit, station_amount: amount, station_done, next_mark, round_mark };
   const whole = /** @type {LaneData} */ ({ ...where, ...around, ...toGo, result, ...lane });
   if (!lane.in_event) return whole;
   const { place, shared } = whole;
-  return { ...whole, in_event: Object.assign({ place, shared }, lane.in_event) };
+  const in_event = Object.assign({ place, shared }, lane.in_event);
+  return { ...whole, in_event, points: lane.points ?? worth[in_event.place - 1] };
+}
+
+/**
+ * Scored reps and place of each lane: they have to be known of all before anything is measured between two.
+ *
+ * @param {EventData} event
+ * @param {Record<string, ShortLane>} lanes
+ * @returns {Map<string, Placed>}
+ */
+function withPlaces(event, lanes) {
+  const counted = Object.entries(lanes).map(([name, { division, held, done, scored_reps, place }]) => {
+    return { name, division, held, place, scored_reps: scored_reps ?? position(event, done).scored };
+  });
+  const placed = counted.map(({ name, division, held, place, scored_reps }) => {
+    const ahead = counted.filter((other) => other.division === division && other.scored_reps > scored_reps);
+    return /** @type {const} */ ([name, { division, held, scored_reps, place: place ?? ahead.length + 1 }]);
+  });
+  return new Map(placed);
 }
 
 /**
  * By division how many lanes have each place, and of those that are not held the most scored reps at it.
  *
- * @param {ShortLane[]} lanes
+ * @param {Placed[]} lanes
  * @returns {Map<string, Map<number, {lanes: number, scored: number | undefined}>>}
  */
 function scoresByPlace(lanes) {
@@ -83,20 +105,22 @@ function scoresByPlace(lanes) {
 }
 
 /**
- * @param {ShortLane} lane
+ * @param {Placed} lane
  * @param {Map<number, {lanes: number, scored: number | undefined}>} [table]
  * @returns {Around}
  */
 function aroundOf({ place, scored_reps }, table = new Map()) {
   const better = [...table].filter(([other, { scored }]) => other < place && scored !== undefined).sort(([a], [b]) => a - b);
   const behind = (/** @type {number} */ index) => Math.max(0, (better.at(index)?.[1].scored ?? scored_reps) - scored_reps);
-  return { shared: (table.get(place)?.lanes ?? 0) > 1, gap_leader: behind(0), gap_next: behind(-1) };
+  return { scored_reps, place, shared: (table.get(place)?.lanes ?? 0) > 1, gap_leader: behind(0), gap_next: behind(-1) };
 }
 
 /**
- * @param {Around} a
- * @param {Around} b
+ * @param {Known} before
+ * @param {Omit<Known, "whole">} now
  */
-function isEqual(a, b) {
-  return a.shared === b.shared && a.gap_leader === b.gap_leader && a.gap_next === b.gap_next;
+function isSame(before, { lane, event, worth, around }) {
+  if (before.lane !== lane || before.event !== event || before.worth !== worth) return false;
+  const was = Object.values(before.around);
+  return Object.values(around).every((value, index) => value === was[index]);
 }

@@ -24,7 +24,7 @@ from tallywire.core.facts import Fact, FactVoided
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition
 from tallywire.core.standings.in_event import in_event
-from tallywire.core.views.heat import heat_frame
+from tallywire.core.views.heat import heat_frame, worth_data
 from tallywire.wire.channel import Channel
 
 VIEWS = ("heat", "gaps", "table", "result", "event")
@@ -79,7 +79,8 @@ def twenty_lanes() -> Frame:
     work, facts = _twice(competition_of("saltmarsh"), "women-2", recorded("saltmarsh-women-2"))
     snapshot = CompetitionBook(work, facts).at_clocks({"women-2": 10**7}, others_ms=10**7)
     heat = snapshot.heats["women-2"]
-    return heat_frame(work, heat.state, in_event(snapshot, heat)) | {"mode": "live", "speed": 1}
+    whole = heat_frame(work, heat.state, in_event(snapshot, heat)) | worth_data(snapshot, heat)
+    return whole | {"mode": "live", "speed": 1}
 
 
 def _twice(work: Competition, name: str, facts: Sequence[Fact]) -> tuple[Competition, list[Fact]]:

@@ -25,7 +25,7 @@ from tallywire.core.views.booth import booth_frame, spotters_frame
 from tallywire.core.views.day import day_rows, floors_data
 from tallywire.core.views.event import event_frame
 from tallywire.core.views.gaps import gap_frame
-from tallywire.core.views.heat import heat_frame
+from tallywire.core.views.heat import heat_frame, worth_data
 from tallywire.core.views.next import next_frame
 from tallywire.core.views.own_rules import work_data
 from tallywire.core.views.result import result_frame
@@ -79,6 +79,11 @@ class Source:
     def places(self) -> Mapping[int, InEvent]:
         """Each lane's place in the event."""
         return in_event(self.snapshot, self.heat)
+
+    @property
+    def worth(self) -> Frame:
+        """What each place in the event is worth."""
+        return worth_data(self.snapshot, self.heat)
 
     @property
     def around(self) -> Surroundings:
@@ -150,9 +155,9 @@ def _missed(of: Source) -> Frame:
 
 
 VIEWS: Mapping[str, Callable[[Source], Frame]] = {
-    "heat": lambda of: heat_frame(of.competition, of.state, of.places) | _missed(of),
-    "gaps": lambda of: gap_frame(of.competition, of.state, of.places),
-    "result": lambda of: result_frame(of.competition, of.state, of.status.stage, of.places),
+    "heat": lambda of: heat_frame(of.competition, of.state, of.places) | of.worth | _missed(of),
+    "gaps": lambda of: gap_frame(of.competition, of.state, of.places) | of.worth,
+    "result": lambda of: result_frame(of.competition, of.state, of.status.stage, of.places) | of.worth,
     "event": lambda of: event_frame(of.snapshot, of.heat),
     "results": lambda of: results_frame(of.snapshot, of.heat),
     "next": lambda of: next_frame(of.snapshot, of.heat),

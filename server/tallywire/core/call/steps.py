@@ -19,11 +19,10 @@ from tallywire.core.fold.heat import HeatState
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.gaps.path import lane_path
 from tallywire.core.model.competition import Competition
-from tallywire.core.ranking.points import worths
 from tallywire.core.standings.change import Changes, changes_of
 from tallywire.core.standings.event_table import best_result, event_table
 from tallywire.core.standings.in_event import InEvent, event_rows, lanes_in_event
-from tallywire.core.standings.overall import field_size_in
+from tallywire.core.standings.worth import worth_of_places
 from tallywire.core.views.call import CallNotes, Spoken, ToBeat, call_frame
 from tallywire.core.views.heat import Frame
 
@@ -100,7 +99,7 @@ def ground_of(snapshot: Snapshot, heat: HeatSnapshot) -> Ground:
         past=snapshot.kept(("past", own), past, lambda: Past([each.settled for each in past])),
         before={division: division_before(snapshot, division, own) for division in heat.divisions},
         to_beat=_to_beat(snapshot, heat, others),
-        worth=_worth(snapshot, heat),
+        worth=worth_of_places(snapshot, heat),
         elsewhere=_elsewhere(snapshot, heat),
     )
 
@@ -157,10 +156,3 @@ def _to_beat(snapshot: Snapshot, heat: HeatSnapshot, others: Others) -> dict[str
         if best is not None and state is not None and not state.lanes[best.lane].conduct.held:
             found[division] = ToBeat(row=best, path=lane_path(state, state.lanes[best.lane]))
     return found
-
-
-def _worth(snapshot: Snapshot, heat: HeatSnapshot) -> dict[str, tuple[Fraction, ...]]:
-    """What each place is worth, by division; in an event with several scores, for the first of them."""
-    table = snapshot.competition.points[heat.event.scored_parts()[0].points]
-    sizes = {each: field_size_in(snapshot, heat.event.id, each) for each in heat.divisions}
-    return {division: worths(table, size) for division, size in sizes.items()}

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
-from tallywire.core.fold.snapshot import Snapshot
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event, Part
-from tallywire.core.ranking.points import award
+from tallywire.core.ranking.points import award, worths
+from tallywire.core.standings.overall import field_size_in
+
+
+def worth_of_places(snapshot: Snapshot, heat: HeatSnapshot) -> Mapping[str, tuple[Fraction, ...]]:
+    """Give what each place in a heat's event is worth, by division, first place first; of several scores, in the first.
+
+    Raises ValueError where the table has no value.
+    """
+    table = snapshot.competition.points[heat.event.scored_parts()[0].points]
+    sizes = {each: field_size_in(snapshot, heat.event.id, each) for each in heat.divisions}
+    return {division: worths(table, size) for division, size in sizes.items()}
 
 
 def shared_worth(  # noqa: PLR0913

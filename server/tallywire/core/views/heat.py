@@ -11,9 +11,13 @@ from functools import lru_cache
 from typing import Any
 
 from tallywire.core.fold.heat import HeatState, LaneState
+from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Competition, Event, Heat
 from tallywire.core.model.workout import Leg, Plan
+from tallywire.core.ranking.points import plain
 from tallywire.core.standings.in_event import InEvent
+from tallywire.core.standings.overall import field_before
+from tallywire.core.standings.worth import worth_of_places
 from tallywire.core.views.own_rules import rules_data
 
 Frame = dict[str, Any]
@@ -43,6 +47,20 @@ def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int
             if lane.lane not in off_air
         },
     }
+
+
+def worth_data(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
+    """What each place in the event is worth, for the views in which a lane has points.
+
+    It is the same object as long as the same entries are in the event.
+    """
+    fields = [field_before(snapshot, heat.event.id, division) for division in heat.divisions]
+    return snapshot.kept(("worth data", heat.heat.id), (), lambda: _worth_data(snapshot, heat), also=fields)
+
+
+def _worth_data(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
+    worth = worth_of_places(snapshot, heat)
+    return {"worth": {division: [plain(each) for each in values] for division, values in worth.items()}}
 
 
 def heat_data(competition: Competition, heat: Heat) -> Frame:
