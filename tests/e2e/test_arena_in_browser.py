@@ -13,6 +13,7 @@ from e2e.sender import Sender
 from e2e.test_arena import arena, links_of, works
 from e2e.test_take_over import until
 from e2e.units import Units
+from wire.reader import whole
 
 pytestmark = pytest.mark.slow
 
@@ -61,4 +62,4 @@ def test_pages_go_on_after_a_take_over(arena: tuple[Units, OneAddress, dict[str,
         surface.click()
         expect(pad.locator("[data-part=proof]")).to_contain_text("table 8", timeout=ANSWER_MS)
     assert one.get("/health/writer")["journal"]["epoch"] >= 2
-    assert one.get("/snapshot/heat?heat=h1")["frame"]["lanes"]["1"]["scored_reps"] == 8
+    assert whole(one.get("/snapshot/heat?heat=h1")["frame"])["lanes"]["1"]["scored_reps"] == 8

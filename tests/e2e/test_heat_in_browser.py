@@ -12,6 +12,7 @@ from e2e.browser import chromium, open_page
 from e2e.processes import Served, exported, practice, served
 from e2e.sender import Sender
 from e2e.tap_to_paint import TAPS, measure, percentile_99
+from wire.reader import whole
 
 pytestmark = pytest.mark.slow
 
@@ -86,5 +87,5 @@ def _shows(page: Page, text: str) -> None:
 
 def _lane_in_snapshot(page: Page, server: Served) -> dict[str, int]:
     data = page.request.get(f"{server.base}/snapshot/heat").json()
-    lane: dict[str, int] = data["frame"]["lanes"]["1"]
+    lane: dict[str, int] = whole(data["frame"])["lanes"]["1"]
     return lane

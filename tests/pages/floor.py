@@ -18,6 +18,7 @@ from playwright.sync_api import Browser, BrowserContext, FloatRect, Locator, Pag
 from e2e.processes import Served, served
 from e2e.sender import Sender
 from pages.reuse import device
+from wire.reader import whole
 
 HEATS = 30
 
@@ -130,10 +131,9 @@ class Heat:
         return [each for each in lines if each.get("heat") == self.id and kind in (None, each["fact"])]
 
     def frame(self) -> dict[str, Any]:
-        """The newest frame."""
+        """The newest frame, made whole."""
         with urllib.request.urlopen(f"{self.server.base}/snapshot/heat?heat={self.id}") as answer:
-            frame: dict[str, Any] = json.load(answer)["frame"]
-        return frame
+            return whole(json.load(answer)["frame"])
 
     def lane(self, number: int = 1) -> dict[str, Any]:
         """The lane in the newest frame."""

@@ -19,6 +19,7 @@ from tallywire.core.rehearsal.placing import Placed, place
 from tallywire.shell.steering import Steering
 from tallywire.wire.recording import read_recording
 from tallywire.wire.steering import read_steering
+from wire.reader import whole
 from wire.talk import facts, hello, text
 
 JUMP_S = 0.2
@@ -140,9 +141,9 @@ async def test_a_passage_is_played_again_and_again() -> None:
     say(steering, "speed 2")
     say(steering, "loop 0:55 1:05")
     on.clock.jump(4.9)
-    assert on.shown()["heat"]["lanes"]["2"]["scored_reps"] == 3
+    assert whole(on.shown()["heat"])["lanes"]["2"]["scored_reps"] == 3
     on.clock.jump(0.2)
-    assert on.shown()["heat"]["lanes"]["2"]["scored_reps"] == 0
+    assert whole(on.shown()["heat"])["lanes"]["2"]["scored_reps"] == 0
     assert say(steering, "where").startswith(f"{HEAT} at 0:55")
     say(steering, "unloop")
     on.clock.jump(6)
@@ -159,14 +160,14 @@ async def test_going_back_leaves_nothing_of_the_future() -> None:
         await journalled(on.live)
         on.clock.jump(40)
         await journalled(on.live)
-    future = on.shown()
-    assert (future["heat"]["leader"]["lane"], future["heat"]["lanes"]["3"]["scored_reps"]) == (2, 1)
+    future = whole(on.shown()["heat"])
+    assert (future["leader"]["lane"], future["lanes"]["3"]["scored_reps"]) == (2, 1)
     assert b'"lane":3' in b"".join(line.body for line in on.live.journal.read())
     public = on.live.public[""]
     say(steering, "pause")
     say(steering, "to 0:34")
     viewer.read_all()
-    for seen in (on.shown()["heat"], viewer.shown("heat")):
+    for seen in (whole(on.shown()["heat"]), whole(viewer.shown("heat"))):
         assert (seen["leader"]["lane"], seen["lanes"]["3"]["scored_reps"], seen["lanes"]["2"]["done"]) == (1, 0, 0)
     assert b'"lane":3' not in b"".join(line.body for line in on.live.journal.read())
     newest = orjson.loads(public.newest().body)  # type: ignore[union-attr]
@@ -174,7 +175,7 @@ async def test_going_back_leaves_nothing_of_the_future() -> None:
     assert picture["leader"]["lane"] == 1
     say(steering, "play")
     say(steering, "ahead 35")
-    assert on.shown()["heat"]["lanes"]["3"]["scored_reps"] == 0, "what was taken back does not come again"
+    assert whole(on.shown()["heat"])["lanes"]["3"]["scored_reps"] == 0, "what was taken back does not come again"
 
 
 async def test_a_pad_goes_on_counting_after_a_jump() -> None:

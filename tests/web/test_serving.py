@@ -33,6 +33,7 @@ from tallywire.web.serving import Running, running, serve
 from tallywire.web.settings import Settings
 from tallywire.web.transport import SEND_BUFFER_BYTES, SocketProtocol
 from tallywire.wire.merge_patch import apply
+from wire.reader import whole
 from wire.talk import facts, text
 
 pytestmark = pytest.mark.slow
@@ -93,7 +94,7 @@ class Page:
 
     async def until(self, lane: str, scored_reps: int) -> None:
         """Receive until the lane shows the count."""
-        while self.frame.get("lanes", {}).get(lane, {}).get("scored_reps") != scored_reps:
+        while whole(self.frame).get("lanes", {}).get(lane, {}).get("scored_reps") != scored_reps:
             self.take(orjson.loads(await self._socket.recv()))
 
     def take(self, message: dict[str, Any]) -> None:
@@ -141,7 +142,7 @@ async def test_facts_reach_everyone_and_survive_a_restart(tmp_path: Path) -> Non
         assert server.live.lines == 2
         async with wire(server, table_hello(server), WATCH) as table:
             assert (await heard(table, "welcome"))["watermark"] == 2
-            assert (await heard(table, "snapshot"))["frame"]["lanes"]["1"]["scored_reps"] == 7
+            assert whole((await heard(table, "snapshot"))["frame"])["lanes"]["1"]["scored_reps"] == 7
 
 
 async def test_a_server_goes_on_by_its_clock_when_the_machines_was_set(tmp_path: Path) -> None:

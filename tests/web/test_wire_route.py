@@ -15,6 +15,7 @@ from core.samples import Pad
 from tallywire.web.settings import Settings
 from tallywire.wire.messages import MESSAGE_LIMIT
 from web.site import WATCH, Site, site
+from wire.reader import whole
 from wire.talk import changed, facts, hello, text
 
 PAD = "lane-1-a"
@@ -184,7 +185,7 @@ def test_patches_add_up_to_the_snapshot(server: Site) -> None:
                 sender.say(facts(table.correct(n, n, lane=1 + n % 3)))
                 sender.hear_until("acknowledged")
             known = other.number
-            while steady.frame["lanes"]["3"]["scored_reps"] != 20:
+            while whole(steady.frame)["lanes"]["3"]["scored_reps"] != 20:
                 steady.hear()
         with server.wire(WATCH) as newcomer, server.wire({**WATCH, "epoch": epoch, "number": known}) as back:
             snapshot = newcomer.hear()
