@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 
 Frame = dict[str, Any]
 
-_AMOUNT = 100
 _SMALL, _PLACE, _POINTS = st.integers(0, 4), st.integers(1, 4), st.sampled_from([0, 40, 62.5, 100])
 _WORTH: st.SearchStrategy[Frame] = st.sampled_from([{}, {"a": [100, 62.5, 40]}, {"a": [100, 40, 40, 0], "b": [40]}])
 _VIEWS = st.sampled_from(["heat", "gaps", "table"])
@@ -29,11 +28,12 @@ def series(draw: st.DrawFn) -> list[Frame]:
 
 
 def _event(credit: str, total: int | None) -> Frame:
-    """Give an event of one long station."""
-    scored = _AMOUNT if credit == "unit" else 1
-    leg = {"round": 1, "station": 1, "movement": "row", "amount": _AMOUNT, "unit": "rep", "credit": credit}
-    leg |= {"done_after": _AMOUNT, "scored_after": scored}
-    event = {"rounds_a_lap": 1, "lap_done": _AMOUNT, "lap_scored": scored, "legs": [leg]}
+    """Give an event of one station, which is all the work: a long one, or a block that a lane may complete."""
+    amount, scored = (100, 100) if credit == "unit" else (4, 1)
+    leg = {"round": 1, "station": 1, "movement": "row", "amount": amount, "unit": "rep", "credit": credit}
+    leg |= {"done_after": amount, "scored_after": scored}
+    lap = {"rounds_a_lap": 1, "lap_done": amount, "lap_scored": scored, "legs": [leg]}
+    event = lap | {"laps": 1, "total_done": amount}
     return event if total is None else event | {"total_scored": total}
 
 
@@ -63,7 +63,7 @@ def _lane(draw: st.DrawFn, number: int, event: Frame) -> Frame:
         "movement": "row",
         "unit": "rep",
         "station_done": done,
-        "station_amount": _AMOUNT,
+        "station_amount": leg["amount"],
         "credit": leg["credit"],
         "next_mark": leg["scored_after"],
         "round_mark": leg["scored_after"],
