@@ -26,7 +26,6 @@ from tallywire.core.views.table import own_lane_frame
 from tallywire.shell.read_model import VIEWS, Source
 from tallywire.shell.worked_out import WorkedOut
 from tallywire.wire.channel import Channel
-from tallywire.wire.cue_wording import default_wording
 from wire.made_frames import series as made_series
 from wire.reader import whole
 
@@ -102,14 +101,7 @@ def _random_series(folder: Path, seed: int) -> list[list[Frame]]:
 
 
 def _views(snapshot: Snapshot, heat: str) -> dict[str, Frame]:
-    source = Source(
-        snapshot=snapshot,
-        heat=snapshot.heats[heat],
-        known=WorkedOut(),
-        wording=default_wording("en"),
-        translated=False,
-        pads=None,
-    )
+    source = Source(snapshot=snapshot, heat=snapshot.heats[heat], known=WorkedOut(), language="en", pads=None)
     views = {name: VIEWS[name](source) for name in ("heat", "gaps", "result", "event", "table", "call")}
     lanes = snapshot.heats[heat].heat.lanes
     return views | {f"table/{lane}": own_lane_frame(views["table"], lane) for lane in lanes}
