@@ -119,10 +119,11 @@ def _is_as_in_event(overall: Overall, field: _Field, paid: Sequence[Flags | bool
     if len(overall.parts) > 1 or overall.mean or any(each is not None for each in paid):
         return False
     by_place = overall.parts[0].level[1 : 1 + len(paid), 1]
-    after = np.array([overall.after[entry][by_place] for entry in field.entries])
-    rest = (overall.out[entry] for entry in overall.out.keys() - {*field.entries})
-    is_alike = (after == after[0]).all() and (after[0, 1:] > after[0, :-1]).all()
-    return bool(is_alike and min(rest, default=after[0, -1]) >= after[0, -1])
+    after = (overall.after[entry].take(by_place) for entry in field.entries)
+    first = next(after)
+    if not (all((each == first).all() for each in after) and (first[1:] > first[:-1]).all()):
+        return False
+    return all(overall.out[entry] >= first[-1] for entry in overall.out.keys() - {*field.entries})
 
 
 def _fill_event(found: Chances, rows: list[int], in_heat: Places, in_event: Places, rivals: int) -> None:
