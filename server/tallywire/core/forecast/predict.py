@@ -11,7 +11,7 @@ from itertools import accumulate
 import numpy as np
 
 from tallywire.core.forecast.answer import DRAWS, Forecast, LaneForecast, Spread
-from tallywire.core.forecast.draws import Singles
+from tallywire.core.forecast.draws import Indexes, Singles
 from tallywire.core.forecast.ends import Ends, stands
 from tallywire.core.forecast.format_forecast import model_of
 from tallywire.core.forecast.scene import Runner, Scene
@@ -110,15 +110,19 @@ def _spreads(values: Singles, *, whole: bool = False) -> list[Spread]:
 
 def _count_spreads(counts: Singles) -> list[Spread]:
     """The spreads of whole counts: to count how often each comes up is quicker than to sort them."""
-    draws = counts.shape[1]
-    ranks = np.array([round(q * (draws - 1)) for q in _QUANTILES])
-    found = []
-    for row in counts:
-        up_to = np.bincount(row.astype(np.intp)).cumsum()
-        ends = up_to.searchsorted(ranks, side="right").tolist()
-        held = int(up_to[ends[5]]) - (int(up_to[ends[1] - 1]) if ends[1] else 0)
-        found.append(_spread([float(end) for end in ends], holds=held / draws))
-    return found
+    ranks = np.array([round(q * (counts.shape[1] - 1)) for q in _QUANTILES])
+    return [_count_spread(row, ranks) for row in counts]
+
+
+def _count_spread(row: Singles, ranks: Indexes) -> Spread:
+    top, draws = row.max(), len(row)
+    tops = int(np.count_nonzero(row == top))
+    if draws - tops <= ranks[0]:  # all but sure to do all the work: every rank falls among those who do
+        return _spread([float(top)] * len(ranks), holds=tops / draws)
+    up_to = np.bincount(row.astype(np.intp)).cumsum()
+    ends = up_to.searchsorted(ranks, side="right").tolist()
+    held = int(up_to[ends[5]]) - (int(up_to[ends[1] - 1]) if ends[1] else 0)
+    return _spread([float(end) for end in ends], holds=held / draws)
 
 
 def _worth(scene: Scene, division: str) -> tuple[float, ...]:
