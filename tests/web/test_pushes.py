@@ -234,6 +234,33 @@ async def test_a_push_that_fails_says_why(monkeypatch: pytest.MonkeyPatch) -> No
     out.close()
 
 
+async def test_a_push_under_which_its_connection_is_let_go_is_not_made_again() -> None:
+    """The server stops while a receiver thinks about the second push of a connection: it is asked no third time."""
+    connections, posts = list[asyncio.StreamWriter](), 0
+
+    async def answer_once(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        nonlocal posts
+        connections.append(writer)
+        with suppress(asyncio.IncompleteReadError):
+            while await reader.readuntil(b"\r\n\r\n"):
+                await reader.readexactly(2)
+                posts += 1
+                if posts == 1:
+                    writer.write(b"HTTP/1.1 204 No Content\r\n\r\n")
+        writer.close()
+
+    async with await asyncio.start_server(answer_once, "127.0.0.1", 0) as listening:
+        port = listening.sockets[0].getsockname()[1]
+        out = HttpOut(read_push("heat/heat/rows.json", f"http://127.0.0.1:{port}/in"), key=KEY, now_s=time.time)
+        await out.send(b"{}")
+        pushing = asyncio.create_task(out.send(b"{}"))
+        await until(lambda: posts == 2)
+        out.close()
+        with pytest.raises(NotTaken):
+            await pushing
+    assert (len(connections), posts) == (1, 2)
+
+
 @pytest.mark.parametrize(("fails", "said"), [(0, []), (2, ["was not taken", "are taken again"])])
 async def test_the_log_says_once_that_it_fails_and_once_that_it_goes_on(
     tmp_path: Path, caplog: pytest.LogCaptureFixture, fails: int, said: list[str]

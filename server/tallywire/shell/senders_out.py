@@ -57,6 +57,7 @@ class HttpOut:
         # A thread of its own: a receiver that does not answer keeps nobody else waiting.
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="push")
         self._connection: HTTPConnection | None = None
+        self._is_closed = False
 
     async def send(self, body: bytes) -> None:
         """Deliver by a POST whose answer is 2xx."""
@@ -64,7 +65,8 @@ class HttpOut:
         await asyncio.get_running_loop().run_in_executor(self._thread, self._post, body)
 
     def close(self) -> None:
-        """Let the connection go, also from under a request that waits for its answer."""
+        """Let the connection go, also from under a request that waits for its answer: it is not made again."""
+        self._is_closed = True
         self._thread.shutdown(wait=False, cancel_futures=True)
         waiting = None if self._connection is None else self._connection.sock
         if waiting is not None:
@@ -78,10 +80,13 @@ class HttpOut:
             self._answered(body)
         except (OSError, HTTPException, ValueError) as exc:
             self._drop()
-            if not used or isinstance(exc, TimeoutError):
+            if not used or self._is_closed or isinstance(exc, TimeoutError):
                 raise NotTaken(_said(exc)) from exc
             # A connection that was open for long may have been closed meanwhile: that is no fault of the receiver.
             self._try_again(body)
+        finally:
+            if self._is_closed:
+                self._drop()
 
     def _try_again(self, body: bytes) -> None:
         try:
