@@ -12,13 +12,13 @@ pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 
 @pytest.mark.parametrize(
-    ("every_rep", "least", "times"), [(False, 8, 14), (True, 100, 9)], ids=["sheets", "every rep a tap"]
+    ("every_rep", "least", "times"), [(False, 8, 20), (True, 100, 9)], ids=["sheets", "every rep a tap"]
 )
 def test_a_competition_recomputes_from_its_journal(tmp_path: Path, every_rep: bool, least: int, times: int) -> None:
     """Three divisions of forty in seven events with appeals: from the file to all standings.
 
     What it takes is held against a bare reading of the same file, in turn, because machines differ by more than two:
-    sheets take 7 times as long, every rep a tap 4 times. The bound is twice that.
+    sheets take 7 to 10 times as long, every rep a tap 3 to 6 times.
     """
     competition = trials()
     facts = list(performances(competition, every_rep=every_rep))
