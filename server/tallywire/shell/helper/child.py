@@ -10,13 +10,11 @@ import subprocess
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from pathlib import Path
 from typing import Any
 
 from tallywire.shell.helper.parcels import HEAD, Said, parcel, unpack
+from tallywire.shell.own_python import own_environment
 
-_SOURCES = Path(__file__).parents[3]
-"""The folder that holds the package."""
 ENVIRONMENT = {
     "OPENBLAS_NUM_THREADS": "1",
     "OMP_NUM_THREADS": "1",
@@ -88,11 +86,10 @@ async def started() -> AsyncIterator[Child]:
 
 def _start(pipe: socket.socket) -> subprocess.Popen[bytes]:
     """Start it in a session of its own: a Ctrl-C for the server is not one for it, which ends when the pipe does."""
-    path = [str(_SOURCES), *filter(None, [os.environ.get("PYTHONPATH")])]
     return subprocess.Popen(  # noqa: S603
         [sys.executable, "-m", "tallywire.shell.helper.process", str(os.getpid())],
         stdin=pipe.fileno(),
         stdout=subprocess.DEVNULL,
-        env=os.environ | ENVIRONMENT | {"PYTHONPATH": os.pathsep.join(path)},
+        env=own_environment() | ENVIRONMENT,
         start_new_session=True,
     )

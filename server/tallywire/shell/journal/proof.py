@@ -22,11 +22,10 @@ from typing import Protocol
 from tallywire.shell.journal.examine import Take, examine, rows_of
 from tallywire.shell.journal.findings import Findings
 from tallywire.shell.journal.seal import read_seal
+from tallywire.shell.own_python import own_environment
 
 LONG = 100_000
 """So many lines are worth a process: reading them takes as long as to start it, five times over."""
-_SOURCES = Path(__file__).parents[3]
-"""The folder that holds the package."""
 _log = logging.getLogger(__name__)
 
 
@@ -82,13 +81,12 @@ def _beside(path: Path, reader: Reader) -> Findings | None:
 @contextmanager
 def _proving(path: Path) -> Iterator[subprocess.Popen[bytes]]:
     """Run the process, and end it in any case."""
-    found = [str(_SOURCES), *filter(None, [os.environ.get("PYTHONPATH")])]
     with subprocess.Popen(  # noqa: S603
         [sys.executable, "-m", __name__, str(path)],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(found)},
+        env=own_environment(),
     ) as process:
         try:
             yield process
