@@ -176,7 +176,7 @@ class FanOut:
         waiting = [feed for feed in self._feeds.values() if feed.dirty and feed.writes]
         due = [feed for feed in waiting if feed.sent_until < self._until]
         if due:
-            self._send(due, snapshot or self._frames.snapshot())
+            self._send(due, snapshot)
         if len(due) < len(waiting) and self._timer is None:
             self._timer = self.clock.call_at(self._until, self._tick)
 
@@ -191,13 +191,14 @@ class FanOut:
         if now >= self._until:
             self._until = (self._until if now < self._until + TICK_S else now) + TICK_S
 
-    def _send(self, due: Sequence[Feed], snapshot: Snapshot) -> None:
+    def _send(self, due: Sequence[Feed], snapshot: Snapshot | None) -> None:
         begun = self.clock.now()
+        now_seen = snapshot or self._frames.snapshot()
         # One write for all frames of a client: with three views it takes a sixth off the whole tap, and the last of
         # them comes no later (docs/performance.md).
         together: Together | None = {} if len(due) > 1 else None
         for feed in due:
-            self._refresh(feed, snapshot, together=together)
+            self._refresh(feed, now_seen, together=together)
         for subscriber, frames in (together or {}).items():
             subscriber.write_all(frames)
         done = self.clock.now()
