@@ -173,9 +173,9 @@ def open_floor(folder: Path, *, own_rules: bool = False) -> Iterator[Floor]:
         table.close()
 
 
-def phone(browser: Browser) -> BrowserContext:
+def phone(browser: Browser, *, keeps: bool = False) -> BrowserContext:
     """A phone of its own: its storage is not shared with others."""
-    return device(browser, width=390, height=844, touch=True)
+    return device(browser, size=(390, 844), touch=True, keeps=keeps)
 
 
 def open_pad(context: BrowserContext, link: str, *, width: int = 390, height: int = 844) -> Page:

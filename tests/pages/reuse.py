@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from playwright.sync_api import Browser, BrowserContext, Page
 
-_SETTLED = """async () => {
-  const late = new Promise((done) => setTimeout(done, 20000));
-  await Promise.race([navigator.serviceWorker?.ready, late]);
+_KEPT = """async () => {
+  await navigator.serviceWorker.ready;
+  const still = ({ installing, waiting, active }) => !installing && !waiting && active.state === "activated";
+  while (!(await navigator.serviceWorker.getRegistrations()).every(still)) {
+    await new Promise((done) => setTimeout(done, 50));
+  }
 }"""
-"""A page registers its worker two seconds after it has arrived, so that none is there yet says nothing."""
+"""A page registers its worker two seconds after it has arrived, and may then replace one that was there before."""
 
 
 def leave(page: Page) -> None:
@@ -20,19 +23,27 @@ def leave(page: Page) -> None:
 
 
 def device(
-    browser: Browser, *, width: int, height: int, touch: bool = False, bypass_csp: bool = False
+    browser: Browser, *, size: tuple[int, int], touch: bool = False, bypass_csp: bool = False, keeps: bool = False
 ) -> BrowserContext:
-    """Open a device with storage of its own; the blank page on it keeps Chromium's process for the pages to come."""
+    """Open a device with storage of its own; the blank page on it keeps Chromium's process for the pages to come.
+
+    Only on one that `keeps` do pages open without the network: while a worker comes or goes, Chromium may never answer
+    that it took the network away.
+    """
     context = browser.new_context(
-        viewport={"width": width, "height": height}, has_touch=touch, is_mobile=touch, bypass_csp=bypass_csp
+        viewport={"width": size[0], "height": size[1]},
+        has_touch=touch,
+        is_mobile=touch,
+        bypass_csp=bypass_csp,
+        service_workers="allow" if keeps else "block",
     )
     context.new_page()
     return context
 
 
 def go_offline(context: BrowserContext, page: Page) -> None:
-    """Take a device away from the network once its worker has kept the pages: cut off in between it never answers."""
-    page.evaluate(_SETTLED)
+    """Take a device that keeps pages away from the network, once its worker has kept them and no other one comes."""
+    page.evaluate(_KEPT)
     context.set_offline(True)
 
 

@@ -11,7 +11,7 @@ from e2e.processes import Served, practice, served
 from e2e.sender import Sender
 from pages.crew import faults
 from pages.floor import part
-from pages.reuse import device, go_offline, wipe
+from pages.reuse import device, wipe
 
 pytestmark = pytest.mark.slow
 
@@ -36,8 +36,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 @pytest.fixture(scope="module")
 def shared_devices(browser: Browser) -> Iterator[tuple[BrowserContext, BrowserContext]]:
     """A phone and a laptop, whose pages may be looked into."""
-    phone = device(browser, width=360, height=640, touch=True, bypass_csp=True)
-    laptop = device(browser, width=1366, height=768, bypass_csp=True)
+    phone = device(browser, size=(360, 640), touch=True, bypass_csp=True)
+    laptop = device(browser, size=(1366, 768), bypass_csp=True)
     yield phone, laptop
     phone.close()
     laptop.close()
@@ -140,7 +140,7 @@ def test_notes_wait_without_a_network(devices: tuple[BrowserContext, BrowserCont
     """Two notes written without a link say so, survive a reload, and arrive in order when it is back."""
     phone, laptop = devices
     spotter, one = _spotter(phone, server), _call(laptop, server.links["the call, with the booth"])
-    go_offline(phone, spotter)
+    phone.set_offline(True)
     expect(part(spotter, "link")).to_contain_text("No link")
     _send(spotter, "First without a link")
     _send(spotter, "Second without a link")

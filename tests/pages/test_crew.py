@@ -17,7 +17,7 @@ from e2e.processes import Served, served
 from e2e.sender import Sender
 from pages.crew import Table, competition, faults, indent, links, open_pads, row
 from pages.floor import part
-from pages.reuse import device, go_offline
+from pages.reuse import device
 
 pytestmark = pytest.mark.slow
 
@@ -52,7 +52,7 @@ def venue(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Venue]:
 @pytest.fixture(scope="module")
 def laptop(browser: Browser) -> Iterator[BrowserContext]:
     """The laptop of the table, whose pages may be looked into."""
-    opened = device(browser, width=1366, height=768, bypass_csp=True)
+    opened = device(browser, size=(1366, 768), bypass_csp=True)
     yield opened
     opened.close()
 
@@ -63,8 +63,8 @@ def test_a_heat_as_the_crew_works_it(
 ) -> None:
     """From printed links to an amended result, with a false start, a lost phone, corrections and a penalty."""
     slips = links(venue.folder, capsys, "--make", "all", "--label", "Saturday")
-    phone = device(browser, width=360, height=640, touch=True, bypass_csp=True)
-    other = device(browser, width=640, height=360, touch=True, bypass_csp=True)
+    phone = device(browser, size=(360, 640), touch=True, bypass_csp=True)
+    other = device(browser, size=(640, 360), touch=True, bypass_csp=True)
     pads = [open_pads(other if lane == AWAY else phone, [slips[f"lane pad {lane}"][1]])[0] for lane in LANES]
     table = Table(laptop.new_page())
     table.page.goto(slips["scoring table"][1])
@@ -72,7 +72,7 @@ def test_a_heat_as_the_crew_works_it(
     _race(table, pads, touches=1)
     assert faults(pads[0]) == []
     assert max(abs(indent(pad)) for pad in (pads[0], pads[9])) < 2  # an Arabic name too: docs/look.md
-    go_offline(other, pads[AWAY - 1])
+    other.set_offline(True)
     expect(part(pads[AWAY - 1], "proof")).to_contain_text("no link")
     part(pads[AWAY - 1], "surface").tap()
     _call_back(table)
@@ -271,7 +271,7 @@ def test_twenty_lanes_are_within_reach(laptop: BrowserContext, venue: Venue) -> 
 
 def test_an_arabic_name_starts_where_the_others_do(browser: Browser, venue: Venue) -> None:
     """On the pad a name keeps its own direction and stands at the left edge like all others: docs/look.md."""
-    phone = device(browser, width=360, height=640, touch=True)
+    phone = device(browser, size=(360, 640), touch=True)
     for pad in open_pads(phone, [venue.server.links[f"lane pad {lane}"] for lane in (1, 10)]):
         expect(part(pad, "name")).not_to_be_empty()
         assert abs(indent(pad)) < 2

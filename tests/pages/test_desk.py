@@ -45,7 +45,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 @pytest.fixture(scope="module")
 def laptop(browser: Browser) -> Iterator[BrowserContext]:
     """The laptop that one test after the other uses; a test may look into its pages."""
-    opened = device(browser, width=1366, height=768, bypass_csp=True)
+    opened = device(browser, size=(1366, 768), bypass_csp=True)
     yield opened
     opened.close()
 

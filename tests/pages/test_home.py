@@ -30,7 +30,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 @pytest.fixture(scope="module")
 def shared_phone(browser: Browser) -> Iterator[BrowserContext]:
     """A phone; a test may look into its pages."""
-    opened = device(browser, width=360, height=640, touch=True, bypass_csp=True)
+    opened = device(browser, size=(360, 640), touch=True, bypass_csp=True)
     yield opened
     opened.close()
 
@@ -76,7 +76,7 @@ def test_lateness_goes_on_while_nothing_happens(own_page: Page, server: Served) 
 
 def test_the_server_says_how_it_runs_and_that_it_is_gone(browser: Browser, tmp_path: Path) -> None:
     """From the home page: figures, nothing wrong, no fault for axe-core; without the server they are said to be old."""
-    context = device(browser, width=360, height=640, touch=True, bypass_csp=True)
+    context = device(browser, size=(360, 640), touch=True, bypass_csp=True)
     with served("serve", str(practice(tmp_path)), "--data", str(tmp_path / "data"), "--port", "0") as running:
         page = opened(context, running.links["home"])
         page.get_by_role("link", name="Server").click()

@@ -57,7 +57,7 @@ def server(folder: Path) -> Iterator[Served]:
 @pytest.fixture(scope="module")
 def shared_phone(browser: Browser) -> Iterator[BrowserContext]:
     """The phone that one test after the other uses."""
-    opened = phone(browser)
+    opened = phone(browser, keeps=True)
     yield opened
     opened.close()
 
@@ -88,7 +88,7 @@ def wait_until(page: Page, asked: str, value: object) -> None:
 
 def test_pages_open_without_the_server_and_a_new_one_renews_them(browser: Browser, folder: Path) -> None:
     """The server goes: pad, table and desk load again and keep touches. It is back with other pages: these come."""
-    context, data = phone(browser), str(folder / "goes")
+    context, data = phone(browser, keeps=True), str(folder / "goes")
     with served("serve", str(practice(folder)), "--data", data, "--port", "0") as first:
         port, links = first.port, first.links
         Sender(port, "table-test", first.key("scoring table")).start_heat()
@@ -153,8 +153,9 @@ def test_a_store_that_keeps_nothing_is_said(server: Served, context: BrowserCont
     expect(part(table, "message")).to_contain_text(said)
 
 
-def test_over_plain_http_the_pad_says_what_holds(server: Served, context: BrowserContext) -> None:
+def test_over_plain_http_the_pad_says_what_holds(server: Served, browser: Browser) -> None:
     """Where no worker is allowed, a lost link costs a delay while the page stays, and the pad says that it must."""
+    context = phone(browser)
     pad = context.new_page()
     pad.add_init_script(_PLAIN_HTTP)
     pad.goto(server.links["lane pad 2"])
@@ -167,6 +168,7 @@ def test_over_plain_http_the_pad_says_what_holds(server: Served, context: Browse
     proved(pad, 1)
     part(pad, "more").tap()
     expect(part(pad, "sheet-reload")).to_have_text("needs the network")
+    context.close()
 
 
 @pytest.mark.parametrize("script", ["", _PLAIN_HTTP], ids=["locks", "asking"])

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from pages.floor import Floor, Heat, box_of, open_floor, open_pad, part, phone, press
-from pages.reuse import go_offline, wipe
+from pages.reuse import wipe
 
 pytestmark = pytest.mark.slow
 
@@ -289,7 +289,7 @@ def test_counting_goes_on_without_a_link(floor: Floor, context: BrowserContext) 
     heat, pad = started(floor, context)
     tap(pad)
     proved(pad, 1)
-    go_offline(context, pad)
+    context.set_offline(True)
     hold_block(pad, "2")
     tap(pad, 2)
     expect(part(pad, "number")).to_have_text("4")
@@ -308,7 +308,7 @@ def test_what_waits_survives_the_page(floor: Floor, context: BrowserContext) -> 
     heat, pad = started(floor, context)
     tap(pad)
     proved(pad, 1)
-    go_offline(context, pad)
+    context.set_offline(True)
     hold_block(pad, "2")
     tap(pad, 2)
     expect(part(pad, "number")).to_have_text("4")
@@ -340,7 +340,7 @@ def test_the_heat_can_be_started_alone(floor: Floor, context: BrowserContext) ->
     """A pad that lost its link before the start can begin by a long hold; its reps reach the table later."""
     heat = floor.heat()
     pad = open_pad(context, heat.pad_link())
-    go_offline(context, pad)
+    context.set_offline(True)
     expect(part(pad, "surface")).to_have_attribute("data-kind", "start", timeout=30_000)
     press(pad, "surface")
     expect(part(pad, "surface")).to_have_attribute("data-kind", "tap")
@@ -372,7 +372,7 @@ def test_a_phone_with_a_wrong_clock_stamps_right_times(floor: Floor, context: Br
     tap(pad)
     proved(pad, 1)
     hold_block(pad, "2")
-    go_offline(context, pad)
+    context.set_offline(True)
     expect(part(pad, "proof")).to_contain_text("no link")
     tap(pad)
     context.set_offline(False)

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from pages.floor import Floor, Heat, box_of, open_floor, open_pad, part, phone, press
-from pages.reuse import go_offline, wipe
+from pages.reuse import wipe
 
 pytestmark = pytest.mark.slow
 
@@ -89,7 +89,7 @@ def test_a_lift_judged_without_a_link_reaches_the_table_later(floor: Floor, cont
     """Declared and judged offline, undone and judged again: each fact is in the journal once, in order."""
     heat = started(floor, "lift")
     pad = open_pad(context, heat.pad_link())
-    go_offline(context, pad)
+    context.set_offline(True)
     hold(pad, "surface", part(pad, "ask"), "Hold for a good lift")
     hold(pad, "no-rep", part(pad, "no-reps"), "1")
     hold(pad, "undo", part(pad, "no-reps"), "0")

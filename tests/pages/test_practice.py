@@ -13,7 +13,7 @@ from e2e.processes import Served, served
 from pages.crew import faults
 from pages.flashes import MOST, flashes_a_second, luminance
 from pages.floor import part
-from pages.reuse import device, wipe
+from pages.reuse import device, go_offline, wipe
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 SIZES = [(360, 640), (640, 360), (768, 1024), (1280, 720)]
@@ -62,7 +62,7 @@ def _server(data: Path) -> Iterator[Served]:
 
 @pytest.fixture(name="phone", scope="module")
 def _phone(browser: Browser) -> Iterator[BrowserContext]:
-    context = device(browser, width=360, height=640, touch=True, bypass_csp=True)
+    context = device(browser, size=(360, 640), touch=True, bypass_csp=True, keeps=True)
     context.add_init_script(_SHIFTS)
     yield context
     context.close()
@@ -154,8 +154,7 @@ def test_an_address_that_cannot_be_is_said(page: Page, server: Served) -> None:
 def test_it_opens_without_the_network(page: Page, phone: BrowserContext, server: Served) -> None:
     """Kept once, it opens again offline with the lane practised last, and its pad counts."""
     opened(page, server, "heat=sluice&seed=11")
-    page.evaluate("() => navigator.serviceWorker.ready")
-    phone.set_offline(True)
+    go_offline(phone, page)
     page.reload()
     expect(part(page, "said")).to_contain_text("the lane you practised last")
     expect(part(page, "seed")).to_have_value("11")

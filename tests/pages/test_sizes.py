@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from e2e.processes import Served, served
 from e2e.sender import Sender
 from pages.crew import competition, faults
-from pages.reuse import device, go_offline
+from pages.reuse import device
 from tallywire.wire.catalogue import LANGUAGES
 
 pytestmark = pytest.mark.slow
@@ -81,7 +81,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 @pytest.fixture(scope="module")
 def window(browser: Browser) -> Iterator[BrowserContext]:
     """A window whose pages may be looked into."""
-    opened = device(browser, width=1366, height=768, bypass_csp=True)
+    opened = device(browser, size=(1366, 768), bypass_csp=True)
     yield opened
     opened.close()
 
@@ -113,7 +113,7 @@ def test_a_page_fits_every_window(window: BrowserContext, server: Served, name: 
     page = opened(window, server, name, "ten")
     windows(page, name, "ten")
     assert name in CHECKED or faults(page) == []
-    go_offline(window, page)
+    window.set_offline(True)
     page.wait_for_timeout(300)
     for size in reversed(SIZES):
         page.set_viewport_size({"width": size[0], "height": size[1]})

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from e2e.sender import Sender
 from pages.floor import Floor, Heat, open_floor, open_pad, part, phone
-from pages.reuse import device, go_offline, wipe
+from pages.reuse import device, wipe
 
 pytestmark = pytest.mark.slow
 
@@ -25,7 +25,7 @@ def floor(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Floor]:
 @pytest.fixture(scope="module")
 def laptop(browser: Browser) -> Iterator[BrowserContext]:
     """The laptop that one test after the other uses."""
-    opened = device(browser, width=1280, height=800)
+    opened = device(browser, size=(1280, 800))
     yield opened
     opened.close()
 
@@ -262,7 +262,7 @@ def test_what_the_table_does_without_a_link_waits(floor: Floor, context: Browser
     heat = floor.heat()
     heat.start()
     page = open_table(context, heat)
-    go_offline(context, page)
+    context.set_offline(True)
     expect(part(page, "link")).to_contain_text("No link")
     row(page, 1).get_by_role("button", name="Correct").click()
     page.get_by_label("Cumulative number").fill("2")

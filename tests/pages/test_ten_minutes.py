@@ -28,7 +28,7 @@ def test_ten_minutes_without_a_network_cost_only_delay(browser: Browser, tmp_pat
     """Two hundred touches at their times, once each and in order, also when the page was opened again meanwhile."""
     data = tmp_path / "data"
     with served("serve", str(practice(tmp_path)), "--data", str(data), "--port", "0") as server:
-        context = phone(browser)
+        context = phone(browser, keeps=True)
         pad = context.new_page()
         # The phone's clock stands where the test puts it, ten minutes ahead of the real one at the end.
         pad.clock.install()

@@ -93,7 +93,7 @@ def test_two_heats_run_at_once_and_neither_disturbs_the_other(server: Served, br
     """One table starts a heat on each floor; the pads of lane 1 count apart; each board has its own heat, and goes on
     while the other's is over; each output shows its floor; the home page and the picker name both."""
     with ExitStack() as stack:
-        hall = stack.enter_context(device(browser, width=1280, height=720))
+        hall = stack.enter_context(device(browser, size=(1280, 720)))
         table = hall.new_page()
         table.goto(server.links["scoring table"])
         expect(part(table, "heats").locator("option").first).to_have_text("On East hall: Quay · Heat 1")
