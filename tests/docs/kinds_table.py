@@ -51,7 +51,7 @@ def _ordered(kinds: Mapping[str, Schema]) -> list[Schema]:
 
 def _kind(kind: Schema) -> str:
     fields = [_named(name, field) for name, field in kind["properties"].items() if name not in COMMON]
-    return f"| `{kind['title']}` | {', '.join(fields) or '–'} | {kind['description']} |"
+    return f"| `{kind['title']}` | {', '.join(fields) or '–'} | {' '.join(kind['description'].split())} |"
 
 
 def _named(name: str, field: Schema) -> str:

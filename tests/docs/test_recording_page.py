@@ -10,7 +10,7 @@ import orjson
 import pytest
 
 from core.folding import fold
-from docs.kinds_table import DOCUMENT, written
+from docs.kinds_table import DOCUMENT, tables, written
 from tallywire.core.errors import FactRefused
 from tallywire.core.facts import Fact
 from tallywire.shell.files import load_competition
@@ -38,6 +38,11 @@ def made_up(word: str) -> list[Fact]:
 def test_the_tables_are_those_of_the_schema() -> None:
     """Every kind and every field stands in the page as the schema has it; run `python tests/docs/kinds_table.py`."""
     assert written(TEXT) == TEXT
+
+
+def test_each_row_of_a_table_is_one_line() -> None:
+    """No meaning breaks its table in two (GitHub Flavored Markdown 0.29, 4.10: a table ends at an empty line)."""
+    assert [line for table in tables().values() for line in table.splitlines() if not line.startswith("| ")] == []
 
 
 def test_the_quoted_lines_are_from_the_recording() -> None:
