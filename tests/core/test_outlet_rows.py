@@ -65,6 +65,20 @@ def test_every_row_has_every_column(view: str) -> None:
         assert [name for name, value in row.items() if value is not None and type(value) not in columns[name]] == []
 
 
+@pytest.mark.parametrize(
+    ("column", "views"),
+    [
+        ("home", {"heat", "gaps", "result", "table", "call", "results"}),
+        ("stage", {"result", "event", "results", "standings", "table"}),
+        ("event_place", {"heat", "gaps", "result", "call"}),
+    ],
+)
+def test_a_column_is_empty_where_its_view_does_not_know_it(column: str, views: set[str]) -> None:
+    """It has a value in the views that docs/outlets.md names for it, and in no other."""
+    found = {view: flat_rows(frame) for view, frame in all_frames().items() if view in ROW_KINDS}
+    assert {view for view, rows in found.items() if any(row.get(column) is not None for row in rows)} == views
+
+
 def test_rows_say_what_the_frame_says() -> None:
     """A lane's row has the lane's own values; lanes come by number, and their rank is their turn in the order."""
     frame = all_frames()["heat"]

@@ -43,7 +43,13 @@ SHARED = (
     _frame("heat_name", "text", "heat.name", "its name"),
     _frame("floor", "text", "heat.floor.id", "its floor, where floors have names"),
     _frame("heat_status", "text", "heat.status", "`waiting`, `running` or `over`"),
-    _frame("stage", "text", "result.stage", "how official: `live`, `provisional`, `official` or `amended`"),
+    _frame(
+        "stage",
+        "text",
+        "result.stage",
+        "how official: `live`, `provisional`, `official` or `amended`; in the views result, event, results, standings"
+        " and table",
+    ),
     _frame("cap_ms", "whole", "clock.cap_ms", "the time cap"),
     _frame("zero_unix_ms", "whole", "clock.zero_unix_ms", "when the heat clock stood at zero; empty before the start"),
     _frame("ended_ms", "whole", "clock.ended_ms", "at which time of its clock the heat ended"),
@@ -51,18 +57,21 @@ SHARED = (
 )
 """What every row of every view begins with."""
 
-_PERSON = (
-    _row("entry", "text", "the entry's id"),
-    _row("name", "text", "its name"),
-    _row("short", "text", "its name where there is little room"),
-    _row("home", "text", "where it comes from"),
-    _row("division", "text", "its division's id"),
-    _row("division_name", "text", "its division's name"),
-)
+
+def _person(home: str = "where it comes from") -> tuple[Column, ...]:
+    return (
+        _row("entry", "text", "the entry's id"),
+        _row("name", "text", "its name"),
+        _row("short", "text", "its name where there is little room"),
+        _row("home", "text", home),
+        _row("division", "text", "its division's id"),
+        _row("division_name", "text", "its division's name"),
+    )
+
 
 _LANES = (
     _row("lane", "whole", "the lane"),
-    *_PERSON,
+    *_person(),
     _row("rank", "whole", "its turn in the order of the heat, 1 for the first; never shared"),
     _row("leads", "flag", "whether it leads the heat"),
     _row(
@@ -93,10 +102,15 @@ _LANES = (
     _row("finish_ms", "whole", "when it finished"),
     _row("withdrawn_ms", "whole", "when it withdrew"),
     _row("penalty_ms", "whole", "penalty time in its result"),
-    _row("event_place", "whole", "its place in the event, as it stands", "in_event.place"),
-    _row("event_shared", "flag", "whether others have the same place in the event", "in_event.shared"),
-    _row("event_of", "whole", "of how many", "in_event.of"),
-    _row("points", "number", "what that place is worth"),
+    _row("event_place", "whole", "its place in the event, as it stands; not in the view table", "in_event.place"),
+    _row(
+        "event_shared",
+        "flag",
+        "whether others have the same place in the event; not in the view table",
+        "in_event.shared",
+    ),
+    _row("event_of", "whole", "of how many; not in the view table", "in_event.of"),
+    _row("points", "number", "what that place is worth; not in the view table"),
 )
 
 _RANKED = (
@@ -105,7 +119,7 @@ _RANKED = (
     _row("table_stage", "text", "how official this table is; in the view results"),
     _row("heats", "whole", "heats of the table"),
     _row("raced", "whole", "how many of them have started"),
-    *_PERSON,
+    *_person("where it comes from; in the view results"),
     _row("in_heat", "text", "the name of its heat", "heat"),
     _row("lane", "whole", "its lane; in the view event only where it is in this heat"),
     _row("status", "text", "as in the rows of lanes"),
@@ -121,7 +135,7 @@ _RANKED = (
 )
 
 _OVERALL = (
-    *_PERSON,
+    *_person("empty: a standing does not say where somebody comes from"),
     _row("lane", "whole", "its lane, where it is in this heat"),
     _row("place", "whole", "its place overall, as it stands"),
     _row("shared", "flag", "whether others have the same place"),
@@ -140,7 +154,7 @@ _LINEUP = (
     _row("next_heat", "text", "the id of the next heat"),
     _row("next_heat_name", "text", "its name"),
     _row("lane", "whole", "the lane"),
-    *_PERSON,
+    *_person(),
 )
 
 _OUTPUTS = (
