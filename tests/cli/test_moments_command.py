@@ -5,21 +5,42 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 import webvtt
 from timecode.timecode import Timecode
 
 from cli.test_results_command import said
+from tallywire.core.cues.script import cue_script
+from tallywire.core.facts import Fact
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.formats.base import Status
+from tallywire.core.model.competition import Competition
 from tallywire.shell.files import load_competition, load_recording
 from tallywire.wire.webvtt import webvtt_text
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 FILES = (str(SCENARIOS / "saltmarsh.toml"), str(SCENARIOS / "saltmarsh-women-2.ndjson"))
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _script_made_once() -> Iterator[None]:
+    """The cues of one heat are the same each time, and take most of the time of a command."""
+    made: dict[object, object] = {}
+
+    def kept(competition: Competition, heat: str, facts: Sequence[Fact], **more: Any) -> object:
+        key = heat, tuple(facts)
+        if key not in made:
+            made[key] = cue_script(competition, heat, facts, **more)
+        return made[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("tallywire.cli.cues.cue_script", kept)
+        yield
 
 
 def rows_of(capsys: pytest.CaptureFixture[str], *more: str) -> list[dict[str, str]]:

@@ -27,7 +27,7 @@ from pages.floor import phone
 pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 SHOWN_MS = 16
-TAPS, APART_MS = 30, 250
+TAPS, APART_MS = 25, 200
 WARM, ROUNDS = 5, 2
 MOST_TIMES = {"painted": 2.5, "acknowledged": 3}
 """So many times the bare page's median may the pad's be; what was measured stands in docs/performance.md."""

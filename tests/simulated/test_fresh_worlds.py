@@ -14,7 +14,7 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(not is_possible(), reason="this Python's SQLite is no library that can be watched"),
 ]
-FRESH, LONG = 500, 10_000
+FRESH, LONG = 160, 10_000
 """Seeds of the test command, and of `--long`."""
 
 
