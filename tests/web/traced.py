@@ -48,10 +48,14 @@ async def way_of_a_tap(data: Path) -> list[str]:
 
     That lane overtakes the first one, so that places are made again; what is made once, such as a thread, is there
     after the first tap. Nothing else happens meanwhile: the cue desk, which would listen once a second, does not, and
-    nothing is frozen for the public, as it would be twice a second.
+    nothing is frozen for the public or measured of the event loop, as it would be twice a second.
     """
     entries = Entries()
-    with patch("tallywire.shell.background.BackgroundViews._look"), patch("tallywire.shell.public_tape.Tape._freeze"):
+    with (
+        patch("tallywire.shell.background.BackgroundViews._look"),
+        patch("tallywire.shell.public_tape.Tape._freeze"),
+        patch("tallywire.shell.lateness.EVERY_S", 3600),
+    ):
         async with running(competition(), Settings(data=data, port=0)) as server, AsyncExitStack() as stack:
             viewer, table, *pads = [await stack.enter_async_context(connect(_wire(server))) for _ in range(4)]
             await _said(viewer, text(type="watch", view="heat"))
