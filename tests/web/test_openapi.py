@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import inspect
+import re
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -59,6 +62,18 @@ def test_every_operation_says_what_any_request_may_be_refused_with(server: Site)
     for methods in description(_routes(server))["paths"].values():
         for operation in methods.values():
             assert operation["responses"].keys() >= {"400", "405", "421", "431"}
+
+
+def test_every_field_of_a_query_that_is_read_is_described(server: Site) -> None:
+    """What the code of a route looks for behind the question mark is a parameter of that route's description."""
+    read = re.compile(r"""query(?:_params)?\.get\("(\w+)\"""")
+    modules: dict[str, set[str]] = {}
+    for (_, path), described in OPERATIONS.items():
+        [route] = {each.path: each for each in _routes(server) if each.path == path}.values()
+        modules.setdefault(inspect.unwrap(route.endpoint).__module__, set()).update(described.query)
+    found = {name: set(read.findall(inspect.getsource(sys.modules[name]))) for name in modules}
+    assert {name: fields - modules[name] for name, fields in found.items() if fields - modules[name]} == {}
+    assert found["tallywire.web.story_route"] == {"heat", "lang"}
 
 
 def test_it_is_served_as_made(server: Site) -> None:

@@ -42,6 +42,7 @@ _REASONS = {
     503: "there is nothing to give yet",
 }
 _SAID_IN = {"lang": "a language of the program, such as fr, for what is wrong; English unless said"}
+_TOLD_IN = {"lang": "a language of the program, such as fr, for the sentences; the competition's unless said"}
 _IN_LANGUAGE = {"lang": "a language of the program, such as fr, for the cues; the competition's unless said"}
 _OBJECT: Data = {"type": "object"}
 _TEXT: Data = {"type": "string"}
@@ -83,11 +84,11 @@ OPERATIONS: Mapping[tuple[str, str], Described] = {
         query={"heat": "a heat's id, floor, or floor: and a floor's id", **_IN_LANGUAGE},
         keyed=True,
     ),
-    ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401,), keyed=True),
+    ("GET", "/recording"): Described(media="application/x-ndjson", refusals=(401, 503), keyed=True),
     ("GET", "/story"): Described(
         fields=("mode", "heat", "title", "heats", "sentences"),
-        refusals=(401, 404),
-        query={"heat": "a heat's id, or floor"},
+        refusals=(401, 404, 503),
+        query={"heat": "a heat's id, or floor", **_TOLD_IN},
         keyed=True,
     ),
     ("GET", "/rehearsal"): Described(
