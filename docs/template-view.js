@@ -1,6 +1,6 @@
 /**
  * A view to begin with: how many are home, and who came in last. Copy it to overlay/air/views/NAME.js, give it a line in
- * the catalogue (server/tallywire/core/catalogue.py), and it is on the desk.
+ * the catalogue (server/tallywire/core/show/catalogue.py), and it is on the desk.
  *
  * @typedef {import("../../shared/types.js").HeatFrame} HeatFrame
  */
@@ -8,7 +8,8 @@
 import { part, setAttr, setText } from "../../shared/dom.js";
 import { fitName } from "../../shared/fit.js";
 import { make } from "../../shared/make.js";
-import { figureText, isDone, lookOf } from "../../shared/standing.js";
+import { say } from "../../shared/say.js";
+import { figureText, lookOf } from "../../shared/standing.js";
 
 /**
  * `watch`: the view on the wire that feeds this one (docs/frames.md). `official`: whether the mark may be left out, true only
@@ -45,8 +46,12 @@ function create(root, pick) {
   };
 }
 
-/** @param {HeatFrame} frame */
+/**
+ * Words come from the catalogues in server/tallywire/languages.
+ *
+ * @param {HeatFrame} frame
+ */
 function countText({ lanes }) {
   const all = Object.values(lanes);
-  return `${all.filter(isDone).length} of ${all.length} done`;
+  return say("air.finished_of", { n: all.filter(({ status }) => status === "finished").length, of: all.length });
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -47,6 +48,12 @@ def page_texts(folder: Path = OVERLAY) -> list[tuple[str, str]]:
 def test_pages_have_no_words_of_their_own() -> None:
     """Whatever a person reads stands in the catalogues."""
     assert [*texts(), *page_texts()] == []
+
+
+def test_the_view_to_begin_with_has_no_words_of_its_own(tmp_path: Path) -> None:
+    """Who copies docs/template-view.js copies no English: its texts come from the catalogues too."""
+    shutil.copy(OVERLAY.parent / "docs" / "template-view.js", tmp_path)
+    assert texts(tmp_path) == []
 
 
 def test_a_planted_text_is_found(tmp_path: Path) -> None:

@@ -40,13 +40,13 @@ def test_the_template_is_short() -> None:
 
 @pytest.mark.parametrize("names", NAMES)
 def test_the_template_is_a_whole_view(page: Page, address: str, names: str) -> None:
-    """It shows who came in last and how many are done, inside the safe area, on its backing and with the mark."""
+    """It shows who came in last and how many are home, inside the safe area, on its backing and with the mark."""
     scene = Scene(name="finishing", names=names, clock_ms=800_000)
     lanes = frame(scene)["lanes"].values()
     home = [lane for lane in lanes if lane["status"] == "finished"]
     newest = max(home, key=lambda lane: lane["reached_ms"])
     open_template(page, address, scene)
-    expect(page.locator("[data-part=count]")).to_have_text(f"{len(home)} of {len(lanes)} done")
+    expect(page.locator("[data-part=count]")).to_have_text(f"{len(home)} of {len(lanes)} finished")
     expect(page.locator("[data-part=figure]")).to_have_text(newest["result"])
     assert page.locator("[data-part=name]").inner_text() in (newest["name"], newest["short"])
     expect(page.get_by_text("Unofficial")).to_be_visible()
