@@ -79,6 +79,15 @@ def test_the_report_is_real(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     assert capsys.readouterr().err.replace(path, "harbour.toml") == block("text", 1)
 
 
+def test_what_is_said_of_a_theme_is_real(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Of the small file with the two colours of the page, the check says each line of the page."""
+    shown = block("text", 2)
+    chalk, cap = re.findall(r'(?:chalk-soft|and cap) ("#\w+")', shown)
+    path = put(tmp_path, f"{block('toml')}\n[theme]\nchalk_soft = {chalk}\ncap = {cap}\n", block("csv"))
+    assert main(["check", path]) == 2
+    assert set(shown.splitlines()) <= set(capsys.readouterr().err.splitlines())
+
+
 @pytest.mark.parametrize("table", competition_schema()["$defs"])
 def test_every_field_is_explained(table: str) -> None:
     """Each table of the schema has a section with exactly its fields; those without a default must be given."""
