@@ -84,10 +84,11 @@ def rebuild(path: Path, competition: Competition) -> Rebuilt:
     """Fill books from a journal as a start does."""
     clock = SystemClock()
     books = Books(competition, clock=clock)
-    restoring = Restoring(books, Senders(), Tape(books, clock=clock))
+    tape = Tape(books, clock=clock)
+    restoring = Restoring(books, Senders(), tape)
     gc.collect()
     before, begun, begun_worked = resident_bytes(os.getpid()), time.perf_counter(), time.process_time()
-    read = OldLines()
+    read = OldLines(until_ms=tape.until_ms)
     with uncollected():
         journal = SqliteJournal.open(path, reader=read)
     restoring.take_read(read)

@@ -22,6 +22,8 @@ half second begins, at which caches ask anew; so clocks may differ by as much.""
 SEGMENT_MS = 20_000
 KEPT_MS = 60_000
 """The longest delay of an output (30 s), the age of a segment's picture (20 s), and some."""
+TOLD_MS = KEPT_MS + GRID_MS
+"""Of lines that are older than this when a start reads them, only what they add up to matters."""
 
 
 def moment_from(unix_ms: int) -> int:
@@ -74,13 +76,23 @@ class Tape:
             self._due_ms = due_ms
         self._position += count
 
-    def listens(self, received_unix_ms: int) -> bool:
-        """Tell whether the books have to be as they were then when lines that were received then come."""
-        return received_unix_ms > self._since_ms - GRID_MS
+    @property
+    def until_ms(self) -> int:
+        """Until then it does not matter how the books were when lines came that were received then."""
+        return self._since_ms - GRID_MS
+
+    def pass_old(self, received_unix_ms: int, *, count: int) -> None:
+        """Hear of lines that all came before the last while, whatever their time says."""
+        self._kept.clear()
+        self._due_ms = moment_from(received_unix_ms)
+        self._position += count
 
     def begin(self) -> None:
         """From now on lines come as they are written; those before were read in one go."""
         self._reads_on = True
+        if self._clock.unix_ms() < self._due_ms - KEPT_MS:
+            # The lines are from a clock that was ahead; this one never comes to their moments.
+            self.begin_anew()
 
     def _freeze_before(self, due_ms: int) -> None:
         # Freezing folds what is not folded yet. So of what is read in one go only the moments at which segments are

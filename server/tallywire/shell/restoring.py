@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections import deque
 from collections.abc import Iterable, Sequence
 
 from tallywire.core.errors import JournalFailed
@@ -11,7 +12,7 @@ from tallywire.shell.books import Books, Change
 from tallywire.shell.collection import uncollected
 from tallywire.shell.journal.port import Line, Row, line_of
 from tallywire.shell.log_forms import about
-from tallywire.shell.public_tape import Tape
+from tallywire.shell.public_tape import KEPT_MS, TOLD_MS, Tape
 from tallywire.wire.senders import Received, Senders
 from tallywire.wire.trusted_lines import trusted_fact, trusted_facts
 
@@ -22,30 +23,48 @@ _log = logging.getLogger(__name__)
 class OldLines:
     """Lines of a journal that nobody waits for, read into facts before there are books to put them into.
 
-    From the first line on that was received after `until_ms`, when it is given, lines are kept as they are (`recent`).
+    Those of the last while are kept as they are (`recent`, some at a time): from the first one on that was received
+    after `until_ms`. Where lines are later than that by far, because a clock was set, the last while is that before the
+    last line.
     """
 
-    def __init__(self, *, until_ms: int | None = None) -> None:
+    def __init__(self, *, until_ms: int) -> None:
         self._until_ms = until_ms
+        self._last_ms = 0
         self.facts: list[Fact] = []
         self.refused: list[Row] = []
         self.received: list[tuple[int, int]] = []
         """When the last of some lines was received, and how many they are."""
-        self.recent: list[Row] = []
+        self.recent: deque[Sequence[Row]] = deque()
 
     def begin_anew(self) -> None:
         """Forget every line."""
+        self._last_ms = 0
         for each in (self.facts, self.refused, self.received, self.recent):
             each.clear()
 
     def take(self, rows: Sequence[Row]) -> None:
         """Take the next lines."""
-        if self._until_ms is not None and (self.recent or max(row[1] for row in rows) > self._until_ms):
-            self.recent += rows
-            return
+        last_ms = _last_of(rows)
+        is_set_back = last_ms < self._last_ms - KEPT_MS
+        self._last_ms = last_ms if is_set_back else max(self._last_ms, last_ms)
+        while self.recent and (is_set_back or _last_of(self.recent[0]) <= self._last_ms - TOLD_MS):
+            self._read(self.recent.popleft())
+        if self.recent or last_ms > self._until_ms:
+            self.recent.append(rows)
+        else:
+            self._read(rows)
+
+    def _read(self, rows: Sequence[Row]) -> None:
         self.facts += trusted_facts([row[4] for row in rows if row[5] is None])
         self.refused += [row for row in rows if row[5] is not None]
         self.received.append((rows[-1][1], len(rows)))
+
+
+def _last_of(rows: Sequence[Row]) -> int:
+    """When the last of these lines was received."""
+    last_ms: int = max(row[1] for row in rows)
+    return last_ms
 
 
 class Restoring:
@@ -58,39 +77,31 @@ class Restoring:
         self.lines = 0
         self.last_ms: int | None = None
 
-    def take_read(self, read: OldLines) -> None:
-        """Take lines that were read when the journal was opened, and none of them twice. Raises JournalFailed."""
-        with uncollected():
-            self._take_old(read)
-        self.take(map(line_of, read.recent))
-        read.recent.clear()
-
     def take(self, lines: Iterable[Line]) -> None:
-        """Take lines. Where reading them fails midway, those read until then have been taken. Raises JournalFailed.
-
-        Facts go into the books all at once, but those of the last minute, of which the tape wants to know.
-        """
-        old, chunk = OldLines(), list[Line]()
+        """Take lines. Where reading them fails midway, those read until then have been taken. Raises JournalFailed."""
+        read, chunk = OldLines(until_ms=self._tape.until_ms), list[Line]()
         with uncollected():
             try:
                 for line in lines:
                     chunk.append(line)
                     if len(chunk) == _CHUNK:
-                        self._take_chunk(chunk, old)
-                        chunk.clear()
+                        read.take(chunk)
+                        chunk = []
             finally:
-                self._take_chunk(chunk, old)
-                self._take_old(old)
+                if chunk:
+                    read.take(chunk)
+                self.take_read(read)
 
-    def _take_chunk(self, chunk: Sequence[Line], old: OldLines) -> None:
-        if not chunk:
-            return
-        if not self._tape.listens(max(line.received_unix_ms for line in chunk)):
-            old.take(chunk)
-            return
-        self._take_old(old)
-        for line in chunk:
-            self._recent(line)
+    def take_read(self, read: OldLines) -> None:
+        """Take lines that were read when the journal was opened, and none of them twice. Raises JournalFailed.
+
+        Facts go into the books all at once, but those of the last while, of which the tape wants to know.
+        """
+        with uncollected():
+            self._take_old(read)
+            while read.recent:
+                for row in read.recent.popleft():
+                    self._recent(line_of(row))
 
     def _take_old(self, old: OldLines) -> None:
         """Put what was read into the books, and forget it."""
@@ -99,7 +110,7 @@ class Restoring:
         for row in old.refused:
             self._senders.restore(entry_of(line_of(row)))
         for received_unix_ms, count in old.received:
-            self._tape.pass_lines(received_unix_ms, count=count)
+            self._tape.pass_old(received_unix_ms, count=count)
             self.lines += count
             self.last_ms = received_unix_ms
         self._books.fill(old.facts)

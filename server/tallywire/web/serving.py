@@ -32,7 +32,7 @@ from tallywire.shell.links import Links
 from tallywire.shell.live import LiveCompetition, RunOptions
 from tallywire.shell.made_up_show import MadeUpShow
 from tallywire.shell.outlets import Outlets
-from tallywire.shell.public_tape import GRID_MS, KEPT_MS
+from tallywire.shell.public_tape import TOLD_MS
 from tallywire.shell.restoring import OldLines
 from tallywire.shell.storage import Storage
 from tallywire.shell.workbench import Workbench
@@ -123,7 +123,7 @@ async def running(  # noqa: PLR0913
     with listening_socket(settings) as listener:
         storage = Storage()
         reel = None if script is None else _reel(script, settings)
-        read = OldLines(until_ms=SystemClock().unix_ms() - KEPT_MS - GRID_MS)
+        read = OldLines(until_ms=SystemClock().unix_ms() - TOLD_MS)
         with uncollected():
             opened = Opened.alone(reel, storage) if reel else await _opened(settings, storage, open_journal, read)
         try:
