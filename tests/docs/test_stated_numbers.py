@@ -6,6 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from simulated.test_fresh_worlds import FRESH
+from simulated.test_fresh_worlds import LONG as FRESH_LONG
+from simulated.test_world import FIXED
+from simulated.test_world import LONG as MORE
 from tallywire.core.forecast.answer import DRAWS
 from tallywire.core.model.workout import Station
 from tallywire.core.views.booth import NOTES_MOST
@@ -41,6 +45,9 @@ STATED = [
     ("wire.md", "at once and {} a second of a link wait", wire_links.FACTS_A_SECOND),
     ("wire.md", "one that cannot be read counts as {}.", 1 + wire_links.UNREADABLE_COST),
     ("wire.md", "by division (up to {} rows and those on the floor)", ROWS_MOST),
+    ("reliability.md", "The test command plays {} worlds", len(FIXED) + FRESH),
+    ("reliability.md", "| short {}, long 11,000 |", len(FIXED) + FRESH),
+    ("reliability.md", "long {} | every invariant holds", len(MORE) + FRESH_LONG),
     ("reliability.md", "{} a second, 500 at once | closed with 1008", wire_links.REFUSED_A_SECOND),
     ("reliability.md", "Of a refused fact longer than {} KiB", wire_links.REFUSED_BYTES / KIB),
     ("reliability.md", "a message has at most {} fields", messages.FIELDS_LIMIT),
