@@ -68,7 +68,7 @@ def test_every_row_has_every_column(view: str) -> None:
 @pytest.mark.parametrize(
     ("column", "views"),
     [
-        ("home", {"heat", "gaps", "result", "table", "call", "results"}),
+        ("home", {"heat", "gaps", "result", "table", "call", "event", "results", "standings"}),
         ("stage", {"result", "event", "results", "standings", "table"}),
         ("event_place", {"heat", "gaps", "result", "call"}),
     ],

@@ -57,21 +57,18 @@ SHARED = (
 )
 """What every row of every view begins with."""
 
-
-def _person(home: str = "where it comes from") -> tuple[Column, ...]:
-    return (
-        _row("entry", "text", "the entry's id"),
-        _row("name", "text", "its name"),
-        _row("short", "text", "its name where there is little room"),
-        _row("home", "text", home),
-        _row("division", "text", "its division's id"),
-        _row("division_name", "text", "its division's name"),
-    )
-
+_PERSON = (
+    _row("entry", "text", "the entry's id"),
+    _row("name", "text", "its name"),
+    _row("short", "text", "its name where there is little room"),
+    _row("home", "text", "where it comes from"),
+    _row("division", "text", "its division's id"),
+    _row("division_name", "text", "its division's name"),
+)
 
 _LANES = (
     _row("lane", "whole", "the lane"),
-    *_person(),
+    *_PERSON,
     _row("rank", "whole", "its turn in the order of the heat, 1 for the first; never shared"),
     _row("leads", "flag", "whether it leads the heat"),
     _row(
@@ -119,7 +116,7 @@ _RANKED = (
     _row("table_stage", "text", "how official this table is; in the view results"),
     _row("heats", "whole", "heats of the table"),
     _row("raced", "whole", "how many of them have started"),
-    *_person("where it comes from; in the view results"),
+    *_PERSON,
     _row("in_heat", "text", "the name of its heat", "heat"),
     _row("lane", "whole", "its lane; in the view event only where it is in this heat"),
     _row("status", "text", "as in the rows of lanes"),
@@ -135,7 +132,7 @@ _RANKED = (
 )
 
 _OVERALL = (
-    *_person("empty: a standing does not say where somebody comes from"),
+    *_PERSON,
     _row("lane", "whole", "its lane, where it is in this heat"),
     _row("place", "whole", "its place overall, as it stands"),
     _row("shared", "flag", "whether others have the same place"),
@@ -154,7 +151,7 @@ _LINEUP = (
     _row("next_heat", "text", "the id of the next heat"),
     _row("next_heat_name", "text", "its name"),
     _row("lane", "whole", "the lane"),
-    *_person(),
+    *_PERSON,
 )
 
 _OUTPUTS = (

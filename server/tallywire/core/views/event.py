@@ -54,6 +54,7 @@ def _row(snapshot: Snapshot, heat: HeatSnapshot, row: EventRow) -> Frame:
         "entry": row.entry.id,
         "name": row.entry.name,
         "short": row.entry.short,
+        "home": row.entry.home,
         "heat": snapshot.heats[row.heat].heat.name,
         "status": row.outcome.status.value,
         "place": row.place,

@@ -45,7 +45,7 @@ def _rows(competition: Competition, event: Event, changes: Changes, lanes: Mappi
     shown = [change for change in changes.rows if change.now.entry not in changes.held]
     rows = {
         entry: overall_row(competition, change)
-        | {"raced": entry in raced}
+        | {"home": competition.entries[entry].home, "raced": entry in raced}
         | best.get(entry, {})
         | ({"lane": lanes[entry]} if entry in lanes else {})
         for change in shown
