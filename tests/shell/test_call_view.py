@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from core.floors import floors_apart
-from core.samples import HEAT, Pad, full_round
+from core.samples import HEAT, Pad, competition, full_round, workout
 from shell.stage import START_UNIX_MS, frame_now, joined, live_on, sent_now, two_heats
 from tallywire.core.facts import Fact, HoldPlaced
 from tallywire.core.forecast import predict
 from tallywire.core.model.competition import Competition
+from tallywire.core.model.workout import Station
 from tallywire.shell.background import LEAST_S, STEP_S
 from tallywire.shell.books import Change
 from tallywire.shell.clock import FakeClock
@@ -93,6 +94,27 @@ async def test_a_running_heat_is_called_each_second_without_a_fact() -> None:
     stage.pass_s(10 * STEP_S)
     assert stage.worker.framed == [True] * 10
     assert "outlook" in transport.shown("call")["lanes"]["1"]
+
+
+async def test_the_gap_feed_grows_with_silence_as_the_call_does() -> None:
+    """By hand, from docs/scoring.md: lane 2's next rep was passed at 4:20.0, so at 4:50 it is 30 s behind at least.
+
+    A watcher hears of it within a second, though nobody has tapped since.
+    """
+    one, two = Pad("lane-1-a", 1), Pad("lane-2-a", 2)
+    stage = booth(competition(workout(rounds=((Station(movement="row", amount=100),),))))
+    stage.happen(Pad("table-a").start())
+    _, transport = joined(stage.live, CALL, text(type="watch", view="gaps"))
+    stage.pass_s(260)
+    stage.happen(one.reps(250_000), two.reps(254_300), one.reps(260_000))
+    stage.pass_s(LEAST_S)
+    gap = transport.shown("gaps")["lanes"]["2"]["behind"]["leader"]
+    assert (gap["ms"], gap["precision"]) == (4_300, "exact")
+    stage.pass_s(30 - LEAST_S)
+    for view in ("gaps", "call"):
+        gap = transport.shown(view)["lanes"]["2"]["behind"]["leader"]
+        assert gap["precision"] == "at_least"
+        assert 30_000 - 1_010 < gap["ms"] <= 30_000
 
 
 async def test_the_call_of_a_floor_whose_heat_is_over_follows_the_other_floor() -> None:

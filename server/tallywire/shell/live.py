@@ -42,6 +42,7 @@ from tallywire.shell.read_model import (
     FOR_SENDERS,
     OF_MISSED_PADS,
     OF_THE_BOOTH,
+    OF_THE_CLOCK,
     OF_THE_PADS,
     OF_THE_SHOW,
     VIEW_NAMES,
@@ -58,7 +59,9 @@ from tallywire.wire.messages import Watch
 from tallywire.wire.senders import Received, Senders
 from tallywire.wire.session import Terms, view_name
 
-_LOOK_AGAIN_S = 60.0
+_LOOK_AGAIN_S = 1.0
+"""A heat that runs is looked at this often: gaps grow with its clock while nobody taps, and deadlines do not follow the
+wall clock when that is set."""
 _NONE: frozenset[str] = frozenset()
 _MOVED = {
     (show, beyond_lanes): frozenset(VIEW_NAMES)
@@ -343,7 +346,6 @@ class LiveCompetition:
             at, rate = heat.next_moment, self.books.pace.rate
             if at is not None and rate:
                 left_s = (at - heat.clock_ms) / 1000 / rate
-                # Not further ahead than a minute: the wall clock may be set meanwhile, and deadlines do not follow it.
                 wait_s = min(max(left_s, 0) + 0.001, _LOOK_AGAIN_S)
                 self._timers[name] = self.clock.call_at(self.clock.now() + wait_s, partial(self._look, name, at))
 
@@ -354,6 +356,7 @@ class LiveCompetition:
             self._tape.look()
             self.show(Change(heats={heat}, beyond_lanes=True), snapshot)
         else:
+            self.fan_out.mark(self.books.names({heat}), views=OF_THE_CLOCK, snapshot=snapshot)
             self._arm({heat}, snapshot)
 
     def watch(self, subscriber: Subscriber, message: Watch) -> None:

@@ -174,6 +174,8 @@ FOR_SENDERS = frozenset({TABLE_VIEW, BOOTH_VIEW})
 """Views that not everybody may watch: the table of roles says who may."""
 OF_THE_SHOW = frozenset({"show"})
 """Views that change only with facts of the show or with medical holds."""
+OF_THE_CLOCK = frozenset({"gaps"})
+"""Views in which something grows while a heat runs and nobody taps."""
 OF_THE_PADS = frozenset({"table"})
 """Views that tell of every pad."""
 OF_MISSED_PADS = frozenset({"table", "heat"})
