@@ -12,11 +12,13 @@ from tallywire.core.facts import CountCorrected, Disqualified, Fact, PenaltyGive
 from tallywire.core.fold.book import CompetitionBook
 from tallywire.core.model.competition import Competition, Heat
 from tallywire.core.model.workout import Workout
-from tallywire.core.ranking.points import TiePolicy
+from tallywire.core.ranking.formula import Formula
+from tallywire.core.ranking.points import FormulaTable, TiePolicy
 from tallywire.core.ranking.standing import StandingRules
 from tallywire.core.ranking.tie_rules import Order
 from tallywire.core.standings.in_event import event_rows, in_event, lanes_in_event
 from tallywire.core.standings.overall import division_series
+from tallywire.core.views.heat import worth_data
 
 
 def two_heats(**changes: object) -> Competition:
@@ -60,6 +62,23 @@ def test_of_a_shared_place_only_those_who_did_the_least_work_share_the_points() 
     assert [(found[lane].place, found[lane].points) for lane in (1, 2, 3)] == [(1, 95), (1, 95), (1, 0)]
     scores = division_series(snapshot, "open").scores[-1].scores
     assert [int(scores[entry].points) for entry in "abc"] == [95, 95, 0]
+
+
+def test_a_vacant_place_makes_the_places_worth_what_their_lanes_have() -> None:
+    """By hand, from docs/scoring.md: second of three is vacant, so the last is fourth and the field four from then on.
+
+    Of 100 * (field - place) / field first has 75, third 25 and fourth nothing; of two with a result first has 66.67.
+    """
+    base = with_event(trials(1, "abc"), "e1", vacant=(("open", 2),))
+    competition = replace(base, points={"t": FormulaTable(Formula("100 * (field - place) / field"))})
+    book = CompetitionBook(competition, race("e1", [9, 8, 7], end=False))
+    now = book.at_last_facts()
+    assert worth_data(now, now.heats["e1"]) == {"worth": {"open": [75, 50, 25, 0]}}
+    assert [each.points for each in in_event(now, now.heats["e1"]).values()] == [75, 25, 0]
+    book.add(on(Withdrawn, "e1", 3, 2_000))
+    now = book.at_last_facts()
+    assert worth_data(now, now.heats["e1"]) == {"worth": {"open": [66.67, 33.33, 0]}}
+    assert [each.points for each in in_event(now, now.heats["e1"]).values()] == [66.67, 0, 0]
 
 
 def test_a_result_that_is_kept_is_judged_anew_after_a_correction() -> None:

@@ -7,8 +7,10 @@ from fractions import Fraction
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event, Part
+from tallywire.core.ranking.places import field_with
 from tallywire.core.ranking.points import award, worths
-from tallywire.core.standings.overall import field_size_in
+from tallywire.core.standings.judged import judged
+from tallywire.core.standings.overall import field_before, field_size_in
 
 
 def worth_of_places(snapshot: Snapshot, heat: HeatSnapshot) -> Mapping[str, tuple[Fraction, ...]]:
@@ -17,8 +19,18 @@ def worth_of_places(snapshot: Snapshot, heat: HeatSnapshot) -> Mapping[str, tupl
     Raises ValueError where the table has no value.
     """
     table = snapshot.competition.points[heat.event.scored_parts()[0].points]
-    sizes = {each: field_size_in(snapshot, heat.event.id, each) for each in heat.divisions}
-    return {division: worths(table, size) for division, size in sizes.items()}
+    return {division: worths(table, _field(snapshot, heat.event, division)) for division in heat.divisions}
+
+
+def _field(snapshot: Snapshot, event: Event, division: str) -> int:
+    """How many places an event has: where one is vacant, it reaches at least to the last that is given by now."""
+    size, part = field_size_in(snapshot, event.id, division), event.scored_parts()[0]
+    if not part.vacant_in(division):
+        return size
+    field = field_before(snapshot, event.id, division)
+    raced = [each for each in judged(snapshot, event, part, division) if field is None or each.entry.id in field]
+    ranked = sum(each.outcome.status.has_result for each in raced)
+    return field_with(size, ranked=ranked, vacant=part.vacant_in(division))
 
 
 def shared_worth(  # noqa: PLR0913

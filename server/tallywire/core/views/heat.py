@@ -52,10 +52,11 @@ def heat_frame(competition: Competition, state: HeatState, in_event: Mapping[int
 def worth_data(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
     """What each place in the event is worth, for the views in which a lane has points.
 
-    It is the same object as long as the same entries are in the event.
+    It is the same object as long as the same entries are in the event; with a vacant place, until a result changes.
     """
     fields = [field_before(snapshot, heat.event.id, division) for division in heat.divisions]
-    return snapshot.kept(("worth data", heat.heat.id), (), lambda: _worth_data(snapshot, heat), also=fields)
+    results = snapshot.heats_of(heat.event.id) if heat.event.scored_parts()[0].vacant else ()
+    return snapshot.kept(("worth data", heat.heat.id), results, lambda: _worth_data(snapshot, heat), also=fields)
 
 
 def _worth_data(snapshot: Snapshot, heat: HeatSnapshot) -> Frame:
