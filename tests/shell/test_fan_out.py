@@ -232,6 +232,20 @@ def test_a_client_is_sent_all_its_views_of_a_tick_in_one_write() -> None:
     assert order == [("both", 1), ("one", 1)]
 
 
+def test_a_client_is_sent_all_its_views_of_another_moment_in_one_write() -> None:
+    """So it is when a rehearsal jumps: asyncio's own log would name the sixth write to one that has gone."""
+    source, order = Source(), list[tuple[str, int]]()
+    both = Written("both", order)
+    watcher = source.fan_out.join(both)
+    watcher.watch("heat", "floor")
+    watcher.watch("gaps", "floor")
+    order.clear()
+    source.n = 7
+    source.fan_out.begin_anew(source.snapshot())
+    assert order == [("both", 2)]
+    assert (both.shown("heat")["n"], both.shown("gaps")["n"]) == (7, 7)
+
+
 class Written(FakeTransport):
     """A transport that notes how many frames each write had."""
 

@@ -157,12 +157,14 @@ class FanOut:
 
         Those who do not keep up now, or come back later with an earlier frame, get a whole one as well.
         """
+        together: Together = {}
         for feed in self._feeds.values():
             feed.dirty = True
             if feed.writes:
                 self._refresh(feed, snapshot, tell=False)
             feed.channel.begin_anew(epoch=self._make_epoch())
-            self._write(feed, feed.channel.snapshot())
+            self._write(feed, feed.channel.snapshot(), together)
+        _write_all(together)
 
     def count(self, change: int) -> None:
         """Count watches. Raises NotAllowed when there are too many already."""
@@ -199,8 +201,7 @@ class FanOut:
         together: Together | None = {} if len(due) > 1 else None
         for feed in due:
             self._refresh(feed, now_seen, together=together)
-        for subscriber, frames in (together or {}).items():
-            subscriber.write_all(frames)
+        _write_all(together or {})
         done = self.clock.now()
         self.meters.publishing.add(done - begun, now=done)
 
@@ -331,3 +332,8 @@ class Subscriber:
 
 Together = dict[Subscriber, list[bytes]]
 """The frames of one tick that wait for each other, by the client that they go to."""
+
+
+def _write_all(together: Together) -> None:
+    for subscriber, frames in together.items():
+        subscriber.write_all(frames)
