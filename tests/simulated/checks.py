@@ -33,11 +33,11 @@ WORKED_OUT = (CALL, STANDINGS)
 
 
 def of_facts(frame: Any) -> Any:
-    """Leave out of a frame what is no fold of facts: which pads are connected, and the cues of a call.
+    """Leave out of a frame what is no fold of facts: which pads are connected or waited for, and the cues of a call.
 
     Those depend on when the desk heard of a fact.
     """
-    return {name: value for name, value in (frame or {}).items() if name not in ("pads", "cues")}
+    return {name: value for name, value in (frame or {}).items() if name not in ("pads", "waiting_for_pad", "cues")}
 
 
 class _At:
