@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 
-from core.samples import HEAT, Pad, Script, competition, scripts
+from core.samples import CAP_MS, HEAT, Pad, Script, competition, scripts
 from shell.stage import (
+    START_UNIX_MS,
     WATCH,
     FakeTransport,
     GatedJournal,
@@ -22,10 +23,12 @@ from shell.stage import (
 )
 from tallywire.core.errors import JournalFailed
 from tallywire.core.facts import Fact
+from tallywire.shell.books import Change
+from tallywire.shell.clock import FakeClock
 from tallywire.shell.journal.memory import MemoryJournal
 from tallywire.shell.live import RunOptions
 from tallywire.web.client import Client
-from wire.talk import changed, facts, hello
+from wire.talk import changed, facts, hello, text
 
 
 async def test_durable_then_acknowledged_then_shown() -> None:
@@ -55,6 +58,27 @@ class _LoggingTransport(FakeTransport):
     def write(self, frame: bytes) -> None:
         super().write(frame)
         self._log.append(self.messages[-1]["type"])
+
+
+async def test_whoever_looks_at_another_event_hears_that_a_heat_runs_and_that_it_is_over() -> None:
+    """The list of heats at the table, and what is next, say it of every event's heats: at the start and at the cap."""
+    work, clock = two_heats(), FakeClock(unix_ms=START_UNIX_MS)
+    later = replace(work.events["event"], id="later")
+    heats = {HEAT: work.heats[HEAT], "h2": replace(work.heats["h2"], event="later")}
+    live = live_on(
+        MemoryJournal(), clock=clock, work=replace(work, events={**work.events, "later": later}, heats=heats)
+    )
+    views = [text(type="watch", view=view, heat="h2") for view in ("table", "next")]
+    _, transport = joined(live, hello("table-b"), *views)
+    change = Change()
+    live.books.add(Pad("table-a").start(), change)
+    live.show(change, live.books.snapshot())
+    clock.jump(1)
+    assert [transport.shown("table")["heats"][0]["status"], transport.shown("next")["day"][0]["status"]] == [
+        "running"
+    ] * 2
+    clock.jump(CAP_MS / 1000)
+    assert [transport.shown("table")["heats"][0]["status"], transport.shown("next")["day"][0]["status"]] == ["over"] * 2
 
 
 async def test_a_failed_journal_acknowledges_nothing() -> None:

@@ -43,6 +43,7 @@ from tallywire.shell.read_model import (
     OF_MISSED_PADS,
     OF_THE_BOOTH,
     OF_THE_CLOCK,
+    OF_THE_DAY,
     OF_THE_PADS,
     OF_THE_SHOW,
     VIEW_NAMES,
@@ -324,10 +325,11 @@ class LiveCompetition:
         if change.show:
             for feed in self.public.values():
                 feed.expire()
-        if change.show or change.floor_moved:
-            everywhere = self.books.names(self.competition.heats)
-            moved = (OF_THE_SHOW if change.show else _NONE) | (FOR_SENDERS if change.floor_moved else _NONE)
-            self.fan_out.mark(everywhere, views=moved, snapshot=snapshot)
+        moved = OF_THE_SHOW if change.show else _NONE
+        moved |= FOR_SENDERS if change.floor_moved else _NONE
+        moved |= OF_THE_DAY if change.beyond_lanes else _NONE
+        if moved:
+            self.fan_out.mark(self.books.names(self.competition.heats), views=moved, snapshot=snapshot)
 
     def _look_at_pads(self, missed: bool) -> None:
         """What the table is told of pads may have changed, which lanes have stalled, and, if `missed`, which of them

@@ -176,6 +176,8 @@ OF_THE_SHOW = frozenset({"show"})
 """Views that change only with facts of the show or with medical holds."""
 OF_THE_CLOCK = frozenset({"gaps"})
 """Views in which something grows while a heat runs and nobody taps."""
+OF_THE_DAY = frozenset({"next", "table"})
+"""Views that tell of every heat whether it waits, runs or is over."""
 OF_THE_PADS = frozenset({"table"})
 """Views that tell of every pad."""
 OF_MISSED_PADS = frozenset({"table", "heat"})
