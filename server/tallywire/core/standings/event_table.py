@@ -15,11 +15,11 @@ from fractions import Fraction
 from tallywire.core.fold.snapshot import Snapshot
 from tallywire.core.formats.base import Outcome
 from tallywire.core.model.competition import Entry, Event, Part
-from tallywire.core.ranking.places import event_places, field_with
+from tallywire.core.ranking.places import event_places
 from tallywire.core.ranking.standing import no_result_points
-from tallywire.core.standings.judged import Judged, judged
-from tallywire.core.standings.overall import field_before, field_size_in
-from tallywire.core.standings.worth import shared_worth
+from tallywire.core.standings.judged import Judged, in_field, judged
+from tallywire.core.standings.overall import field_before
+from tallywire.core.standings.worth import places_of, shared_worth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,10 +64,11 @@ def _table(
     snapshot: Snapshot, event: Event, part: Part, division: str, field: frozenset[str] | None
 ) -> Sequence[EventRow]:
     everyone = judged(snapshot, event, part, division)
-    found = {(each.heat, each.lane): each for each in everyone if field is None or each.entry.id in field}
+    raced = in_field(everyone, field)
+    found = {(each.heat, each.lane): each for each in raced}
     vacant = part.vacant_in(division)
     place_of = _places(found, vacant)
-    size = _size(found, field_size_in(snapshot, event.id, division), vacant)
+    size = places_of(snapshot, event, part, division, raced)
     nothing = no_result_points(snapshot.competition.standing_rules.order, size)
     paid = Counter(place_of[where] for where, each in found.items() if each.earns)
     worth = {taken[0]: shared_worth(snapshot, event, part, taken, field=size, vacant=vacant) for taken in paid.items()}
@@ -92,11 +93,6 @@ def _table(
         for where, each in found.items()
     ]
     return sorted(rows, key=lambda row: (row.place, row.lane))
-
-
-def _size(found: Mapping[Where, Judged], field: int, vacant: tuple[int, ...]) -> int:
-    ranked = sum(each.outcome.status.has_result for each in found.values())
-    return field_with(max(field, len(found)), ranked=ranked, vacant=vacant)
 
 
 def _of_heat(found: Mapping[Where, Judged], heat: str) -> dict[Where, Judged]:

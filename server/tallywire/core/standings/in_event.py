@@ -10,13 +10,13 @@ from typing import NamedTuple
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event
-from tallywire.core.ranking.places import field_with, passing_over
+from tallywire.core.ranking.places import passing_over
 from tallywire.core.ranking.points import plain
 from tallywire.core.ranking.standing import no_result_points
 from tallywire.core.standings.event_table import EventRow, best_result, event_table
-from tallywire.core.standings.judged import Judged, judged
-from tallywire.core.standings.overall import field_before, field_size_in
-from tallywire.core.standings.worth import shared_worth
+from tallywire.core.standings.judged import Judged, in_field, judged
+from tallywire.core.standings.overall import field_before
+from tallywire.core.standings.worth import places_of, shared_worth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,15 +54,14 @@ def _lanes(snapshot: Snapshot, heat: HeatSnapshot, division: str, field: frozens
     """The same as from the event's table, but for this heat's lanes alone, because every frame asks for it."""
     part = heat.event.scored_parts()[0]
     everyone = judged(snapshot, heat.event, part, division)
-    raced = [each for each in everyone if field is None or each.entry.id in field]
+    raced = in_field(everyone, field)
     placed = [each for each in raced if each.outcome.status.has_result]
     keys = sorted(each.outcome.key for each in placed)
     best = _to_beat(placed, heat.heat.id)
     own = [each for each in raced if each.heat == heat.heat.id]
     vacant = part.vacant_in(division)
     taken = {each.lane: _given(_place(keys, each, len(raced) - len(keys)), vacant) for each in own}
-    size = max(field_size_in(snapshot, heat.event.id, division), len(raced))
-    size = field_with(size, ranked=len(keys), vacant=vacant)
+    size = places_of(snapshot, heat.event, part, division, raced)
     paid = _paid(own, taken, placed)
     made_of = _MadeOf(taken, paid, len(raced), size, best)
     # Most taps move nobody: then the lanes are those of the tap before.

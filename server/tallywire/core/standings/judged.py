@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import partial
 
@@ -40,6 +41,11 @@ def judged(snapshot: Snapshot, event: Event, part: Part, division: str) -> list[
         if heat.started is not None and division in heat.divisions
         for each in _in_heat(snapshot, heat, part, division)
     ]
+
+
+def in_field(everyone: Iterable[Judged], field: Collection[str] | None) -> list[Judged]:
+    """Give those who are in an event: all of them, or where it comes after a cut those who survived it."""
+    return [each for each in everyone if field is None or each.entry.id in field]
 
 
 def _in_heat(snapshot: Snapshot, heat: HeatSnapshot, part: Part, division: str) -> list[Judged]:

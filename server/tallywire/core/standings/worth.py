@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 
 from tallywire.core.fold.snapshot import HeatSnapshot, Snapshot
 from tallywire.core.model.competition import Event, Part
 from tallywire.core.ranking.places import field_with
 from tallywire.core.ranking.points import award, worths
-from tallywire.core.standings.judged import judged
+from tallywire.core.standings.judged import Judged, in_field, judged
 from tallywire.core.standings.overall import field_before, field_size_in
 
 
@@ -23,14 +23,21 @@ def worth_of_places(snapshot: Snapshot, heat: HeatSnapshot) -> Mapping[str, tupl
 
 
 def _field(snapshot: Snapshot, event: Event, division: str) -> int:
-    """How many places an event has: where one is vacant, it reaches at least to the last that is given by now."""
-    size, part = field_size_in(snapshot, event.id, division), event.scored_parts()[0]
+    part = event.scored_parts()[0]
     if not part.vacant_in(division):
-        return size
+        return field_size_in(snapshot, event.id, division)
     field = field_before(snapshot, event.id, division)
-    raced = [each for each in judged(snapshot, event, part, division) if field is None or each.entry.id in field]
-    ranked = sum(each.outcome.status.has_result for each in raced)
-    return field_with(size, ranked=ranked, vacant=part.vacant_in(division))
+    return places_of(snapshot, event, part, division, in_field(judged(snapshot, event, part, division), field))
+
+
+def places_of(snapshot: Snapshot, event: Event, part: Part, division: str, raced: Collection[Judged]) -> int:
+    """Give how many places the points are for: of all who are in the event, and at least to the last one given by now.
+
+    `raced` are those of them who have been on the floor; only vacant places make it more than all.
+    """
+    size, vacant = max(field_size_in(snapshot, event.id, division), len(raced)), part.vacant_in(division)
+    ranked = sum(each.outcome.status.has_result for each in raced) if vacant else 0
+    return field_with(size, ranked=ranked, vacant=vacant)
 
 
 def shared_worth(  # noqa: PLR0913
