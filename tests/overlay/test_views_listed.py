@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pages.test_views import VIEWS as LOOKED_AT
 from tallywire.core.show.catalogue import CATALOGUE
 
 VIEWS = Path(__file__).parents[2] / "overlay" / "air" / "views"
@@ -13,8 +12,3 @@ VIEWS = Path(__file__).parents[2] / "overlay" / "air" / "views"
 def test_every_view_of_the_catalogue_is_a_file_and_the_other_way_round() -> None:
     """What the desk offers can be shown, and what can be shown is offered."""
     assert {path.stem for path in VIEWS.glob("*.js")} == set(CATALOGUE)
-
-
-def test_every_view_of_the_catalogue_is_looked_at() -> None:
-    """The tests of pictures and of flashes, which go by a list of their own, leave none out."""
-    assert set(LOOKED_AT) == set(CATALOGUE)
